@@ -1,0 +1,41 @@
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+DATA ?= var/demo
+PORT ?= 8501
+
+.PHONY: demo test lint bench setup browser docs clean
+
+$(VENV)/.installed: pyproject.toml constraints.txt
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[dev]'
+	touch $@
+
+setup: $(VENV)/.installed
+
+demo: setup
+	$(BIN)/latewood demo --data $(DATA)
+	@echo "Open http://127.0.0.1:$(PORT) — invented data; stop with Ctrl-C"
+	$(BIN)/latewood serve --data $(DATA) --port $(PORT)
+
+browser:
+	@sh .ci/chromium
+
+test: setup browser
+	$(BIN)/python -m pytest
+
+lint: setup
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: setup
+	$(BIN)/python -m pipeline.benchmarks
+
+docs: setup
+	$(BIN)/latewood dictionary > docs/data_dictionary.md
+	$(BIN)/latewood measures --markdown > docs/measures.md
+
+clean:
+	rm -rf $(VENV) var build *.egg-info

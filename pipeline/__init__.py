@@ -1,0 +1,1 @@
+"""From device files to stored results: catalogue, stats, warehouse, ingest, each importing only downwards."""

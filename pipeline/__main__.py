@@ -1,0 +1,5 @@
+"""Runs the command line as `python -m pipeline`."""
+
+from pipeline.cli import main
+
+main()

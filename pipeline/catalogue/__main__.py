@@ -1,0 +1,9 @@
+"""Writes the page docs/measures.md to standard output: python -m pipeline.catalogue > docs/measures.md."""
+
+import sys
+
+from pipeline.catalogue.document import catalogue_markdown
+from pipeline.catalogue.load import load_catalogue
+
+if __name__ == "__main__":
+    sys.stdout.write(catalogue_markdown(load_catalogue()))

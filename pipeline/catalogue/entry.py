@@ -1,0 +1,123 @@
+"""One table of a measures file, read field by field, every mistake named with its place and its mend."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import NoReturn
+
+from pipeline.errors import CatalogueError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """A table as TOML gave it, with the words that say where it stands."""
+
+    origin: str
+    kind: str  # "measure" or "condition"
+    key: str
+    table: Mapping[str, object]
+
+    def refuse(self, field: str, wrong: str, got: object, accepted: str, mend: str) -> NoReturn:
+        """Never returns: raises CatalogueError with place, fault, what was given, what is accepted, mend."""
+        shown = f"'{got}'" if isinstance(got, str) else "nothing" if got is None else f"{got}"
+        raise CatalogueError(
+            f"{self.origin}, {self.kind} '{self.key}', field '{field}': {wrong} "
+            f"(got {shown}; accepted: {accepted}); {mend}"
+        )
+
+    def check_fields(self, accepted: Sequence[str]) -> None:
+        """Raise CatalogueError where the table holds a field that is none of `accepted`."""
+        for field in self.table:
+            if field not in accepted:
+                near = difflib.get_close_matches(field, accepted, n=1)
+                mend = f"write '{near[0]}'" if near else "remove the field"
+                self.refuse(field, "unknown field", field, ", ".join(accepted), mend)
+
+    def has(self, field: str) -> bool:
+        """Whether the table states the field."""
+        return field in self.table
+
+    def _given(self, field: str, accepted: str) -> object:
+        if field not in self.table:
+            self.refuse(field, "missing", None, accepted, "add the field")
+        return self.table[field]
+
+    def text(self, field: str, default: str | None = None, accepted: str = "a text") -> str:
+        """The text of a field; without a default it must be there and not be blank."""
+        if default is not None and field not in self.table:
+            return default
+        value = self._given(field, accepted)
+        if not isinstance(value, str) or (default is None and not value.strip()):
+            self.refuse(field, "not a text", value, accepted, "write it in quotes")
+        return value.strip()
+
+    def choice(self, field: str, accepted: Sequence[str], default: str | None = None) -> str:
+        """The text of a field that is one of `accepted`."""
+        value = self.text(field, default, ", ".join(filter(None, accepted)))
+        if value not in accepted:
+            self.refuse(
+                field, "not a known word", value, ", ".join(filter(None, accepted)), "use one of these words"
+            )
+        return value
+
+    def number(self, field: str, default: float | None = None) -> float:
+        """The finite number of a field."""
+        if default is not None and field not in self.table:
+            return default
+        return self.as_number(field, self._given(field, "a number"))
+
+    def optional_number(self, field: str) -> float | None:
+        """The finite number of a field above zero, or None where it is not stated."""
+        if field not in self.table:
+            return None
+        value = self.number(field)
+        if value <= 0:
+            self.refuse(field, "not above zero", value, "a number above 0", "leave the field out if unknown")
+        return value
+
+    def as_number(self, field: str, value: object) -> float:
+        """The value as a finite float; `field` names it in the error."""
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            self.refuse(field, "not a number", value, "a finite number", "write the number without quotes")
+        return float(value)
+
+    def whole(self, field: str, least: int, default: int | None = None) -> int:
+        """The whole number of a field, at least `least`."""
+        if default is not None and field not in self.table:
+            return default
+        value = self._given(field, f"a whole number from {least}")
+        if isinstance(value, bool) or not isinstance(value, int) or value < least:
+            self.refuse(
+                field, "not a whole number in range", value, f"{least} or more", "write such a number"
+            )
+        return value
+
+    def flag(self, field: str, default: bool | None = None) -> bool:
+        """The true or false of a field."""
+        if default is not None and field not in self.table:
+            return default
+        value = self._given(field, "true or false")
+        if not isinstance(value, bool):
+            self.refuse(field, "neither true nor false", value, "true, false", "write it without quotes")
+        return value
+
+    def texts(self, field: str, *, needed: bool = False) -> tuple[str, ...]:
+        """The list of different texts of a field; empty where it is left out and not needed."""
+        if not needed and field not in self.table:
+            return ()
+        value = self._given(field, "a list of texts")
+        if not isinstance(value, list) or not all(isinstance(item, str) and item.strip() for item in value):
+            self.refuse(field, "not a list of texts", value, "a list of texts", 'write ["one", "two"]')
+        if len(set(value)) != len(value) or (needed and not value):
+            self.refuse(field, "empty or repeated", value, "each text once", "write each text once")
+        return tuple(item.strip() for item in value)
+
+    def tables(self, field: str) -> tuple[Mapping[str, object], ...]:
+        """The list of tables of a field; empty where it is left out."""
+        value = self.table.get(field, [])
+        if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+            self.refuse(field, "not a list of tables", value, "a list of tables", "write [{ … }, { … }]")
+        return tuple(value)

@@ -1,0 +1,196 @@
+"""The command line: one verb for each thing a data steward does. It parses, calls and prints."""
+
+from __future__ import annotations
+
+import getpass
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from pipeline.catalogue.document import catalogue_markdown
+from pipeline.errors import LatewoodError
+from pipeline.ingest import actions, demo, report
+from pipeline.ingest.build import BuildSummary, build
+from pipeline.ingest.program import data_dir, load_program, prepare_folder, program_catalogue
+from pipeline.warehouse.connection import open_published
+from pipeline.warehouse.dictionary import data_dictionary
+
+app = typer.Typer(
+    help="Latewood: what changed between test days, how sure that is, and what it goes with.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+console = Console(highlight=False)
+Data = Annotated[Path | None, typer.Option("--data", help="Data folder; else LATEWOOD_DATA, else your own.")]
+Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the deed.")]
+Why = Annotated[str, typer.Option("--why", help="Why; written beside the decision.")]
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return "unknown"
+
+
+@contextmanager
+def _steps() -> Iterator[report.Steps]:
+    with console.status("starting", spinner="line") as status:
+        yield report.Steps(show=status.update, keep=None if console.is_terminal else console.print)
+
+
+@app.command("init")
+def init(data: Data = None) -> None:
+    """Make a data folder with its default settings."""
+    root = data_dir(data)
+    prepare_folder(root)
+    console.print(
+        f"data folder {root}: put settings into program.toml, mappings into mappings/, then import files"
+    )
+
+
+@app.command("import")
+def import_(
+    paths: Annotated[list[Path], typer.Argument(help="Files, or folders of files.")],
+    mapping: Annotated[Path | None, typer.Option(help="Read all of them by this mapping.")] = None,
+    by: Who = "",
+    build_after: Annotated[bool, typer.Option("--build/--no-build", help="Build afterwards.")] = True,
+    data: Data = None,
+) -> None:
+    """Take files in: kept unchanged, checked row by row, then built into the warehouse."""
+    with _steps() as steps:
+        outcomes = actions.import_files(
+            data_dir(data), paths, by or _user(), mapping, build_after=build_after, progress=steps.note
+        )
+    console.print(report.outcome_table(outcomes, counted=build_after))
+    held = sum(o.rows_held for o in outcomes)
+    if held:
+        console.print(f"{held} rows are held for a decision: latewood held")
+
+
+@app.command("build")
+def build_(
+    fresh: Annotated[bool, typer.Option("--fresh", help="Build even if nothing changed.")] = False,
+    data: Data = None,
+) -> None:
+    """Build the warehouse from landing, catalogue and decisions, and publish it."""
+    with _steps() as steps:
+        summary = build(data_dir(data), steps.note, fresh=fresh)
+    _print_build(summary)
+
+
+def _print_build(summary: BuildSummary | None) -> None:
+    if summary is not None:
+        console.print(report.build_sentence(summary))
+
+
+@app.command()
+def status(data: Data = None) -> None:
+    """Tell what is published, how old it is, and what waits."""
+    root = data_dir(data)
+    with open_published(root) as connection:
+        for part in report.status_parts(connection, root, load_program(root)):
+            console.print(part)
+
+
+@app.command()
+def held(
+    rule: Annotated[str, typer.Option(help="Only this rule.")] = "",
+    all_: Annotated[bool, typer.Option("--all", help="Also rows already decided.")] = False,
+    limit: Annotated[int, typer.Option(help="At most so many rows.")] = 40,
+    data: Data = None,
+) -> None:
+    """List the rows that wait for a decision, each with its reason and proposal."""
+    with open_published(data_dir(data)) as connection:
+        console.print(report.held_table(connection, rule, limit, include_decided=all_))
+
+
+@app.command()
+def decide(
+    action: Annotated[str, typer.Argument(help="accept, mend, reject or assign")],
+    rows: Annotated[list[str], typer.Argument(help="Held rows or groups, as `latewood held` names them.")],
+    why: Why,
+    by: Who = "",
+    to: Annotated[str | None, typer.Option(help="The athlete's id, for assign.")] = None,
+    data: Data = None,
+) -> None:
+    """Settle held rows; the decision is kept and replayed at every build."""
+    _print_build(actions.decide(data_dir(data), rows, action, by or _user(), why, to))
+
+
+@app.command()
+def withdraw(import_id: str, why: Why, by: Who = "", data: Data = None) -> None:
+    """Take the rows of an import out again; the file and the trace stay."""
+    _print_build(actions.withdraw(data_dir(data), import_id, by or _user(), why))
+
+
+@app.command()
+def measures(data: Data = None, markdown: bool = False) -> None:
+    """List the measures of the catalogue, with the program's own."""
+    catalogue = program_catalogue(data_dir(data))
+    if markdown:
+        typer.echo(catalogue_markdown(catalogue), nl=False)
+        return
+    table = Table("key", "measure", "family", "units", "better", "must match")
+    for m in catalogue.measures.values():
+        conditions = ", ".join(c.key for c in m.must_match)
+        table.add_row(m.key, m.label, m.family, ", ".join(m.accepted_units), str(m.better), conditions)
+    console.print(table)
+
+
+@app.command()
+def dictionary() -> None:
+    """Print the data dictionary of the warehouse, made from its schema."""
+    typer.echo(data_dictionary(), nl=False)
+
+
+@app.command("demo")
+def demo_(
+    data: Data = None,
+    source: Annotated[Path, typer.Option(help="Folder of the demo files.")] = Path("seed_data"),
+) -> None:
+    """Make a data folder of the invented academy and build it."""
+    with _steps() as steps:
+        summary = demo.make_demo(data_dir(data), source, steps.note)
+    _print_build(summary)
+
+
+@app.command()
+def selftest(
+    source: Annotated[Path, typer.Option(help="Folder of the demo files.")] = Path("seed_data"),
+) -> None:
+    """Build the demo in a scratch folder and compare what was found with what was planted."""
+    with _steps() as steps:
+        result = demo.run_selftest(source, steps.note)
+    for part in report.selftest_parts(result):
+        console.print(part)
+    if not result.passed:
+        raise LatewoodError("the self-test found less than it should; see the rows marked `below`")
+
+
+@app.command()
+def serve(
+    port: Annotated[int, typer.Option(help="Port on this machine.")] = 8501,
+    data: Data = None,
+) -> None:
+    """Serve the screens on this machine only, at 127.0.0.1."""
+    raise typer.Exit(
+        subprocess.call(report.serve_command(port), env=report.serve_environment(data_dir(data)))
+    )
+
+
+def main() -> None:
+    """Run the command line: errors made on purpose are one line and exit code 2."""
+    try:
+        app(standalone_mode=True)
+    except LatewoodError as error:
+        Console(stderr=True, highlight=False, soft_wrap=True).print(f"latewood: {error}", markup=False)
+        sys.exit(2)

@@ -1,0 +1,33 @@
+"""Every error the tool raises on purpose: one line, lower case, the mend last."""
+
+
+class LatewoodError(Exception):
+    """Base of all errors that are shown to the user as one line."""
+
+
+class FileUnreadableError(LatewoodError):
+    """A file cannot be taken at all; nothing was changed."""
+
+
+class MappingError(LatewoodError):
+    """A mapping file is wrong."""
+
+
+class CatalogueError(LatewoodError):
+    """A measure in the catalogue, or in a program's own measures file, is wrong."""
+
+
+class LandingError(LatewoodError):
+    """The landing folder does not hold what its manifests say."""
+
+
+class DecisionError(LatewoodError):
+    """A decision refers to something that is not there or cannot be applied."""
+
+
+class BuildError(LatewoodError):
+    """A build could not be made; the published one is untouched."""
+
+
+class NothingPublishedError(LatewoodError):
+    """There is no published warehouse to read."""

@@ -1,0 +1,314 @@
+"""What a person can do: import files, decide about held rows, withdraw an import. Each ends in a new build."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+from filelock import FileLock
+
+from pipeline.catalogue.model import Catalogue
+from pipeline.errors import DecisionError, FileUnreadableError, MappingError
+from pipeline.ingest import decisions as decided
+from pipeline.ingest import landing
+from pipeline.ingest.build import BuildSummary, build
+from pipeline.ingest.files import EXCEL_SUFFIXES, TextTable, read_table
+from pipeline.ingest.mapping import FIELDS, Mapping, parse_mapping
+from pipeline.ingest.program import Program, load_program, prepare_folder, program_catalogue
+from pipeline.ingest.shape import cells_of, columns_of, kind_of
+from pipeline.warehouse.connection import open_published, read_sql
+
+SUFFIXES = (".csv", ".txt", ".tsv", *EXCEL_SUFFIXES)
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportOutcome:
+    """What became of one file. `state` is 'imported', 'already there' or 'restored'."""
+
+    import_id: str
+    file_name: str
+    kind: str
+    mapping: str
+    state: str
+    rows_in: int
+    rows_taken: int
+    rows_held: int
+    rows_recognised: int
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Arrival:
+    """A file that was read and understood, ready to land."""
+
+    name: str
+    content: bytes
+    sha256: str
+    import_id: str
+    mapping: Mapping
+    kind: str
+    rows_in: int
+    notes: tuple[str, ...]
+
+
+def import_files(
+    root: Path,
+    paths: Sequence[Path],
+    who: str,
+    mapping: Path | None = None,
+    *,
+    build_after: bool = True,
+    progress: Progress | None = None,
+) -> list[ImportOutcome]:
+    """Take files (and the files of folders) into the landing folder and build.
+
+    All files are read before any is kept: where one cannot be read nothing changes. Raises
+    FileUnreadableError or MappingError naming file, line, field and the mend.
+    """
+    prepare_folder(root)
+    program, catalogue = load_program(root), program_catalogue(root)
+    files = _files(paths)
+    chosen = _read_mapping(mapping, catalogue) if mapping else None
+    arrivals = [_arrive(path, chosen or _find_mapping(root, path, catalogue), catalogue) for path in files]
+    states = [_land(root, arrival, who, program) for arrival in arrivals]
+    if build_after:
+        build(root, progress)
+    return [_outcome(root, a, state, counted=build_after) for a, state in zip(arrivals, states, strict=True)]
+
+
+def _files(paths: Sequence[Path]) -> list[Path]:
+    found: list[Path] = []
+    for path in paths:
+        if path.is_dir():
+            found += sorted(
+                p for p in path.rglob("*") if p.suffix.lower() in SUFFIXES and not p.name.startswith(".")
+            )
+        elif path.exists():
+            found.append(path)
+        else:
+            raise FileUnreadableError(f"{path}: there is no such file; check the path")
+    if not found:
+        raise FileUnreadableError(f"{', '.join(map(str, paths))}: holds no {', '.join(SUFFIXES)} file")
+    return found
+
+
+def _read_mapping(path: Path, catalogue: Catalogue) -> Mapping:
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise MappingError(
+            f"{path.name}: cannot be read ({error}); give the path of a mapping file"
+        ) from error
+    return parse_mapping(text, path.name, catalogue)
+
+
+def _find_mapping(root: Path, path: Path, catalogue: Catalogue) -> Mapping | None:
+    """The mapping written for files of this name: in the data folder, beside the file or in its folder's mappings."""
+    folders = (root / "mappings", path.parent, path.parent / "mappings", path.parent.parent / "mappings")
+    for folder in folders:
+        for candidate in sorted(folder.glob("*.toml")):
+            if candidate.name in {"program.toml", "measures.toml", "pyproject.toml"}:
+                continue
+            mapping = _read_mapping(candidate, catalogue)
+            if mapping.matches(path.name):
+                return mapping
+    return None
+
+
+def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arrival:
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise FileUnreadableError(
+            f"{path.name}: cannot be read ({error.strerror}); check its permissions"
+        ) from error
+    used = mapping or Mapping()
+    table = read_table(path.name, content, used.options)
+    kind = kind_of(path.name, table, mapping)
+    rows_in, ignored = _count(path.name, table, kind, used, catalogue)
+    sha256 = landing.file_hash(content)
+    notes = (*table.notes, *((f"columns not used: {', '.join(ignored)}",) if ignored else ()))
+    return _Arrival(
+        name=path.name,
+        content=content,
+        sha256=sha256,
+        import_id=landing.import_id_of(sha256, used.text),
+        mapping=used,
+        kind=kind,
+        rows_in=rows_in,
+        notes=notes,
+    )
+
+
+def _count(
+    name: str, table: TextTable, kind: str, mapping: Mapping, catalogue: Catalogue
+) -> tuple[int, list[str]]:
+    """How many rows the file hands in, and which of its columns nobody reads."""
+    conditions = {c.key for m in catalogue.measures.values() for c in m.conditions}
+    used = {*mapping.columns.values(), *mapping.condition_columns.values(), *sum(FIELDS[kind], ())}
+    used |= {c for block in mapping.values for c in block.columns} | (
+        conditions if kind == "readings" else set()
+    )
+    plain = {u.lower().replace("_", " ") for u in used}
+    ignored = [h for h in table.headers if h.lower().replace("_", " ") not in plain]
+    if kind == "readings":
+        return len(cells_of(name, table, mapping, catalogue).frame), ignored
+    columns_of(name, table, mapping, *FIELDS[kind])
+    return len(table.frame), ignored
+
+
+def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
+    with FileLock(str(root / "landing" / ".lock")):
+        known = landing.manifests(root / "landing")
+        made = decided.read(root / "decisions.jsonl")
+        if any(m.import_id == arrival.import_id for m in known):
+            if arrival.import_id not in decided.withdrawn_imports(made):
+                return "already there"
+            _decide(root, "restore", {arrival.import_id: {}}, who, "imported again", program)
+            return "restored"
+        landing.store(root / "landing", _manifest(arrival, who, program, len(known)), arrival.content)
+    return "imported"
+
+
+def _manifest(arrival: _Arrival, who: str, program: Program, sequence: int) -> landing.Manifest:
+    return landing.Manifest(
+        import_id=arrival.import_id,
+        sha256=arrival.sha256,
+        file_name=arrival.name,
+        stored_as=landing.safe_name(arrival.name),
+        size=len(arrival.content),
+        kind=arrival.kind,
+        mapping_name=arrival.mapping.name,
+        mapping_text=arrival.mapping.text,
+        received_at=program.now().isoformat(),
+        received_by=who,
+        sequence=sequence,
+        rows_in=arrival.rows_in,
+        notes=arrival.notes,
+    )
+
+
+def _outcome(root: Path, arrival: _Arrival, state: str, *, counted: bool) -> ImportOutcome:
+    counts = (0, 0, 0)
+    if counted:
+        with open_published(root) as connection:
+            found = connection.execute(
+                read_sql("read/import_counts.sql"), {"import_id": arrival.import_id}
+            ).fetchone()
+        counts = found or counts
+        _note_outcome(root, arrival, counts)
+    return ImportOutcome(
+        import_id=arrival.import_id,
+        file_name=arrival.name,
+        kind=arrival.kind,
+        mapping=arrival.mapping.name,
+        state=state,
+        rows_in=arrival.rows_in,
+        rows_taken=counts[0],
+        rows_held=counts[1],
+        rows_recognised=counts[2],
+        notes=arrival.notes,
+    )
+
+
+def _note_outcome(root: Path, arrival: _Arrival, counts: tuple[int, int, int]) -> None:
+    for manifest in landing.manifests(root / "landing"):
+        path = root / "landing" / manifest.sha256 / f"{manifest.import_id}.outcome"
+        if manifest.import_id == arrival.import_id and not path.exists():
+            outcome = {
+                "rows_in": arrival.rows_in,
+                "rows_taken": counts[0],
+                "rows_held": counts[1],
+                "rows_recognised": counts[2],
+            }
+            landing.write_outcome(root / "landing", manifest, outcome)
+
+
+def decide(
+    root: Path,
+    held: Sequence[str],
+    action: str,
+    who: str,
+    why: str,
+    argument: str | None = None,
+    *,
+    build_after: bool = True,
+) -> BuildSummary | None:
+    """Record a decision about held rows (ids, or ids of their groups) and build.
+
+    accept takes the value as it stands, mend takes the proposal, reject leaves the row out, assign gives
+    it to the athlete named in `argument`. Raises DecisionError where the decision cannot be carried out.
+    """
+    if action not in {"accept", "mend", "reject", "assign"}:
+        raise DecisionError(f"decision {action!r} is not one of accept, mend, reject, assign")
+    with open_published(root) as connection:
+        rows = connection.execute(read_sql("read/held_for_decision.sql"), {"ids": list(held)}).df()
+        if argument is not None:
+            _check_athlete(connection, argument)
+    missing = sorted(set(held) - set(rows["held_id"]) - set(rows["group_id"]))
+    if missing:
+        raise DecisionError(f"{missing[0]}: no held row or group of that id; see `latewood held`")
+    targets = {str(row["held_id"]): _target(row, action, argument) for row in rows.to_dict("records")}
+    _decide(root, action, targets, who, why, load_program(root))
+    return build(root) if build_after else None
+
+
+def _check_athlete(connection: duckdb.DuckDBPyConnection, athlete_id: str) -> None:
+    if not connection.execute("select 1 from athlete where athlete_id = ?", [athlete_id]).fetchone():
+        raise DecisionError(
+            f"athlete {athlete_id!r} is not on any roster; give an athlete id such as those of `latewood athletes`"
+        )
+
+
+def _target(row: dict[str, object], action: str, argument: str | None) -> dict[str, str]:
+    stage = "correction" if row["rule"] == "correction" else "row"
+    held_id = row["held_id"]
+    if action == "assign":
+        if argument is None:
+            raise DecisionError(f"{held_id}: assign needs the id of the athlete")
+        return {"stage": "row", "argument": argument}
+    if action == "mend":
+        if row["proposal"] not in {"value", "date", "replace"}:
+            raise DecisionError(
+                f"{held_id}: there is no proposed value to take; accept, assign or reject the row"
+            )
+        return {"stage": stage, "argument": "" if row["proposal"] != "value" else repr(row["proposed_value"])}
+    if action == "accept" and not row["acceptable"]:
+        raise DecisionError(
+            f"{held_id}: cannot be taken as it is ({row['reason']}); mend the file, assign or reject it"
+        )
+    return {"stage": stage}
+
+
+def _decide(
+    root: Path, action: str, targets: dict[str, dict[str, str]], who: str, why: str, program: Program
+) -> None:
+    path = root / "decisions.jsonl"
+    with FileLock(str(root / ".decisions.lock")):
+        decision = decided.new_decision(
+            action=action,
+            targets=targets,
+            who=who,
+            why=why,
+            at=program.now().isoformat(),
+            position=len(decided.read(path)),
+        )
+        decided.append(path, decision)
+
+
+def withdraw(
+    root: Path, import_id: str, who: str, why: str, *, build_after: bool = True
+) -> BuildSummary | None:
+    """Take the rows of an import out of the warehouse; file, manifest and this decision stay.
+
+    Raises DecisionError where there is no such import or it is withdrawn already.
+    """
+    if all(m.import_id != import_id for m in landing.manifests(root / "landing")):
+        raise DecisionError(f"{import_id}: no import of that id; see `latewood status`")
+    if import_id in decided.withdrawn_imports(decided.read(root / "decisions.jsonl")):
+        raise DecisionError(f"{import_id}: was withdrawn before; import the file again to restore it")
+    _decide(root, "withdraw", {import_id: {}}, who, why, load_program(root))
+    return build(root) if build_after else None

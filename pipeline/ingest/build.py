@@ -1,0 +1,279 @@
+"""Builds the warehouse from landing, catalogue and decisions into a new file, then publishes it at once."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from importlib import metadata, resources
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+from filelock import FileLock, Timeout
+
+from pipeline.catalogue.model import Catalogue
+from pipeline.errors import BuildError, LatewoodError, NothingPublishedError
+from pipeline.ingest import decisions as decided
+from pipeline.ingest import landing
+from pipeline.ingest.program import Program, load_program, program_catalogue
+from pipeline.ingest.stage import stage_people, stage_readings
+from pipeline.stats.plan import PlanSettings
+from pipeline.warehouse.check import prepare, run_checks
+from pipeline.warehouse.connection import POINTER, open_new, published_path, read_sql
+from pipeline.warehouse.results import run_results
+
+KEPT_BUILDS = 2
+LOCK_SECONDS = 60.0
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildSummary:
+    """What one build did."""
+
+    build_id: str
+    seconds: float
+    unchanged: bool
+    imports: int
+    readings: int
+    held: int
+    athletes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inputs:
+    """Everything a build depends on, and the id that follows from it."""
+
+    program: Program
+    catalogue: Catalogue
+    imports: Sequence[landing.Manifest]
+    decisions: Sequence[decided.Decision]
+    code_version: str
+    landing_digest: str
+    decisions_digest: str
+
+    @property
+    def build_id(self) -> str:
+        """Sixteen characters that change when any input does."""
+        parts = (
+            self.code_version,
+            self.catalogue.digest,
+            self.landing_digest,
+            self.decisions_digest,
+            self.program.text,
+        )
+        return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
+
+
+def build(
+    root: Path, progress: Progress | None = None, *, fresh: bool = False, wait: float = LOCK_SECONDS
+) -> BuildSummary:
+    """Make and publish the warehouse of a data folder; nothing to do where its inputs did not change.
+
+    A second build waits for the first. Raises BuildError, or the error of the input that is wrong; the
+    published build stays as it is until the new one is whole.
+    """
+    folder = root / "warehouse"
+    folder.mkdir(parents=True, exist_ok=True)
+    lock = FileLock(str(folder / "build.lock"), timeout=wait)
+    try:
+        with lock:
+            return _build_locked(root, folder, progress or (lambda _: None), fresh=fresh)
+    except Timeout as error:
+        raise BuildError(
+            f"another build has been running for {wait:.0f} s; try again when it is done"
+        ) from error
+    except duckdb.Error as error:
+        raise BuildError(f"the build failed and nothing was published: {error}") from error
+    except OSError as error:
+        raise BuildError(
+            f"the build could not write ({error}) and nothing was published; free the disk"
+        ) from error
+
+
+def read_inputs(root: Path) -> Inputs:
+    """Return what a build of this data folder would depend on."""
+    imports = landing.manifests(root / "landing")
+    made = decided.read(root / "decisions.jsonl")
+    return Inputs(
+        program=load_program(root),
+        catalogue=program_catalogue(root),
+        imports=imports,
+        decisions=made,
+        code_version=code_version(),
+        landing_digest=landing.landing_digest(imports),
+        decisions_digest=decided.digest(made),
+    )
+
+
+def code_version() -> str:
+    """The version of the package with a hash of its sources, so that changed code makes a new build."""
+    whole = hashlib.sha256()
+    for item in _sources(resources.files("pipeline")):
+        whole.update(item.read_bytes())
+    return f"{metadata.version('latewood')}+{whole.hexdigest()[:8]}"
+
+
+def _sources(folder: Traversable) -> list[Traversable]:
+    found: list[Traversable] = []
+    for item in sorted(folder.iterdir(), key=lambda i: i.name):
+        if item.is_dir() and item.name != "__pycache__":
+            found += _sources(item)
+        elif item.name.endswith((".py", ".sql", ".toml", ".csv")):
+            found.append(item)
+    return found
+
+
+def _build_locked(root: Path, folder: Path, progress: Progress, *, fresh: bool) -> BuildSummary:
+    started = time.monotonic()
+    inputs = read_inputs(root)
+    if not fresh and _is_published(root, inputs.build_id):
+        return _summary(published_path(root), inputs, time.monotonic() - started, unchanged=True)
+    for left_over in folder.glob(".building-*"):
+        left_over.unlink(missing_ok=True)
+    new = folder / f".building-{inputs.build_id}-{os.getpid()}.duckdb"
+    with open_new(new) as connection:
+        fill(connection, root, inputs, progress)
+        _log(connection, inputs, time.monotonic() - started)
+        progress("publishing")
+        connection.execute("checkpoint")
+    name = _free_name(folder, inputs.build_id)
+    new.replace(folder / name)
+    _point(folder, name)
+    _prune(folder, name)
+    return _summary(folder / name, inputs, time.monotonic() - started, unchanged=False)
+
+
+def _is_published(root: Path, build_id: str) -> bool:
+    try:
+        return published_path(root).name.startswith(f"build-{build_id}")
+    except NothingPublishedError:
+        return False
+
+
+def _free_name(folder: Path, build_id: str) -> str:
+    """A name not in use: a reader of this process may still hold the older file of the same id."""
+    for attempt in range(1000):
+        name = f"build-{build_id}-{attempt}.duckdb"
+        if not (folder / name).exists():
+            return name
+    raise BuildError("the warehouse folder is full of builds of the same id; delete the older ones")
+
+
+def _point(folder: Path, name: str) -> None:
+    waiting = folder / f".{POINTER}.{os.getpid()}"
+    with waiting.open("w", encoding="utf-8") as stream:
+        stream.write(name + "\n")
+        stream.flush()
+        os.fsync(stream.fileno())
+    waiting.replace(folder / POINTER)
+
+
+def _prune(folder: Path, current: str) -> None:
+    builds = sorted(folder.glob("build-*.duckdb"), key=lambda p: p.stat().st_mtime, reverse=True)
+    for old in [b for b in builds if b.name != current][KEPT_BUILDS - 1 :]:
+        old.unlink(missing_ok=True)
+
+
+def fill(connection: duckdb.DuckDBPyConnection, root: Path, inputs: Inputs, progress: Progress) -> None:
+    """Fill every table but the build log, in the order in which they depend on each other."""
+    withdrawn = decided.withdrawn_imports(list(inputs.decisions))
+    active = [m for m in inputs.imports if m.import_id not in withdrawn]
+    _save_measures(connection, inputs.catalogue)
+    prepare(connection)
+    progress("people, camps and stays")
+    stage_people(connection, root / "landing", active, inputs)
+    progress("reading files")
+    staged = stage_readings(root / "landing", active, inputs)
+    progress("checking rows")
+    run_checks(connection, staged, inputs.catalogue)
+    _save_provenance(connection, inputs, withdrawn)
+    settings = PlanSettings(
+        ceiling_percent=inputs.program.ceiling_percent,
+        plan_percent=inputs.program.plan_percent,
+        refer_percent=inputs.program.refer_percent,
+    )
+    run_results(connection, inputs.catalogue, settings, inputs.build_id, progress)
+
+
+def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> None:
+    rows = [
+        {
+            "measure": m.key,
+            "better": str(m.better),
+            "summary": str(m.summary),
+            "position": position,
+            **{
+                key: getattr(m, key)
+                for key in (
+                    "label", "family", "unit", "kind", "resolution", "decimals", "trials", "keep",
+                    "typical_error", "smallest_change", "hard_low", "hard_high", "source",
+                )
+            },
+        }
+        for position, m in enumerate(catalogue.measures.values())
+    ]  # fmt: skip
+    connection.register("rows", pd.DataFrame(rows))
+    connection.execute("insert into measure by name select * from rows")
+    connection.unregister("rows")
+
+
+def _save_provenance(
+    connection: duckdb.DuckDBPyConnection, inputs: Inputs, withdrawn: frozenset[str]
+) -> None:
+    imports = pd.DataFrame([
+        {
+            "import_id": m.import_id,
+            "sha256": m.sha256,
+            "file_name": m.file_name,
+            "kind": m.kind,
+            "mapping": m.mapping_name,
+            "received_at": m.received,
+            "received_by": m.received_by,
+            "rows_in": m.rows_in,
+            "withdrawn": m.import_id in withdrawn,
+        }
+        for m in inputs.imports
+    ])
+    if len(imports):
+        connection.register("incoming", imports)
+        connection.execute(read_sql("write/imports.sql"))
+        connection.unregister("incoming")
+    rows = [
+        (d.decision_id, d.decided_at, d.decided_by, d.action, target, d.argument_text(target), d.why)
+        for d in inputs.decisions
+        for target in d.targets
+    ]
+    if rows:
+        connection.executemany(read_sql("write/decision.sql"), rows)
+        connection.execute(read_sql("write/decision_applied.sql"))
+
+
+def _log(connection: duckdb.DuckDBPyConnection, inputs: Inputs, seconds: float) -> None:
+    connection.execute(
+        "insert into build_log values (?, now(), ?, ?, ?, ?, ?, ?, ?, ?)",
+        [
+            inputs.build_id, seconds, inputs.code_version, inputs.catalogue.digest, inputs.landing_digest,
+            inputs.decisions_digest, inputs.program.name, inputs.program.invented, inputs.program.clock,
+        ],
+    )  # fmt: skip
+
+
+def _summary(path: Path, inputs: Inputs, seconds: float, *, unchanged: bool) -> BuildSummary:
+    with duckdb.connect(str(path), read_only=True) as connection:
+        counts = connection.execute(read_sql("read/counts.sql")).fetchone()
+    if counts is None:
+        raise LatewoodError("the new build cannot be counted; run `latewood build --fresh`")
+    return BuildSummary(
+        build_id=inputs.build_id,
+        seconds=seconds,
+        unchanged=unchanged,
+        imports=len(inputs.imports),
+        readings=counts[0],
+        held=counts[1],
+        athletes=counts[2],
+    )

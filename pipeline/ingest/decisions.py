@@ -1,0 +1,127 @@
+"""The decisions file: what the steward decided about held rows and imports, one JSON line each, only added to."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from pipeline.errors import DecisionError
+
+ACTIONS = ("accept", "mend", "reject", "assign", "withdraw", "restore")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """One decision: what, about which rows, by whom, when and why.
+
+    `targets` maps a held row (import_id:row:field) to what goes with it: `stage` ('row', or 'correction'
+    where a value already there is concerned) and `argument` (the value taken by `mend`, the athlete of
+    `assign`). For withdraw and restore its only key is the import_id.
+    """
+
+    decision_id: str
+    decided_at: str
+    decided_by: str
+    action: str
+    targets: Mapping[str, Mapping[str, str]]
+    why: str
+
+    def argument_text(self, target: str) -> str:
+        """What goes with one target: a value, an athlete, or nothing."""
+        return self.targets[target].get("argument", "")
+
+
+def new_decision(
+    *, action: str, targets: Mapping[str, Mapping[str, str]], who: str, why: str, at: str, position: int
+) -> Decision:
+    """Return a decision ready to be written.
+
+    Raises DecisionError where the action is unknown, nothing is named, or who or why is missing.
+    """
+    if action not in ACTIONS:
+        raise DecisionError(f"decision {action!r} is not one of {', '.join(ACTIONS)}")
+    if not targets:
+        raise DecisionError("no row was named; give a held row, a group or an import id")
+    if not who.strip() or not why.strip():
+        raise DecisionError("a decision needs who decided and why; give both")
+    body = json.dumps([position, action, dict(sorted(targets.items())), who, why, at], ensure_ascii=False)
+    return Decision(
+        decision_id=hashlib.sha256(body.encode()).hexdigest()[:12],
+        decided_at=at,
+        decided_by=who.strip(),
+        action=action,
+        targets=dict(sorted(targets.items())),
+        why=why.strip(),
+    )
+
+
+def append(path: Path, decision: Decision) -> None:
+    """Add one decision to the file and wait until it is on the disk; a torn last line is cut off first."""
+    line = json.dumps(asdict(decision), ensure_ascii=False, sort_keys=True) + "\n"
+    path.touch()
+    with path.open("r+b") as stream:
+        stream.seek(stream.read().rfind(b"\n") + 1)
+        stream.truncate()
+        stream.write(line.encode())
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def read(path: Path) -> list[Decision]:
+    """All decisions in the order in which they were made.
+
+    A last line without its end (power lost while writing) is left out: that decision was never confirmed.
+    Raises DecisionError naming the line that cannot be read.
+    """
+    if not path.exists():
+        return []
+    whole, _, _ = path.read_bytes().rpartition(b"\n")
+    decisions = []
+    for number, line in enumerate(whole.splitlines(), start=1):
+        if not line.strip():
+            continue
+        try:
+            decisions.append(Decision(**json.loads(line)))
+        except (ValueError, TypeError) as error:
+            raise DecisionError(
+                f"{path.name}, line {number}: cannot be read ({error}); restore the file from a backup"
+            ) from error
+    return decisions
+
+
+def digest(decisions: list[Decision]) -> str:
+    """A hash over all decisions in order."""
+    text = "".join(json.dumps(asdict(d), ensure_ascii=False, sort_keys=True) for d in decisions)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def withdrawn_imports(decisions: list[Decision]) -> frozenset[str]:
+    """The imports whose last word is `withdraw`."""
+    last = {
+        target: d.action for d in decisions if d.action in {"withdraw", "restore"} for target in d.targets
+    }
+    return frozenset(target for target, action in last.items() if action == "withdraw")
+
+
+def row_decisions(decisions: list[Decision]) -> dict[tuple[str, str], tuple[str, str]]:
+    """The last accept, mend or reject of each (held row, stage): action and argument."""
+    return {
+        (held, given.get("stage", "row")): (d.action, given.get("argument", ""))
+        for d in decisions
+        if d.action in {"accept", "mend", "reject"}
+        for held, given in d.targets.items()
+    }
+
+
+def assignments(decisions: list[Decision]) -> dict[str, str]:
+    """The athlete to whom a held row was last assigned."""
+    return {
+        held: given.get("argument", "")
+        for d in decisions
+        if d.action == "assign"
+        for held, given in d.targets.items()
+    }

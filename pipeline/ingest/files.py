@@ -1,0 +1,260 @@
+"""Reads a file into rows of text without guessing at their meaning, or says exactly why it cannot."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from itertools import islice
+
+import pandas as pd
+import python_calamine
+from pyarrow import ArrowInvalid
+from pyarrow import csv as arrow_csv
+
+from pipeline.errors import FileUnreadableError
+
+EXCEL_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
+DELIMITERS = ",;\t|"
+LARGEST_FIELD = 100_000
+LARGEST_FILE = 2_000_000_000
+LARGEST_SHEET = 200_000_000
+_FAST_FROM = 200_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingOptions:
+    """How a file is to be read; empty means: find out."""
+
+    encoding: str = ""
+    delimiter: str = ""
+    sheet: str = ""
+    skip_lines: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextTable:
+    """A file as text: one column per header, one row per record, and the line each record stands on."""
+
+    frame: pd.DataFrame
+    lines: Sequence[int]
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def headers(self) -> list[str]:
+        """The headers as written in the file."""
+        return [str(c) for c in self.frame.columns]
+
+
+def read_table(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+    """Return the records of a CSV or Excel file as text.
+
+    Raises FileUnreadableError naming file, line, field and the mend.
+    """
+    if not content:
+        raise FileUnreadableError(f"{name}: the file is empty; export it again from the device")
+    if len(content) > LARGEST_FILE:
+        raise FileUnreadableError(f"{name}: the file is larger than 2 GB; split it by month")
+    if name.lower().endswith(EXCEL_SUFFIXES):
+        return _read_excel(name, content, options)
+    return _read_delimited(name, content, options)
+
+
+def decode(name: str, content: bytes, encoding: str) -> tuple[str, str]:
+    """Return the text of a file and the encoding used, strictly: no character is replaced or dropped."""
+    for mark, codec in (
+        (codecs.BOM_UTF8, "utf-8-sig"),
+        (codecs.BOM_UTF16_LE, "utf-16"),
+        (codecs.BOM_UTF16_BE, "utf-16"),
+    ):
+        if content.startswith(mark):
+            return _decode_as(name, content, codec), codec
+    if encoding:
+        return _decode_as(name, content, encoding), encoding
+    if b"\0" in content[:4000]:
+        codec = "utf-16-le" if content[1:2] == b"\0" else "utf-16-be"
+        return _decode_as(name, content, codec), codec
+    try:
+        return content.decode("utf-8"), "utf-8"
+    except UnicodeDecodeError:
+        return _decode_as(name, content, "windows-1252"), "windows-1252"
+
+
+def _decode_as(name: str, content: bytes, codec: str) -> str:
+    try:
+        text = content.decode(codec)
+    except LookupError as error:
+        raise FileUnreadableError(
+            f"{name}: encoding {codec!r} is not known; write utf-8, utf-16 or windows-1252 in the mapping"
+        ) from error
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise FileUnreadableError(
+            f"{name}, line {line}: byte {content[error.start]:#04x} is not {codec}; "
+            "state the encoding in the mapping (encoding = ...) or save the file as UTF-8"
+        ) from error
+    if "\0" in text:
+        line = text.count("\n", 0, text.index("\0")) + 1
+        raise FileUnreadableError(
+            f"{name}, line {line}: holds NUL characters; export it again as CSV or Excel"
+        )
+    return text
+
+
+def find_delimiter(name: str, text: str) -> str:
+    """Return the character that splits the first lines into the same number (over 1) of fields."""
+    sample = "\n".join(islice((line for line in io.StringIO(text) if line.strip()), 20))
+    best, fields = "", 1
+    for candidate in DELIMITERS:
+        try:
+            widths = [len(r) for r in csv.reader(io.StringIO(sample), delimiter=candidate) if r]
+        except csv.Error:
+            continue
+        if widths and widths[0] > fields and widths.count(widths[0]) >= 0.6 * len(widths):
+            best, fields = candidate, widths[0]
+    if not best:
+        raise FileUnreadableError(
+            f"{name}, line 1: no comma, semicolon, tab or bar splits the header into columns; "
+            "state the delimiter in the mapping (delimiter = ...)"
+        )
+    return best
+
+
+def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+    text, codec = decode(name, content, options.encoding)
+    if options.skip_lines:
+        text = text.split("\n", options.skip_lines)[-1]
+    delimiter = options.delimiter or find_delimiter(name, text)
+    notes = (f"read as {codec}, columns split by {_DELIMITER_WORDS.get(delimiter, repr(delimiter))}",)
+    table = _read_fast(name, text, delimiter, options.skip_lines) if len(text) > _FAST_FROM else None
+    if table is None:
+        table = _read_strict(name, text, delimiter, options.skip_lines)
+    return TextTable(frame=table[0], lines=table[1], notes=notes)
+
+
+_DELIMITER_WORDS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
+
+
+def _read_strict(name: str, text: str, delimiter: str, skipped: int) -> tuple[pd.DataFrame, Sequence[int]]:
+    csv.field_size_limit(LARGEST_FIELD)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    rows: list[list[str]] = []
+    lines: list[int] = []
+    start = 1
+    try:
+        for row in reader:
+            if any(cell.strip() for cell in row):
+                rows.append(row)
+                lines.append(start + skipped)
+            start = reader.line_num + 1
+    except csv.Error as error:
+        raise FileUnreadableError(
+            f"{name}, line {start + skipped}: {error}; look for an opening quote without its end, or an overlong field"
+        ) from error
+    return _as_frame(name, rows, lines)
+
+
+def _as_frame(name: str, rows: list[list[str]], lines: list[int]) -> tuple[pd.DataFrame, Sequence[int]]:
+    if not rows:
+        raise FileUnreadableError(f"{name}: holds no rows; export it again from the device")
+    headers = check_headers(name, rows[0], lines[0])
+    width = len(headers)
+    for row, line in zip(rows[1:], lines[1:], strict=True):
+        if len(row) != width:
+            if len(row) > width and not any(cell.strip() for cell in row[width:]):
+                del row[width:]
+                continue
+            raise FileUnreadableError(
+                f"{name}, line {line}: has {len(row)} fields where the header has {width}; "
+                "look for a missing or extra separator in this line, or an unquoted comma in a name"
+            )
+    frame = pd.DataFrame(rows[1:], columns=pd.Index(headers), dtype="str")
+    return frame, lines[1:]
+
+
+def check_headers(name: str, cells: Sequence[str], line: int) -> list[str]:
+    """Return the headers stripped of blanks, or raise for an empty or doubled one."""
+    headers = [c.strip() for c in cells]
+    while headers and not headers[-1]:
+        headers.pop()
+    for position, header in enumerate(headers, start=1):
+        if not header:
+            raise FileUnreadableError(
+                f"{name}, line {line}, field {position}: the header is empty; name this column"
+            )
+        if headers.count(header) > 1:
+            raise FileUnreadableError(
+                f"{name}, line {line}, field {position}: the header {header!r} stands twice; rename one of the two"
+            )
+    if not headers:
+        raise FileUnreadableError(f"{name}, line {line}: the header is empty; name the columns")
+    return headers
+
+
+def _read_fast(
+    name: str, text: str, delimiter: str, skipped: int
+) -> tuple[pd.DataFrame, Sequence[int]] | None:
+    """Read a large well-formed file at once; None sends it to the strict reader, which names the bad line."""
+    first, _, rest = text.partition("\n")
+    records = rest.count("\n") + (not rest.endswith("\n"))
+    if '"' in first or "\r" in text.replace("\r\n", "\n"):
+        return None
+    headers = check_headers(name, first.rstrip("\r").split(delimiter), 1 + skipped)
+    types = dict.fromkeys(headers, "string")
+    try:
+        table = arrow_csv.read_csv(
+            io.BytesIO(rest.encode()),
+            read_options=arrow_csv.ReadOptions(column_names=headers),
+            parse_options=arrow_csv.ParseOptions(delimiter=delimiter, ignore_empty_lines=False),
+            convert_options=arrow_csv.ConvertOptions(column_types=types, strings_can_be_null=False),
+        )
+    except ArrowInvalid:
+        return None
+    if table.num_rows != records:
+        return None
+    frame = table.to_pandas()
+    first_blank = frame[headers[0]].eq("")
+    if first_blank.any() and frame[first_blank].eq("").all(axis=1).any():
+        return None
+    return frame, range(2 + skipped, 2 + skipped + records)
+
+
+def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+    try:
+        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
+        names = book.sheet_names
+        sheet = options.sheet or names[0]
+        if sheet not in names:
+            raise FileUnreadableError(
+                f"{name}: has no sheet {sheet!r}, only {', '.join(map(repr, names))}; mend `sheet` in the mapping"
+            )
+        table = book.get_sheet_by_name(sheet)
+        if table.total_height * table.total_width > LARGEST_SHEET:
+            raise FileUnreadableError(f"{name}: sheet {sheet!r} is too large; save it as CSV")
+        rows = table.to_python(skip_empty_area=False)
+    except (python_calamine.CalamineError, OSError, ValueError, IndexError) as error:
+        raise FileUnreadableError(
+            f"{name}: cannot be opened as a workbook ({error}); save it again as .xlsx or CSV"
+        ) from error
+    texts = [[_cell_text(cell) for cell in row] for row in rows]
+    kept = [(i, row) for i, row in enumerate(texts, start=1) if i > options.skip_lines and any(row)]
+    if not kept:
+        raise FileUnreadableError(f"{name}: sheet {sheet!r} holds no rows; name another sheet in the mapping")
+    width = len(check_headers(name, kept[0][1], kept[0][0]))
+    frame, lines = _as_frame(name, [row[:width] for _, row in kept], [i for i, _ in kept])
+    return TextTable(frame=frame, lines=lines, notes=(f"read sheet {sheet!r}",))
+
+
+def _cell_text(cell: object) -> str:
+    if isinstance(cell, bool) or cell is None:
+        return str(cell) if cell else ""
+    if isinstance(cell, float):
+        return str(int(cell)) if cell.is_integer() else repr(cell)
+    if isinstance(cell, datetime):
+        return cell.date().isoformat() if cell.time() == time() else cell.isoformat(sep=" ")
+    if isinstance(cell, date):
+        return cell.isoformat()
+    return str(cell).strip()

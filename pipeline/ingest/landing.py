@@ -1,0 +1,151 @@
+"""The landing folder: every imported file unchanged, with a manifest of who, when and how it is read.
+
+landing/<sha256 of the file>/<file name> and, beside it, one <import_id>.json per way of reading it.
+A manifest is written once and never changed; withdrawing an import is a decision, not a deletion.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from pathlib import Path
+
+from pipeline.errors import LandingError
+
+_SAFE = 120
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Manifest:
+    """One import: which file, received when and by whom, read by which mapping."""
+
+    import_id: str
+    sha256: str
+    file_name: str
+    stored_as: str
+    size: int
+    kind: str
+    mapping_name: str
+    mapping_text: str
+    received_at: str
+    received_by: str
+    sequence: int
+    rows_in: int
+    notes: tuple[str, ...]
+
+    @property
+    def received(self) -> datetime:
+        """When the file was received, with zone."""
+        return datetime.fromisoformat(self.received_at)
+
+
+def file_hash(content: bytes) -> str:
+    """The SHA-256 of the file's bytes, in hexadecimal."""
+    return hashlib.sha256(content).hexdigest()
+
+
+def import_id_of(sha256: str, mapping_text: str) -> str:
+    """Twelve characters that name a file read in one way; the same file and mapping give the same."""
+    return hashlib.sha256(f"{sha256}\n{mapping_text}".encode()).hexdigest()[:12]
+
+
+def safe_name(name: str) -> str:
+    """The file's name without folders or characters that a file system or a reader could trip over."""
+    base = name.replace("\\", "/").rsplit("/", 1)[-1]
+    kept = "".join(c if c.isalnum() or c in " ._-()" else "_" for c in base).strip(" .")
+    return kept[-_SAFE:] or "file"
+
+
+def store(landing: Path, manifest: Manifest, content: bytes) -> None:
+    """Put file and manifest into the landing folder, each whole or not at all."""
+    folder = landing / manifest.sha256
+    if not (folder / manifest.stored_as).exists():
+        _place_folder(landing, folder, manifest.stored_as, content)
+    _write_whole(folder / f"{manifest.import_id}.json", _manifest_bytes(manifest))
+
+
+def _manifest_bytes(manifest: Manifest) -> bytes:
+    return (json.dumps(asdict(manifest), indent=1, ensure_ascii=False, sort_keys=True) + "\n").encode()
+
+
+def _place_folder(landing: Path, folder: Path, name: str, content: bytes) -> None:
+    landing.mkdir(parents=True, exist_ok=True)
+    waiting = Path(tempfile.mkdtemp(prefix=".arriving-", dir=landing))
+    try:
+        _write_whole(waiting / name, content)
+        try:
+            waiting.rename(folder)
+        except OSError:
+            _write_whole(folder / name, content)
+    finally:
+        shutil.rmtree(waiting, ignore_errors=True)
+
+
+def _write_whole(path: Path, content: bytes) -> None:
+    """Write a file so that a reader, or a crash, sees all of it or nothing."""
+    waiting = path.with_name(f".{path.name}.{os.getpid()}")
+    with waiting.open("wb") as stream:
+        stream.write(content)
+        stream.flush()
+        os.fsync(stream.fileno())
+    waiting.replace(path)
+
+
+def write_outcome(landing: Path, manifest: Manifest, outcome: dict[str, int]) -> None:
+    """Note beside a manifest how many rows were taken and held when the file was first built."""
+    text = json.dumps(outcome, sort_keys=True) + "\n"
+    _write_whole(landing / manifest.sha256 / f"{manifest.import_id}.outcome", text.encode())
+
+
+def manifests(landing: Path) -> list[Manifest]:
+    """All imports in the order in which they were received.
+
+    Raises LandingError where a manifest cannot be read.
+    """
+    return sorted(_read_all(landing), key=lambda m: (m.sequence, m.received_at, m.import_id))
+
+
+def _read_all(landing: Path) -> Iterator[Manifest]:
+    for path in sorted(landing.glob("[0-9a-f]*/*.json")):
+        try:
+            raw = json.loads(path.read_text(encoding="utf-8"))
+            yield Manifest(**{**raw, "notes": tuple(raw["notes"])})
+        except (ValueError, TypeError, KeyError, OSError) as error:
+            where = f"{path.parent.name[:12]}/{path.name}"
+            raise LandingError(
+                f"landing/{where}: manifest cannot be read ({error}); restore it from a backup"
+            ) from error
+
+
+def read_file(landing: Path, manifest: Manifest) -> bytes:
+    """The bytes of a landed file, checked against its hash.
+
+    Raises LandingError where the file is missing or was changed.
+    """
+    path = landing / manifest.sha256 / manifest.stored_as
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise LandingError(
+            f"landing file of {manifest.file_name} ({manifest.import_id}) is missing; restore it from a backup"
+        ) from error
+    if file_hash(content) != manifest.sha256:
+        raise LandingError(
+            f"landing file of {manifest.file_name} ({manifest.import_id}) was changed after it arrived; "
+            "restore it from a backup"
+        )
+    return content
+
+
+def landing_digest(imports: list[Manifest]) -> str:
+    """A hash over all imports, in order, that changes when any file, mapping or manifest does."""
+    whole = hashlib.sha256()
+    for manifest in imports:
+        whole.update(_manifest_bytes(manifest))
+    return whole.hexdigest()

@@ -1,0 +1,240 @@
+"""Rows of roster, camps, stays and plans files become records, or problems that say what to mend."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from collections.abc import Mapping as MappingOf
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import pandas as pd
+
+from pipeline.catalogue import handles
+from pipeline.catalogue.model import Catalogue
+from pipeline.catalogue.units import convert, find_unit
+from pipeline.errors import CatalogueError
+from pipeline.ingest.files import TextTable
+from pipeline.ingest.mapping import FIELDS, Mapping
+from pipeline.ingest.program import check_zone
+from pipeline.ingest.shape import columns_of
+from pipeline.warehouse.lookups import plain_name
+
+EARLY_DAYS = 3
+SPORTS = ("baseball", "softball")
+Record = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One row of a people file that cannot be used: where, what is wrong, what is accepted."""
+
+    import_id: str
+    row_no: int
+    field: str
+    given: str
+    reason: str
+
+
+class _RowError(Exception):
+    def __init__(self, field: str, given: str, reason: str) -> None:
+        super().__init__(reason)
+        self.field, self.given, self.reason = field, given, reason
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Context:
+    """What rows of stays and plans refer to: athletes by id or plain name, camps by id or label."""
+
+    athletes: MappingOf[str, Sequence[str]]
+    camps: MappingOf[str, Record]
+    catalogue: Catalogue
+    time_zone: str
+
+
+def read_people(
+    name: str, import_id: str, kind: str, table: TextTable, mapping: Mapping, context: Context
+) -> tuple[list[Record], list[Problem]]:
+    """Return the usable records of one people file and the problems of the others, none lost."""
+    fields = columns_of(name, table, mapping, *FIELDS[kind])
+    frame = pd.DataFrame({key: table.frame[header].str.strip() for key, header in fields.items()})
+    parse = _PARSERS[kind]
+    records: list[Record] = []
+    problems: list[Problem] = []
+    for row_no, row in zip(table.lines, frame.to_dict("records"), strict=True):
+        texts = {str(k): str(v) for k, v in row.items()}
+        try:
+            record = parse(texts, mapping, context)
+        except _RowError as error:
+            problems.append(
+                Problem(
+                    import_id=import_id,
+                    row_no=row_no,
+                    field=error.field,
+                    given=error.given,
+                    reason=error.reason,
+                )
+            )
+            continue
+        records.append({**record, "import_id": import_id, "row_no": row_no})
+    return records, problems
+
+
+def _needed(row: dict[str, str], field: str) -> str:
+    text = row.get(field, "")
+    if not text:
+        raise _RowError(field, "", f"{field} is empty; fill it in")
+    return text
+
+
+def _day(row: dict[str, str], field: str, mapping: Mapping, *, needed: bool = True) -> date | None:
+    text = _needed(row, field) if needed else row.get(field, "")
+    if not text:
+        return None
+    form = mapping.date_format or "%Y-%m-%d"
+    try:
+        return datetime.strptime(text, form).date()
+    except ValueError:
+        raise _RowError(
+            field,
+            text,
+            f"{field}: {text!r} is not a date written as {form}; mend it or state date_format in a mapping",
+        ) from None
+
+
+def _one_of(row: dict[str, str], field: str, accepted: MappingOf[str, str]) -> str | None:
+    text = row.get(field, "")
+    if not text:
+        return None
+    value = accepted.get(text.lower())
+    if value is None:
+        raise _RowError(
+            field, text, f"{field}: {text!r} is not one of {', '.join(sorted(set(accepted.values())))}"
+        )
+    return value
+
+
+_SEXES = {"male": "male", "m": "male", "boy": "male", "female": "female", "f": "female", "girl": "female"}
+_SIDES = {"r": "R", "l": "L", "right": "R", "left": "L"}
+_BATS = {**_SIDES, "s": "S", "switch": "S", "both": "S"}
+
+
+def _roster(row: dict[str, str], mapping: Mapping, _: Context) -> Record:
+    year = row.get("graduation_year", "")
+    if year and not (year.isdigit() and len(year) == 4):
+        raise _RowError("graduation_year", year, f"graduation_year: {year!r} is not a year such as 2034")
+    return {
+        "athlete_id": _needed(row, "athlete_id"),
+        "display_name": _needed(row, "name"),
+        "birth_date": _day(row, "birth_date", mapping, needed=False),
+        "sex": _one_of(row, "sex", _SEXES),
+        "sport": _one_of(row, "sport", {s: s for s in SPORTS}),
+        "graduation_year": int(year) if year else None,
+        "positions": row.get("positions") or None,
+        "bats": _one_of(row, "bats", _BATS),
+        "throws": _one_of(row, "throws", _SIDES),
+        "aliases": tuple(a.strip() for a in row.get("aliases", "").split("|") if a.strip()),
+    }
+
+
+def _camp(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
+    zone = row.get("time_zone") or context.time_zone
+    try:
+        check_zone(zone, "time_zone")
+    except CatalogueError as error:
+        raise _RowError("time_zone", zone, str(error)) from error
+    starts, ends = _day(row, "starts_on", mapping), _day(row, "ends_on", mapping)
+    if starts is None or ends is None or ends < starts:
+        raise _RowError("ends_on", row["ends_on"], "ends_on is before starts_on; correct one of the two")
+    return {
+        "camp_id": _needed(row, "camp_id"),
+        "label": _needed(row, "label"),
+        "starts_on": starts,
+        "ends_on": ends,
+        "time_zone": zone,
+        "place": row.get("place") or None,
+    }
+
+
+def _athlete_of(row: dict[str, str], context: Context) -> str:
+    text = _needed(row, "athlete")
+    ids = context.athletes.get(text) or context.athletes.get(plain_name(text)) or ()
+    if len(ids) == 1:
+        return ids[0]
+    if ids:
+        raise _RowError(
+            "athlete", text, f"athlete: {text!r} names {len(ids)} athletes; write the id: {', '.join(ids)}"
+        )
+    raise _RowError(
+        "athlete", text, f"athlete: {text!r} is not on any roster; import the roster or mend the name"
+    )
+
+
+def _stay(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
+    athlete = _athlete_of(row, context)
+    text = _needed(row, "camp")
+    camp = context.camps.get(text) or context.camps.get(plain_name(text))
+    if camp is None:
+        raise _RowError("camp", text, f"camp: {text!r} is not in any camps file; import it or mend the name")
+    arrived, left = _day(row, "arrived_on", mapping), _day(row, "left_on", mapping, needed=False)
+    planned = _day(row, "planned_until", mapping, needed=False) or camp["ends_on"]
+    if arrived is not None and left is not None and left < arrived:
+        raise _RowError("left_on", row["left_on"], "left_on is before arrived_on; correct one of the two")
+    return {
+        "stay_id": f"{athlete}@{camp['camp_id']}",
+        "athlete_id": athlete,
+        "camp_id": camp["camp_id"],
+        "arrived_on": arrived,
+        "left_on": left,
+        "planned_until": planned,
+        "left_early": left is not None and left < planned - timedelta(days=EARLY_DAYS),
+        "leave_reason": row.get("leave_reason") or None,
+    }
+
+
+def _mass(row: dict[str, str], field: str, context: Context) -> float:
+    text, unit_text = _needed(row, field), _needed(row, "unit")
+    measure = context.catalogue.measures[handles.BODY_MASS]
+    unit = find_unit(unit_text)
+    if unit is None or unit.symbol not in measure.accepted_units:
+        accepted = ", ".join(measure.accepted_units)
+        raise _RowError("unit", unit_text, f"unit: {unit_text!r} is not accepted; accepted are {accepted}")
+    try:
+        kg = convert(float(text), unit.symbol, measure.unit)
+    except ValueError:
+        kg = float("nan")
+    if not measure.hard_low <= kg <= measure.hard_high:
+        raise _RowError(
+            field, text, f"{field}: {text!r} {unit_text} is not a body mass; check number and unit"
+        )
+    return kg
+
+
+def _plan(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
+    start, target = _day(row, "start_on", mapping), _day(row, "target_on", mapping)
+    if start is None or target is None or target <= start:
+        raise _RowError(
+            "target_on", row["target_on"], "target_on is not after start_on; correct one of the two"
+        )
+    version = row.get("version") or "1"
+    if not version.isdigit():
+        raise _RowError("version", version, f"version: {version!r} is not a whole number")
+    return {
+        "plan_id": _needed(row, "plan_id"),
+        "version": int(version),
+        "athlete_id": _athlete_of(row, context),
+        "start_on": start,
+        "start_kg": _mass(row, "start_mass", context),
+        "target_on": target,
+        "target_kg": _mass(row, "target_mass", context),
+        "ended_on": _day(row, "ended_on", mapping, needed=False),
+        **{key: row.get(key) or None for key in ("purpose", "made_by", "approved_by", "reason")},
+    }
+
+
+_PARSERS: MappingOf[str, Callable[[dict[str, str], Mapping, Context], Record]] = {
+    "roster": _roster,
+    "camps": _camp,
+    "stays": _stay,
+    "plans": _plan,
+}

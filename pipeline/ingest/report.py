@@ -1,0 +1,130 @@
+"""What the command line prints: tables and sentences made from what was done and what is published."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import duckdb
+from rich.table import Table
+
+from pipeline.ingest.actions import ImportOutcome
+from pipeline.ingest.build import BuildSummary, read_inputs
+from pipeline.ingest.demo import EffectScore, SelfTest
+from pipeline.ingest.program import Program
+from pipeline.warehouse.connection import read_sql
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steps:
+    """Shows the step under way, and prints it where there is no terminal to redraw."""
+
+    show: Callable[[str], None]
+    keep: Callable[[str], None] | None
+
+    def note(self, step: str) -> None:
+        """Say which step has begun."""
+        self.show(step)
+        if self.keep is not None:
+            self.keep(f"… {step}")
+
+
+def outcome_table(outcomes: Sequence[ImportOutcome], *, counted: bool) -> Table:
+    """A row per file: what it was read as and what became of its rows."""
+    table = Table("import", "file", "kind", "read by", "state", "rows", "taken", "held", "known")
+    for o in outcomes:
+        counts = (o.rows_taken, o.rows_held, o.rows_recognised) if counted else ("–", "–", "–")
+        table.add_row(o.import_id, o.file_name, o.kind, o.mapping, o.state, *map(str, (o.rows_in, *counts)))
+    return table
+
+
+def build_sentence(summary: BuildSummary) -> str:
+    """One sentence on a build."""
+    what = "nothing had changed; published is" if summary.unchanged else "published"
+    return (
+        f"{what} build {summary.build_id}: {summary.imports} imports, {summary.athletes} athletes, "
+        f"{summary.readings} readings, {summary.held} rows held, {summary.seconds:.1f} s"
+    )
+
+
+def status_parts(connection: duckdb.DuckDBPyConnection, root: Path, program: Program) -> list[str | Table]:
+    """What is published, how old it is, whether it is up to date, what came in and what waits."""
+    row = connection.execute(read_sql("read/build.sql")).fetchone()
+    build_id, made_at, athletes, readings, sessions, held = row or ("?", None, 0, 0, 0, 0)
+    inputs = read_inputs(root)
+    fresh = (
+        "up to date"
+        if inputs.build_id == build_id
+        else "OLDER than what is in the data folder: latewood build"
+    )
+    age = "" if made_at is None else f", made {_age(made_at)} ago"
+    lines: list[str | Table] = [
+        f"{program.name}{' (invented data)' if program.invented else ''}: {root}",
+        f"build {build_id}{age}, {fresh}",
+        f"{athletes} athletes, {sessions} sessions, {readings} readings, {held} rows held",
+    ]
+    table = Table("import", "file", "kind", "received", "rows", "taken", "held", "known", "rejected")
+    for r in connection.execute(read_sql("read/imports.sql")).fetchall():
+        name = f"{r[1]} (withdrawn)" if r[9] else r[1]
+        table.add_row(r[0], name, r[2], f"{r[3]:%Y-%m-%d} {r[10]}", *(str(x) for x in r[4:9]))
+    return [*lines, table]
+
+
+def _age(made_at: datetime) -> str:
+    minutes = int((datetime.now(tz=UTC) - made_at).total_seconds() // 60)
+    if minutes < 120:
+        return f"{minutes} min"
+    return f"{minutes // 60} h" if minutes < 60 * 48 else f"{minutes // 1440} days"
+
+
+def held_table(
+    connection: duckdb.DuckDBPyConnection, rule: str, limit: int, *, include_decided: bool
+) -> Table:
+    """The held rows, the question they share, and what is proposed."""
+    given = {"rule": rule, "limit": limit, "decided": include_decided}
+    table = Table("held row", "group", "rule", "athlete", "measure", "why", "proposal", "state")
+    for row in connection.execute(read_sql("read/held.sql"), given).fetchall():
+        table.add_row(*("" if cell is None else str(cell) for cell in row))
+    return table
+
+
+def selftest_parts(result: SelfTest) -> list[str | Table]:
+    """The scores of a self-test: planted beside recovered, rules with recall and precision."""
+    rules = Table(
+        "data rule", "planted", "held", "by this rule", "right proposal", "held wrongly", title="Data rules"
+    )
+    for r in result.rules:
+        proposals = f"{r.proposals_right} of {r.proposals}" if r.proposals else "–"
+        rules.add_row(r.rule, str(r.planted), str(r.found), str(r.same_rule), proposals, str(r.false))
+    return [
+        rules,
+        f"recall {result.recall:.3f}, precision {result.precision:.3f}",
+        _effects("Planted and recovered", result.effects),
+        _effects("Coverage of the trend intervals (finished stays)", result.coverage),
+    ]
+
+
+def _effects(title: str, scores: Sequence[EffectScore]) -> Table:
+    table = Table("what", "unit", "planted", "recovered", "low", "high", "n", "holds it", "note", title=title)
+    for s in scores:
+        numbers = ("–" if v is None else f"{v:.3f}" for v in (s.planted, s.recovered, s.low, s.high))
+        held = {True: "yes", False: "no", None: "–"}[s.covers]
+        table.add_row(s.name, s.unit, *numbers, str(s.n), held, s.note)
+    return table
+
+
+def serve_command(port: int) -> list[str]:
+    """The command that serves the screens on this machine only."""
+    return [
+        sys.executable, "-m", "streamlit", "run", "dashboard/app.py",
+        "--server.address", "127.0.0.1", "--server.port", str(port), "--server.headless", "true",
+    ]  # fmt: skip
+
+
+def serve_environment(root: Path) -> dict[str, str]:
+    """The environment of the served screens: ours, with the data folder named."""
+    return {**os.environ, "LATEWOOD_DATA": str(root)}

@@ -1,0 +1,185 @@
+"""Turns a table of text into readings, one row per value, still as text: what the mapping says and no more."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping as MappingOf
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from pipeline.catalogue.model import Catalogue
+from pipeline.errors import FileUnreadableError
+from pipeline.ingest.files import TextTable
+from pipeline.ingest.mapping import FIELDS, KINDS, WIDE_NEEDS, Mapping
+
+CELL_COLUMNS = (
+    "row_no", "field", "athlete_text", "date_text", "time_text", "measure_text",
+    "raw_value", "raw_unit", "trial_text", "reps_text", "angle_text", "combination",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cells:
+    """The values of one file as text, and the distinct combinations of conditions they were taken under.
+
+    `frame` has the columns CELL_COLUMNS; `combination` indexes `combinations`.
+    """
+
+    frame: pd.DataFrame
+    combinations: tuple[MappingOf[str, str], ...]
+
+
+def kind_of(name: str, table: TextTable, mapping: Mapping | None) -> str:
+    """Return what kind of file this is: by its mapping, else by its own columns.
+
+    Raises FileUnreadableError that lists what each kind needs.
+    """
+    if mapping is not None and mapping.kind:
+        return mapping.kind
+    present = {_plain(h) for h in table.headers}
+    for kind in KINDS:
+        if present.issuperset(map(_plain, FIELDS[kind][0])):
+            return kind
+    needs = "; ".join(f"{kind}: {', '.join(FIELDS[kind][0])}" for kind in KINDS)
+    raise FileUnreadableError(
+        f"{name}, line 1: the columns {', '.join(table.headers)} fit no kind of file; "
+        f"name them as one of ({needs}) or write a mapping"
+    )
+
+
+def columns_of(
+    name: str, table: TextTable, mapping: Mapping, needed: Sequence[str], optional: Sequence[str]
+) -> dict[str, str]:
+    """Return field -> header for the fields present.
+
+    Raises FileUnreadableError where a needed one is missing.
+    """
+    by_plain = {_plain(h): h for h in table.headers}
+    found: dict[str, str] = {}
+    for key in (*needed, *optional):
+        wanted = mapping.columns.get(key)
+        header = by_plain.get(_plain(wanted or key))
+        if header is not None:
+            found[key] = header
+        elif wanted is not None or key in needed:
+            raise FileUnreadableError(
+                f"{name}, line 1: has no column {wanted or key!r} for {key}; it has {', '.join(table.headers)}; "
+                "mend [columns] in the mapping or the header"
+            )
+    return found
+
+
+def cells_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue) -> Cells:
+    """Return the readings of a long or wide file as text.
+
+    Raises FileUnreadableError where a column the mapping names is missing.
+    """
+    wide = mapping.layout == "wide"
+    needed, optional = FIELDS["readings"]
+    fields = columns_of(name, table, mapping, WIDE_NEEDS if wide else needed, optional)
+    conditions = _condition_headers(name, table, mapping, catalogue, set(fields.values()))
+    if wide:
+        return _wide(name, table, mapping, fields, conditions)
+    return _long(table, mapping, fields, conditions)
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.lower().replace("_", " ").split())
+
+
+def _condition_headers(
+    name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, used: set[str]
+) -> dict[str, str]:
+    by_plain = {_plain(h): h for h in table.headers}
+    keys = {c.key for m in catalogue.measures.values() for c in m.conditions}
+    found = {key: by_plain[_plain(key)] for key in sorted(keys) if _plain(key) in by_plain}
+    found = {key: header for key, header in found.items() if header not in used}
+    for key, wanted in mapping.condition_columns.items():
+        header = by_plain.get(_plain(wanted))
+        if header is None:
+            raise FileUnreadableError(
+                f"{name}, line 1: has no column {wanted!r} for condition {key}; it has {', '.join(table.headers)}; "
+                "mend [condition_columns] in the mapping"
+            )
+        found[key] = header
+    return found
+
+
+def _column(table: TextTable, header: str | None) -> pd.Series:
+    if header is None:
+        return pd.Series("", index=table.frame.index, dtype="str")
+    return table.frame[header].str.strip()
+
+
+def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
+    names = {
+        "athlete_text": "athlete",
+        "date_text": "measured_on",
+        "time_text": "measured_at",
+        "trial_text": "trial",
+        "reps_text": "reps",
+        "angle_text": "radar_angle",
+    }
+    columns = {cell: _column(table, fields.get(key)) for cell, key in names.items()}
+    return pd.DataFrame({"row_no": list(table.lines), **columns}, index=table.frame.index)
+
+
+def _combine(
+    table: TextTable, headers: dict[str, str], fixed: MappingOf[str, str]
+) -> tuple[pd.Series, tuple[MappingOf[str, str], ...]]:
+    constant = {k: v.strip().lower() for k, v in fixed.items()}
+    if not headers:
+        return pd.Series(0, index=table.frame.index), (constant,)
+    stated = pd.DataFrame({key: _column(table, header).str.lower() for key, header in headers.items()})
+    columns = list(stated.columns)
+    groups = stated.groupby(columns, sort=True)
+    distinct = stated.drop_duplicates().sort_values(columns)
+    combinations = tuple(
+        {**constant, **{k: str(v) for k, v in row.items() if v}} for row in distinct.to_dict("records")
+    )
+    return groups.ngroup(), combinations
+
+
+def _long(table: TextTable, mapping: Mapping, fields: dict[str, str], conditions: dict[str, str]) -> Cells:
+    frame = _base(table, fields)
+    frame["field"] = fields["value"]
+    names = {_plain(word): key for word, key in mapping.measure_names.items()}
+    words = _column(table, fields["measure"])
+    frame["measure_text"] = words.map({w: names.get(_plain(w), w) for w in words.unique()})
+    frame["raw_value"] = _column(table, fields["value"])
+    units = _column(table, fields.get("unit"))
+    frame["raw_unit"] = units.where(units != "", frame["measure_text"].map(dict(mapping.units)).fillna(""))
+    frame["combination"], combinations = _combine(table, conditions, mapping.conditions)
+    return Cells(frame=frame[list(CELL_COLUMNS)], combinations=combinations)
+
+
+def _wide(
+    name: str, table: TextTable, mapping: Mapping, fields: dict[str, str], conditions: dict[str, str]
+) -> Cells:
+    base = _base(table, fields)
+    by_plain = {_plain(h): h for h in table.headers}
+    parts: list[pd.DataFrame] = []
+    combinations: list[MappingOf[str, str]] = []
+    for block in mapping.values:
+        index, own = _combine(table, conditions, {**mapping.conditions, **dict(block.conditions)})
+        for trial, wanted in enumerate(block.columns, start=1):
+            header = by_plain.get(_plain(wanted))
+            if header is None:
+                raise FileUnreadableError(
+                    f"{name}, line 1: has no column {wanted!r} for {block.measure}; it has {', '.join(table.headers)}; "
+                    "mend [[values]] in the mapping"
+                )
+            part = base.assign(
+                field=header,
+                measure_text=block.measure,
+                raw_value=_column(table, header),
+                raw_unit=block.unit or mapping.units.get(block.measure, ""),
+                combination=index + len(combinations),
+            )
+            if len(block.columns) > 1:
+                part["trial_text"] = str(trial)
+            parts.append(part[part["raw_value"] != ""])
+        combinations.extend(own)
+    frame = pd.concat(parts, ignore_index=True)
+    return Cells(frame=frame[list(CELL_COLUMNS)], combinations=tuple(combinations))

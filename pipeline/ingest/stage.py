@@ -1,0 +1,164 @@
+"""Brings the files of all active imports into the warehouse: people straight away, readings as text to be checked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping as MappingOf
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import duckdb
+import pandas as pd
+
+from pipeline.ingest import decisions as decided
+from pipeline.ingest.files import TextTable, read_table
+from pipeline.ingest.landing import Manifest, read_file
+from pipeline.ingest.mapping import Mapping, parse_mapping
+from pipeline.ingest.people import Context, Problem, Record, read_people
+from pipeline.ingest.shape import cells_of
+from pipeline.warehouse.check import Staged, athlete_names
+from pipeline.warehouse.lookups import plain_name
+
+if TYPE_CHECKING:
+    from pipeline.ingest.build import Inputs
+
+PEOPLE_KINDS = ("roster", "camps", "stays", "plans")
+_TABLES = {"roster": "athlete", "camps": "camp", "stays": "stay", "plans": "plan"}
+_KEYS = {
+    "roster": ("athlete_id",),
+    "camps": ("camp_id",),
+    "stays": ("stay_id",),
+    "plans": ("plan_id", "version"),
+}
+
+
+def open_import(landing: Path, manifest: Manifest, inputs: Inputs) -> tuple[TextTable, Mapping]:
+    """Return a landed file as text and the mapping it was imported with."""
+    mapping = mapping_of(manifest, inputs)
+    return read_table(manifest.file_name, read_file(landing, manifest), mapping.options), mapping
+
+
+def mapping_of(manifest: Manifest, inputs: Inputs) -> Mapping:
+    """Return the mapping kept in a manifest; the empty one where the file has our own columns."""
+    if not manifest.mapping_text:
+        return Mapping(kind=manifest.kind)
+    return parse_mapping(manifest.mapping_text, manifest.mapping_name, inputs.catalogue)
+
+
+def stage_people(
+    connection: duckdb.DuckDBPyConnection, landing: Path, active: Sequence[Manifest], inputs: Inputs
+) -> None:
+    """Fill athlete, alias, camp, stay and plan; rows that cannot be used are held. The latest import wins."""
+    connection.execute("create temp table people_taken (import_id varchar, row_no integer)")
+    problems: list[Problem] = []
+    camps: dict[str, Record] = {}
+    for kind in PEOPLE_KINDS:
+        context = Context(
+            athletes=athlete_names(connection), camps=camps, catalogue=inputs.catalogue,
+            time_zone=inputs.program.time_zone,
+        )  # fmt: skip
+        records: list[Record] = []
+        for manifest in (m for m in active if m.kind == kind):
+            table, mapping = open_import(landing, manifest, inputs)
+            good, bad = read_people(manifest.file_name, manifest.import_id, kind, table, mapping, context)
+            records += good
+            problems += bad
+        kept = list({tuple(r[k] for k in _KEYS[kind]): r for r in records}.values())
+        _save_people(connection, kind, kept, records)
+        if kind == "camps":
+            camps = {k: r for r in kept for k in (r["camp_id"], plain_name(r["label"]))}
+    _hold(connection, problems, decided.row_decisions(list(inputs.decisions)))
+
+
+def _save_people(
+    connection: duckdb.DuckDBPyConnection, kind: str, kept: list[Record], all_: list[Record]
+) -> None:
+    if not kept:
+        return
+    taken = pd.DataFrame([(r["import_id"], r["row_no"]) for r in all_], columns=["import_id", "row_no"])
+    _insert(connection, "people_taken", taken)
+    if kind == "roster":
+        aliases = [(r["athlete_id"], a, "roster") for r in kept for a in r["aliases"]]
+        if aliases:
+            _insert(connection, "alias", pd.DataFrame(aliases, columns=["athlete_id", "alias", "origin"]))
+    frame = pd.DataFrame([{k: v for k, v in r.items() if k != "aliases"} for r in kept])
+    if kind == "roster":
+        frame["graduation_year"] = frame["graduation_year"].astype("Int64")
+    _insert(connection, _TABLES[kind], frame.dropna(axis="columns", how="all"))
+    if kind == "plans":
+        connection.execute(
+            "update plan set stay_id = stay.stay_id from stay where stay.athlete_id = plan.athlete_id "
+            "and plan.start_on between stay.arrived_on - 3 and coalesce(stay.left_on, stay.planned_until)"
+        )
+
+
+def _insert(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame) -> None:
+    connection.register("incoming", frame)
+    connection.execute(f"insert into {table} by name select * from incoming")  # noqa: S608  a fixed name
+    connection.unregister("incoming")
+
+
+def _hold(
+    connection: duckdb.DuckDBPyConnection,
+    problems: Sequence[Problem],
+    made: MappingOf[tuple[str, str], tuple[str, str]],
+) -> None:
+    rows = []
+    for p in problems:
+        held_id = f"{p.import_id}:{p.row_no}:{p.field}"
+        rejected = made.get((held_id, "row"), ("", ""))[0] == "reject"
+        rows.append({
+            "held_id": held_id, "import_id": p.import_id, "row_no": p.row_no, "field": p.field,
+            "rule": "people_row", "reason": p.reason, "raw_value": p.given, "proposal": "none",
+            "group_id": f"{p.import_id}:people_row:{p.field}", "state": "rejected" if rejected else "open",
+        })  # fmt: skip
+    if rows:
+        _insert(connection, "held_row", pd.DataFrame(rows))
+
+
+def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs) -> Staged:
+    """Return the readings of all active imports as text, in the order in which they were received."""
+    frames: list[pd.DataFrame] = []
+    combinations: list[MappingOf[str, str]] = []
+    seen = 0
+    for position, manifest in enumerate(m for m in active if m.kind == "readings"):
+        table, mapping = open_import(landing, manifest, inputs)
+        cells = cells_of(manifest.file_name, table, mapping, inputs.catalogue)
+        frame = cells.frame.assign(
+            seq=range(seen, seen + len(cells.frame)),
+            import_seq=position,
+            import_id=manifest.import_id,
+            combination=cells.frame["combination"] + len(combinations),
+            date_format=mapping.date_format,
+            decimal_mark=mapping.decimal,
+            received_on=manifest.received.date(),
+        )
+        frames.append(frame)
+        combinations.extend(cells.combinations)
+        seen += len(frame)
+    return Staged(
+        cells=frames,
+        combinations=combinations,
+        decisions=_decision_frame(list(inputs.decisions)),
+        assignments=_assignment_frame(list(inputs.decisions)),
+        time_zone=inputs.program.time_zone,
+    )
+
+
+def split_held_id(held_id: str) -> tuple[str, int, str]:
+    """The import, row and field that a held row's id names."""
+    import_id, row_no, field = held_id.split(":", 2)
+    return import_id, int(row_no), field
+
+
+def _decision_frame(made: list[decided.Decision]) -> pd.DataFrame:
+    rows = [
+        (*split_held_id(held), stage, action, argument)
+        for (held, stage), (action, argument) in decided.row_decisions(made).items()
+    ]
+    return pd.DataFrame(rows, columns=["import_id", "row_no", "field", "stage", "action", "argument"])
+
+
+def _assignment_frame(made: list[decided.Decision]) -> pd.DataFrame:
+    rows = [(*split_held_id(held), athlete) for held, athlete in decided.assignments(made).items()]
+    return pd.DataFrame(rows, columns=["import_id", "row_no", "field", "athlete_id"])

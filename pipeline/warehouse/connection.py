@@ -1,0 +1,83 @@
+"""The only place that opens DuckDB: a new file to build into, the published one to read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib import resources
+from pathlib import Path
+
+import duckdb
+
+from pipeline.errors import BuildError, NothingPublishedError
+
+POINTER = "current"
+_LOCKED_DOWN: dict[str, str | bool | int | float | list[str]] = {
+    "autoinstall_known_extensions": False,
+    "autoload_known_extensions": False,
+}
+
+
+def published_path(root: Path) -> Path:
+    """The file of the published build of a data folder.
+
+    Raises NothingPublishedError where nothing was built yet.
+    """
+    folder = root / "warehouse"
+    try:
+        name = (folder / POINTER).read_text(encoding="utf-8").strip()
+    except OSError as error:
+        raise NothingPublishedError(
+            "nothing is published yet; import files, then run `latewood build`"
+        ) from error
+    path = folder / name
+    if not path.exists():
+        raise NothingPublishedError(
+            f"the published file {name} is missing; run `latewood build` to make it again"
+        )
+    return path
+
+
+def open_published(root: Path) -> duckdb.DuckDBPyConnection:
+    """A read-only connection to the published build; the caller closes it.
+
+    It can reach no other file and no network. Raises NothingPublishedError.
+    """
+    return open_read_only(published_path(root))
+
+
+def open_read_only(path: Path) -> duckdb.DuckDBPyConnection:
+    """A read-only connection to one warehouse file.
+
+    Raises BuildError where the file is damaged.
+    """
+    try:
+        connection = duckdb.connect(str(path), read_only=True, config=_LOCKED_DOWN)
+    except duckdb.Error as error:
+        raise BuildError(f"{path.name}: cannot be opened ({error}); run `latewood build --fresh`") from error
+    return connection
+
+
+@contextmanager
+def open_new(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A connection to a new, empty warehouse file with the schema in place, closed at the end."""
+    connection = duckdb.connect(str(path), config=_LOCKED_DOWN)
+    try:
+        connection.execute("set preserve_insertion_order = true")
+        connection.execute("set TimeZone = 'UTC'")
+        for name in sql_files("schema"):
+            connection.execute(read_sql(f"schema/{name}"))
+        yield connection
+    finally:
+        connection.close()
+
+
+def sql_files(folder: str) -> list[str]:
+    """The names of the .sql files of one folder, in the order in which they are run."""
+    directory = resources.files("pipeline.warehouse") / "sql" / folder
+    return sorted(item.name for item in directory.iterdir() if item.name.endswith(".sql"))
+
+
+def read_sql(name: str) -> str:
+    """The text of one .sql file, such as 'check/10_candidate.sql'."""
+    return (resources.files("pipeline.warehouse") / "sql" / name).read_text(encoding="utf-8")

@@ -1,0 +1,94 @@
+"""Runs the statistics on a checked warehouse and stores their results beside the data."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import fields
+from typing import Any
+
+import duckdb
+import pandas as pd
+
+from pipeline.catalogue import handles
+from pipeline.catalogue.model import Catalogue
+from pipeline.stats.cohort import cohort_gains
+from pipeline.stats.link import mass_links
+from pipeline.stats.link_athletes import athlete_links
+from pipeline.stats.peers import peer_standings
+from pipeline.stats.plan import PlanSettings, plan_reviews
+from pipeline.stats.projection import projections
+from pipeline.stats.reliability import measurement_errors
+from pipeline.stats.trend import trends
+from pipeline.stats.weighin import mass_trends
+from pipeline.warehouse.connection import read_sql
+
+Progress = Callable[[str], None]
+
+
+def table_of(result_class: type) -> str:
+    """The table of a result class: its name in snake case."""
+    return re.sub(r"(?<!^)(?=[A-Z])", "_", result_class.__name__).lower()
+
+
+def run_results(
+    connection: duckdb.DuckDBPyConnection,
+    catalogue: Catalogue,
+    settings: PlanSettings,
+    build_id: str,
+    progress: Progress,
+) -> None:
+    """Fit everything and fill the result tables."""
+    measures = catalogue.measures
+    sessions = _frame(connection, "session_values")
+    people, stays, plans = (_frame(connection, name) for name in ("people", "stays", "plans"))
+
+    def save(results: Sequence[Any]) -> None:
+        save_results(connection, results, build_id)
+
+    progress("body mass")
+    fit = mass_trends(_frame(connection, "weighins"))
+    save_frame(connection, "mass_trend", fit.trend, build_id)
+    save_frame(connection, "weighin_use", fit.use, build_id)
+    progress("measurement error and trends")
+    errors = measurement_errors(sessions, measures)
+    changes = trends(sessions, measures, errors)
+    save(errors)
+    save(changes)
+    progress("mass and output")
+    links = mass_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT)
+    save(links)
+    save(athlete_links(sessions, fit.trend, changes, links))
+    progress("cohorts, peers, projections and plans")
+    save(cohort_gains(sessions, stays, measures))
+    for part in peer_standings(sessions, people, measures):
+        save(part)
+    save(projections(sessions, stays, plans, links, measures))
+    save(plan_reviews(plans, stays, fit, people, settings))
+
+
+def _frame(connection: duckdb.DuckDBPyConnection, name: str) -> pd.DataFrame:
+    frame = connection.execute(read_sql(f"read/{name}.sql"), _parameters(name)).df()
+    for column in frame.columns[frame.dtypes.astype(str).str.startswith("datetime64")]:
+        frame[column] = frame[column].dt.date
+    return frame
+
+
+def _parameters(name: str) -> dict[str, str]:
+    return {"body_mass": handles.BODY_MASS} if name == "weighins" else {}
+
+
+def save_results(connection: duckdb.DuckDBPyConnection, results: Sequence[Any], build_id: str) -> None:
+    """Add results of one class to their table."""
+    if not results:
+        return
+    kind = type(results[0])
+    columns = {f.name: [getattr(r, f.name) for r in results] for f in fields(kind)}
+    save_frame(connection, table_of(kind), pd.DataFrame(columns), build_id)
+
+
+def save_frame(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame, build_id: str) -> None:
+    """Add the rows of a frame, by column name, to a result table."""
+    connection.register("results", frame.assign(build_id=build_id))
+    connection.execute(f"insert into {table} by name select * from results")  # noqa: S608  a class name of ours
+    connection.unregister("results")

@@ -1,0 +1,76 @@
+"""The rules that hold a row back: what each says to the data steward, and what he can do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """One reason for holding a row. `what` and `mend` may name the fields of a held row in braces."""
+
+    key: str
+    title: str
+    what: str
+    mend: str
+
+
+def _rules(*rules: tuple[str, str, str, str]) -> Mapping[str, Rule]:
+    return {key: Rule(key=key, title=title, what=what, mend=mend) for key, title, what, mend in rules}
+
+
+RULES = _rules(
+    ("unknown_athlete", "Unknown athlete", "no athlete on the roster is called {athlete_text!r}",
+     "assign the row to an athlete, or import a roster that has him"),
+    ("same_name", "Two athletes of one name", "more than one athlete is called {athlete_text!r}",
+     "assign the row to the right one"),
+    ("unknown_measure", "Unknown measure", "{measure_text!r} is not a measure of the catalogue",
+     "add it to [measure_names] of the mapping or to measures.toml"),
+    ("unknown_unit", "Unit not accepted", "unit {raw_unit!r} is not accepted for {measure}",
+     "state an accepted unit in the file or the mapping"),
+    ("unknown_condition", "Condition not known", "a condition of {measure} has a value that is not on its list ({conditions})",
+     "use a listed value; see `latewood measures`"),
+    ("unreadable_value", "Value not readable", "{raw_value!r} is not a number or word that {measure} accepts",
+     "correct the file and import it again, or reject the row"),
+    ("unreadable_date", "Date not readable", "{date_text!r} {time_text!r} is not a date and time as declared",
+     "write dates like 2033-07-18 or state date_format in the mapping"),
+    ("date_ambiguous", "Day and month order unclear", "{date_text!r} can be read two ways and no date format was declared",
+     "accept the proposed reading for the file, or state date_format in the mapping"),
+    ("before_birth", "Before birth", "{on_date} is not after the athlete's birth date", "correct the date or the roster"),
+    ("in_future", "In the future", "{on_date} is after the day the file was received", "correct the date"),
+    ("outside_stay", "Outside every stay", "{on_date} lies in none of the athlete's stays",
+     "correct the date or the stays file, or accept it as it is"),
+    ("out_of_range", "Outside the possible", "{shown_value} is outside the possible range of {measure}",
+     "correct or reject it"),
+    ("unit_slip", "Looks like another unit", "{shown_value} does not fit the athlete ({shown_own}); as {detail} it does",
+     "take the proposed value if the unit was mistaken"),
+    ("lost_point", "Looks like a lost decimal point", "{shown_value} does not fit the athlete ({shown_own}); with the point moved it does",
+     "take the proposed value if the point was left out"),
+    ("whole_file_unit", "Whole column in another unit", "most values of {measure} in this file fit their athletes only as {detail}",
+     "answer once for the whole file"),
+    ("impossible_jump", "Far from the athlete's own values", "{shown_value} is far from the athlete's other values ({shown_own})",
+     "check name and unit; accept it if it is true"),
+    ("height_falls", "Height falls", "{shown_value} breaks the athlete's height record by more than 1 cm downwards",
+     "measure again"),
+    ("duplicate_near", "Read twice within a minute", "{shown_value} repeats a reading less than a minute older",
+     "reject one of the two"),
+    ("correction", "Another value for the same trial", "{shown_value} differs from the value already there ({shown_standing})",
+     "take the new value, keep both, or reject the new one"),
+    ("swapped_pair", "Perhaps two athletes exchanged", "{shown_value} fits {detail} and not this athlete ({shown_own}); the other's value fits this one",
+     "assign each value to the right athlete, or accept both"),
+    ("copy_down", "One value for many athletes", "{raw_value!r} stands in four or more neighbouring rows for different athletes",
+     "check the sheet for a copied cell"),
+    ("sentinel", "A device's way to say nothing", "{raw_value!r} is what devices write when they measured nothing",
+     "reject it as missing, or accept it if it was measured"),
+    ("split_order", "Splits out of order", "the splits of this run do not rise with the distance", "reject the run"),
+    ("false_start", "Faster than possible", "{shown_value} is faster than anybody runs: a false start or a double trigger",
+     "reject the run"),
+    ("reps_too_many", "Too many repetitions", "{reps_text!r} repetitions are not 1 to 6: the estimate would be a guess",
+     "reject it, or enter a heavier set"),
+    ("radar_angle", "Radar too far off the line", "the radar stood {angle_text} degrees off the line of flight; over 10 it reads too low",
+     "reject it: what is missing depends on the angle at the moment of release"),
+    ("reversed_sensor", "Sensor worn reversed", "the peak is negative: the sensor may have sat on the other side",
+     "take the value with its sign turned if the film confirms it"),
+    ("people_row", "Row of a people file not usable", "{detail}", "correct the file and import it again"),
+)  # fmt: skip

@@ -1,0 +1,101 @@
+-- Each value with everything looked up, and the first rule that its own row breaks.
+create temp table candidate as
+with looked as (
+    select
+        c.*,
+        coalesce(g.athlete_id, a.athlete_id) as athlete_id,
+        coalesce(a.problem, 'unknown_athlete') as athlete_problem,
+        g.athlete_id is not null and a.athlete_id is null as assigned,
+        w.action is not null and d.problem = 'date_ambiguous' and d.on_date is not null as date_settled,
+        a.suggestion,
+        m.measure,
+        d.on_date,
+        d.other_date,
+        d.problem as date_problem,
+        case when regexp_matches(c.time_text, '^\d{4}-\d\d-\d\d[T ].*(Z|[+-]\d\d:?\d\d)$')
+            then try_cast(c.time_text as timestamptz) end as zoned_time,
+        try_strptime(
+            nullif(regexp_replace(c.time_text, '^\d{4}-\d\d-\d\d[T ]|(Z|[+-]\d\d:?\d\d)$', '', 'g'), ''),
+            ['%H:%M', '%H:%M:%S', '%H:%M:%S.%f', '%I:%M %p', '%I:%M:%S %p']
+        )::time
+            as clock_time,
+        coalesce(
+            n.number,
+            case
+                when c.decimal_mark = ',' and regexp_full_match(c.raw_value, '[+-]?([0-9]+(,[0-9]*)?|,[0-9]+)')
+                    then try_cast(replace(c.raw_value, ',', '.') as double)
+                when c.decimal_mark = '.' and regexp_full_match(c.raw_value, '[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)')
+                    then try_cast(c.raw_value as double)
+            end
+        ) as number,
+        case when n.number is not null then 1.0 else u.factor end as factor,
+        u.unit,
+        case when c.reps_text = '' then 1.0 else r.factor end as reps_factor,
+        l.line,
+        l.conditions,
+        l.problem as condition_problem
+    from cell c
+    left join assignment g using (import_id, row_no, field)
+    left join row_decision w
+        on w.import_id = c.import_id and w.row_no = c.row_no and w.field = c.field
+        and w.stage = 'row' and w.action = 'mend'
+    left join look_athlete a using (athlete_text)
+    left join look_measure m using (measure_text)
+    left join look_date d on d.date_text = c.date_text and d.date_format = c.date_format
+    left join look_number n on n.measure = m.measure and n.raw_value = c.raw_value
+    left join look_unit u on u.measure = m.measure and u.raw_unit = c.raw_unit
+    left join look_reps r on r.measure = m.measure and r.reps_text = c.reps_text
+    left join look_line l on l.measure = m.measure and l.combination = c.combination
+),
+valued as (
+    select
+        k.*,
+        k.number * k.factor * k.reps_factor as value,
+        coalesce(
+            try_cast(k.trial_text as integer),
+            case when s.trials = 1 then 1 else row_number() over (
+                partition by k.import_id, k.athlete_text, k.measure, k.line, k.date_text, k.time_text, k.trial_text
+                order by k.seq
+            ) end
+        )::integer as trial,
+        s.hard_low, s.hard_high, s.family, s.kind, s.trials, s.better, s.typical_error, s.unit as canonical_unit,
+        p.birth_date, p.sport, p.sex
+    from looked k
+    left join measure s using (measure)
+    left join athlete p using (athlete_id)
+),
+placed as (
+    select v.*, t.stay_id, t.camp_id, t.arrived_on,
+        t.left_on is not null and v.on_date > t.left_on + 3 as after_exit
+    from valued v
+    asof left join (select *, arrived_on - 3 as opens_on from stay) t
+        on v.athlete_id = t.athlete_id and v.on_date >= t.opens_on
+),
+stayers as (select distinct athlete_id from stay)
+select
+    placed.* exclude (stay_id, camp_id, arrived_on),
+    case when not after_exit then stay_id end as stay_id,
+    case when not after_exit then camp_id end as camp_id,
+    case when not after_exit then arrived_on end as arrived_on,
+    case
+        when measure is null then 'unknown_measure'
+        when athlete_id is null then athlete_problem
+        when on_date is null then coalesce(date_problem, 'unreadable_date')
+        when date_problem is not null and not date_settled then date_problem
+        when time_text <> '' and clock_time is null then 'unreadable_date'
+        when number is null then 'unreadable_value'
+        when number in (select number from sentinel) and (number = 0 and hard_low > 0 or value > hard_high)
+            then 'sentinel'
+        when factor is null then 'unknown_unit'
+        when reps_factor is null then 'reps_too_many'
+        when condition_problem is not null then condition_problem
+        when trial_text <> '' and try_cast(trial_text as integer) is null then 'unreadable_value'
+        when on_date > received_on then 'in_future'
+        when birth_date is not null and on_date <= birth_date then 'before_birth'
+        when (stay_id is null or after_exit) and athlete_id in (select athlete_id from stayers) then 'outside_stay'
+        when regexp_matches(time_text, '^\d{4}-\d\d-\d\d') and zoned_time is null
+            and left(time_text, 10) <> strftime(on_date, '%Y-%m-%d') then 'unreadable_date'
+        when try_cast(replace(angle_text, ',', '.') as double) > 10 then 'radar_angle'
+        when family = 'movement' and canonical_unit = 'deg/s' and value < 0 then 'reversed_sensor'
+    end as row_rule
+from placed;

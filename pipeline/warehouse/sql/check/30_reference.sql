@@ -1,0 +1,45 @@
+-- What the athlete's own other sessions, and this session's other trials, lead us to expect.
+create or replace temp table day_value as
+select athlete_id, measure, line, on_date, any_value(stay_id) as stay_id, median(value) as middle, count(*) as n,
+    list(value order by value) as trials
+from checked
+group by athlete_id, measure, line, on_date;
+
+-- Medians over single trials, so that one bad trial of two does not stand for its session.
+create or replace temp table expected as
+select
+    athlete_id, measure, line, on_date, middle, n,
+    case when count(*) over near_by >= 2 then list_median(flatten(list(trials) over near_by)) end as own,
+    case when count(*) over same_season >= 2 then list_median(flatten(list(trials) over same_season)) end as season,
+    lag(middle) over in_time as before,
+    lead(middle) over in_time as after
+from day_value
+window
+    near_by as (
+        partition by athlete_id, measure, line, stay_id order by on_date
+        rows between 5 preceding and 5 following exclude current row
+    ),
+    same_season as (
+        partition by athlete_id, measure, line order by on_date
+        range between interval 100 days preceding and interval 100 days following exclude current row
+    ),
+    in_time as (partition by athlete_id, measure, line order by on_date);
+
+-- Usual day-to-day scatter of a measure, and usual scatter of trials within a session.
+create or replace temp table scatter as
+select
+    e.measure,
+    1.4826 * median(abs(e.middle - e.own)) filter (e.own is not null) as day_scatter,
+    count(e.own) as n
+from expected e group by e.measure;
+
+create or replace temp table trial_scatter as
+select c.measure, 1.4826 * median(abs(c.value / e.middle - 1)) as relative
+from checked c join expected e using (athlete_id, measure, line, on_date)
+where e.n >= 3 and e.middle > 0
+group by c.measure;
+
+create or replace temp table crowd as
+select measure, line, sport, sex, quantile_cont(value, 0.02) as low, quantile_cont(value, 0.98) as high,
+    median(value) as middle, count(*) as n
+from checked group by measure, line, sport, sex;

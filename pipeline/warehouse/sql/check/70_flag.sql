@@ -1,0 +1,57 @@
+-- One rule for each value that cannot be taken as it stands: the first that applies.
+create temp table flag as
+with all_flags as (
+    select seq, 1 as priority, row_rule as rule,
+        case
+            when row_rule = 'date_ambiguous' and other_date is null then 'date'
+            when row_rule in ('unknown_athlete', 'same_name') and suggestion is not null then 'athlete'
+            when row_rule = 'reversed_sensor' then 'value'
+            else 'none'
+        end as proposal,
+        case when row_rule = 'reversed_sensor' then -value end as proposed,
+        case
+            when row_rule in ('unknown_athlete', 'same_name') then suggestion
+            when row_rule = 'date_ambiguous' then strftime(on_date, '%Y-%m-%d')
+        end as detail,
+        case row_rule
+            when 'date_ambiguous' then import_id || ':dates'
+            when 'reversed_sensor' then import_id || ':' || athlete_id || ':' || on_date || ':' || measure
+            when 'unknown_athlete' then import_id || ':' || athlete_text
+            when 'same_name' then import_id || ':' || athlete_text
+            when 'unknown_measure' then import_id || ':' || measure_text
+            when 'unknown_unit' then import_id || ':' || measure || ':' || raw_unit
+            when 'sentinel' then import_id || ':' || measure || ':' || raw_value
+        end as group_id
+    from candidate where row_rule is not null
+    union all
+    select a.seq, 2, 'whole_file_unit', 'value', c.value * a.factor, a.other_unit, a.group_id
+    from asked_whole a join candidate c using (seq)
+    union all
+    select seq, 3, 'copy_down', 'none', null, null, null from copied
+    union all
+    select seq, 4, 'swapped_pair', 'athlete', null, other_athlete, null from swapped
+    union all
+    select seq, 5, rule, 'value', proposed, other_unit, null from first_mend
+    union all
+    select s.seq, 5, m.rule, 'value', m.proposed, m.other_unit, null from suspect s join mend m using (seq)
+    union all
+    select seq, 6, case when family = 'speed' and value < hard_low then 'false_start' else 'out_of_range' end,
+        'none', null, null, null
+    from suspect where out_of_range
+    union all
+    select seq, 7, case when better = 'lower' and value < coalesce(own, session_middle) then 'false_start' else 'impossible_jump' end,
+        'none', null, null, null
+    from suspect
+    union all
+    select seq, 8, 'height_falls', 'none', null, null, null from shrunk
+    union all
+    select seq, 5.5, 'split_order', 'none', null, null, null from disordered
+    union all
+    select seq, 10, 'duplicate_near', 'none', null, null, null from near_twice
+)
+select f.* exclude (priority), coalesce(s.own, e.own) as own, coalesce(s.session_middle, e.session_middle) as session_middle
+from all_flags f
+left join suspect s using (seq)
+left join first_mend e using (seq)
+anti join recognised using (seq)
+qualify row_number() over (partition by f.seq order by f.priority) = 1;

@@ -1,0 +1,1 @@
+select * from athlete order by athlete_id

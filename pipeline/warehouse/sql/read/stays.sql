@@ -1,0 +1,1 @@
+select * from stay order by stay_id

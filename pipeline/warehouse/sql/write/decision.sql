@@ -1,0 +1,1 @@
+insert into decision values (?, ?, ?, ?, ?, ?, ?, false)
