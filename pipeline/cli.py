@@ -28,7 +28,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-console = Console(highlight=False)
+console = Console(highlight=False, width=None if sys.stdout.isatty() else 160)
 Data = Annotated[Path | None, typer.Option("--data", help="Data folder; else LATEWOOD_DATA, else your own.")]
 Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the deed.")]
 Why = Annotated[str, typer.Option("--why", help="Why; written beside the decision.")]
@@ -104,13 +104,28 @@ def status(data: Data = None) -> None:
 @app.command()
 def held(
     rule: Annotated[str, typer.Option(help="Only this rule.")] = "",
+    rows: Annotated[
+        bool, typer.Option("--rows", help="Every row by itself, not one line a question.")
+    ] = False,
     all_: Annotated[bool, typer.Option("--all", help="Also rows already decided.")] = False,
     limit: Annotated[int, typer.Option(help="At most so many rows.")] = 40,
     data: Data = None,
 ) -> None:
-    """List the rows that wait for a decision, each with its reason and proposal."""
+    """List what waits for a decision, with reason and proposal: a line a question, or with --rows a line a row."""
     with open_published(data_dir(data)) as connection:
-        console.print(report.held_table(connection, rule, limit, include_decided=all_))
+        if rows or all_:
+            console.print(report.held_table(connection, rule, limit, include_decided=all_))
+        else:
+            console.print(report.question_table(connection, rule, limit))
+
+
+@app.command()
+def athletes(
+    find: Annotated[str, typer.Argument(help="Part of a name or id.")] = "", data: Data = None
+) -> None:
+    """List the athletes on the rosters with their ids and camps."""
+    with open_published(data_dir(data)) as connection:
+        console.print(report.athlete_table(connection, find))
 
 
 @app.command()

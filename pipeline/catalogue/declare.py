@@ -14,7 +14,16 @@ KINDS = ("number", "rating")
 # Names under which the strength statistics know the equations for a one-repetition maximum.
 REP_FORMULAS = ("", "epley", "brzycki", "lander", "lombardi", "mayhew", "oconner", "wathen")
 
-CONDITION_FIELDS = ("label", "values", "must_match", "bridgeable", "meaning", "spellings", "words")
+CONDITION_FIELDS = (
+    "label",
+    "values",
+    "must_match",
+    "bridgeable",
+    "meaning",
+    "spellings",
+    "words",
+    "set_aside",
+)
 FIGURES = ("resolution", "hard_low", "hard_high", "typical_error", "smallest_change")
 MEASURE_FIELDS = (
     "label", "also", "family", "unit", "stated_in", "accepted_units", "better", "kind", "ratings",
@@ -61,6 +70,7 @@ def read_condition(entry: Entry) -> Condition:
         meaning=entry.text("meaning"),
         spellings=_spellings(entry, values),
         words=words,
+        set_aside=_set_aside(entry, values),
     )
 
 
@@ -74,6 +84,17 @@ def _spellings(entry: Entry, values: tuple[str, ...]) -> tuple[tuple[str, str], 
                 "spellings", "not a value of the condition", value, ", ".join(values), "use one of these"
             )
     return tuple(table.items())
+
+
+def _set_aside(entry: Entry, values: tuple[str, ...]) -> tuple[str, ...]:
+    given = entry.table.get("set_aside", [])
+    listed = given if isinstance(given, list) else [given]
+    for value in listed:
+        if value not in values:
+            entry.refuse(
+                "set_aside", "not a value of the condition", value, ", ".join(values), "use one of these"
+            )
+    return tuple(listed)
 
 
 def in_canonical_unit(entry: Entry, unit: str, stated_in: str) -> dict[str, object]:

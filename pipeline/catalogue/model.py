@@ -41,7 +41,8 @@ class Condition:
     """One circumstance of a test, and whether two numbers that differ in it may be compared.
 
     `values` is a closed list; 'not stated' is always allowed beside it. `spellings` pairs another way of
-    writing a value with the value; `words` is how a value reads in a line's label ('{} bat').
+    writing a value with the value; `words` is how a value reads in a line's label ('{} bat'). A reading
+    taken under one of `set_aside` stays in the record but enters no session value.
     """
 
     key: str
@@ -52,6 +53,7 @@ class Condition:
     meaning: str
     spellings: tuple[tuple[str, str], ...] = ()
     words: str = "{}"
+    set_aside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import duckdb
 from filelock import FileLock
 
 from pipeline.catalogue.model import Catalogue
-from pipeline.errors import DecisionError, FileUnreadableError, MappingError
+from pipeline.errors import FileUnreadableError, MappingError
 from pipeline.ingest import decisions as decided
 from pipeline.ingest import landing
-from pipeline.ingest.build import BuildSummary, build
+from pipeline.ingest.build import build
 from pipeline.ingest.files import EXCEL_SUFFIXES, TextTable, read_table
 from pipeline.ingest.mapping import FIELDS, Mapping, parse_mapping
 from pipeline.ingest.program import Program, load_program, prepare_folder, program_catalogue
+from pipeline.ingest.settle import decide, record_decision, withdraw
 from pipeline.ingest.shape import cells_of, columns_of, kind_of
 from pipeline.warehouse.connection import open_published, read_sql
+
+__all__ = ["ImportOutcome", "build", "decide", "import_files", "withdraw"]
 
 SUFFIXES = (".csv", ".txt", ".tsv", *EXCEL_SUFFIXES)
 Progress = Callable[[str], None]
@@ -84,7 +87,9 @@ def _files(paths: Sequence[Path]) -> list[Path]:
     for path in paths:
         if path.is_dir():
             found += sorted(
-                p for p in path.rglob("*") if p.suffix.lower() in SUFFIXES and not p.name.startswith(".")
+                p
+                for p in path.rglob("*")
+                if p.suffix.lower() in SUFFIXES and not p.name.startswith((".", "~"))
             )
         elif path.exists():
             found.append(path)
@@ -106,16 +111,23 @@ def _read_mapping(path: Path, catalogue: Catalogue) -> Mapping:
 
 
 def _find_mapping(root: Path, path: Path, catalogue: Catalogue) -> Mapping | None:
-    """The mapping written for files of this name: in the data folder, beside the file or in its folder's mappings."""
-    folders = (root / "mappings", path.parent, path.parent / "mappings", path.parent.parent / "mappings")
+    """The mapping written for files of this name: in the data folder, in a folder `mappings`, or beside it."""
+    folders = (root / "mappings", path.parent / "mappings", path.parent.parent / "mappings", path.parent)
     for folder in folders:
         for candidate in sorted(folder.glob("*.toml")):
-            if candidate.name in {"program.toml", "measures.toml", "pyproject.toml"}:
-                continue
-            mapping = _read_mapping(candidate, catalogue)
-            if mapping.matches(path.name):
-                return mapping
+            if folder != path.parent or _is_mapping(candidate):
+                mapping = _read_mapping(candidate, catalogue)
+                if mapping.matches(path.name):
+                    return mapping
     return None
+
+
+def _is_mapping(path: Path) -> bool:
+    """Whether a TOML file that happens to lie beside a data file says which files it is for."""
+    try:
+        return "applies_to" in tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return False
 
 
 def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arrival:
@@ -167,7 +179,7 @@ def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
         if any(m.import_id == arrival.import_id for m in known):
             if arrival.import_id not in decided.withdrawn_imports(made):
                 return "already there"
-            _decide(root, "restore", {arrival.import_id: {}}, who, "imported again", program)
+            record_decision(root, "restore", {arrival.import_id: {}}, who, "imported again", program)
             return "restored"
         landing.store(root / "landing", _manifest(arrival, who, program, len(known)), arrival.content)
     return "imported"
@@ -225,90 +237,3 @@ def _note_outcome(root: Path, arrival: _Arrival, counts: tuple[int, int, int]) -
                 "rows_recognised": counts[2],
             }
             landing.write_outcome(root / "landing", manifest, outcome)
-
-
-def decide(
-    root: Path,
-    held: Sequence[str],
-    action: str,
-    who: str,
-    why: str,
-    argument: str | None = None,
-    *,
-    build_after: bool = True,
-) -> BuildSummary | None:
-    """Record a decision about held rows (ids, or ids of their groups) and build.
-
-    accept takes the value as it stands, mend takes the proposal, reject leaves the row out, assign gives
-    it to the athlete named in `argument`. Raises DecisionError where the decision cannot be carried out.
-    """
-    if action not in {"accept", "mend", "reject", "assign"}:
-        raise DecisionError(f"decision {action!r} is not one of accept, mend, reject, assign")
-    with open_published(root) as connection:
-        rows = connection.execute(read_sql("read/held_for_decision.sql"), {"ids": list(held)}).df()
-        if argument is not None:
-            _check_athlete(connection, argument)
-    missing = sorted(set(held) - set(rows["held_id"]) - set(rows["group_id"]))
-    if missing:
-        raise DecisionError(f"{missing[0]}: no held row or group of that id; see `latewood held`")
-    targets = {str(row["held_id"]): _target(row, action, argument) for row in rows.to_dict("records")}
-    _decide(root, action, targets, who, why, load_program(root))
-    return build(root) if build_after else None
-
-
-def _check_athlete(connection: duckdb.DuckDBPyConnection, athlete_id: str) -> None:
-    if not connection.execute("select 1 from athlete where athlete_id = ?", [athlete_id]).fetchone():
-        raise DecisionError(
-            f"athlete {athlete_id!r} is not on any roster; give an athlete id such as those of `latewood athletes`"
-        )
-
-
-def _target(row: dict[str, object], action: str, argument: str | None) -> dict[str, str]:
-    stage = "correction" if row["rule"] == "correction" else "row"
-    held_id = row["held_id"]
-    if action == "assign":
-        if argument is None:
-            raise DecisionError(f"{held_id}: assign needs the id of the athlete")
-        return {"stage": "row", "argument": argument}
-    if action == "mend":
-        if row["proposal"] not in {"value", "date", "replace"}:
-            raise DecisionError(
-                f"{held_id}: there is no proposed value to take; accept, assign or reject the row"
-            )
-        return {"stage": stage, "argument": "" if row["proposal"] != "value" else repr(row["proposed_value"])}
-    if action == "accept" and not row["acceptable"]:
-        raise DecisionError(
-            f"{held_id}: cannot be taken as it is ({row['reason']}); mend the file, assign or reject it"
-        )
-    return {"stage": stage}
-
-
-def _decide(
-    root: Path, action: str, targets: dict[str, dict[str, str]], who: str, why: str, program: Program
-) -> None:
-    path = root / "decisions.jsonl"
-    with FileLock(str(root / ".decisions.lock")):
-        decision = decided.new_decision(
-            action=action,
-            targets=targets,
-            who=who,
-            why=why,
-            at=program.now().isoformat(),
-            position=len(decided.read(path)),
-        )
-        decided.append(path, decision)
-
-
-def withdraw(
-    root: Path, import_id: str, who: str, why: str, *, build_after: bool = True
-) -> BuildSummary | None:
-    """Take the rows of an import out of the warehouse; file, manifest and this decision stay.
-
-    Raises DecisionError where there is no such import or it is withdrawn already.
-    """
-    if all(m.import_id != import_id for m in landing.manifests(root / "landing")):
-        raise DecisionError(f"{import_id}: no import of that id; see `latewood status`")
-    if import_id in decided.withdrawn_imports(decided.read(root / "decisions.jsonl")):
-        raise DecisionError(f"{import_id}: was withdrawn before; import the file again to restore it")
-    _decide(root, "withdraw", {import_id: {}}, who, why, load_program(root))
-    return build(root) if build_after else None

@@ -21,7 +21,7 @@ from pipeline.ingest import decisions as decided
 from pipeline.ingest import landing
 from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.ingest.stage import stage_people, stage_readings
-from pipeline.stats.plan import PlanSettings
+from pipeline.stats.plan_rules import PlanSettings
 from pipeline.warehouse.check import prepare, run_checks
 from pipeline.warehouse.connection import POINTER, open_new, published_path, read_sql
 from pipeline.warehouse.results import run_results

@@ -135,6 +135,7 @@ def _rule_scores(connection: duckdb.DuckDBPyConnection, key: dict[str, Any]) -> 
     held = {(r[0], r[1], r[2]): (r[3], r[4]) for r in rows}
     planted = _planted(key)
     partly_whole = {w["file"] for w in key["whole_files"]}
+    excused = {(e["file"], e["line"], field) for e in key["errors"] for field in e.get("may_also_hold", ())}
     tallies: dict[str, Counter[str]] = {}
     for place, error in planted.items():
         tally = tallies.setdefault(error["rule"], Counter())
@@ -150,7 +151,9 @@ def _rule_scores(connection: duckdb.DuckDBPyConnection, key: dict[str, Any]) -> 
             tally["proposals"] += 1
             tally["right"] += proposed is not None and abs(proposed - expected) <= 0.005 * abs(expected)
     for place, (rule, _) in held.items():
-        if place not in planted and not (place[0] in partly_whole and rule == "whole_file_unit"):
+        if place in planted or place in excused or (place[0] in partly_whole and rule == "whole_file_unit"):
+            continue
+        if rule != "rejected":
             tallies.setdefault(rule, Counter())["false"] += 1
     return [
         RuleScore(
@@ -166,7 +169,7 @@ def _effect_scores(connection: duckdb.DuckDBPyConnection, key: dict[str, Any]) -
     per_kg = key["effects"]["exit_speed_total_per_kg"]
     return [
         EffectScore(
-            name=f"exit speed per kg of added mass, {line or 'all'}",
+            name=f"exit speed per kg: {line or 'all'}",
             unit="m/s per kg",
             planted=per_kg["softball" if "softball" in line else "baseball"],
             recovered=estimate, low=low, high=high, n=n, note=verdict if not reason else f"{verdict}: {reason}",
@@ -193,7 +196,7 @@ def _cohort_scores(connection: duckdb.DuckDBPyConnection, key: dict[str, Any]) -
         half = 1.96 * (0.95 * 0.05 / n) ** 0.5
         scores.append(
             EffectScore(
-                name=f"trend intervals that hold the true change, {measure}", unit="share", planted=0.95,
+                name=f"change of {measure}", unit="share", planted=0.95,
                 recovered=share, low=share - half, high=share + half, n=n, note="",
             )
         )  # fmt: skip

@@ -74,11 +74,11 @@ def decode(name: str, content: bytes, encoding: str) -> tuple[str, str]:
             return _decode_as(name, content, codec), codec
     if encoding:
         return _decode_as(name, content, encoding), encoding
-    if b"\0" in content[:4000]:
+    if content[:4000].count(b"\0") > 0.3 * len(content[:4000]):
         codec = "utf-16-le" if content[1:2] == b"\0" else "utf-16-be"
         return _decode_as(name, content, codec), codec
     try:
-        return content.decode("utf-8"), "utf-8"
+        return _without_nul(name, content.decode("utf-8")), "utf-8"
     except UnicodeDecodeError:
         return _decode_as(name, content, "windows-1252"), "windows-1252"
 
@@ -96,6 +96,10 @@ def _decode_as(name: str, content: bytes, codec: str) -> str:
             f"{name}, line {line}: byte {content[error.start]:#04x} is not {codec}; "
             "state the encoding in the mapping (encoding = ...) or save the file as UTF-8"
         ) from error
+    return _without_nul(name, text)
+
+
+def _without_nul(name: str, text: str) -> str:
     if "\0" in text:
         line = text.count("\n", 0, text.index("\0")) + 1
         raise FileUnreadableError(
@@ -105,16 +109,17 @@ def _decode_as(name: str, content: bytes, codec: str) -> str:
 
 
 def find_delimiter(name: str, text: str) -> str:
-    """Return the character that splits the first lines into the same number (over 1) of fields."""
+    """Return the character that splits most of the first lines into as many fields as the header (over 1)."""
     sample = "\n".join(islice((line for line in io.StringIO(text) if line.strip()), 20))
-    best, fields = "", 1
+    best, agreement = "", (0.0, 1)
     for candidate in DELIMITERS:
         try:
             widths = [len(r) for r in csv.reader(io.StringIO(sample), delimiter=candidate) if r]
         except csv.Error:
             continue
-        if widths and widths[0] > fields and widths.count(widths[0]) >= 0.6 * len(widths):
-            best, fields = candidate, widths[0]
+        if widths and widths[0] > 1:
+            score = (widths.count(widths[0]) / len(widths), widths[0])
+            best, agreement = max((best, agreement), (candidate, score), key=lambda pair: pair[1])
     if not best:
         raise FileUnreadableError(
             f"{name}, line 1: no comma, semicolon, tab or bar splits the header into columns; "
@@ -185,7 +190,7 @@ def check_headers(name: str, cells: Sequence[str], line: int) -> list[str]:
             raise FileUnreadableError(
                 f"{name}, line {line}, field {position}: the header is empty; name this column"
             )
-        if headers.count(header) > 1:
+        if header in headers[: position - 1]:
             raise FileUnreadableError(
                 f"{name}, line {line}, field {position}: the header {header!r} stands twice; rename one of the two"
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tomllib
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -45,14 +45,15 @@ class Program:
     text: str = ""
 
     def now(self) -> datetime:
-        """The time to write beside a deed: the fixed clock's noon where there is one."""
+        """The time to write beside a deed, at the program's place: the fixed clock's noon where there is one."""
+        zone = ZoneInfo(self.time_zone)
         if self.clock is not None:
-            return datetime.combine(self.clock, time(12), tzinfo=UTC)
-        return datetime.now(tz=UTC).replace(microsecond=0)
+            return datetime.combine(self.clock, time(12), tzinfo=zone)
+        return datetime.now(tz=zone).replace(microsecond=0)
 
     def today(self) -> date:
         """The date at the program's place, or the fixed clock."""
-        return self.clock or self.now().astimezone(ZoneInfo(self.time_zone)).date()
+        return self.now().date()
 
 
 def data_dir(given: Path | None = None) -> Path:

@@ -17,6 +17,7 @@ from pipeline.ingest.build import BuildSummary, read_inputs
 from pipeline.ingest.demo import EffectScore, SelfTest
 from pipeline.ingest.program import Program
 from pipeline.warehouse.connection import read_sql
+from pipeline.warehouse.rules import RULES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +82,17 @@ def _age(made_at: datetime) -> str:
     return f"{minutes // 60} h" if minutes < 60 * 48 else f"{minutes // 1440} days"
 
 
+def question_table(connection: duckdb.DuckDBPyConnection, rule: str, limit: int) -> Table:
+    """One row per question that waits: how many rows it settles, an example, and what is proposed for it."""
+    table = Table("group", "file", "rows", "why (the first of them)", "proposal", "what can be done")
+    given = {"rule": rule, "limit": limit}
+    for group, name, rows, key, why, proposal in connection.execute(
+        read_sql("read/held_questions.sql"), given
+    ).fetchall():
+        table.add_row(group, name, str(rows), why, proposal or "", RULES[key].mend)
+    return table
+
+
 def held_table(
     connection: duckdb.DuckDBPyConnection, rule: str, limit: int, *, include_decided: bool
 ) -> Table:
@@ -88,6 +100,14 @@ def held_table(
     given = {"rule": rule, "limit": limit, "decided": include_decided}
     table = Table("held row", "group", "rule", "athlete", "measure", "why", "proposal", "state")
     for row in connection.execute(read_sql("read/held.sql"), given).fetchall():
+        table.add_row(*("" if cell is None else str(cell) for cell in row))
+    return table
+
+
+def athlete_table(connection: duckdb.DuckDBPyConnection, find: str) -> Table:
+    """The athletes whose id or name holds the text."""
+    table = Table("id", "name", "sport", "positions", "camps")
+    for row in connection.execute(read_sql("read/athletes.sql"), {"find": find}).fetchall():
         table.add_row(*("" if cell is None else str(cell) for cell in row))
     return table
 
@@ -104,7 +124,7 @@ def selftest_parts(result: SelfTest) -> list[str | Table]:
         rules,
         f"recall {result.recall:.3f}, precision {result.precision:.3f}",
         _effects("Planted and recovered", result.effects),
-        _effects("Coverage of the trend intervals (finished stays)", result.coverage),
+        _coverage(result.coverage),
     ]
 
 
@@ -114,6 +134,15 @@ def _effects(title: str, scores: Sequence[EffectScore]) -> Table:
         numbers = ("–" if v is None else f"{v:.3f}" for v in (s.planted, s.recovered, s.low, s.high))
         held = {True: "yes", False: "no", None: "–"}[s.covers]
         table.add_row(s.name, s.unit, *numbers, str(s.n), held, s.note)
+    return table
+
+
+def _coverage(scores: Sequence[EffectScore]) -> Table:
+    title = "Share of finished stays whose 95 % interval holds the planted change"
+    table = Table("what", "stated", "found", "± (Monte Carlo)", "stays", title=title)
+    for s in scores:
+        half = 0.0 if s.high is None or s.recovered is None else s.high - s.recovered
+        table.add_row(s.name, f"{s.planted:.2f}", f"{s.recovered:.3f}", f"{half:.3f}", str(s.n))
     return table
 
 

@@ -149,7 +149,8 @@ def _long(table: TextTable, mapping: Mapping, fields: dict[str, str], conditions
     frame["measure_text"] = words.map({w: names.get(_plain(w), w) for w in words.unique()})
     frame["raw_value"] = _column(table, fields["value"])
     units = _column(table, fields.get("unit"))
-    frame["raw_unit"] = units.where(units != "", frame["measure_text"].map(dict(mapping.units)).fillna(""))
+    usual = frame["measure_text"].map({w: mapping.units.get(w, "") for w in frame["measure_text"].unique()})
+    frame["raw_unit"] = units.where(units != "", usual)
     frame["combination"], combinations = _combine(table, conditions, mapping.conditions)
     return Cells(frame=frame[list(CELL_COLUMNS)], combinations=combinations)
 

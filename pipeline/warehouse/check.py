@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import duckdb
 import pandas as pd
@@ -13,10 +13,9 @@ from pipeline.catalogue import handles
 from pipeline.catalogue.lookup import line_label
 from pipeline.catalogue.model import Catalogue
 from pipeline.warehouse import lookups
+from pipeline.warehouse.bridges import bridges
 from pipeline.warehouse.connection import read_sql
-from pipeline.warehouse.rules import RULES
-
-BRIDGE_PAIRS = 15
+from pipeline.warehouse.held import held_rows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +68,7 @@ def _insert(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFra
 
 
 def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue) -> None:
-    def texts(sql: str) -> list[tuple[str, ...]]:
+    def texts(sql: str) -> list[Any]:
         return connection.execute(sql).fetchall()
 
     names = [t[0] for t in texts("select distinct athlete_text from cell order by 1")]
@@ -80,7 +79,8 @@ def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalog
     units = texts(f"select distinct measure, raw_unit {by_measure}")
     _insert(connection, "look_unit", lookups.unit_lookup(units, catalogue))
     odd = texts(
-        "select distinct measure, raw_value from cell join look_measure using (measure_text) join measure using (measure) "
+        "select distinct measure, raw_value from cell join look_measure using (measure_text) "
+        "join measure using (measure) "
         "where kind = 'rating' or not regexp_full_match(raw_value, '[+-]?[0-9.,]+') order by all"
     )
     _insert(connection, "look_number", lookups.number_lookup(odd, catalogue))
@@ -147,79 +147,6 @@ def _outcomes(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
     ).df()
 
 
-def held_rows(outcomes: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
-    """Return the held rows with their reasons and proposals in words, in the columns of `held_row`."""
-    records = [_held(row, catalogue) for row in outcomes.to_dict("records")]
-    return pd.DataFrame(records)
-
-
-def _held(row: dict[str, object], catalogue: Catalogue) -> dict[str, object]:
-    rule = str(row["rule"]) if isinstance(row["rule"], str) else "rejected"
-    reason, proposal = _words(rule, row, catalogue)
-    day = row["on_date"]
-    return {
-        "held_id": f"{row['import_id']}:{row['row_no']}:{row['field']}",
-        "import_id": row["import_id"],
-        "row_no": row["row_no"],
-        "field": row["field"],
-        "rule": rule,
-        "reason": reason,
-        "athlete_text": row["athlete_text"],
-        "athlete_id": _or_none(row["athlete_id"]),
-        "measure": _or_none(row["measure"]),
-        "measured_on": None if pd.isna(day) else pd.Timestamp(str(day)).date(),
-        "raw_value": row["raw_value"],
-        "raw_unit": row["raw_unit"],
-        "proposal": row["proposal"] if isinstance(row["proposal"], str) else "none",
-        "proposed_value": _number(row["proposed"]),
-        "proposed_text": proposal,
-        "group_id": _or_none(row["group_id"]) or _group(rule, row),
-        "state": row["state"],
-    }
-
-
-def _group(rule: str, row: dict[str, object]) -> str:
-    """Rows of one file, rule and measure are shown together; each can still be answered alone."""
-    return f"{row['import_id']}:{rule}:{row['measure'] if isinstance(row['measure'], str) else ''}"
-
-
-def _or_none(value: object) -> str | None:
-    return value if isinstance(value, str) and value else None
-
-
-def _number(value: object) -> float | None:
-    return value if isinstance(value, float) and not math.isnan(value) else None
-
-
-def _words(rule: str, row: dict[str, object], catalogue: Catalogue) -> tuple[str, str | None]:
-    if rule not in RULES:
-        return "rejected by a decision", None
-    measure = catalogue.measures.get(str(row["measure"]))
-    unit, decimals = (measure.unit, measure.decimals + 1) if measure else ("", 2)
-
-    def shown(value: object) -> str:
-        number = _number(value)
-        return "no value" if number is None else f"{number:.{decimals}f} {unit}".rstrip(" 1")
-
-    own = row["own"] if _number(row["own"]) is not None else row["session_middle"]
-    given = {k: "" if v is None or v is pd.NaT else v for k, v in row.items()}
-    day = given["on_date"]
-    given |= {
-        "on_date": str(day)[:10],
-        "shown_value": f"{row['raw_value']} {row['raw_unit']}".strip(),
-        "shown_own": shown(own),
-        "shown_standing": shown(row["standing"]),
-        "measure": measure.label.lower() if measure else given["measure"],
-    }
-    reason = RULES[rule].what.format(**given)
-    proposed = None
-    if row["proposal"] in {"value", "replace"}:
-        proposed = shown(row["proposed"])
-    elif row["proposal"] in {"athlete", "date"}:
-        proposed = _or_none(row["detail"])
-    return reason, proposed
-
-
 def _join_lines(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> None:
     lines = connection.execute(
         "select measure, line, first_on, last_on, n_readings from line order by all"
@@ -233,7 +160,8 @@ def _join_lines(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> 
     })
     connection.register("labels", labels)
     connection.execute(
-        "update line set label = labels.label from labels where line.measure = labels.measure and line.line = labels.line"
+        "update line set label = labels.label from labels "
+        "where line.measure = labels.measure and line.line = labels.line"
     )
     connection.unregister("labels")
     pairs = connection.execute(read_sql("check/98_bridges.sql")).df()
@@ -242,59 +170,3 @@ def _join_lines(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> 
         "update line set joined_to = bridge.to_line from bridge where bridge.usable "
         "and bridge.measure = line.measure and bridge.from_line = line.line"
     )
-
-
-def bridges(pairs: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
-    """Return the offsets between lines measured both ways, and which may be used.
-
-    `pairs` has measure, from_line, to_line (used later), n, shift, shift_sd. A bridge may be used where the
-    lines differ in one condition that the catalogue calls bridgeable and there are at least 15 pairs.
-    """
-    records = []
-    for row in pairs.to_dict("records"):
-        measure = catalogue.measures[row["measure"]]
-        differing = _differing(row["from_line"], row["to_line"])
-        bridgeable = {c.key for c in measure.conditions if c.bridgeable}
-        enough = row["n"] >= BRIDGE_PAIRS
-        allowed = len(differing) == 1 and differing[0] in bridgeable
-        reason = (
-            f"measured both ways on the same day, {row['n']} pairs"
-            if enough and allowed
-            else f"only {row['n']} pairs; {BRIDGE_PAIRS} are needed"
-            if allowed
-            else f"lines that differ in {', '.join(differing)} are not joined"
-        )
-        records.append({
-            "measure": row["measure"],
-            "from_line": row["from_line"],
-            "to_line": row["to_line"],
-            "shift": row["shift"],
-            "shift_se": row["shift_sd"] / math.sqrt(row["n"]) if row["n"] > 1 else None,
-            "n_pairs": row["n"],
-            "usable": enough and allowed,
-            "reason": reason,
-        })
-    return _one_step(pd.DataFrame(records))
-
-
-def _one_step(found: pd.DataFrame) -> pd.DataFrame:
-    """Keep one usable bridge a line, the one with most pairs, and none that leads to a line that moves on."""
-    if found.empty:
-        return found
-    usable = found[found["usable"]].sort_values(
-        ["measure", "from_line", "n_pairs"], ascending=[True, True, False]
-    )
-    chosen = usable.drop_duplicates(["measure", "from_line"])
-    moving = set(zip(chosen["measure"], chosen["from_line"], strict=True))
-    ends = [k for k in zip(chosen["measure"], chosen["to_line"], strict=True)]
-    kept = chosen.index[[end not in moving for end in ends]]
-    passed_over = found["usable"] & ~found.index.isin(kept)
-    found.loc[passed_over, "reason"] = "another bridge of this line is used"
-    found["usable"] = found.index.isin(kept)
-    return found
-
-
-def _differing(one: str, other: str) -> list[str]:
-    first = dict(part.split("=", 1) for part in one.split("; ") if part)
-    second = dict(part.split("=", 1) for part in other.split("; ") if part)
-    return sorted(k for k in first.keys() | second.keys() if first.get(k) != second.get(k))

@@ -173,15 +173,15 @@ def line_lookup(
 ) -> pd.DataFrame:
     """Return the line and the stated conditions of each (measure, combination of conditions).
 
-    Columns measure, combination, line, conditions (JSON), problem.
+    Columns measure, combination, line, conditions (JSON), set_aside, problem.
     """
     rows = [(key, int(i), *_line(catalogue.measures[key], combinations[int(i)])) for key, i in pairs]
     return pd.DataFrame(
-        rows, columns=["measure", "combination", "line", "conditions", "problem"], dtype=object
+        rows, columns=["measure", "combination", "line", "conditions", "set_aside", "problem"], dtype=object
     )
 
 
-def _line(measure: Measure, stated: Mapping[str, str]) -> tuple[str, str, str | None]:
+def _line(measure: Measure, stated: Mapping[str, str]) -> tuple[str, str, bool, str | None]:
     known: dict[str, str] = {}
     problem = None
     for condition in measure.conditions:
@@ -192,7 +192,8 @@ def _line(measure: Measure, stated: Mapping[str, str]) -> tuple[str, str, str | 
             known[condition.key] = text
         elif value != NOT_STATED:
             known[condition.key] = value
-    return line_of(measure, known), json.dumps(known, sort_keys=True, ensure_ascii=False), problem
+    aside = any(known.get(c.key) in c.set_aside for c in measure.conditions)
+    return line_of(measure, known), json.dumps(known, sort_keys=True, ensure_ascii=False), aside, problem
 
 
 def multipliers(catalogue: Catalogue) -> pd.DataFrame:

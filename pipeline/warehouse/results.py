@@ -16,7 +16,8 @@ from pipeline.stats.cohort import cohort_gains
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
 from pipeline.stats.peers import peer_standings
-from pipeline.stats.plan import PlanSettings, plan_reviews
+from pipeline.stats.plan import plan_reviews
+from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
 from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.trend import trends
@@ -58,13 +59,16 @@ def run_results(
     progress("mass and output")
     links = mass_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT)
     save(links)
-    save(athlete_links(sessions, fit.trend, changes, links))
+    if len(fit.trend):
+        save(athlete_links(sessions, fit.trend, changes, links))
     progress("cohorts, peers, projections and plans")
     save(cohort_gains(sessions, stays, measures))
-    for part in peer_standings(sessions, people, measures):
-        save(part)
+    standings = peer_standings(sessions, people, measures)
+    save_frame(connection, "peer_standing", standings.standings, build_id)
+    save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
     save(projections(sessions, stays, plans, links, measures))
-    save(plan_reviews(plans, stays, fit, people, settings))
+    if len(plans):
+        save(plan_reviews(plans, stays, fit, people, settings))
 
 
 def _frame(connection: duckdb.DuckDBPyConnection, name: str) -> pd.DataFrame:

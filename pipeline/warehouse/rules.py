@@ -70,7 +70,7 @@ RULES = _rules(
      "reject it, or enter a heavier set"),
     ("radar_angle", "Radar too far off the line", "the radar stood {angle_text} degrees off the line of flight; over 10 it reads too low",
      "reject it: what is missing depends on the angle at the moment of release"),
-    ("reversed_sensor", "Sensor worn reversed", "the peak is negative: the sensor may have sat on the other side",
-     "take the value with its sign turned if the film confirms it"),
+    ("reversed_sensor", "Sensor worn reversed", "the peak is negative; {detail}",
+     "take the values with their sign turned if the film confirms it"),
     ("people_row", "Row of a people file not usable", "{detail}", "correct the file and import it again"),
 )  # fmt: skip

@@ -11,7 +11,9 @@ create temp table look_unit (measure varchar, raw_unit varchar, factor double, u
 create temp table look_date (date_text varchar, date_format varchar, on_date date, other_date date, problem varchar);
 create temp table look_number (measure varchar, raw_value varchar, number double);
 create temp table look_reps (measure varchar, reps_text varchar, factor double);
-create temp table look_line (measure varchar, combination integer, line varchar, conditions varchar, problem varchar);
+create temp table look_line (
+    measure varchar, combination integer, line varchar, conditions varchar, set_aside boolean, problem varchar
+);
 create temp table multiplier (measure varchar, unit varchar, rule varchar, factor double, other_unit varchar);
 -- stage is 'row' or 'correction': a yes to a mend is not a yes to replacing what is already there.
 create temp table row_decision (

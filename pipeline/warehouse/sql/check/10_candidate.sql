@@ -33,6 +33,7 @@ with looked as (
         case when c.reps_text = '' then 1.0 else r.factor end as reps_factor,
         l.line,
         l.conditions,
+        l.set_aside,
         l.problem as condition_problem
     from cell c
     left join assignment g using (import_id, row_no, field)

@@ -1,17 +1,27 @@
 -- One rule for each value that cannot be taken as it stands: the first that applies.
 create temp table flag as
-with all_flags as (
+with channels as (
+    -- Where every channel of a trial is reversed it is not a sensor: the side of the athlete was entered wrongly.
+    select import_id, athlete_id, on_date, trial,
+        count(distinct measure) >= 3 and bool_and(value < 0) as all_reversed
+    from candidate where family = 'movement' and canonical_unit = 'deg/s' and value is not null
+    group by import_id, athlete_id, on_date, trial
+),
+all_flags as (
     select seq, 1 as priority, row_rule as rule,
         case
             when row_rule = 'date_ambiguous' and other_date is null then 'date'
             when row_rule in ('unknown_athlete', 'same_name') and suggestion is not null then 'athlete'
-            when row_rule = 'reversed_sensor' then 'value'
+            when row_rule = 'reversed_sensor' and not coalesce(all_reversed, false) then 'value'
             else 'none'
         end as proposal,
-        case when row_rule = 'reversed_sensor' then -value end as proposed,
+        case when row_rule = 'reversed_sensor' and not coalesce(all_reversed, false) then -value end as proposed,
         case
             when row_rule in ('unknown_athlete', 'same_name') then suggestion
             when row_rule = 'date_ambiguous' then strftime(on_date, '%Y-%m-%d')
+            when row_rule = 'reversed_sensor' and all_reversed
+                then 'every channel is: check the side on which this athlete hits or throws'
+            when row_rule = 'reversed_sensor' then 'this sensor may have sat on the other side'
         end as detail,
         case row_rule
             when 'date_ambiguous' then import_id || ':dates'
@@ -22,7 +32,8 @@ with all_flags as (
             when 'unknown_unit' then import_id || ':' || measure || ':' || raw_unit
             when 'sentinel' then import_id || ':' || measure || ':' || raw_value
         end as group_id
-    from candidate where row_rule is not null
+    from candidate left join channels using (import_id, athlete_id, on_date, trial)
+    where row_rule is not null
     union all
     select a.seq, 2, 'whole_file_unit', 'value', c.value * a.factor, a.other_unit, a.group_id
     from asked_whole a join candidate c using (seq)

@@ -9,7 +9,8 @@ select
     ),
     o.trial, o.raw_value, o.raw_unit, o.final_value,
     case when o.state = 'mended' then o.rule end,
-    o.state <> 'taken'
+    o.state <> 'taken',
+    o.set_aside
 from outcome o
 left join camp p using (camp_id)
 where o.kind = 'number' and o.state in ('taken', 'accepted', 'mended', 'assigned')

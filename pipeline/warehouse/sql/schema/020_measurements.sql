@@ -68,7 +68,8 @@ create table reading (
     raw_unit varchar not null,        -- '' where the file states none
     value double not null,            -- canonical unit
     mend varchar,                     -- rule by which a steward's decision changed the raw value
-    decided boolean not null          -- stands because of a decision
+    decided boolean not null,         -- stands because of a decision
+    set_aside boolean not null        -- taken under a condition (fed, evening, shoes) that keeps it out of sessions
 );
 -- One measure of one session in one line: the summary that enters the statistics.
 create table session_value (

@@ -1,0 +1,276 @@
+"""Random intercept and slope per group by penalised REML, from sums per group.
+
+The model of group i is y = X b + Z u + e with u ~ N(0, s2 L L') and e ~ N(0, s2), Z = (1) or (1, f(t)).
+Only sums per group enter the fit, so its cost does not grow with the number of sessions.
+
+Criterion: Bates, Maechler, Bolker, Walker 2015, J Stat Softw 67(1), the profiled REML deviance.
+Penalty -2 log|L|, which keeps a variance off zero where a small camp would set it there: Chung,
+Rabe-Hesketh, Dorie, Gelman, Liu 2013, Psychometrika 78. It is on unless `penalised=False`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import minimize
+
+from pipeline.stats.mixed_sums import Floats, GroupSums, group_sums
+
+STARTS = ((1.0, 0.5), (0.2, 0.1))  # diagonal of L where the search begins, random effects scaled to size 1
+BOUNDARY = 1e-3  # a scaled diagonal of L below this counts as zero
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profile:
+    """The criterion and what belongs to it at one L (basis of the sums, random effects scaled)."""
+
+    deviance: float  # REML, without the penalty
+    beta: Floats  # (p,)
+    x_inverse: Floats  # (p, p) inverse of X'V^-1 X, relative to the residual variance
+    variance: float  # residual
+    pull: Floats  # (G, q, q) L A^-1 L'
+    gradient: Floats  # (q, q) of the deviance by L, lower triangle
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MixedFit:
+    """A fitted model. Shapes: p fixed effects, q random effects, G groups; units are those of y and X.
+
+    `beta` (p,) and `beta_cov` (p, p) are the fixed effects and their covariance; `sigma` the residual SD;
+    `L` (q, q) the relative factor, so that the random effects have covariance sigma**2 L L' (`random_cov`);
+    `criterion` the REML deviance without the penalty (comparable with lme4); `boundary` says that a random
+    effect was set to (nearly) zero; `index` finds the row of a group in `effects` (G, q), its BLUPs.
+    """
+
+    beta: Floats
+    beta_cov: Floats
+    sigma: float
+    L: Floats
+    criterion: float
+    converged: bool
+    boundary: bool
+    penalised: bool
+    n_rows: int
+    effects: Floats
+    index: Mapping[Hashable, int]
+    sums: GroupSums = field(repr=False)
+    pull: Floats = field(repr=False)  # (G, q, q) covariance of a group's effects given its data / sigma**2
+
+    @property
+    def n_groups(self) -> int:
+        """Number of groups in the fit."""
+        return len(self.index)
+
+    @property
+    def random_cov(self) -> Floats:
+        """Covariance of the random effects between groups, (q, q)."""
+        return self.sigma**2 * self.L @ self.L.T
+
+    def blup(self, group: Hashable) -> Floats:
+        """Random effects (q,) of one group; zeros for a group that is not in the fit."""
+        row = self.index.get(group)
+        return np.zeros(self.L.shape[0]) if row is None else self.effects[row]
+
+    def predict(
+        self, group: Hashable, x: ArrayLike, z: ArrayLike, *, new_session: bool = False
+    ) -> tuple[float, float]:
+        """Mean and variance of x b + z u of one group; see `predict_many`."""
+        mean, variance = self.predict_many(
+            [group], np.atleast_2d(x), np.atleast_2d(z), new_session=new_session
+        )
+        return float(mean[0]), float(variance[0])
+
+    def predict_many(
+        self, groups: Sequence[Hashable], x: ArrayLike, z: ArrayLike, *, new_session: bool = False
+    ) -> tuple[Floats, Floats]:
+        """Means and variances (k,) of x b + z u for k groups with x (k, p) and z (k, q).
+
+        The variance holds the uncertainty of the fixed effects and of the group's own effects given its
+        data; `new_session` adds the noise of one more session. A change is a difference of rows: give
+        x = x1 - x0 and z = z1 - z0. A group that is not in the fit is predicted as a new one.
+        """
+        xs, zs = np.asarray(x, dtype=float), np.asarray(z, dtype=float)
+        rows = np.array([self.index.get(g, -1) for g in groups], dtype=int)
+        known = rows >= 0
+        pull = np.where(known[:, None, None], self.pull[rows], self.L @ self.L.T)
+        weight = np.where(known[:, None], np.einsum("ka,kab->kb", zs, pull), 0.0)
+        left = xs - np.einsum("kb,kbp->kp", weight, self.sums.zx_original(rows))
+        mean = xs @ self.beta + np.where(known, np.einsum("ka,ka->k", zs, self.effects[rows]), 0.0)
+        own = self.sigma**2 * (np.einsum("ka,kab,kb->k", zs, pull, zs) + (1.0 if new_session else 0.0))
+        return mean, np.einsum("kp,pr,kr->k", left, self.beta_cov, left) + own
+
+    def robust_cov(self) -> Floats:
+        """Covariance of `beta` (p, p) from the spread of the groups' own scores, no small-sample factor."""
+        s = self.sums
+        rotated = s.basis @ (self.beta - s.offset)
+        noise_x = s.xy - np.einsum("gpr,r->gp", s.xx, rotated)
+        noise_z = s.zy - np.einsum("gqp,p->gq", s.zx, rotated)
+        score = noise_x - np.einsum("gqp,gqr,gr->gp", s.zx, self.pull, noise_z)
+        bread = self.beta_cov / self.sigma**2 @ s.basis.T
+        half = bread @ score.T
+        return np.asarray(half @ half.T)
+
+
+def fit_random_slope(
+    groups: Sequence[Hashable] | NDArray[Any],
+    y: ArrayLike,
+    X: ArrayLike,
+    Z: ArrayLike,
+    *,
+    penalised: bool = True,
+) -> MixedFit:
+    """The fit of y (N,) on fixed X (N, p) and random Z (N, q) per group, by REML.
+
+    Z is usually (1) or (1, f(t)); its columns need not be in X. Raises ValueError where the columns of X
+    depend on each other, where shapes differ, or where there are not more rows than fixed effects.
+    """
+    return fit_sums(group_sums(groups, y, X, Z), penalised=penalised)
+
+
+def fit_sums(sums: GroupSums, *, penalised: bool = True) -> MixedFit:
+    """The fit from sums per group; see `fit_random_slope`."""
+    scale = sums.z_scale()
+    scaled = sums.rescaled(scale)
+    factor, converged = _search(scaled, penalised)
+    profile = profile_at(scaled, factor)
+    return assemble(sums, scale, factor, profile, penalised=penalised, converged=converged)
+
+
+def assemble(
+    sums: GroupSums, scale: Floats, factor: Floats, profile: Profile, *, penalised: bool, converged: bool
+) -> MixedFit:
+    """The fit at a given factor, turned back to the units of X and Z."""
+    back = np.linalg.inv(sums.basis)
+    pull = profile.pull / (scale[:, None] * scale[None, :])
+    noise = sums.zy - np.einsum("gqp,p->gq", sums.zx, profile.beta)
+    return MixedFit(
+        beta=sums.offset + back @ profile.beta,
+        beta_cov=profile.variance * back @ profile.x_inverse @ back.T,
+        sigma=float(np.sqrt(profile.variance)),
+        L=factor / scale[:, None],
+        criterion=profile.deviance,
+        converged=converged,
+        boundary=bool(np.any(np.diag(factor) < BOUNDARY)),
+        penalised=penalised,
+        n_rows=sums.n_rows,
+        effects=np.einsum("gab,gb->ga", pull, noise),
+        index=sums.index,
+        sums=sums,
+        pull=pull,
+    )
+
+
+def profile_at(sums: GroupSums, factor: Floats) -> Profile:
+    """The profiled REML deviance and its gradient at one relative factor L (q, q)."""
+    p, q, identity = sums.n_fixed, factor.shape[0], np.eye(factor.shape[0])
+    inner = identity + factor.T @ sums.zz @ factor
+    inverse, log_det = invert(inner)
+    pull = factor @ inverse @ factor.T
+    cross = sums.total - (pull.reshape(-1) @ sums.outer).reshape(p + 1, p + 1)
+    x_inverse = np.asarray(np.linalg.inv(cross[:p, :p]), dtype=float)
+    beta = x_inverse @ cross[:p, p]
+    rest = max(float(cross[p, p] - cross[:p, p] @ beta), sums.floor)
+    free = sums.n_rows - p
+    deviance = (
+        float(log_det.sum())
+        + float(np.linalg.slogdet(cross[:p, :p])[1])
+        + 2.0 * float(np.linalg.slogdet(sums.basis)[1])
+        + free * (1.0 + float(np.log(2.0 * np.pi * rest / free)))
+    )
+    direction = np.append(-beta, 1.0)
+    by_cross = free / rest * np.outer(direction, direction)
+    by_cross[:p, :p] += x_inverse
+    by_pull = (sums.outer @ by_cross.reshape(-1)).reshape(-1, q, q)
+    keep = identity - sums.zz @ pull
+    by_cov = (keep @ (sums.zz - by_pull @ keep.transpose(0, 2, 1))).sum(axis=0)
+    gradient = np.tril((by_cov + by_cov.T) @ factor)
+    return Profile(
+        deviance=deviance, beta=beta, x_inverse=x_inverse, variance=rest / free, pull=pull, gradient=gradient
+    )
+
+
+def invert(blocks: Floats) -> tuple[Floats, Floats]:
+    """Inverses (G, q, q) and log determinants (G,) of symmetric blocks; closed form up to q = 2."""
+    q = blocks.shape[1]
+    if q == 1:
+        return 1.0 / blocks, np.log(blocks[:, 0, 0])
+    if q > 2:
+        return np.asarray(np.linalg.inv(blocks), dtype=float), np.asarray(
+            np.linalg.slogdet(blocks)[1], dtype=float
+        )
+    a, b, d = blocks[:, 0, 0], blocks[:, 0, 1], blocks[:, 1, 1]
+    det = a * d - b * b
+    flipped = np.stack([d, -b, -b, a], axis=1).reshape(-1, 2, 2)
+    return flipped / det[:, None, None], np.log(det)
+
+
+def penalised_deviance(sums: GroupSums, factor: Floats, penalised: bool) -> tuple[float, Floats]:
+    """The criterion that is minimised and its gradient by the lower triangle of L, row by row."""
+    profile = profile_at(sums, factor)
+    value, gradient = profile.deviance, profile.gradient.copy()
+    if penalised:
+        diagonal = np.diag(factor)
+        value -= 2.0 * float(np.log(diagonal).sum())
+        gradient[np.diag_indices_from(gradient)] -= 2.0 / diagonal
+    return value, gradient[triangle(factor.shape[0])]
+
+
+@cache
+def triangle(q: int) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
+    """Indices of the lower triangle of a (q, q) matrix, row by row."""
+    rows, columns = np.tril_indices(q)
+    return rows, columns
+
+
+def lower(parameters: Floats, q: int) -> Floats:
+    """The lower triangular matrix (q, q) of its parameters, row by row."""
+    factor = np.zeros((q, q))
+    factor[triangle(q)] = parameters
+    return factor
+
+
+def _search(sums: GroupSums, penalised: bool) -> tuple[Floats, bool]:
+    q = sums.zz.shape[1]
+    diagonal = [i == j for i in range(q) for j in range(i + 1)]
+    bounds = [((1e-6 if penalised else 0.0) if d else -1e4, 1e4) for d in diagonal]
+
+    def objective(parameters: Floats) -> tuple[float, Floats]:
+        return penalised_deviance(sums, lower(parameters, q), penalised)
+
+    found = [_descend(objective, start, bounds) for start in _starts(q)[:1]]
+    if not (found[0][2] and np.all(np.diag(lower(found[0][1], q)) > BOUNDARY)):
+        # a second start is for criteria that are flat towards zero
+        found += [_descend(objective, start, bounds) for start in _starts(q)[1:]]
+    _, parameters, settled = min(found, key=lambda f: f[0])
+    return lower(parameters, q), settled
+
+
+def _starts(q: int) -> list[Floats]:
+    return [np.diag([high] + [low] * (q - 1))[triangle(q)] for high, low in STARTS]
+
+
+def _descend(
+    objective: Callable[[Floats], tuple[float, Floats]], start: Floats, bounds: list[tuple[float, float]]
+) -> tuple[float, Floats, bool]:
+    found = minimize(
+        objective,
+        start,
+        jac=True,
+        method="L-BFGS-B",
+        bounds=bounds,
+        options={"ftol": 1e-13, "gtol": 1e-6},
+    )
+    value, at = float(found.fun), np.asarray(found.x, dtype=float)
+    return value, at, _settled(np.asarray(found.jac), at, bounds, value)
+
+
+def _settled(gradient: Floats, at: Floats, bounds: list[tuple[float, float]], value: float) -> bool:
+    """Whether the slope of the criterion is flat, apart from parameters that stand at their bound."""
+    low = np.array([b[0] for b in bounds])
+    free = ~((at <= low + 1e-12) & (gradient > 0.0))
+    return bool(np.all(np.abs(gradient[free]) < 1e-3 * max(1.0, abs(value) * 1e-3)))

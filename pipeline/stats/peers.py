@@ -1,0 +1,138 @@
+"""Where an athlete stands among athletes of similar age, height and mass, and who they are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from pipeline.catalogue.model import Measure
+from pipeline.stats.peer_build import with_build
+from pipeline.stats.peer_weights import Standing, stand_among
+from pipeline.stats.results import PeerNeighbour, PeerStanding
+
+FEWEST_PEERS: Final = 20
+FEWEST_EFFECTIVE: Final = 10.0
+CAUTION_DISTANCE: Final = 2.3
+LEVEL: Final = 0.90
+METHOD: Final = "residuals of a quadratic mean in age, height and mass; Gaussian weights; Jeffreys interval"
+
+STANDING_COLUMNS: Final = tuple(PeerStanding.__dataclass_fields__)
+NEIGHBOUR_COLUMNS: Final = tuple(PeerNeighbour.__dataclass_fields__)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PeerTables:
+    """The standings, and the nearest peers behind each of them."""
+
+    standings: pd.DataFrame  # columns of results.PeerStanding
+    neighbours: pd.DataFrame  # columns of results.PeerNeighbour, nearest first
+
+
+def peer_standings(
+    session_values: pd.DataFrame,
+    people: pd.DataFrame,
+    measures: Mapping[str, Measure],
+    reference: str = "program",
+    level: float = LEVEL,
+) -> PeerTables:
+    """Return each athlete's standing in each line by the latest session, and the nearest peers.
+
+    `session_values` and `people` have the columns of their tables. Peers share measure, line, sport and sex;
+    build is the height and mass measured nearest to the session, at most 60 days away. A percentile is
+    refused with fewer than 20 peers or fewer than 10 effective ones. Ratings and build measures have none.
+    """
+    latest = with_build(_latest(session_values, measures), session_values, people)
+    standings: list[pd.DataFrame] = []
+    neighbours: list[pd.DataFrame] = []
+    for key, sport, sex, group in _groups(latest):
+        rows = group.assign(reference=f"{reference}; {sport}; {sex}")
+        pool = rows[rows["reason"] == ""].reset_index(drop=True)
+        standings.append(_refused(rows[rows["reason"] != ""], len(pool)))
+        if len(pool) - 1 < FEWEST_PEERS:
+            few = f"fewer than {FEWEST_PEERS} peers with a build on record"
+            standings.append(_refused(pool.assign(reason=few), max(len(pool) - 1, 0)))
+            continue
+        build = pool[["age_years", "height_cm", "mass_kg"]].to_numpy(float)
+        found = stand_among(build, measures[key].gain(0.0, 1.0) * pool["value"].to_numpy(float), level)
+        standings.append(_shown(pool, found))
+        neighbours.append(_nearest(pool, found))
+    return PeerTables(
+        standings=_table(standings, STANDING_COLUMNS, level),
+        neighbours=_table(neighbours, NEIGHBOUR_COLUMNS, level),
+    )
+
+
+def _latest(session_values: pd.DataFrame, measures: Mapping[str, Measure]) -> pd.DataFrame:
+    """Return the latest session value of each athlete in each line of a measure that has peers."""
+    wanted = [key for key, one in measures.items() if one.kind == "number" and one.family != "build"]
+    frame = session_values.loc[
+        session_values["measure"].isin(wanted) & session_values["value"].notna(),
+        ["athlete_id", "measure", "line", "held_on", "value", "session_id"],
+    ]
+    frame = frame.assign(held_on=pd.to_datetime(frame["held_on"]).dt.as_unit("s"))
+    frame = frame.sort_values(["measure", "line", "athlete_id", "held_on", "session_id"])
+    return frame.drop_duplicates(["measure", "line", "athlete_id"], keep="last")
+
+
+def _groups(latest: pd.DataFrame) -> Iterator[tuple[str, str, str, pd.DataFrame]]:
+    """Yield measure, sport, sex and the rows of each line, in order."""
+    for key, group in latest.groupby(["measure", "line", "sport", "sex"], sort=True):
+        measure, _, sport, sex = map(str, key)
+        yield measure, sport, sex, group.sort_values("athlete_id").reset_index(drop=True)
+
+
+def _refused(rows: pd.DataFrame, n_pool: int) -> pd.DataFrame:
+    return rows.assign(n_pool=n_pool, n_effective=0.0, verdict="refused")
+
+
+def _shown(pool: pd.DataFrame, found: Standing) -> pd.DataFrame:
+    """Return the standings of one pool; those with too few effective peers are refused."""
+    thin = found.n_effective < FEWEST_EFFECTIVE
+    far = found.distance > CAUTION_DISTANCE
+    numbers = {"percentile": found.percentile, "low": found.low, "high": found.high}
+    return pool.assign(
+        **{name: np.where(thin, np.nan, value) for name, value in numbers.items()},
+        n_effective=found.n_effective,
+        n_pool=len(pool) - 1,
+        distance=found.distance,
+        verdict=np.select([thin, far], ["refused", "shown with caution"], "shown"),
+        reason=np.select(
+            [thin, far],
+            [
+                f"fewer than {FEWEST_EFFECTIVE:g} effective peers of similar build",
+                "age or build is at the edge of the athletes measured",
+            ],
+            "",
+        ),
+    )
+
+
+def _nearest(pool: pd.DataFrame, found: Standing) -> pd.DataFrame:
+    """Return the peers listed for each athlete of the pool, nearest first."""
+    athlete = np.repeat(np.arange(len(pool)), found.peers.shape[1])
+    peer = found.peers.ravel()
+    mine, theirs = pool.iloc[athlete], pool.iloc[peer]
+    return pd.DataFrame({
+        "athlete_id": mine["athlete_id"].to_numpy(object),
+        "measure": mine["measure"].to_numpy(object),
+        "line": mine["line"].to_numpy(object),
+        "peer_id": theirs["athlete_id"].to_numpy(object),
+        "weight": found.peer_weights.ravel(),
+        **{name: theirs[name].to_numpy(float) for name in ("value", "age_years", "height_cm", "mass_kg")},
+    })
+
+
+def _table(parts: list[pd.DataFrame], columns: tuple[str, ...], level: float) -> pd.DataFrame:
+    """Return the parts under one another with exactly these columns."""
+    filled = [part for part in parts if len(part)]
+    if not filled:
+        return pd.DataFrame({name: pd.Series(dtype=object) for name in columns})
+    frame = pd.concat(filled, ignore_index=True)
+    constant: dict[str, Any] = {"level": level, "method": METHOD}
+    if "as_of" in columns:
+        frame = frame.rename(columns={"held_on": "as_of"}).assign(**constant)
+    return frame.reindex(columns=list(columns))

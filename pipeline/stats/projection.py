@@ -1,0 +1,205 @@
+"""What a new session is expected to show: four weeks on, at the planned exit, and at a plan's target mass.
+
+Dates: the mixed model of the line (level and course per stay, intake day apart) in the form of time that
+foretold finished stays best; the last value where that was better still. Mass: today's expected value plus
+the program's link per kg times the kg still to go, at equal time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy import stats
+
+from pipeline.catalogue.handles import BODY_MASS
+from pipeline.catalogue.model import Better, Measure
+from pipeline.stats.link_design import LINKED_FAMILIES, Floats
+from pipeline.stats.projection_fit import (
+    FEWEST_SESSIONS,
+    LAST_VALUE,
+    LEVEL,
+    Choice,
+    Course,
+    choose_course,
+    fit_course,
+)
+from pipeline.stats.projection_mass import MassRecord, mass_outlook, mass_record
+from pipeline.stats.results import MassLink, Projection
+from pipeline.stats.session_lines import by_line, comparable_sessions
+
+FEWEST_STAYS = 10
+AHEAD_DAYS = 28
+METHOD = (
+    "mixed model on all stays of the line, form of time by held-out CRPS, t on stays less one, SD x {:.2f}"
+)
+LAST_METHOD = "last value: it foretold finished stays better than any course in time"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineForecast:
+    """All that is needed to foretell one line; `course` is None where no model could be fitted."""
+
+    measure: str
+    line: str
+    choice: Choice
+    course: Course | None
+    n_stays: int
+    n_athletes: int
+    longest: float  # weeks from arrival to the latest session of any stay
+
+
+def projections(
+    session_values: pd.DataFrame,
+    stays: pd.DataFrame,
+    plans: pd.DataFrame,
+    links: Sequence[MassLink],
+    measures: Mapping[str, Measure],
+    *,
+    mass_trend: pd.DataFrame | None = None,
+) -> tuple[Projection, ...]:
+    """Projections from the latest session of each stay in each line in which one direction is better.
+
+    Kind 'date': four weeks after the latest session and the planned exit. Kind 'mass': at the target of the
+    stay's active plan, by the link at equal time. Intervals are for one new session. Body mass is read from
+    `mass_trend` (columns of MassTrend) or, without it, from the sessions of body mass. Refused with a
+    reason: under 3 sessions, under 10 stays in the line, after the exit, beyond the longest stay seen; and
+    for mass where the link is refused or not told from zero, or the mass leaves what was seen.
+    """
+    frame = comparable_sessions(session_values, measures)
+    record = mass_record(session_values, stays, plans, mass_trend)
+    wanted = {k for k, m in measures.items() if m.better is not Better.NEITHER and k != BODY_MASS}
+    linked = {(k.measure, k.line): k for k in links if k.scope == "program" and k.adjustment == "time"}
+    finished = set(stays.loc[stays["left_on"].notna(), "stay_id"])
+    found: list[Projection] = []
+    for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(wanted)]):
+        forecast = _line_forecast(measure, line, sessions, finished)
+        latest = _latest(sessions, stays)
+        found += _by_date(forecast, latest)
+        if measures[measure].family in LINKED_FAMILIES:
+            found += _by_mass(forecast, latest, record, linked.get((measure, line)))
+    return tuple(found)
+
+
+def _line_forecast(measure: str, line: str, sessions: pd.DataFrame, finished: set[str]) -> LineForecast:
+    n_stays = int(sessions["stay_id"].nunique())
+    choice = choose_course(sessions, finished)
+    usable = n_stays >= FEWEST_STAYS and choice.form != LAST_VALUE
+    return LineForecast(
+        measure=measure,
+        line=line,
+        choice=choice,
+        course=fit_course(sessions, choice.form) if usable else None,
+        n_stays=n_stays,
+        n_athletes=int(sessions["athlete_id"].nunique()),
+        longest=float(sessions["t"].max()),
+    )
+
+
+def _latest(sessions: pd.DataFrame, stays: pd.DataFrame) -> pd.DataFrame:
+    """One row per stay: its latest session, how many there were, and the planned and actual exit."""
+    grouped = sessions.groupby("stay_id", sort=True)
+    latest = grouped.tail(1).set_index("stay_id").sort_index()
+    latest["n_sessions"] = grouped.size()
+    dates = stays.set_index("stay_id")[["planned_until", "left_on"]].apply(pd.to_datetime)
+    latest = latest.join(dates)
+    latest["end"] = latest["left_on"].fillna(latest["planned_until"])
+    return latest.reset_index()
+
+
+def _by_date(forecast: LineForecast, latest: pd.DataFrame) -> list[Projection]:
+    """Four weeks after the latest session, and the planned exit where it is still to come."""
+    soon = latest.assign(target_on=latest["held_on"] + pd.Timedelta(days=AHEAD_DAYS))
+    exits = latest.assign(target_on=latest["planned_until"])
+    rows = pd.concat([soon, exits.loc[exits["target_on"] > exits["held_on"]]], ignore_index=True)
+    rows = rows.drop_duplicates(["stay_id", "target_on"]).sort_values(["stay_id", "target_on"])
+    weeks = rows["t"].to_numpy(dtype=float) + (rows["target_on"] - rows["held_on"]).dt.days.to_numpy() / 7.0
+    reason = _refusals(forecast, rows)
+    reason[(reason == "") & (weeks > forecast.longest)] = "beyond the longest stay seen in this line"
+    reason[(reason == "") & (rows["target_on"] > rows["end"]).to_numpy()] = "after the athlete's exit"
+    middle, half = _expected(forecast, rows, weeks)
+    aims = zip(rows["target_on"].dt.date, [None] * len(rows), strict=True)
+    return _results(forecast, rows, "date", list(aims), middle, half, reason)
+
+
+def _by_mass(
+    forecast: LineForecast, latest: pd.DataFrame, record: MassRecord, link: MassLink | None
+) -> list[Projection]:
+    """Today's value moved to the target mass of the active plan, at equal time."""
+    rows = latest.merge(record.targets, on="stay_id", how="inner")
+    if rows.empty:
+        return []
+    outlook = mass_outlook(record, rows, link)
+    reason = _refusals(forecast, rows)
+    reason[reason == ""] = outlook.reason[reason == ""]
+    middle, half = _expected(forecast, rows, rows["t"].to_numpy(dtype=float))
+    aims = [(None, float(kg)) for kg in rows["target_kg"]]
+    return _results(
+        forecast, rows, "mass", aims, middle + outlook.shift, np.hypot(half, outlook.half), reason
+    )
+
+
+def _refusals(forecast: LineForecast, rows: pd.DataFrame) -> NDArray[np.object_]:
+    """Why nothing can be projected from these latest sessions, '' where it can; (k,)."""
+    reason = np.full(len(rows), "", dtype=object)
+    if forecast.n_stays < FEWEST_STAYS:
+        reason[:] = f"fewer than {FEWEST_STAYS} stays in this line"
+    elif forecast.course is None and forecast.choice.form != LAST_VALUE:
+        reason[:] = "the sessions of this line do not allow a course in time"
+    few = rows["n_sessions"].to_numpy() < FEWEST_SESSIONS
+    reason[few] = f"fewer than {FEWEST_SESSIONS} sessions in this stay"
+    return reason
+
+
+def _expected(forecast: LineForecast, rows: pd.DataFrame, weeks: Floats) -> tuple[Floats, Floats]:
+    """Expected value of a new session and half its interval, (k,); NaN where there is no model."""
+    middle, sd = np.full(len(rows), np.nan), np.full(len(rows), np.nan)
+    if forecast.choice.form == LAST_VALUE and forecast.choice.last_sd is not None:
+        middle, sd = rows["value"].to_numpy(dtype=float), np.full(len(rows), forecast.choice.last_sd)
+    elif forecast.course is not None:
+        middle, sd = forecast.course.predict(list(rows["stay_id"]), weeks)
+    quantile = float(stats.t.ppf(0.5 + LEVEL / 2, max(forecast.n_stays - 1, 1)))
+    return middle, quantile * forecast.choice.widen * sd
+
+
+def _results(
+    forecast: LineForecast,
+    rows: pd.DataFrame,
+    kind: str,
+    aims: Sequence[tuple[date | None, float | None]],
+    middle: Floats,
+    half: Floats,
+    reason: NDArray[np.object_],
+) -> list[Projection]:
+    last = forecast.choice.form == LAST_VALUE
+    method = LAST_METHOD if last else METHOD.format(forecast.choice.widen)
+    stays = zip(rows["athlete_id"], rows["stay_id"], rows["held_on"].dt.date, rows["n_sessions"], strict=True)
+    return [
+        Projection(
+            athlete_id=str(athlete),
+            stay_id=str(stay),
+            measure=forecast.measure,
+            line=forecast.line,
+            kind=kind,
+            made_on=made_on,
+            target_on=target_on,
+            target_kg=target_kg,
+            value=None if why else float(value),
+            low=None if why else float(value - width),
+            high=None if why else float(value + width),
+            form=forecast.choice.form,
+            n_sessions=int(n),
+            n_athletes=forecast.n_athletes,
+            verdict="refused" if why else "shown",
+            reason=str(why),
+            level=LEVEL,
+            method=method,
+        )
+        for (athlete, stay, made_on, n), (target_on, target_kg), value, width, why in zip(
+            stays, aims, middle, half, reason, strict=True
+        )
+    ]

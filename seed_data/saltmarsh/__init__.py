@@ -1,0 +1,1 @@
+"""The invented Saltmarsh Lantern Academy: people, processes, files and planted errors."""

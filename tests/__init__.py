@@ -1,0 +1,1 @@
+"""Tests, and the simulated camps they share."""

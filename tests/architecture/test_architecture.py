@@ -1,0 +1,77 @@
+"""Rules about the code and the documents that a machine can keep."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipeline.catalogue.document import catalogue_markdown
+from pipeline.catalogue.load import load_catalogue
+from pipeline.stats import results
+from pipeline.warehouse.connection import read_sql, sql_files
+from pipeline.warehouse.dictionary import data_dictionary
+from pipeline.warehouse.results import table_of
+from pipeline.warehouse.rules import RULES
+
+ROOT = Path(__file__).parents[2]
+SOURCES = [*ROOT.glob("pipeline/**/*.py"), *ROOT.glob("dashboard/**/*.py")]
+RESULT_CLASSES = [c for c in vars(results).values() if isinstance(c, type) and is_dataclass(c)]
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_files_stay_short(path: Path) -> None:
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 300
+
+
+@pytest.mark.parametrize("kind", RESULT_CLASSES, ids=lambda c: c.__name__)
+def test_every_result_is_a_frozen_value_and_a_table_column_for_column(kind: type) -> None:
+    assert kind.__dataclass_params__.frozen  # type: ignore[attr-defined]
+    assert hasattr(kind, "__slots__")
+    with duckdb.connect() as connection:
+        for name in sql_files("schema"):
+            connection.execute(read_sql(f"schema/{name}"))
+        columns = [d[0] for d in connection.execute(f"select * from {table_of(kind)}").description]
+    assert columns == [*(f.name for f in fields(kind)), "build_id"]
+
+
+def test_the_data_dictionary_is_fresh_and_says_something_of_every_table() -> None:
+    text = (ROOT / "docs" / "data_dictionary.md").read_text(encoding="utf-8")
+    assert text == data_dictionary(), "run: make docs"
+    schema = "".join(read_sql(f"schema/{name}") for name in sql_files("schema"))
+    assert set(re.findall(r"create table (\w+)", schema)) == set(
+        re.findall(r"^## (\w+)$", text, re.MULTILINE)
+    )
+
+
+def test_the_page_of_measures_is_fresh() -> None:
+    text = (ROOT / "docs" / "measures.md").read_text(encoding="utf-8")
+    assert text == catalogue_markdown(load_catalogue()), "run: make docs"
+
+
+def test_every_rule_that_the_sql_can_raise_is_explained() -> None:
+    sql = "".join(read_sql(f"check/{name}") for name in sql_files("check"))
+    raised = set(re.findall(r"'([a-z_]+)'", sql)) & set(RULES)
+    assert {"unit_slip", "swapped_pair", "outside_stay", "correction"} <= raised
+    assert set(RULES) - raised <= {
+        "people_row",
+        "unit_slip",
+        "lost_point",
+        "unknown_condition",
+        "same_name",
+        "sentinel",
+    }
+
+
+@pytest.mark.parametrize("name", ["constraints.txt", "pyproject.toml", ".ci/run", "Makefile"])
+def test_no_host_is_named(name: str) -> None:
+    text = (ROOT / name).read_text(encoding="utf-8")
+    assert not re.search(r"https?://(?!127\.0\.0\.1)", text)
+
+
+def test_every_dependency_is_pinned_exactly() -> None:
+    lines = (ROOT / "constraints.txt").read_text(encoding="utf-8").split()
+    assert all(re.fullmatch(r"[A-Za-z0-9_.\-]+==[0-9][\w.]*", line) for line in lines)

@@ -1,0 +1,83 @@
+"""A camp small enough to write down in a test, and the demo built once for all tests that read it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from pipeline.ingest.program import prepare_folder
+from pipeline.warehouse.connection import open_published
+
+SOURCE = Path(__file__).parents[1] / "seed_data"
+
+ROSTER = """athlete_id,name,birth_date,sex,sport,graduation_year,positions,bats,throws,aliases
+T1,Arlo Fernmoss,2016-03-01,male,baseball,2034,OF/1B,R,R,Arlo F.
+T2,Bram Siltwood,2015-07-15,male,baseball,2033,C,L,R,
+T3,Cleo Marshreed,2016-11-30,female,softball,2035,P,S,L,
+T4,Rowan Dunegrass,2016-01-02,male,baseball,2034,SS,R,R,
+T5,Rowan Dunegrass,2017-01-02,male,baseball,2035,2B,R,R,
+"""
+CAMPS = """camp_id,label,starts_on,ends_on,time_zone,place
+K,Heath camp,2032-06-01,2032-08-15,America/Chicago,Field 2
+"""
+STAYS = """athlete,camp,arrived_on,left_on,planned_until,leave_reason
+T1,K,2032-06-01,2032-08-15,,
+T2,K,2032-06-01,,,
+T3,K,2032-06-01,2032-06-20,2032-08-15,family
+T4,K,2032-06-01,,,
+T5,K,2032-06-01,,,
+"""
+LONG = "athlete,measured_on,measure,value,unit,trial\n"
+PROGRAM = 'name = "Heath"\ninvented = true\ntime_zone = "America/Chicago"\nclock = "2032-08-20"\n'
+
+
+@dataclass(frozen=True)
+class Camp:
+    """A data folder under test, and an inbox whose files are imported into it."""
+
+    root: Path
+    inbox: Path
+
+    def write(self, name: str, text: str | bytes) -> Path:
+        path = self.inbox / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(text if isinstance(text, bytes) else text.encode())
+        return path
+
+    def take(self, name: str, text: str | bytes, mapping: Path | None = None) -> object:
+        from pipeline.ingest.actions import import_files
+
+        return import_files(self.root, [self.write(name, text)], "tester", mapping)[0]
+
+    def rows(self, sql: str) -> list[tuple[object, ...]]:
+        with open_published(self.root) as connection:
+            return connection.execute(sql).fetchall()
+
+    def frame(self, sql: str) -> pd.DataFrame:
+        with open_published(self.root) as connection:
+            return connection.execute(sql).df()
+
+
+@pytest.fixture
+def camp(tmp_path: Path) -> Camp:
+    from pipeline.ingest.actions import import_files
+
+    made = Camp(root=tmp_path / "data", inbox=tmp_path / "inbox")
+    prepare_folder(made.root)
+    (made.root / "program.toml").write_text(PROGRAM, encoding="utf-8")
+    files = [made.write("roster.csv", ROSTER), made.write("camps.csv", CAMPS), made.write("stays.csv", STAYS)]
+    import_files(made.root, files, "tester", build_after=False)
+    return made
+
+
+@pytest.fixture(scope="session")
+def demo_root(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    from pipeline.ingest.demo import make_demo
+
+    root = tmp_path_factory.mktemp("demo") / "data"
+    make_demo(root, SOURCE)
+    yield root

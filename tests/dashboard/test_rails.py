@@ -1,0 +1,65 @@
+from dataclasses import replace
+
+import pytest
+from made import FEW, LATER, SPRINT, TREND, UNCLEAR, VALUE, lookup
+
+from dashboard.charts.rail import rail_sheet
+from dashboard.views.rails import CLEAR_Z, REACH, build_rails, verdict_sentence
+from pipeline.stats.trend import CLEAR
+
+
+def test_the_tape_ends_where_the_trends_say_clear() -> None:
+    assert CLEAR_Z == CLEAR
+
+
+def test_the_surest_comes_first_and_few_sessions_come_apart() -> None:
+    second = replace(UNCLEAR, line="other")
+    third = replace(FEW, line="third")
+    sheet = build_rails([second, third, TREND], [], lookup())
+    assert [rail.verdict for rail in sheet.rails] == ["Clear gain", "Not clear yet"]
+    assert sheet.too_few[0].startswith("Exit speed (third): 2 sessions: a verdict needs 4")
+    assert "2 verdicts" in sheet.by_chance
+
+
+def test_better_is_to_the_right_for_times_too() -> None:
+    faster = replace(TREND, measure=SPRINT.measure, line="", change=-0.1, low=-0.16, high=-0.04, z=-3.0)
+    rail = build_rails([faster], [], lookup()).rails[0]
+    assert rail.position == pytest.approx(3.0 / CLEAR_Z)
+    assert rail.amount.startswith("−0.10")
+
+
+def test_a_huge_change_stays_on_the_rail() -> None:
+    assert build_rails([replace(TREND, z=30.0)], [], lookup()).rails[0].position == REACH
+
+
+def test_a_mark_inside_the_tape_is_never_clear() -> None:
+    for trend in (TREND, UNCLEAR):
+        rail = build_rails([trend], [], lookup()).rails[0]
+        assert rail.clear == (abs(rail.position) > 1)
+
+
+def test_the_sentence_gives_amount_interval_sessions_and_dates() -> None:
+    said = verdict_sentence(TREND, lookup("us")).replace("\u00a0", " ")
+    assert said == (
+        "Exit speed (tee, metal bat): clear gain, up by 2.9 mph "
+        "(95 % interval +1.1 to +4.7; 5 sessions, 2 Jun to 11 Aug 2032)."
+    )
+
+
+def test_an_unclear_change_is_not_called_a_gain() -> None:
+    said = verdict_sentence(UNCLEAR, lookup())
+    assert "cannot be told from no change" in said
+    assert "gain" not in said
+
+
+def test_a_rail_names_the_files_it_rests_on() -> None:
+    assert build_rails([TREND], [VALUE, LATER], lookup()).rails[0].imports == "aaa bbb ccc"
+
+
+def test_text_from_files_cannot_become_markup() -> None:
+    trend = replace(TREND, line='<img src="x">')
+    assert "<img" not in rail_sheet(build_rails([trend], [], lookup()).rails)
+
+
+def test_an_unknown_measure_is_left_out() -> None:
+    assert build_rails([replace(TREND, measure="gone")], [], lookup()).rails == ()

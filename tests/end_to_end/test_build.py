@@ -1,0 +1,310 @@
+"""The warehouse is a function of landing, catalogue and decisions, and nothing that fails changes what is published."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+import time
+from datetime import date, timedelta
+from pathlib import Path
+
+import duckdb
+import pytest
+from filelock import FileLock
+
+from pipeline.errors import (
+    BuildError,
+    DecisionError,
+    FileUnreadableError,
+    LandingError,
+    NothingPublishedError,
+)
+from pipeline.ingest.actions import decide, import_files, withdraw
+from pipeline.ingest.build import build
+from pipeline.warehouse.connection import open_published, published_path
+from tests.conftest import LONG, Camp
+
+FIRST = date(2032, 6, 2)
+
+
+def season(athletes: tuple[str, ...] = ("T1", "T2", "T3", "T4", "T5")) -> str:
+    lines = []
+    for position, athlete in enumerate(athletes):
+        days = 18 if athlete == "T3" else 60
+        for day in range(0, days, 3):
+            kg = 60 + 3 * position + day * 0.04 + day % 7 * 0.1
+            lines.append(f"{athlete},{FIRST + timedelta(days=day)},body_mass,{kg:.1f},kg,1")
+        for day in range(0, days, 14):
+            for trial in range(1, 6):
+                mph = 70 + position + day * 0.05 + trial * 0.6
+                lines.append(f"{athlete},{FIRST + timedelta(days=day)},exit_speed,{mph:.1f},mph,{trial}")
+    return LONG + "\n".join(lines) + "\n"
+
+
+def content(root: Path) -> dict[str, list[tuple[object, ...]]]:
+    """Every row of every table but the build log."""
+    with open_published(root) as connection:
+        tables = [
+            t[0]
+            for t in connection.execute(
+                "select table_name from duckdb_tables() where not temporary"
+            ).fetchall()
+        ]
+        return {
+            t: connection.execute(f"select * from {t} order by all").fetchall()
+            for t in sorted(tables)
+            if t != "build_log"
+        }
+
+
+def test_deleted_and_built_again_it_is_the_same_to_the_last_bit(camp: Camp) -> None:
+    camp.take("season.csv", season() + "T1,2032-06-06,body_mass,133,kg,1\n")
+    decide(
+        camp.root, [str(camp.rows("select held_id from held_row")[0][0])], "mend", "Ira", "scale showed lb"
+    )
+    before = content(camp.root)
+    assert before["trend"]
+    assert before["mass_trend"]
+    shutil.rmtree(camp.root / "warehouse")
+    build(camp.root)
+    assert content(camp.root) == before
+
+
+def test_importing_twice_changes_nothing(camp: Camp) -> None:
+    camp.take("season.csv", season())
+    before, published = content(camp.root), published_path(camp.root)
+    assert camp.take("season.csv", season()).state == "already there"  # type: ignore[attr-defined]
+    assert published_path(camp.root) == published
+    assert content(camp.root) == before
+
+
+def test_an_import_can_be_withdrawn_and_leaves_its_trace(camp: Camp) -> None:
+    camp.take("season.csv", season())
+    extra = camp.take("extra.csv", LONG + "T1,2032-08-10,body_mass,63.4,kg,1\n")
+    import_id = extra.import_id  # type: ignore[attr-defined]
+    withdraw(camp.root, import_id, "Ira", "wrong day")
+    assert camp.rows(f"select count(*) from reading where import_id = '{import_id}'") == [(0,)]
+    assert camp.rows(f"select withdrawn, rows_taken from import where import_id = '{import_id}'") == [
+        (True, 0)
+    ]
+    assert camp.rows("select action, decided_by, why from decision") == [("withdraw", "Ira", "wrong day")]
+    with pytest.raises(DecisionError, match="was withdrawn before; import the file again"):
+        withdraw(camp.root, import_id, "Ira", "again")
+    assert camp.take("extra.csv", LONG + "T1,2032-08-10,body_mass,63.4,kg,1\n").state == "restored"  # type: ignore[attr-defined]
+    assert camp.rows(f"select count(*) from reading where import_id = '{import_id}'") == [(1,)]
+
+
+@pytest.mark.parametrize(
+    ("action", "argument", "expected"),
+    [
+        ("accept", None, [("T1", 99.0, True, None)]),
+        ("mend", None, [("T1", pytest.approx(44.906, abs=1e-3), True, "unit_slip")]),
+        ("reject", None, []),
+        ("assign", "T2", []),
+    ],
+)
+def test_a_decision_is_replayed(
+    camp: Camp, action: str, argument: str | None, expected: list[object]
+) -> None:
+    lines = "".join(
+        f"T1,{FIRST + timedelta(days=d)},body_mass,{45 + d % 3 * 0.1:.1f},kg,1\n" for d in range(10)
+    )
+    camp.take("a.csv", LONG + lines + "T1,2032-06-20,body_mass,99,kg,1\n")
+    held_id = str(camp.rows("select held_id from held_row where rule = 'unit_slip'")[0][0])
+    decide(camp.root, [held_id], action, "Ira", "asked the coach", argument)
+    build(camp.root, fresh=True)
+    query = "select athlete_id, value, decided, mend from reading where measured_on = '2032-06-20' and athlete_id = 'T1'"
+    assert camp.rows(query) == expected
+
+
+def test_an_unknown_name_can_be_assigned(camp: Camp) -> None:
+    camp.take("a.csv", LONG + "Arlo Fernmos,2032-06-20,body_mass,70,kg,1\n")
+    group = str(camp.rows("select group_id from held_row")[0][0])
+    with pytest.raises(DecisionError, match="athlete 'T9' is not on any roster"):
+        decide(camp.root, [group], "assign", "Ira", "typing error", "T9")
+    decide(camp.root, [group], "assign", "Ira", "typing error", "T1")
+    assert camp.rows("select athlete_id, decided from reading") == [("T1", True)]
+    assert camp.rows("select state from held_row") == [("assigned",)]
+
+
+def test_a_correction_replaces_only_after_a_yes(camp: Camp) -> None:
+    camp.take("a.csv", LONG + "T1,2032-06-20,body_mass,70,kg,1\n")
+    camp.take("b.csv", LONG + "T1,2032-06-20,body_mass,70.6,kg,1\n")
+    assert camp.rows("select value from reading") == [(70.0,)]
+    decide(camp.root, [str(camp.rows("select held_id from held_row")[0][0])], "mend", "Ira", "coach's note")
+    assert camp.rows("select value from reading") == [(70.6,)]
+    assert camp.rows("select state from held_row order by 1") == [("mended",), ("replaced",)]
+
+
+def test_what_cannot_be_decided_says_why(camp: Camp) -> None:
+    camp.take("a.csv", LONG + "T1,2032-06-20,body_mass,seventy,kg,1\n")
+    held_id = str(camp.rows("select held_id from held_row")[0][0])
+    with pytest.raises(DecisionError, match="cannot be taken as it is"):
+        decide(camp.root, [held_id], "accept", "Ira", "looks right")
+    with pytest.raises(DecisionError, match="no proposed value"):
+        decide(camp.root, [held_id], "mend", "Ira", "looks right")
+    with pytest.raises(DecisionError, match="no held row or group of that id"):
+        decide(camp.root, ["abc:1:x"], "reject", "Ira", "looks wrong")
+    assert not (camp.root / "decisions.jsonl").exists()
+
+
+def test_an_unreadable_file_changes_nothing(camp: Camp) -> None:
+    camp.take("season.csv", season())
+    before = sorted(p.name for p in camp.root.rglob("*"))
+    good, bad = (
+        camp.write("good.csv", LONG + "T1,2032-08-10,body_mass,63,kg,1\n"),
+        camp.write("bad.csv", LONG + "T1,2032\n"),
+    )
+    with pytest.raises(FileUnreadableError, match=r"bad.csv, line 2: has 2 fields where the header has 6"):
+        import_files(camp.root, [good, bad], "tester")
+    assert sorted(p.name for p in camp.root.rglob("*")) == before
+
+
+def test_a_changed_landing_file_stops_the_build_and_names_it(camp: Camp) -> None:
+    camp.take("season.csv", season())
+    published = published_path(camp.root)
+    landed = next(camp.root.glob("landing/*/season.csv"))
+    landed.write_bytes(landed.read_bytes().replace(b"70.6", b"70.7", 1))
+    with pytest.raises(LandingError, match=r"season.csv .* was changed after it arrived"):
+        build(camp.root, fresh=True)
+    assert published_path(camp.root) == published
+    assert camp.rows("select count(*) > 0 from trend") == [(True,)]
+
+
+def test_nothing_published_says_what_to_do(tmp_path: Path) -> None:
+    with pytest.raises(NothingPublishedError, match="import files, then run `latewood build`"):
+        open_published(tmp_path)
+
+
+def test_a_second_build_waits_and_then_says_so(camp: Camp) -> None:
+    camp.take("season.csv", season())
+    with (
+        FileLock(str(camp.root / "warehouse" / "build.lock")),
+        pytest.raises(BuildError, match="another build has been running"),
+    ):
+        # The lock is held by this thread; another thread must wait for it.
+        outcome: list[BaseException] = []
+
+        def second() -> None:
+            try:
+                build(camp.root, fresh=True, wait=0.2)
+            except BuildError as error:
+                outcome.append(error)
+
+        thread = threading.Thread(target=second)
+        thread.start()
+        thread.join()
+        raise outcome[0]
+
+
+def test_an_open_reader_keeps_its_build_while_another_is_published(camp: Camp) -> None:
+    camp.take("season.csv", season())
+    with open_published(camp.root) as old:
+        count = old.execute("select count(*) from reading").fetchone()
+        for day in (10, 11, 12):
+            camp.take(f"extra{day}.csv", LONG + f"T1,2032-08-{day},body_mass,63.4,kg,1\n")
+        assert old.execute("select count(*) from reading").fetchone() == count
+    assert camp.rows("select count(*) from reading")[0][0] == count[0] + 3  # type: ignore[index]
+
+
+KILLED = """
+import sys
+from pathlib import Path
+from pipeline.ingest.build import build
+print("started", flush=True)
+build(Path(sys.argv[1]), fresh=True)
+"""
+
+
+def test_a_build_killed_at_any_moment_leaves_the_published_one_whole(camp: Camp) -> None:
+    camp.take("season.csv", season())
+    before = content(camp.root)
+    started = time.monotonic()
+    subprocess.run([sys.executable, "-c", KILLED, str(camp.root)], check=True, capture_output=True)
+    usual = time.monotonic() - started
+    moments = random.Random(20320602)
+    killed = 0
+    for _ in range(20):
+        process = subprocess.Popen([sys.executable, "-c", KILLED, str(camp.root)], stdout=subprocess.PIPE)
+        time.sleep(moments.uniform(0.3, 1.0) * usual)
+        if process.poll() is None:
+            os.kill(process.pid, signal.SIGKILL)
+            killed += 1
+        process.communicate()
+        with open_published(camp.root) as connection:
+            assert connection.execute("select count(*) from reading").fetchone() == (len(before["reading"]),)
+    assert killed >= 10
+    build(camp.root, fresh=True)
+    assert content(camp.root) == before
+    assert not list((camp.root / "warehouse").glob(".building-*"))
+
+
+NEW_MEASURE = """
+[measures.sled_push]
+label = "Sled push, 20 yd"
+family = "speed"
+unit = "s"
+accepted_units = ["s"]
+better = "lower"
+resolution = 0.01
+decimals = 2
+hard_low = 1.5
+hard_high = 20
+trials = 2
+summary = "median"
+summary_reason = "Two pushes, neither preferred."
+conditions = ["surface"]
+typical_error = 0.1
+smallest_change = 0.1
+protocol = "Push the loaded sled 20 yards from a standing start. Rest three minutes between pushes."
+source = "common practice, no source"
+"""
+
+
+def test_one_entry_in_the_catalogue_reaches_import_warehouse_and_trends(camp: Camp) -> None:
+    (camp.root / "measures.toml").write_text(NEW_MEASURE, encoding="utf-8")
+    lines = "".join(
+        f"T1,{FIRST + timedelta(days=day)},Sled push 20 yd,{6.0 - day * 0.01 + trial * 0.04:.2f},s,{trial}\n"
+        for day in (0, 2, 14, 28, 42) for trial in (1, 2)
+    )  # fmt: skip
+    camp.take("sled.csv", LONG + lines)
+    assert camp.rows(
+        "select count(*), min(unit) from reading join measure using (measure) where measure = 'sled_push'"
+    ) == [(10, "s")]
+    verdict, change = camp.rows("select verdict, change from trend where measure = 'sled_push'")[0]
+    assert verdict == "clear gain"
+    assert float(str(change)) < 0
+
+
+def test_the_manifest_tells_who_when_and_how(camp: Camp) -> None:
+    outcome = camp.take("season.csv", season())
+    path = next(camp.root.glob(f"landing/*/{outcome.import_id}.json"))  # type: ignore[attr-defined]
+    manifest = json.loads(path.read_text(encoding="utf-8"))
+    assert (manifest["received_by"], manifest["mapping_name"], manifest["rows_in"]) == (
+        "tester",
+        "own columns",
+        outcome.rows_in,
+    )  # type: ignore[attr-defined]
+    counts = json.loads(path.with_suffix(".outcome").read_text(encoding="utf-8"))
+    assert counts["rows_taken"] == outcome.rows_taken  # type: ignore[attr-defined]
+    assert isinstance(duckdb.__version__, str)
+
+
+PLANS = """plan_id,athlete,start_on,start_mass,target_on,target_mass,unit
+P1,T1,2032-06-02,60,2032-08-10,62,kg
+P2,T2,2032-06-02,63,2032-08-10,64,kg
+"""
+
+
+@pytest.mark.parametrize("readings", ["", "T1,2032-06-05,body_mass,60.1,kg,1\n", "T1,2032-06-05,exit_speed,71,mph,1\n"])
+def test_plans_without_or_with_a_single_reading_are_said_to_be_unseen(camp: Camp, readings: str) -> None:
+    camp.take("plans.csv", PLANS)
+    if readings:
+        camp.take("a.csv", LONG + readings)
+    assert len(camp.rows("select plan_id from plan_review where chance_target is null or n_weighins = 1")) == 2

@@ -1,0 +1,146 @@
+"""What camps gained: against known truth, with leavers, travel days, few athletes and several camps."""
+
+from datetime import date
+
+import numpy as np
+import pandas as pd
+import pytest
+import statsmodels.api as sm
+
+from pipeline.catalogue.model import Better
+from pipeline.stats.cohort import cohort_gains
+from pipeline.stats.multiplicity import keep_discoveries, paule_mandel, pool
+
+
+def gains(camps, measure):
+    sessions = pd.concat([c.sessions for c in camps])
+    stays = pd.concat([c.stays for c in camps])
+    return cohort_gains(sessions, stays, {measure.key: measure})
+
+
+def expected_gain(weeks):
+    """Mean true gain of the simulated athletes, mph."""
+    return 0.27 * 0.45 * 30.0 * (1.0 - np.exp(-weeks / 30.0)) + np.log1p(weeks / 3.0)
+
+
+def test_a_travel_day_does_not_read_as_gain(simulated_camp, a_measure):
+    found = [
+        gains([simulated_camp(seed, n=40, bad_intake=0.0, travel=0.7)], a_measure())[0]
+        for seed in range(2_660_000, 2_660_120)
+    ]
+    error = np.array([g.gain for g in found]) - expected_gain(10.0)
+    raw = np.array([g.raw_gain for g in found]) - expected_gain(10.0)
+    held = np.mean([g.low < expected_gain(10.0) < g.high for g in found])
+    assert abs(error.mean()) < 0.15, error.mean()
+    assert raw.mean() > 0.4, raw.mean()
+    assert 0.92 <= held <= 0.99, held
+
+
+def test_leavers_count(simulated_camp, a_measure):
+    camp = simulated_camp(2_661_000, n=40, leaving=0.3)
+    (g,) = gains([camp], a_measure())
+    left = int(camp.stays["left_early"].sum())
+    assert (g.n_enrolled, g.n_measured, g.n_left_early) == (40, 40, left)
+    assert left > 5 and g.n_with_exit <= 40 - left
+    finishers = camp.sessions[~camp.sessions["stay_id"].isin(camp.stays["stay_id"][camp.stays["left_early"]])]
+    (without,) = cohort_gains(finishers, camp.stays, {"exit_speed": a_measure()})
+    assert g.gain != pytest.approx(without.gain, abs=1e-6)
+
+
+def test_the_gain_is_that_of_the_mixed_model_of_statsmodels(simulated_camp, a_measure):
+    camp = simulated_camp(2_662_000, n=150, weeks=(0.0, 0.2, 3.0, 6.0, 9.0, 12.0))
+    (g,) = gains([camp], a_measure())
+    d = camp.sessions
+    time = np.log1p(d["weeks"] / 3.0) if "log time" in g.method else d["weeks"]
+    X = np.column_stack([np.ones(len(d)), time, d["is_intake"]])
+    fit = sm.MixedLM(d["value"], X, groups=d["stay_id"], exog_re=X[:, :2]).fit(reml=True, method="powell")
+    span = time.max()
+    assert g.weeks == pytest.approx(12.0)
+    # the penalty moves variances a little, hardly the mean
+    assert g.gain == pytest.approx(fit.fe_params.iloc[1] * span, rel=0.01)
+    assert (g.high - g.low) / 2.0 == pytest.approx(1.976 * fit.bse_fe.iloc[1] * span, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("n", "weeks", "reason"),
+    [
+        (7, (0.0, 3.0, 6.0), "fewer than 8 athletes: shown as individuals only"),
+        (20, (0.0,), "fewer than 8 athletes tested twice"),
+        (20, (0.0, 0.2), "all tests within one week"),
+    ],
+)
+def test_few_athletes_are_refused(simulated_camp, a_measure, n, weeks, reason):
+    (g,) = gains([simulated_camp(2_663_000, n=n, weeks=weeks, missing=0.0)], a_measure())
+    assert (g.verdict, g.gain, g.low, g.camps_differ) == ("refused", None, None, None)
+    assert reason in g.reason
+    assert g.n_measured == n
+
+
+def test_without_a_second_baseline_the_intake_day_cannot_be_told_from_gain(simulated_camp, a_measure):
+    (g,) = gains([simulated_camp(2_664_000, n=20, weeks=(0.0, 8.0), missing=0.0)], a_measure())
+    assert g.verdict == "estimated"
+    assert "no second baseline" in g.reason
+    assert g.gain == pytest.approx(g.raw_gain)
+
+
+def test_a_camp_that_still_runs_is_told_up_to_its_last_test(simulated_camp, a_measure):
+    camp = simulated_camp(2_665_000, n=20)
+    stays = camp.stays.assign(planned_until=date(2033, 12, 1), left_on=None, left_early=False)
+    (g,) = cohort_gains(camp.sessions, stays, {"exit_speed": a_measure()})
+    assert g.weeks == pytest.approx(10.0)
+    assert "so far" in g.reason
+    assert (g.n_with_exit, g.raw_gain) == (0, None)
+
+
+def test_gains_keep_their_sign_where_lower_is_better(simulated_camp, a_measure):
+    camp = simulated_camp(2_666_000, n=20)
+    (up,) = gains([camp], a_measure())
+    (down,) = gains([camp], a_measure(better=Better.LOWER))
+    assert (up.gain, up.low) == (down.gain, down.low)
+
+
+def many_camps(simulate, seed, factors, n=40):
+    camps = [simulate(seed + k, n=n, camp=f"c{k}") for k in range(len(factors))]
+    for camp, factor in zip(camps, factors, strict=True):
+        camp.sessions["value"] += factor * camp.sessions["weeks"]
+    return camps
+
+
+def test_camps_that_differ_are_told_from_camps_that_do_not(simulated_camp, a_measure):
+    alike = gains(many_camps(simulated_camp, 2_667_000, (0.0, 0.0, 0.0, 0.0)), a_measure())
+    apart = gains(many_camps(simulated_camp, 2_667_100, (0.0, 0.0, 0.6, 0.6)), a_measure())
+    single = gains(many_camps(simulated_camp, 2_667_200, (0.0,)), a_measure())
+    assert {g.camps_differ for g in alike} == {False}
+    assert {g.camps_differ for g in apart} == {True}
+    assert single[0].camps_differ is None and single[0].shrunk_gain is None
+
+
+def test_shrinking_brings_equal_camps_nearer_the_truth(simulated_camp, a_measure):
+    errors, shrunk = [], []
+    for seed in range(2_668_000, 2_668_200, 10):
+        for g in gains(many_camps(simulated_camp, seed, (0.0,) * 5, n=15), a_measure()):
+            errors.append(g.gain - expected_gain(10.0))
+            shrunk.append(g.shrunk_gain - expected_gain(10.0))
+            assert g.shrunk_low <= g.shrunk_gain <= g.shrunk_high
+    assert np.std(shrunk) < 0.75 * np.std(errors)
+
+
+def test_paule_mandel_is_what_statsmodels_finds():
+    effects, variances = [0.61, 1.42, 0.11, 2.25, 1.01], [0.1, 0.2, 0.05, 0.3, 0.15]
+    theirs = sm.stats.combine_effects(
+        np.array(effects), np.array(variances), method_re="iterated", atol=1e-12
+    )
+    assert paule_mandel(effects, variances) == pytest.approx(theirs.tau2, rel=1e-6)
+    pooled = pool(effects, variances)
+    assert pooled.mean == pytest.approx(theirs.mean_effect_re, rel=1e-6)
+    assert pooled.p_equal == pytest.approx(theirs.test_homogeneity().pvalue)
+    assert paule_mandel([1.0, 1.01, 0.99], [0.2, 0.2, 0.2]) == 0.0
+    assert pool([1.0, 1.2], [0.2, 0.2]).shrunk.tolist() == pytest.approx([1.1, 1.1])
+
+
+def test_false_discoveries_are_held_back():
+    # Benjamini, Hochberg 1995, section 3.1: of these 15 p-values the four smallest stay at 5 %
+    p = [0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719]
+    p += [0.6528, 0.7590, 1.0]
+    assert keep_discoveries(p, rate=0.05) == (True,) * 4 + (False,) * 11
+    assert keep_discoveries([]) == ()

@@ -1,0 +1,75 @@
+"""Data folders for the screens: the demo, an empty one, one athlete; and a way to run one screen on them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from pipeline.ingest.actions import import_files
+from pipeline.ingest.program import prepare_folder
+
+APP = Path(__file__).parents[2] / "dashboard" / "app.py"
+SCREENS = ("cohorts", "athlete", "plans", "steward", "behind")
+Open = Callable[..., AppTest]
+
+
+@pytest.fixture
+def open_screen(monkeypatch: pytest.MonkeyPatch) -> Open:
+    def opened(root: Path, screen: str, **query: str) -> AppTest:
+        monkeypatch.setenv("LATEWOOD_DATA", str(root))
+        page = AppTest.from_file(str(APP), default_timeout=120)
+        page.run()
+        page.switch_page(f"screens/{screen}.py")
+        for key, value in query.items():
+            page.query_params[key] = value
+        return page.run()
+
+    return opened
+
+
+@pytest.fixture(scope="session")
+def empty_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    root = tmp_path_factory.mktemp("empty") / "data"
+    prepare_folder(root)
+    return root
+
+
+@pytest.fixture(scope="session")
+def one_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One athlete with a plan, daily weigh-ins and six test days in which the exit speed rises by 12 mph."""
+    folder = tmp_path_factory.mktemp("one")
+    inbox, root = folder / "inbox", folder / "data"
+    inbox.mkdir()
+    prepare_folder(root)
+    (root / "program.toml").write_text(
+        'name = "Heath"\ninvented = true\nclock = "2032-08-10"\n', encoding="utf-8"
+    )
+    start = date(2032, 6, 1)
+    (inbox / "roster.csv").write_text(
+        "athlete_id,name,birth_date,sex,sport,graduation_year,positions,bats,throws\n"
+        "T1,Arlo Fernmoss,2016-03-01,male,baseball,2034,OF,R,R\n"
+    )
+    (inbox / "camps.csv").write_text(
+        "camp_id,label,starts_on,ends_on,time_zone,place\nK,Heath camp,2032-06-01,2032-08-15,America/Chicago,F\n"
+    )
+    (inbox / "stays.csv").write_text(
+        "athlete,camp,arrived_on,left_on,planned_until,leave_reason\nT1,K,2032-06-01,,2032-08-15,\n"
+    )
+    (inbox / "plans.csv").write_text(
+        "plan_id,athlete,start_on,start_mass,target_on,target_mass,unit,purpose,made_by,approved_by,reason\n"
+        "P1,T1,2032-06-01,72,2032-08-12,74,kg,strength,Fen,guardian,\n"
+    )
+    rows = [f"T1,{start + timedelta(days=d)},body_mass,{72 + 0.028 * d:.1f},kg,1,fasted,," for d in range(70)]
+    for week in range(6):
+        rows += [
+            f"T1,{start + timedelta(days=1 + 13 * week)},exit_speed,{76 + 2.4 * week + 0.2 * n:.1f},mph,{n},,tee,metal"
+            for n in range(1, 6)
+        ]
+    head = "athlete,measured_on,measure,value,unit,trial,state,delivery,bat\n"
+    (inbox / "readings.csv").write_text(head + "\n".join(rows) + "\n")
+    import_files(root, [inbox], "tester")
+    return root

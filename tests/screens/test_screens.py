@@ -1,0 +1,144 @@
+"""Every screen on the demo, on an empty program and on one athlete: it runs, and says what it has to say."""
+
+from __future__ import annotations
+
+import re
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from pipeline.warehouse.connection import open_published
+
+SCREENS = ("cohorts", "athlete", "plans", "steward", "behind")
+
+
+def text_of(page: AppTest) -> str:
+    """All words on the page: Markdown, notices, headings and the text of its HTML."""
+    pieces = [
+        element.value for kind in (page.markdown, page.info, page.warning, page.header) for element in kind
+    ]
+    pieces += [element.value for element in page.subheader]
+    pieces += [re.sub("<[^>]+>", " ", element.proto.body) for element in page.get("html")]
+    return " ".join(pieces).replace("\u00a0", " ")
+
+
+def ask(root: Path, sql: str) -> tuple:
+    with closing(open_published(root)) as connection:
+        found = connection.execute(sql).fetchone()
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+@pytest.mark.parametrize("data", ["demo_root", "empty_root", "one_root"])
+def test_every_screen_runs(screen, data, request, open_screen) -> None:
+    page = open_screen(request.getfixturevalue(data), screen)
+    assert not page.exception
+    assert not page.error
+    assert page.header
+
+
+def test_an_empty_program_says_which_files_to_import(empty_root, open_screen) -> None:
+    for screen in ("cohorts", "athlete", "plans"):
+        said = text_of(open_screen(empty_root, screen))
+        assert "upload a roster, a camps and a stays file" in said
+
+
+def test_invented_data_is_marked_on_every_screen(demo_root, open_screen) -> None:
+    for screen in SCREENS:
+        assert "Invented data" in text_of(open_screen(demo_root, screen))
+
+
+def test_a_deep_link_opens_one_athlete_with_a_verdict(one_root, open_screen) -> None:
+    said = text_of(open_screen(one_root, "athlete", athlete="T1"))
+    assert "Arlo Fernmoss" in said
+    assert "Clear gain" in said
+    assert "6 sessions, 2 Jun to 6 Aug 2032" in said
+    assert "mph" in said
+
+
+def test_an_unknown_athlete_is_said_to_be_unknown(demo_root, open_screen) -> None:
+    page = open_screen(demo_root, "athlete", athlete="nobody")
+    assert "No athlete with the id “nobody”" in page.warning[0].value
+
+
+def test_the_numbers_of_the_warehouse_reach_the_athlete_screen(one_root, open_screen) -> None:
+    change, low, high = ask(one_root, "select change, low, high from trend where measure = 'exit_speed'")
+    said = text_of(open_screen(one_root, "athlete", athlete="T1"))
+    shown = [f"{abs(value) / 0.44704:.1f}" for value in (change, low, high)]
+    assert f"+{shown[0]} mph" in said
+    assert f"(+{shown[1]} to +{shown[2]})" in said
+
+
+def test_the_units_switch_changes_every_number_and_no_stored_one(one_root, open_screen) -> None:
+    page = open_screen(one_root, "athlete", athlete="T1")
+    page.button_group(key="app_units").set_value("metric").run()
+    assert not page.exception
+    said = text_of(page)
+    assert "km/h" in said
+    assert " kg" in said
+    assert not re.search(r"\d (mph|lb|in)\b", said)
+    assert ask(one_root, "select unit from measure where measure = 'exit_speed'") == ("m/s",)
+
+
+def test_the_plan_board_names_status_chance_and_false_alarms(one_root, open_screen) -> None:
+    said = text_of(open_screen(one_root, "plans"))
+    assert "1 active plan" in said
+    assert "would still raise an alarm" in said
+    assert "talk with a doctor or a dietitian" in said
+    assert re.search(r"lb/wk \(", said)
+
+
+def test_the_demo_board_puts_decisions_first(demo_root, open_screen) -> None:
+    page = open_screen(demo_root, "plans")
+    bodies = [element.proto.body for element in page.get("html") if "lw-status" in element.proto.body]
+    waits = ["lw-decide" in body for body in bodies]
+    assert any(waits)
+    assert waits == sorted(waits, reverse=True)
+
+
+def test_cohort_counts_on_screen_are_those_of_the_warehouse(demo_root, open_screen) -> None:
+    camp, enrolled, measured, leavers = ask(
+        demo_root,
+        "select camp_id, n_enrolled, n_measured, n_left_early from cohort_gain where verdict = 'estimated' and "
+        "measure = 'exit_speed' and n_left_early > 0 order by camp_id, n_measured desc",
+    )
+    said = text_of(open_screen(demo_root, "cohorts", camp=camp))
+    assert f"{enrolled} enrolled, {measured} measured" in said
+    assert f"{'×' * leavers} {leavers} left early" in said
+
+
+def test_behind_a_number_stand_its_athletes(demo_root, open_screen) -> None:
+    camp, measure, line, n = ask(
+        demo_root,
+        "select camp_id, measure, line, count(*) from trend where measure = 'exit_speed' group by all "
+        "order by count(*) desc, camp_id",
+    )
+    page = open_screen(demo_root, "behind", camp=camp, measure=f"{measure}|{line}")
+    said = text_of(page)
+    assert f"{n} athletes:" in said
+    assert "by chance alone" in said
+    assert len(page.get("page_link")) == n + 1
+    assert len(page.get("vega_lite_chart")) == 2
+
+
+def test_charts_carry_a_text_alternative(one_root, open_screen) -> None:
+    page = open_screen(one_root, "athlete", athlete="T1")
+    charts = page.get("vega_lite_chart")
+    assert charts
+    assert all(chart.proto.alt for chart in charts)
+
+
+def test_no_page_of_the_demo_says_cause(demo_root, open_screen) -> None:
+    athlete = ask(demo_root, "select athlete_id from athlete_link where verdict = 'estimated' order by all")[
+        0
+    ]
+    said = (
+        text_of(open_screen(demo_root, "athlete", athlete=athlete))
+        .replace("not what caused what", "")
+        .lower()
+    )
+    assert "goes with" in said
+    assert not re.search(r"\b(caused|because of|due to|thanks to)\b", said)

@@ -1,0 +1,106 @@
+"""The Data screen: a held row is answered, files are uploaded and withdrawn, and the rebuild brings it in."""
+
+from __future__ import annotations
+
+import shutil
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from pipeline.ingest.actions import import_files
+from pipeline.warehouse.connection import open_published
+
+
+def ask(root: Path, sql: str) -> list[tuple]:
+    with closing(open_published(root)) as connection:
+        return connection.execute(sql).fetchall()
+
+
+@pytest.fixture
+def own_root(one_root: Path, tmp_path: Path) -> Path:
+    root = tmp_path / "data"
+    shutil.copytree(one_root, root)
+    return root
+
+
+@pytest.fixture
+def held_root(own_root: Path, tmp_path: Path) -> Path:
+    file = tmp_path / "late.csv"
+    file.write_text(
+        "athlete,measured_on,measure,value,unit,trial,state\nNobody Here,2032-07-01,body_mass,72.4,kg,1,fasted\n"
+    )
+    import_files(own_root, [file], "tester")
+    return own_root
+
+
+def test_nothing_waiting_is_said_with_the_last_import(own_root, open_screen) -> None:
+    page = open_screen(own_root, "steward")
+    said = " ".join(element.proto.body for element in page.get("html"))
+    assert "Nothing waiting. Last import" in said
+    assert not [button for button in page.button if button.key == "data_rebuild"]
+
+
+def test_a_held_row_is_assigned_and_comes_in_at_the_rebuild(held_root, open_screen) -> None:
+    held = ask(held_root, "select coalesce(group_id, held_id), rule from held_row where state = 'open'")
+    assert [rule for _, rule in held] == ["unknown_athlete"]
+    key = f"{held[0][0]}_unknown_athlete"
+    before = ask(held_root, "select count(*) from reading")[0][0]
+    page = open_screen(held_root, "steward")
+    assert "Nobody Here" in page.table[0].value.to_string()
+    page.radio(key=f"data_action_{key}").set_value("assign")
+    page.selectbox(key=f"data_athlete_{key}").set_value("T1")
+    page.text_input(key=f"data_who_{key}").set_value("Sage")
+    page.text_input(key=f"data_why_{key}").set_value("his nickname")
+    next(button for button in page.button if button.label == "Write down the answer").click().run()
+    assert not page.error
+    page.button(key="data_rebuild").click().run()
+    assert not page.error
+    assert ask(held_root, "select count(*) from reading")[0][0] == before + 1
+    assert ask(held_root, "select decided_by, why from decision") == [("Sage", "his nickname")]
+
+
+def test_an_answer_without_a_name_is_refused_and_changes_nothing(held_root, open_screen) -> None:
+    page = open_screen(held_root, "steward")
+    next(button for button in page.button if button.label == "Write down the answer").click().run()
+    assert page.error
+    assert not (held_root / "decisions.jsonl").exists()
+
+
+def test_withdrawing_needs_a_confirmation(own_root, open_screen) -> None:
+    readings = ask(own_root, "select import_id from import where kind = 'readings'")[0][0]
+    page = open_screen(own_root, "steward")
+    page.selectbox(key="data_withdraw_id").set_value(readings)
+    page.text_input(key="data_withdraw_who").set_value("Sage")
+    page.text_input(key="data_withdraw_why").set_value("wrong camp")
+    next(button for button in page.button if button.label == "Withdraw").click().run()
+    assert "tick the box" in page.error[0].value
+    page.checkbox(key="data_withdraw_sure").check()
+    next(button for button in page.button if button.label == "Withdraw").click().run()
+    page.button(key="data_rebuild").click().run()
+    assert ask(own_root, "select count(*) from reading") == [(0,)]
+    assert ask(own_root, f"select withdrawn from import where import_id = '{readings}'") == [(True,)]
+
+
+def test_uploaded_files_are_kept_and_built(empty_root, one_root, open_screen, tmp_path) -> None:
+    root = tmp_path / "fresh"
+    shutil.copytree(empty_root, root)
+    roster = next(path for path in (one_root / "landing").rglob("roster.csv"))
+    page = open_screen(root, "steward")
+    page.file_uploader(key="data_files").set_value(("roster.csv", roster.read_bytes(), "text/csv"))
+    page.text_input(key="data_upload_who").set_value("Sage")
+    next(button for button in page.button if button.label == "Import").click().run()
+    assert "roster.csv: roster, 1 row, imported" in page.success[0].value
+    page.button(key="data_rebuild").click().run()
+    assert ask(root, "select display_name from athlete") == [("Arlo Fernmoss",)]
+
+
+def test_an_unreadable_upload_says_what_is_wrong(empty_root, open_screen, tmp_path) -> None:
+    root = tmp_path / "fresh"
+    shutil.copytree(empty_root, root)
+    page = open_screen(root, "steward")
+    page.file_uploader(key="data_files").set_value(("what.csv", b"a,b\n1,2\n", "text/csv"))
+    page.text_input(key="data_upload_who").set_value("Sage")
+    next(button for button in page.button if button.label == "Import").click().run()
+    assert "what.csv" in page.error[0].value
+    assert not list((root / "landing").glob("*/manifest.json"))
