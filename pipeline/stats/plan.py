@@ -59,6 +59,8 @@ def plan_reviews(
     """
     rules = settings or PlanSettings()
     active = _active(plans, stays, people, rules)
+    if not _any_weighin(active, mass_fit):
+        return tuple(_unseen(row, rules) for row in active.to_dict("records"))
     seen = _seen(active, mass_fit)
     judged = judge(seen.looks, mass_fit.variances, rules)
     made = _reviews(seen, judged, rules)
@@ -122,6 +124,15 @@ def _whole_years(born: pd.Series[pd.Timestamp], on: pd.Series[pd.Timestamp]) -> 
     """Return completed years of age, NaN without a birth date."""
     before = (on.dt.month < born.dt.month) | ((on.dt.month == born.dt.month) & (on.dt.day < born.dt.day))
     return on.dt.year - born.dt.year - before.astype(float)
+
+
+def _any_weighin(active: pd.DataFrame, mass_fit: MassFit) -> bool:
+    """Whether any plan has a used weigh-in since it began."""
+    used = mass_fit.use.loc[mass_fit.use["used"].astype(bool), ["stay_id", "measured_on"]].astype(object)
+    seen = active[["stay_id", "start_on"]].astype(object).merge(used, on="stay_id")
+    return bool(len(seen)) and bool(
+        (pd.to_datetime(seen["measured_on"]) >= pd.to_datetime(seen["start_on"])).any()
+    )
 
 
 def _seen(active: pd.DataFrame, mass_fit: MassFit) -> _Seen:

@@ -33,6 +33,7 @@ PAST: Final = "past its date"
 LOSING: Final = "losing"
 STALLED: Final = "stalled"
 BEHIND: Final = "behind"
+OUT_OF_REACH: Final = "target out of reach"
 ON_PLAN: Final = "on plan"
 
 # In the order in which the board shows them; the first that holds is the status.
@@ -47,6 +48,7 @@ STATUSES: Final = (
     LOSING,
     STALLED,
     BEHIND,
+    OUT_OF_REACH,
     ON_PLAN,
 )
 NEEDS_DECISION: Final = frozenset(STATUSES) - {TOO_FEW, TOO_EARLY, ON_PLAN}
@@ -71,6 +73,7 @@ class PlanSettings:
     too_fast_chance: float = 0.8
     losing_chance: float = 0.8
     behind_chance: float = 0.94  # 5 % of stays on plan ever; 0.956 would be 2.7 %
+    reach_chance: float = 0.1  # out of reach: less than this, and the rate needed is above the ceiling
     half_plan_chance: float = 0.2  # stalled: less than this to be at half the planned rate or more
     fewest_two_weeks: int = 6  # weigh-ins
     settling_weeks: float = 1.0  # gut content and water of the first week are not tissue
@@ -184,6 +187,7 @@ def needs_referral(looks: Looks, judged: Judged, settings: PlanSettings) -> tupl
 def _first_status(looks: Looks, judged: Judged, settings: PlanSettings) -> NDArray[np.object_]:
     loss, gain = needs_referral(looks, judged, settings)
     behind = judged.chance_below_plan >= settings.behind_chance
+    missing = needed_rate(judged.kg, looks.target_kg, looks.days_left)
     gaining = looks.target_kg > looks.start_kg
     holds = {
         REFER: loss | gain,
@@ -197,6 +201,7 @@ def _first_status(looks: Looks, judged: Judged, settings: PlanSettings) -> NDArr
         LOSING: judged.chance_losing >= settings.losing_chance,
         STALLED: behind & (judged.chance_half_plan < settings.half_plan_chance),
         BEHIND: behind,
+        OUT_OF_REACH: (judged.chance_target < settings.reach_chance) & (missing > judged.ceiling_rate),
         ON_PLAN: np.ones(judged.kg.size, dtype=bool),
     }
     at = np.argmax(np.stack([holds[status] for status in STATUSES]), axis=0)

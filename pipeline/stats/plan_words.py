@@ -12,6 +12,7 @@ from pipeline.stats.plan_rules import (
     NOT_ALLOWED,
     OFF_PLAN,
     ON_PLAN,
+    OUT_OF_REACH,
     PAST,
     REACHED,
     REFER,
@@ -69,6 +70,8 @@ def why(at: int, looks: Looks, judged: Judged, settings: PlanSettings) -> str:
         STALLED: f"below the planned rate with a chance of {below:.0%}, and at half of it or more with only"
         f" {judged.chance_half_plan[at]:.0%}",
         BEHIND: f"below the planned rate with a chance of {below:.0%}",
+        OUT_OF_REACH: f"a chance of {judged.chance_target[at]:.0%} to reach the target in time, and the rate it would"
+        " need is above the ceiling: lower the target or move the date",
         ON_PLAN: "no clear departure from the planned rate; chance to reach the target in time"
         f" {judged.chance_target[at]:.0%}",
         NOT_ALLOWED: "",

@@ -9,6 +9,7 @@ from typing import Any
 
 import duckdb
 import pandas as pd
+from threadpoolctl import threadpool_limits
 
 from pipeline.catalogue import handles
 from pipeline.catalogue.model import Catalogue
@@ -39,7 +40,21 @@ def run_results(
     build_id: str,
     progress: Progress,
 ) -> None:
-    """Fit everything and fill the result tables."""
+    """Fit everything and fill the result tables.
+
+    Linear algebra runs on one thread: the matrices are small, and sums come out the same to the last bit.
+    """
+    with threadpool_limits(limits=1):
+        _run(connection, catalogue, settings, build_id, progress)
+
+
+def _run(
+    connection: duckdb.DuckDBPyConnection,
+    catalogue: Catalogue,
+    settings: PlanSettings,
+    build_id: str,
+    progress: Progress,
+) -> None:
     measures = catalogue.measures
     sessions = _frame(connection, "session_values")
     people, stays, plans = (_frame(connection, name) for name in ("people", "stays", "plans"))

@@ -71,6 +71,6 @@ RULES = _rules(
     ("radar_angle", "Radar too far off the line", "the radar stood {angle_text} degrees off the line of flight; over 10 it reads too low",
      "reject it: what is missing depends on the angle at the moment of release"),
     ("reversed_sensor", "Sensor worn reversed", "the peak is negative; {detail}",
-     "take the values with their sign turned if the film confirms it"),
+     "take the values with their sign turned if the film confirms it; with every channel reversed, mend the side"),
     ("people_row", "Row of a people file not usable", "{detail}", "correct the file and import it again"),
 )  # fmt: skip

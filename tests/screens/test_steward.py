@@ -28,7 +28,7 @@ def own_root(one_root: Path, tmp_path: Path) -> Path:
 def held_root(own_root: Path, tmp_path: Path) -> Path:
     file = tmp_path / "late.csv"
     file.write_text(
-        "athlete,measured_on,measure,value,unit,trial,state\nNobody Here,2032-07-01,body_mass,72.4,kg,1,fasted\n"
+        "athlete,measured_on,measure,value,unit,trial,state\nNobody Here,2032-08-10,body_mass,73.9,kg,1,fasted\n"
     )
     import_files(own_root, [file], "tester")
     return own_root

@@ -60,6 +60,12 @@ def pooled_least_squares(rows):
     return np.linalg.lstsq(x, rows.value, rcond=None)[0][1]
 
 
+def gain_over_gain(rows):
+    ends = pd.DataFrame({"stay": rows.stay, "value": rows.value, "mass": rows.mass}).groupby("stay")
+    gained = ends.last() - ends.first()
+    return gained["value"].mean() / gained["mass"].mean()
+
+
 def slope_with(rows, own, between):
     time_part = time_columns("log", rows.weeks)
     ones = np.ones(len(own))
@@ -105,6 +111,7 @@ def studied():
             "between": answer.between_per_kg,
             "no time": naive.per_kg,
             "pooled": pooled_least_squares(rows),
+            "gain over gain": gain_over_gain(rows),
             "raw weigh-in": slope_with(raw, own, group_means(raw.stay, raw.mass)),
         })
     return pd.DataFrame(table) / MPH
@@ -124,6 +131,7 @@ def test_slope_between_athletes_is_another_number(studied):
 def test_wrong_answers_stay_wrong(studied):
     assert studied["pooled"].mean() > 0.5
     assert studied["no time"].mean() > 0.45
+    assert studied["gain over gain"].mean() > 0.7
     assert studied["raw weigh-in"].mean() < studied["per_kg"].mean() - 0.04
     assert studied["low"].gt(0).mean() > 0.3  # while the answer still has power
 

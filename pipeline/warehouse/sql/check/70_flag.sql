@@ -25,7 +25,8 @@ all_flags as (
         end as detail,
         case row_rule
             when 'date_ambiguous' then import_id || ':dates'
-            when 'reversed_sensor' then import_id || ':' || athlete_id || ':' || on_date || ':' || measure
+            when 'reversed_sensor' then import_id || ':' || athlete_id
+                || case when all_reversed then ':every channel' else ':' || on_date || ':' || measure end
             when 'unknown_athlete' then import_id || ':' || athlete_text
             when 'same_name' then import_id || ':' || athlete_text
             when 'unknown_measure' then import_id || ':' || measure_text

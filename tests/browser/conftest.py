@@ -1,0 +1,63 @@
+"""The dashboard on the demo, served once, and the Chromium of this machine."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from dashboard.shots import chromium, picked_athlete, serving
+from pipeline.warehouse.connection import open_published
+
+NO_BROWSER = "no Chromium on this machine; install it with: apt-get install chromium"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    here = Path(__file__).parent
+    missing = not any(shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome"))
+    for item in items:
+        if here in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+            if missing and os.environ.get("CI") != "true":
+                item.add_marker(pytest.mark.skip(reason=NO_BROWSER))
+
+
+@pytest.fixture(scope="session")
+def address(demo_root: Path) -> Iterator[str]:
+    with serving(demo_root) as served:
+        yield served
+
+
+@pytest.fixture(scope="session")
+def athlete_id(demo_root: Path) -> str:
+    return picked_athlete(demo_root)
+
+
+@pytest.fixture(scope="session")
+def behind(demo_root: Path) -> tuple[str, str]:
+    """A camp and a measure with its line that has athletes behind it."""
+    query = (
+        "select camp_id, measure || '|' || line from trend group by all order by count(*) desc, all limit 1"
+    )
+    with closing(open_published(demo_root)) as connection:
+        found = connection.execute(query).fetchone()
+    assert found is not None
+    return found
+
+
+@pytest.fixture(scope="session")
+def machine_browser() -> Iterator[Browser]:
+    with chromium() as found:
+        yield found
+
+
+@pytest.fixture
+def tab(machine_browser: Browser) -> Iterator[Page]:
+    context = machine_browser.new_context(viewport={"width": 1440, "height": 900})
+    yield context.new_page()
+    context.close()

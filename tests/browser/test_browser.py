@@ -1,0 +1,112 @@
+"""In a real browser: no request leaves the machine, deep links, the units switch, light and dark, axe."""
+
+from __future__ import annotations
+
+import re
+from urllib.parse import urlencode, urlsplit
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+SCREENS = ("", "athlete", "plans", "data")
+# What Streamlit itself draws and a screen cannot change: its lists, its uploader, its table corners.
+STREAMLITS_OWN = {"list", "listitem", "presentation-role-conflict", "empty-table-header"}
+INVENTED = "Invented data: no person here is real"
+
+
+def open_page(tab: Page, url: str, *, words: str = INVENTED) -> None:
+    tab.goto(url)
+    tab.get_by_text(words).first.wait_for(timeout=60_000)
+    tab.wait_for_function(
+        "!document.querySelector('[data-testid=stStatusWidget],[data-testid=stSkeleton]')", timeout=60_000
+    )
+    tab.wait_for_timeout(700)
+
+
+def test_no_request_leaves_the_machine(tab, address, athlete_id, behind) -> None:
+    asked: list[str] = []
+    tab.on("request", lambda request: asked.append(request.url))
+    tab.on("websocket", lambda socket: asked.append(socket.url))
+    query = urlencode({"camp": behind[0], "measure": behind[1]})
+    for path in (*SCREENS, f"athlete?athlete={athlete_id}", f"behind?{query}"):
+        open_page(tab, f"{address}/{path}")
+    hosts = {urlsplit(url).hostname for url in asked if not url.startswith(("data:", "blob:"))}
+    assert hosts == {"127.0.0.1"}
+    assert len(asked) > 20
+
+
+def test_a_deep_link_shows_the_athlete_and_his_rails(tab, address, athlete_id) -> None:
+    open_page(tab, f"{address}/athlete?athlete={athlete_id}", words="What changed")
+    assert tab.locator(".lw-sheet .lw-pic").count() > 3
+    assert tab.locator("canvas, .vega-embed svg").count() >= 3
+
+
+def test_an_unknown_athlete_says_so(tab, address) -> None:
+    open_page(tab, f"{address}/athlete?athlete=nobody")
+    assert tab.get_by_text("No athlete with the id “nobody”").is_visible()
+
+
+def test_the_units_switch_holds_from_screen_to_screen(tab, address) -> None:
+    open_page(tab, f"{address}/")
+    words = tab.locator(".lw-words b")
+    assert any("mph" in text for text in words.all_inner_texts())
+    tab.get_by_text("Metric", exact=True).click()
+    tab.get_by_text("km/h").first.wait_for(timeout=30_000)
+    assert not any("mph" in text or "lb" in text for text in words.all_inner_texts())
+    tab.get_by_role("link", name="Weight plans").click()
+    tab.locator(".lw-facts").first.wait_for(timeout=30_000)
+    facts = " ".join(tab.locator(".lw-facts").all_inner_texts())
+    assert re.search(r"kg/wk", facts)
+    assert not re.search(r"\blb\b", facts)
+
+
+def test_one_click_leads_from_a_cohort_number_to_its_athletes(tab, address) -> None:
+    open_page(tab, f"{address}/")
+    tab.get_by_role("link", name="See athletes").first.click()
+    tab.get_by_text("Each athlete").wait_for(timeout=30_000)
+    tab.locator("[data-testid=stPageLink] a").nth(1).click()
+    tab.get_by_text("What changed").wait_for(timeout=30_000)
+    assert "athlete=" in tab.url
+
+
+@pytest.mark.parametrize("mode", ["light", "dark"])
+@pytest.mark.parametrize("path", SCREENS)
+def test_axe_finds_nothing_serious_of_ours(machine_browser, address, path, mode) -> None:
+    context = machine_browser.new_context(viewport={"width": 1440, "height": 900}, color_scheme=mode)
+    tab = context.new_page()
+    open_page(tab, f"{address}/{path}")
+    found = Axe().run(tab).response["violations"]
+    context.close()
+    ours = {
+        (one["id"], node["html"][:160])
+        for one in found
+        if one["impact"] in {"serious", "critical"} and one["id"] not in STREAMLITS_OWN
+        for node in one["nodes"]
+    }
+    assert not ours
+
+
+def test_the_athlete_page_passes_axe_too(tab, address, athlete_id) -> None:
+    open_page(tab, f"{address}/athlete?athlete={athlete_id}", words="What changed")
+    found = Axe().run(tab).response["violations"]
+    ours = {
+        (one["id"], node["html"][:160])
+        for one in found
+        if one["impact"] in {"serious", "critical"} and one["id"] not in STREAMLITS_OWN
+        for node in one["nodes"]
+    }
+    assert not ours
+
+
+@pytest.mark.parametrize("path", SCREENS)
+def test_nothing_is_wider_than_a_phone(machine_browser, address, path) -> None:
+    context = machine_browser.new_context(viewport={"width": 390, "height": 844})
+    tab = context.new_page()
+    open_page(tab, f"{address}/{path}")
+    wide = tab.evaluate(
+        "[...document.querySelectorAll('.stHtml, .stVegaLiteChart')]"
+        ".filter(e => e.getBoundingClientRect().right > innerWidth + 1).length"
+    )
+    context.close()
+    assert wide == 0
