@@ -182,10 +182,11 @@ def _cohort_scores(connection: duckdb.DuckDBPyConnection, key: dict[str, Any]) -
     rows = connection.execute(read_sql("read/selftest_trends.sql")).fetchall()
     true = {s["stay_id"]: s["true"] for s in key["stays"]}
     inside: dict[str, list[tuple[float, float | None, float | None, float | None]]] = {}
-    for stay_id, measure, change, low, high in rows:
+    for stay_id, measure, change, low, high, share in rows:
         values = true.get(stay_id, {}).get(measure)
         if values is not None and change is not None:
-            inside.setdefault(measure, []).append((values[1] - values[0], change, low, high))
+            # The course is close to a straight line, and the tests span a part of the stay.
+            inside.setdefault(measure, []).append(((values[1] - values[0]) * share, change, low, high))
     scores = []
     for measure, found in sorted(inside.items()):
         n = len(found)

@@ -81,7 +81,7 @@ def _run(
     standings = peer_standings(sessions, people, measures)
     save_frame(connection, "peer_standing", standings.standings, build_id)
     save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
-    save(projections(sessions, stays, plans, links, measures))
+    save(projections(sessions, stays, plans, links, measures, mass_trend=fit.trend))
     if len(plans):
         save(plan_reviews(plans, stays, fit, people, settings))
 
