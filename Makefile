@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 DATA ?= var/demo
 PORT ?= 8501
 
-.PHONY: demo test lint bench setup browser docs clean
+.PHONY: demo test lint bench setup browser docs screens clean
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -32,6 +32,9 @@ lint: setup
 
 bench: setup
 	$(BIN)/python -m pipeline.benchmarks
+
+screens: setup browser
+	$(BIN)/python -m dashboard.shots --data $(DATA) --out docs/screens
 
 docs: setup
 	$(BIN)/latewood dictionary > docs/data_dictionary.md

@@ -158,7 +158,8 @@ def document(found: list[Measured]) -> str:
         "Written by `make bench`; single runs, read as ± 30 %. Invented readings: daily weigh-ins and four tests with",
         "several trials, seven test days in a stay of ten weeks, about 500 readings an athlete.",
         "",
-        f"{os.cpu_count()} cores, {platform.machine()}, Python {platform.python_version()}, DuckDB {duckdb.__version__}.",
+        f"{os.cpu_count()} cores, {platform.machine()}, Python {platform.python_version()}, "
+        f"DuckDB {duckdb.__version__}.",
         "",
         "| readings | athletes | CSV MB | bare scan s | landing s | build s | (landing + build) / scan | trends fitted "
         "| first read s | peak GB |",

@@ -112,7 +112,7 @@ def _read_mapping(path: Path, catalogue: Catalogue) -> Mapping:
 
 def _find_mapping(root: Path, path: Path, catalogue: Catalogue) -> Mapping | None:
     """The mapping written for files of this name: in the data folder, in a folder `mappings`, or beside it."""
-    folders = (root / "mappings", path.parent / "mappings", path.parent.parent / "mappings", path.parent)
+    folders = (root / "mappings", path.parent / "mappings", path.parent)
     for folder in folders:
         for candidate in sorted(folder.glob("*.toml")):
             if folder != path.parent or _is_mapping(candidate):

@@ -23,7 +23,7 @@ from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.ingest.stage import stage_people, stage_readings
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.warehouse.check import prepare, run_checks
-from pipeline.warehouse.connection import POINTER, open_new, published_path, read_sql
+from pipeline.warehouse.connection import POINTER, open_new, open_read_only, published_path, read_sql
 from pipeline.warehouse.results import run_results
 
 KEPT_BUILDS = 2
@@ -264,7 +264,7 @@ def _log(connection: duckdb.DuckDBPyConnection, inputs: Inputs, seconds: float) 
 
 
 def _summary(path: Path, inputs: Inputs, seconds: float, *, unchanged: bool) -> BuildSummary:
-    with duckdb.connect(str(path), read_only=True) as connection:
+    with open_read_only(path) as connection:
         counts = connection.execute(read_sql("read/counts.sql")).fetchone()
     if counts is None:
         raise LatewoodError("the new build cannot be counted; run `latewood build --fresh`")

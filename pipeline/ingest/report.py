@@ -7,11 +7,13 @@ import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from importlib.util import find_spec
 from pathlib import Path
 
 import duckdb
 from rich.table import Table
 
+from pipeline.errors import LatewoodError
 from pipeline.ingest.actions import ImportOutcome
 from pipeline.ingest.build import BuildSummary, read_inputs
 from pipeline.ingest.demo import EffectScore, SelfTest
@@ -148,8 +150,11 @@ def _coverage(scores: Sequence[EffectScore]) -> Table:
 
 def serve_command(port: int) -> list[str]:
     """The command that serves the screens on this machine only."""
+    package = find_spec("dashboard")
+    if package is None or package.origin is None:
+        raise LatewoodError("the screens are not installed; install the project with its dashboard folder")
     return [
-        sys.executable, "-m", "streamlit", "run", "dashboard/app.py",
+        sys.executable, "-m", "streamlit", "run", str(Path(package.origin).with_name("app.py")),
         "--server.address", "127.0.0.1", "--server.port", str(port), "--server.headless", "true",
     ]  # fmt: skip
 

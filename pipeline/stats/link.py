@@ -1,9 +1,9 @@
 """What an output gained per kg of the athlete's own added mass, at equal time in the program.
 
-The model is y = 1 + own added mass + starting mass + age + f(t) + intake + camp, with an intercept and a
-slope on f(t) of each stay's own. Own added mass is counted from the stay's first session, so its coefficient
-compares an athlete with himself; the coefficient of starting mass compares athletes and is another question.
-It is the total effect: what comes through strength gained with the mass is in it.
+The model is y = 1 + own added mass + its mean over the stay + starting mass + age + f(t) + intake + camp,
+with an intercept and a slope on f(t) of each stay's own. With the mean beside it, the coefficient of own
+added mass compares an athlete with himself; those of starting mass and of the mean compare athletes and are
+another question. It is the total effect: what comes through strength gained with the mass is in it.
 
 Within and between: Mundlak 1978, Econometrica 46:69; Enders & Tofighi 2007, Psychol Methods 12:121.
 Mass is the smoothed trend, an expectation given all weigh-ins; regressing on an expectation does not shrink

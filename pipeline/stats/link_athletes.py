@@ -34,6 +34,8 @@ def athlete_links(
     """
     by_line = {(k.measure, k.line): k for k in links if k.scope == "program" and k.adjustment == "time"}
     wanted = [t for t in trends if (t.measure, t.line) in by_line]
+    if not wanted:
+        return ()
     masses = _mass_changes(session_values, mass_trend, wanted)
     return tuple(
         _athlete_link(trend, by_line[trend.measure, trend.line], float(kg), float(se))

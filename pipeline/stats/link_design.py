@@ -169,22 +169,26 @@ def independent(columns: Floats) -> NDArray[np.bool_]:
 
 
 def fixed_columns(rows: LinkRows, others: Floats) -> Floats:
-    """All fixed effects (N, p): constant, `others`, intake, age, camps, starting mass, own added mass last.
+    """All fixed effects (N, p): constant, `others`, intake, age, camps, mean gain, starting mass, own added mass.
 
-    Own added mass is off the first session of the stay. Off the stay's mean, the other column would hold
-    part of what the athlete gained, and the slope be drawn towards the one between athletes.
+    Own added mass is off the first session of the stay. Its mean over the stay stands beside it, so that the
+    slope rests on changes within athletes only: without it, athletes who gain more and are better (or worse)
+    anyway would lend the slope their difference.
     A column may depend on those before it (one camp only, no intake seen): see `independent`.
     """
     camp = rows.camp.astype(str)
     start = group_first(rows.stay, rows.mass)
+    gained = rows.mass - start
+    usual = group_means(rows.stay, gained)
     parts = [
         np.ones((len(rows.value), 1)),
         others,
         rows.intake[:, None],
         (rows.age - rows.age.mean())[:, None],
         (camp[:, None] == np.unique(camp)[None, 1:]).astype(float),
+        (usual - usual.mean())[:, None],
         (start - start.mean())[:, None],
-        (rows.mass - start)[:, None],
+        gained[:, None],
     ]
     return np.concatenate(parts, axis=1)
 

@@ -62,8 +62,7 @@ def plan_reviews(
     if not _any_weighin(active, mass_fit):
         return tuple(_unseen(row, rules) for row in active.to_dict("records"))
     seen = _seen(active, mass_fit)
-    judged = judge(seen.looks, mass_fit.variances, rules)
-    made = _reviews(seen, judged, rules)
+    made = _reviews(seen, judge(seen.looks, mass_fit.variances, rules), rules)
     rows = active.to_dict("records")
     return tuple(made.get(str(row["plan_id"])) or _unseen(row, rules) for row in rows)
 

@@ -198,7 +198,8 @@ def _first_status(looks: Looks, judged: Judged, settings: PlanSettings) -> NDArr
         TOO_EARLY: np.minimum(looks.weeks_seen, looks.weeks_in) < settings.early_weeks,
         REACHED: gaining & (judged.kg >= looks.target_kg),
         PAST: looks.days_left <= 0,
-        LOSING: judged.chance_losing >= settings.losing_chance,
+        # behind as well: near a planned rate of zero, falling alone is chance as often as not
+        LOSING: behind & (judged.chance_losing >= settings.losing_chance),
         STALLED: behind & (judged.chance_half_plan < settings.half_plan_chance),
         BEHIND: behind,
         OUT_OF_REACH: (judged.chance_target < settings.reach_chance) & (missing > judged.ceiling_rate),

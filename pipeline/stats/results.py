@@ -46,7 +46,7 @@ class Trend:
     n_trials: int
     first_on: date
     last_on: date
-    weeks: float
+    weeks: float  # that the change spans, so without an intake day that was left out
     first_value: float
     last_value: float
     change: float | None  # own least-squares line over the stay

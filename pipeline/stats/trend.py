@@ -41,8 +41,7 @@ CLEAR = 2.33
 FEWEST_SESSIONS = 4
 CATALOGUE_DEGREES = 10.0  # what a declared typical error is taken to be worth
 METHOD = (
-    "own least-squares line, residual variance moderated towards the {pool}'s, {intake}, "
-    "clear at z > 2.33; size: mixed model with {form} time"
+    "own least-squares line, noise: {noise}, {intake}, clear at z > 2.33; size: mixed model with {form} time"
 )
 
 
@@ -53,7 +52,7 @@ class JudgedLines:
     lines: OwnLines
     standard_error: Floats
     degrees: Floats
-    pool: str
+    noise: str
     intake: str
 
 
@@ -121,22 +120,28 @@ def _test(
     pool = "camp"
     if own[1] is None or own[1].degrees < ENOUGH_DEGREES:
         own, pool = whole, "line"
+    source = pool if own[0] is not None else "line"
     intake, noise = own if own[0] is not None else (whole[0], own[1])
     lines = fit_own_lines(sessions, intake)
     smallest = measure.resolution**2 / 12.0
     if noise is not None and noise.degrees >= ENOUGH_DEGREES:
         variance, degrees = moderated(lines, noise, smallest)
+        told_noise = f"residual variance moderated towards the {pool}'s"
     else:
-        pool = "typical error"
+        told_noise = "the line's typical error"
         variance, degrees = _declared(len(lines.n), error, smallest)
     span = lines.end - lines.start
     usable = (lines.n >= 2.0) & (span > 0.0)
     with np.errstate(invalid="ignore"):
         standard_error = np.where(usable, span * np.sqrt(variance * lines.slope_variance), np.nan)
     told = (
-        "intake day moved by the camp's own intake effect" if intake else "intake day left out where 4 remain"
+        f"intake day moved by the {source}'s intake effect"
+        if intake
+        else "intake day left out where 4 remain"
     )
-    return JudgedLines(lines=lines, standard_error=standard_error, degrees=degrees, pool=pool, intake=told)
+    return JudgedLines(
+        lines=lines, standard_error=standard_error, degrees=degrees, noise=told_noise, intake=told
+    )
 
 
 def _declared(k: int, error: MeasurementError | None, smallest: float) -> tuple[Floats, Floats]:
@@ -151,7 +156,7 @@ def _rows(
 ) -> list[Trend]:
     lines = tested.lines
     form = model.form if model is not None else "no"
-    method = METHOD.format(pool=tested.pool, intake=tested.intake, form=form)
+    method = METHOD.format(noise=tested.noise, intake=tested.intake, form=form)
     # sessions are sorted by stay, so a stay is a run of rows
     starts = np.flatnonzero(~sessions["stay_id"].duplicated().to_numpy())
     ends = np.append(starts[1:], len(sessions)) - 1
@@ -223,7 +228,7 @@ def _trend(
         n_trials=counts[1],
         first_on=head["held_on"].date(),
         last_on=tail["held_on"].date(),
-        weeks=float(tail["day"] - head["day"]) / 7.0,
+        weeks=own.weeks,
         first_value=float(head["value"]),
         last_value=float(tail["value"]),
         change=own.middle,

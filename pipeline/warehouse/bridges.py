@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Hashable, Mapping
+from typing import Any
 
 import pandas as pd
 
@@ -15,34 +17,33 @@ BRIDGE_PAIRS = 15
 def bridges(pairs: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
     """Return the offsets between lines measured both ways, and which may be used.
 
-    `pairs` has measure, from_line, to_line (used later), n, shift, shift_sd. A bridge may be used where the
-    lines differ in one condition that the catalogue calls bridgeable and there are at least 15 pairs.
+    `pairs` has measure, from_line, to_line (used later), n, shift, shift_sd. Listed are pairs of lines that
+    differ in one condition that the catalogue calls bridgeable; used are those with at least 15 pairs.
     """
-    records = []
-    for row in pairs.to_dict("records"):
-        measure = catalogue.measures[row["measure"]]
-        differing = _differing(row["from_line"], row["to_line"])
-        bridgeable = {c.key for c in measure.conditions if c.bridgeable}
-        enough = row["n"] >= BRIDGE_PAIRS
-        allowed = len(differing) == 1 and differing[0] in bridgeable
-        reason = (
-            f"measured both ways on the same day, {row['n']} pairs"
-            if enough and allowed
-            else f"only {row['n']} pairs; {BRIDGE_PAIRS} are needed"
-            if allowed
-            else f"lines that differ in {', '.join(differing)} are not joined"
-        )
-        records.append({
-            "measure": row["measure"],
-            "from_line": row["from_line"],
-            "to_line": row["to_line"],
-            "shift": row["shift"],
-            "shift_se": row["shift_sd"] / math.sqrt(row["n"]) if row["n"] > 1 else None,
-            "n_pairs": row["n"],
-            "usable": enough and allowed,
-            "reason": reason,
-        })
+    records = [_bridge(row) for row in pairs.to_dict("records") if _may_be_joined(row, catalogue)]
     return _one_step(pd.DataFrame(records))
+
+
+def _may_be_joined(row: Mapping[Hashable, Any], catalogue: Catalogue) -> bool:
+    bridgeable = {c.key for c in catalogue.measures[row["measure"]].conditions if c.bridgeable}
+    differing = _differing(row["from_line"], row["to_line"])
+    return len(differing) == 1 and differing[0] in bridgeable
+
+
+def _bridge(row: Mapping[Hashable, Any]) -> dict[str, object]:
+    enough = row["n"] >= BRIDGE_PAIRS
+    return {
+        "measure": row["measure"],
+        "from_line": row["from_line"],
+        "to_line": row["to_line"],
+        "shift": row["shift"],
+        "shift_se": row["shift_sd"] / math.sqrt(row["n"]),
+        "n_pairs": row["n"],
+        "usable": enough,
+        "reason": f"measured both ways on the same day, {row['n']} pairs"
+        if enough
+        else f"only {row['n']} pairs; {BRIDGE_PAIRS} are needed",
+    }
 
 
 def _one_step(found: pd.DataFrame) -> pd.DataFrame:

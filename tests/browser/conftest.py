@@ -42,7 +42,7 @@ def athlete_id(demo_root: Path) -> str:
 def behind(demo_root: Path) -> tuple[str, str]:
     """A camp and a measure with its line that has athletes behind it."""
     query = (
-        "select camp_id, measure || '|' || line from trend group by all order by count(*) desc, all limit 1"
+        "select camp_id, measure || '|' || line from trend group by all order by count(*) desc, 1, 2 limit 1"
     )
     with closing(open_published(demo_root)) as connection:
         found = connection.execute(query).fetchone()

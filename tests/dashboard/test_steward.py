@@ -79,6 +79,11 @@ def test_a_decision_is_shown_with_who_and_why() -> None:
         decision_id="d", decided_at=datetime(2032, 7, 5, 15, 0, tzinfo=UTC), decided_by="Sage", action="assign",
         target="aaa:12:value", argument="T1", why="asked him", applied=False,
     )  # fmt: skip
-    assert build_decisions([taken]) == (
-        ("5 Jul 2032 15:00, Sage", "assign T1", "aaa:12:value (no longer there)", "asked him"),
-    )
+    assert build_decisions([taken]) == [
+        {
+            "When and who": "5 Jul 2032 15:00, Sage",
+            "Decision": "assign T1",
+            "About": "aaa:12:value (no longer there)",
+            "Why": "asked him",
+        }
+    ]

@@ -119,7 +119,10 @@ def test_a_decision_is_replayed(
     held_id = str(camp.rows("select held_id from held_row where rule = 'unit_slip'")[0][0])
     decide(camp.root, [held_id], action, "Ira", "asked the coach", argument)
     build(camp.root, fresh=True)
-    query = "select athlete_id, value, decided, mend from reading where measured_on = '2032-06-20' and athlete_id = 'T1'"
+    query = (
+        "select athlete_id, value, decided, mend from reading "
+        "where measured_on = '2032-06-20' and athlete_id = 'T1'"
+    )
     assert camp.rows(query) == expected
 
 
@@ -302,9 +305,13 @@ P2,T2,2032-06-02,63,2032-08-10,64,kg
 """
 
 
-@pytest.mark.parametrize("readings", ["", "T1,2032-06-05,body_mass,60.1,kg,1\n", "T1,2032-06-05,exit_speed,71,mph,1\n"])
+@pytest.mark.parametrize(
+    "readings", ["", "T1,2032-06-05,body_mass,60.1,kg,1\n", "T1,2032-06-05,exit_speed,71,mph,1\n"]
+)
 def test_plans_without_or_with_a_single_reading_are_said_to_be_unseen(camp: Camp, readings: str) -> None:
     camp.take("plans.csv", PLANS)
     if readings:
         camp.take("a.csv", LONG + readings)
-    assert len(camp.rows("select plan_id from plan_review where chance_target is null or n_weighins = 1")) == 2
+    assert (
+        len(camp.rows("select plan_id from plan_review where chance_target is null or n_weighins = 1")) == 2
+    )

@@ -13,7 +13,7 @@ from pipeline.ingest.actions import import_files
 from pipeline.ingest.program import prepare_folder
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
-SCREENS = ("cohorts", "athlete", "plans", "steward", "behind")
+SCREENS = ("cohorts", "athlete", "plans", "data", "behind")
 Open = Callable[..., AppTest]
 
 
@@ -22,7 +22,6 @@ def open_screen(monkeypatch: pytest.MonkeyPatch) -> Open:
     def opened(root: Path, screen: str, **query: str) -> AppTest:
         monkeypatch.setenv("LATEWOOD_DATA", str(root))
         page = AppTest.from_file(str(APP), default_timeout=120)
-        page.run()
         page.switch_page(f"screens/{screen}.py")
         for key, value in query.items():
             page.query_params[key] = value

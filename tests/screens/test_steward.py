@@ -35,7 +35,7 @@ def held_root(own_root: Path, tmp_path: Path) -> Path:
 
 
 def test_nothing_waiting_is_said_with_the_last_import(own_root, open_screen) -> None:
-    page = open_screen(own_root, "steward")
+    page = open_screen(own_root, "data")
     said = " ".join(element.proto.body for element in page.get("html"))
     assert "Nothing waiting. Last import" in said
     assert not [button for button in page.button if button.key == "data_rebuild"]
@@ -46,7 +46,7 @@ def test_a_held_row_is_assigned_and_comes_in_at_the_rebuild(held_root, open_scre
     assert [rule for _, rule in held] == ["unknown_athlete"]
     key = f"{held[0][0]}_unknown_athlete"
     before = ask(held_root, "select count(*) from reading")[0][0]
-    page = open_screen(held_root, "steward")
+    page = open_screen(held_root, "data")
     assert "Nobody Here" in page.table[0].value.to_string()
     page.radio(key=f"data_action_{key}").set_value("assign")
     page.selectbox(key=f"data_athlete_{key}").set_value("T1")
@@ -61,7 +61,7 @@ def test_a_held_row_is_assigned_and_comes_in_at_the_rebuild(held_root, open_scre
 
 
 def test_an_answer_without_a_name_is_refused_and_changes_nothing(held_root, open_screen) -> None:
-    page = open_screen(held_root, "steward")
+    page = open_screen(held_root, "data")
     next(button for button in page.button if button.label == "Write down the answer").click().run()
     assert page.error
     assert not (held_root / "decisions.jsonl").exists()
@@ -69,7 +69,7 @@ def test_an_answer_without_a_name_is_refused_and_changes_nothing(held_root, open
 
 def test_withdrawing_needs_a_confirmation(own_root, open_screen) -> None:
     readings = ask(own_root, "select import_id from import where kind = 'readings'")[0][0]
-    page = open_screen(own_root, "steward")
+    page = open_screen(own_root, "data")
     page.selectbox(key="data_withdraw_id").set_value(readings)
     page.text_input(key="data_withdraw_who").set_value("Sage")
     page.text_input(key="data_withdraw_why").set_value("wrong camp")
@@ -86,7 +86,7 @@ def test_uploaded_files_are_kept_and_built(empty_root, one_root, open_screen, tm
     root = tmp_path / "fresh"
     shutil.copytree(empty_root, root)
     roster = next(path for path in (one_root / "landing").rglob("roster.csv"))
-    page = open_screen(root, "steward")
+    page = open_screen(root, "data")
     page.file_uploader(key="data_files").set_value(("roster.csv", roster.read_bytes(), "text/csv"))
     page.text_input(key="data_upload_who").set_value("Sage")
     next(button for button in page.button if button.label == "Import").click().run()
@@ -98,7 +98,7 @@ def test_uploaded_files_are_kept_and_built(empty_root, one_root, open_screen, tm
 def test_an_unreadable_upload_says_what_is_wrong(empty_root, open_screen, tmp_path) -> None:
     root = tmp_path / "fresh"
     shutil.copytree(empty_root, root)
-    page = open_screen(root, "steward")
+    page = open_screen(root, "data")
     page.file_uploader(key="data_files").set_value(("what.csv", b"a,b\n1,2\n", "text/csv"))
     page.text_input(key="data_upload_who").set_value("Sage")
     next(button for button in page.button if button.label == "Import").click().run()

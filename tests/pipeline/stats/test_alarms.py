@@ -50,3 +50,10 @@ def test_shares_of_too_fast_rise_towards_the_ceiling():
         "stalled",
         "behind",
     }
+
+
+@pytest.mark.parametrize("percent", [0.0, 0.05])
+def test_a_plan_to_hold_or_barely_gain_is_flagged_no_more_often(percent):
+    study = alarm_study(n_camps=4, stays_per_camp=200, plan_percent=percent, seed=81)
+    assert study.off_plan <= 0.08
+    assert within(study.off_plan, OFF_PLAN_SHARE, 4, 200)

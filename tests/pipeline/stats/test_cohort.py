@@ -144,3 +144,16 @@ def test_false_discoveries_are_held_back():
     p += [0.6528, 0.7590, 1.0]
     assert keep_discoveries(p, rate=0.05) == (True,) * 4 + (False,) * 11
     assert keep_discoveries([]) == ()
+
+
+@pytest.mark.parametrize(("k", "spread"), [(3, 0.6), (6, 0.6), (10, 0.3), (10, 0.6)])
+def test_interval_of_a_shrunk_gain_counts_that_the_spread_is_not_known(k, spread):
+    rng = np.random.default_rng(50 + k)
+    hits = []
+    for _ in range(600):
+        noise = rng.uniform(0.4, 0.8, k) ** 2
+        truth = 1.0 + spread * rng.normal(size=k)
+        pooled = pool(truth + np.sqrt(noise) * rng.normal(size=k), noise)
+        hits += list(np.abs(pooled.shrunk - truth) < 1.96 * np.sqrt(pooled.shrunk_variance))
+    # one plugged-in spread covers .86 to .89
+    assert np.mean(hits) >= 0.925

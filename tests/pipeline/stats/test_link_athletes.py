@@ -9,6 +9,7 @@ import pytest
 
 from pipeline.catalogue.load import load_catalogue
 from pipeline.stats.link import athlete_links, mass_links
+from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.results import MassLink, Trend
 from pipeline.stats.trend import trends
 from tests.camps import MPH, STRENGTH, simulate_camp
@@ -171,3 +172,38 @@ def test_left_over_covers_what_was_planted_beyond_mass():
     assert 0.88 <= np.mean(inside) <= 1.0
     assert all(r.expected + r.left_over == r.observed for r in given)
     assert np.mean([r.expected for r in given]) / MPH > 0.5
+
+
+def test_observed_and_mass_change_span_the_same_weeks_where_the_trend_leaves_the_intake_out(a_measure):
+    sessions = pd.DataFrame({
+        "session_id": [f"s{k}" for k in range(5)],
+        "athlete_id": "a",
+        "stay_id": "a@c",
+        "camp_id": "c",
+        "held_on": pd.to_datetime("2031-01-06") + pd.to_timedelta([0, 14, 28, 42, 70], unit="D"),
+        "weeks": [0.0, 2.0, 4.0, 6.0, 10.0],
+        "is_intake": [True, False, False, False, False],
+        "measure": "exit_speed",
+        "line": "",
+        "value": [30.0, 35.0, 35.4, 35.7, 36.5],
+        "n_trials": 5,
+        "trial_sd": 1.0,
+    })
+    kg = 70.0 + 0.5 * sessions["weeks"]
+    mass = pd.DataFrame({
+        "stay_id": "a@c",
+        "on_date": sessions["held_on"],
+        "smoothed_kg": kg,
+        "smoothed_se": 0.1,
+    })
+    measures = {"exit_speed": a_measure(typical_error=1.0)}
+    told = trends(sessions, measures, measurement_errors(sessions, measures))
+    (row,) = athlete_links(sessions, mass, told, [a_link()])
+    assert not told[0].intake_used
+    assert row.mass_change == pytest.approx(0.5 * 8.0)
+    assert row.observed == pytest.approx(told[0].rate_per_week * 8.0)
+
+
+def test_no_trend_of_a_linked_line_gives_no_row():
+    sessions, mass = frames()
+    assert athlete_links(sessions.iloc[:0], mass, [], [a_link()]) == ()

@@ -109,7 +109,9 @@ def test_one_athlete_alone_has_his_line_judged_by_the_declared_error(a_measure):
     line = sm.OLS(values[1:], sm.add_constant(weeks)).fit()
     assert r.rate_per_week == pytest.approx(line.params[1])
     assert r.change == pytest.approx(line.params[1] * 8.0)
-    assert (r.intake_used, r.n_sessions, r.n_trials, r.weeks) == (False, 5, 15, 10.0)
+    # the weeks are those the change spans: change and rate say the same
+    assert (r.intake_used, r.n_sessions, r.n_trials, r.weeks) == (False, 5, 15, 8.0)
+    assert "noise: the line's typical error" in r.method
     assert (r.first_value, r.last_value, r.last_on) == (80.0, 88.9, date(2033, 8, 10))
     assert r.verdict == "clear gain" and r.z > 2.33
     assert r.sized_change is None

@@ -1,0 +1,1 @@
+"""The screens: results become view models, view models become charts and words."""

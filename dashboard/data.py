@@ -1,0 +1,220 @@
+"""Reads of the published warehouse as typed rows: the only place that caches, keyed by the build."""
+
+from __future__ import annotations
+
+from contextlib import closing
+from dataclasses import fields
+from datetime import date
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import TypeVar
+
+import streamlit as st
+
+from dashboard import rows
+from dashboard.views.plans import PlanRecord
+from dashboard.views.timeline import Record
+from pipeline.ingest.program import data_dir, load_program
+from pipeline.stats import results
+from pipeline.warehouse.connection import open_published
+
+Row = TypeVar("Row")
+Parameters = tuple[tuple[str, str], ...]
+
+
+@cache
+def statement(name: str) -> str:
+    """The text of one file of dashboard/sql."""
+    return files("dashboard").joinpath("sql", f"{name}.sql").read_text(encoding="utf-8")
+
+
+def published() -> rows.Build:
+    """The build that is published now, read at every run of a screen so that a new one is seen at once."""
+    return _fetch(data_dir(), "build", rows.Build, ())[0]
+
+
+def today() -> date:
+    """The date at the program's place, or the fixed day of training data."""
+    return load_program(data_dir()).today()
+
+
+def _fetch(folder: Path, name: str, row: type[Row], parameters: Parameters) -> tuple[Row, ...]:
+    with closing(open_published(folder)) as connection:
+        cursor = connection.execute(statement(name), dict(parameters))
+        names = [column[0] for column in cursor.description]
+        found = cursor.fetchall()
+    wanted = {field.name for field in fields(row)}  # type: ignore[arg-type]
+    keep = [(at, column) for at, column in enumerate(names) if column in wanted]
+    return tuple(row(**{column: values[at] for at, column in keep}) for values in found)
+
+
+@st.cache_resource(max_entries=400, show_spinner=False)
+def _cached(
+    folder: str, build_id: str, name: str, _row: type[Row], parameters: Parameters
+) -> tuple[Row, ...]:
+    # Rows are frozen, so all sessions may share them; the build id in the key retires them.
+    return _fetch(Path(folder), name, _row, parameters)
+
+
+def _read(build: rows.Build, name: str, row: type[Row], **parameters: str) -> tuple[Row, ...]:
+    return _cached(str(data_dir()), build.build_id, name, row, tuple(sorted(parameters.items())))
+
+
+def athletes(build: rows.Build) -> tuple[rows.Athlete, ...]:
+    """All athletes by name."""
+    return _read(build, "athletes", rows.Athlete)
+
+
+def camps(build: rows.Build) -> tuple[rows.Camp, ...]:
+    """All camps, the latest first."""
+    return _read(build, "camps", rows.Camp)
+
+
+def stays(build: rows.Build) -> tuple[rows.Stay, ...]:
+    """All stays in order of arrival."""
+    return _read(build, "stays", rows.Stay)
+
+
+def measures(build: rows.Build) -> tuple[rows.MeasureRow, ...]:
+    """All measures in display order."""
+    return _read(build, "measures", rows.MeasureRow)
+
+
+def lines(build: rows.Build) -> tuple[rows.LineRow, ...]:
+    """All lines with their words."""
+    return _read(build, "lines", rows.LineRow)
+
+
+def bridges(build: rows.Build) -> tuple[rows.Bridge, ...]:
+    """All offsets between lines, usable or not."""
+    return _read(build, "bridges", rows.Bridge)
+
+
+def measurement_errors(build: rows.Build) -> tuple[results.MeasurementError, ...]:
+    """The measurement error of every line."""
+    return _read(build, "measurement_errors", results.MeasurementError)
+
+
+def cohort_gains(build: rows.Build) -> tuple[results.CohortGain, ...]:
+    """The gain of every camp in every line."""
+    return _read(build, "cohort_gains", results.CohortGain)
+
+
+def mass_links(build: rows.Build) -> tuple[results.MassLink, ...]:
+    """What goes with a kilogram of added mass, per line."""
+    return _read(build, "mass_links", results.MassLink)
+
+
+def camp_trends(build: rows.Build, camp_id: str, measure: str, line: str) -> tuple[results.Trend, ...]:
+    """The trends of one camp in one line, one per athlete."""
+    return _read(build, "camp_trends", results.Trend, camp_id=camp_id, measure=measure, line=line)
+
+
+def camp_values(build: rows.Build, camp_id: str, measure: str, line: str) -> tuple[rows.SessionValue, ...]:
+    """The session values of one camp in one line, by athlete and date."""
+    return _read(build, "camp_values", rows.SessionValue, camp_id=camp_id, measure=measure, line=line)
+
+
+def camp_tally(build: rows.Build, camp_id: str) -> tuple[rows.Tally, ...]:
+    """How the verdicts of one camp are spread, one row per athlete."""
+    return _read(build, "camp_tally", rows.Tally, camp_id=camp_id)
+
+
+def athlete_values(build: rows.Build, athlete_id: str) -> tuple[rows.SessionValue, ...]:
+    """Every session value of one athlete."""
+    return _read(build, "athlete_values", rows.SessionValue, athlete_id=athlete_id)
+
+
+def athlete_trends(build: rows.Build, athlete_id: str) -> tuple[results.Trend, ...]:
+    """Every trend of one athlete, the latest stay first."""
+    return _read(build, "athlete_trends", results.Trend, athlete_id=athlete_id)
+
+
+def athlete_record(build: rows.Build, athlete_id: str) -> Record:
+    """Everything that one athlete's page draws over time."""
+    return Record(
+        values=athlete_values(build, athlete_id),
+        trends=athlete_trends(build, athlete_id),
+        mass=athlete_mass(build, athlete_id),
+        weighins=athlete_weighins(build, athlete_id),
+        plans=[plan for plan in plans(build) if plan.athlete_id == athlete_id],
+        bridges=bridges(build),
+    )
+
+
+def athlete_links(build: rows.Build, athlete_id: str) -> tuple[results.AthleteLink, ...]:
+    """One athlete's changes beside what goes with his added mass."""
+    return _read(build, "athlete_links", results.AthleteLink, athlete_id=athlete_id)
+
+
+def athlete_standings(build: rows.Build, athlete_id: str) -> tuple[results.PeerStanding, ...]:
+    """Where one athlete stands among athletes of similar build."""
+    return _read(build, "athlete_standings", results.PeerStanding, athlete_id=athlete_id)
+
+
+def athlete_neighbours(build: rows.Build, athlete_id: str) -> tuple[results.PeerNeighbour, ...]:
+    """The nearest in build of one athlete."""
+    return _read(build, "athlete_neighbours", results.PeerNeighbour, athlete_id=athlete_id)
+
+
+def athlete_projections(build: rows.Build, athlete_id: str) -> tuple[results.Projection, ...]:
+    """Every projection of one athlete."""
+    return _read(build, "athlete_projections", results.Projection, athlete_id=athlete_id)
+
+
+def athlete_mass(build: rows.Build, athlete_id: str) -> tuple[results.MassTrend, ...]:
+    """The daily mass of one athlete, all stays."""
+    return _read(build, "athlete_mass", results.MassTrend, athlete_id=athlete_id)
+
+
+def athlete_weighins(build: rows.Build, athlete_id: str) -> tuple[results.WeighinUse, ...]:
+    """The weigh-ins of one athlete, used or not."""
+    return _read(build, "athlete_weighins", results.WeighinUse, athlete_id=athlete_id)
+
+
+def athlete_observations(build: rows.Build, athlete_id: str) -> tuple[rows.Observation, ...]:
+    """The movement observations of one athlete, the latest first."""
+    return _read(build, "athlete_observations", rows.Observation, athlete_id=athlete_id)
+
+
+def plan_reviews(build: rows.Build) -> tuple[results.PlanReview, ...]:
+    """The review of every plan."""
+    return _read(build, "plan_reviews", results.PlanReview)
+
+
+def plans(build: rows.Build) -> tuple[rows.Plan, ...]:
+    """Every plan in the version in force."""
+    return _read(build, "plans", rows.Plan)
+
+
+def plan_mass(build: rows.Build) -> tuple[results.MassTrend, ...]:
+    """The daily mass of every stay that has a plan review."""
+    return _read(build, "plan_mass", results.MassTrend)
+
+
+def plan_weighins(build: rows.Build) -> tuple[results.WeighinUse, ...]:
+    """The weigh-ins of every stay that has a plan review."""
+    return _read(build, "plan_weighins", results.WeighinUse)
+
+
+def plan_record(build: rows.Build) -> PlanRecord:
+    """Everything that the board of weight plans is made from."""
+    return PlanRecord(
+        reviews=plan_reviews(build), plans=plans(build), mass=plan_mass(build), weighins=plan_weighins(build)
+    )
+
+
+def imports(build: rows.Build) -> tuple[rows.ImportRow, ...]:
+    """Every file ever imported, the latest first."""
+    return _read(build, "imports", rows.ImportRow)
+
+
+def held_rows(build: rows.Build) -> tuple[rows.HeldRow, ...]:
+    """Every row that waits for a decision."""
+    return _read(build, "held_rows", rows.HeldRow)
+
+
+def decisions(build: rows.Build) -> tuple[rows.Decision, ...]:
+    """The latest 200 decisions."""
+    return _read(build, "decisions", rows.Decision)

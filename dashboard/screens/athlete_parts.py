@@ -1,0 +1,159 @@
+"""The blocks of the athlete page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from dashboard import cautions, data, empties
+from dashboard.charts.account import account_sheet
+from dashboard.charts.fan import draw_fan
+from dashboard.charts.rail import rail_key, rail_sheet
+from dashboard.charts.strip import strip_sheet
+from dashboard.charts.targets import target_sheet
+from dashboard.charts.timeline import draw_timeline
+from dashboard.rows import SessionValue, Stay
+from dashboard.screens import parts
+from dashboard.views.head import Head, stays_of
+from dashboard.views.mass_link import build_accounts
+from dashboard.views.observations import build_observations
+from dashboard.views.rails import build_rails
+from dashboard.views.sources import build_sources
+from dashboard.views.standing import build_strips
+from dashboard.views.targets import build_fan, build_targets
+from dashboard.views.timeline import Record, build_timeline, first_measures, measures_on_record
+
+OUTPUTS = ("skill_output", "speed")  # kinds of measure that are what the work is for
+OTHERS = "Strength, jumps and other measures"
+TIMELINE_KEY = (
+    "Dots are test days with the test's own error, lines are trends with their interval. For body mass: weigh-ins, "
+    "smoothed mass with its 95 % interval, and the weight plan as dashes."
+)
+
+
+def pick_stay(opened: parts.Opened, athlete_id: str) -> str | None:
+    """The stay to show: the latest one unless another is picked."""
+    ids = [stay.stay_id for stay in stays_of(athlete_id, opened.lookup)]
+    labels = {one: opened.lookup.camp_label(opened.lookup.stays[one].camp_id) for one in ids}
+    if len(ids) < 2:
+        return ids[0] if ids else None
+    return parts.pick("Stay", ids, ids[0], parts.named(labels), key=f"athlete_stay_{athlete_id}")
+
+
+def head(view: Head) -> None:
+    """Who this is."""
+    st.subheader(view.name, anchor=False)
+    lines = (" · ".join(view.facts), view.camp_line, " · ".join(view.build))
+    st.html("".join(f'<p class="lw-head">{parts.safe(line)}</p>' for line in lines if line))
+
+
+def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
+    """What changed: rails, the surest first."""
+    st.subheader("What changed", anchor=False)
+    own = [trend for trend in record.trends if stay is not None and trend.stay_id == stay.stay_id]
+    sheet = build_rails(own, record.values, opened.lookup)
+    if sheet.rails:
+        st.html(rail_key() + rail_sheet(sheet.rails))
+        parts.words(sheet.by_chance)
+    else:
+        parts.empty(empties.NO_VERDICT)
+    if sheet.too_few:
+        with st.expander(f"Too few sessions for a verdict: {len(sheet.too_few)}"):
+            parts.bullets(sheet.too_few)
+    parts.caution(cautions.MEASUREMENT)
+
+
+def timeline(opened: parts.Opened, record: Record, stays: Sequence[Stay], stay: Stay | None) -> None:
+    """Build, strength and outputs on one time axis."""
+    st.subheader("On one time axis", anchor=False)
+    lookup = opened.lookup
+    every = len(stays) > 1 and st.toggle("Every stay", key="athlete_every_stay")
+    shown = st.multiselect(
+        "Measures drawn",
+        measures_on_record(record, lookup),
+        default=first_measures(record, lookup),
+        format_func=lookup.label,
+        key=f"athlete_shown_{stay.athlete_id if stay else ''}",
+    )
+    view = build_timeline(record, shown, stays if every or stay is None else [stay], opened.today, lookup)
+    if view is None:
+        parts.empty(empties.NOT_IN_STAY)
+        return
+    parts.words(TIMELINE_KEY, "lw-key")
+    for panel, drawing in zip(view.panels, draw_timeline(view, opened.colours), strict=True):
+        parts.chart(drawing, f"{panel.title}. {view.alt}")
+    for panel in view.panels:
+        for one in panel.breaks:
+            parts.words(f"{panel.title}: line broken; {one.reason}.", "lw-small")
+
+
+def mass_link(opened: parts.Opened, athlete_id: str, stay: Stay) -> None:
+    """What goes with added mass, and what is left over."""
+    st.subheader("What goes with added mass", anchor=False)
+    links = data.athlete_links(opened.build, athlete_id)
+    accounts = build_accounts(links, data.mass_links(opened.build), stay.stay_id, opened.lookup)
+    if not accounts:
+        parts.empty(empties.NO_LINK)
+        return
+    given = [one for one in accounts if not one.refusal]
+    parts.sheet(account_sheet(one for one in given if one.family in OUTPUTS))
+    parts.folded(
+        OTHERS,
+        [one for one in given if one.family not in OUTPUTS],
+        account_sheet,
+    )
+    parts.folded("No link shown", [one for one in accounts if one.refusal], account_sheet)
+    parts.caution(cautions.ASSOCIATION)
+
+
+def standing(opened: parts.Opened, athlete_id: str) -> None:
+    """Among athletes of similar build."""
+    st.subheader("Among athletes of similar build", anchor=False)
+    found = data.athlete_standings(opened.build, athlete_id)
+    strips = build_strips(found, data.athlete_neighbours(opened.build, athlete_id), opened.lookup)
+    if not strips:
+        parts.empty(empties.NO_PEERS)
+        return
+    given = [one for one in strips if not one.refused]
+    st.html(strip_sheet(one for one in given if one.family in OUTPUTS))
+    parts.folded(OTHERS, [one for one in given if one.family not in OUTPUTS], strip_sheet)
+    parts.folded("Not shown", [one for one in strips if one.refused], strip_sheet)
+    parts.caution(cautions.PEERS)
+
+
+def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[SessionValue]) -> None:
+    """Values at a date or at a body mass."""
+    st.subheader("Where this may go", anchor=False)
+    found = data.athlete_projections(opened.build, athlete_id)
+    rows = build_targets(found, stay.stay_id, opened.lookup)
+    if not rows:
+        parts.empty(empties.NO_TARGET)
+        return
+    given = [row for row in rows if not row.refusal]
+    if not given:
+        parts.words("Nothing can be projected for now; the reasons are in the fold.")
+    st.html(target_sheet(given))
+    parts.folded("Not shown", [row for row in rows if row.refusal], target_sheet)
+    names = {row.key: row.name for row in rows if row.has_date and not row.refusal}
+    if names:
+        key = parts.pick("Drawn", list(names), next(iter(names)), parts.named(names), key="athlete_fan")
+        fan = build_fan(found, values, stay.stay_id, key or "", opened.lookup)
+        if fan is not None:
+            parts.chart(draw_fan(fan, opened.colours), fan.alt)
+    parts.caution(cautions.PROJECTION)
+
+
+def observations(opened: parts.Opened, athlete_id: str) -> None:
+    """What coaches saw."""
+    seen = build_observations(data.athlete_observations(opened.build, athlete_id), opened.lookup)
+    if seen:
+        st.subheader("What coaches saw", anchor=False)
+        parts.table(seen, "Movement observations with date and rating")
+        parts.caution(cautions.MOVEMENT)
+
+
+def sources(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
+    """Where the numbers come from."""
+    with st.expander("Where these numbers come from"):
+        parts.table(build_sources(record, stay, opened.lookup), "Each number with its sessions and files")

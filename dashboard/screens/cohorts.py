@@ -1,0 +1,76 @@
+"""Cohorts: what camps gained, for the program director."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import streamlit as st
+
+from dashboard import cautions, data, empties
+from dashboard.charts.gains import gain_block, gain_key, gain_reach
+from dashboard.rows import Camp
+from dashboard.screens import parts
+from dashboard.views.cohorts import GainBlock, build_blocks, build_camp_heads, is_refused
+from dashboard.wording import FAMILIES, verbatim
+
+FIRST_FAMILIES = ["skill_output", "speed", "strength"]
+
+
+def render() -> None:
+    """Draw the screen."""
+    opened = parts.open_screen("Cohorts: what a camp gained")
+    if opened is None:
+        return
+    camps = data.camps(opened.build)
+    if not camps:
+        parts.empty(empties.NO_CAMP)
+        return
+    picked, families = _pick(camps, opened.lookup.camps)
+    chosen = [camp for camp in camps if camp.camp_id in picked]
+    for head in build_camp_heads(chosen, data.stays(opened.build)):
+        st.markdown(f"**{verbatim(head.label)}**: {verbatim(head.text)}")
+    blocks = build_blocks(data.cohort_gains(opened.build), picked, families, opened.lookup)
+    if not blocks:
+        parts.empty(empties.NO_GAIN)
+        return
+    _sheet(blocks, picked[0])
+    parts.caution(cautions.CAMP, cautions.RAW_GAIN)
+
+
+def _pick(camps: Sequence[Camp], labels: Mapping[str, Camp]) -> tuple[list[str], list[str]]:
+    ids = [camp.camp_id for camp in camps]
+    asked = [one for one in st.query_params.get_all("camp") if one in ids]
+    names, (left, right) = {key: camp.label for key, camp in labels.items()}, st.columns(2)
+    picked = (
+        left.multiselect("Camps", ids, asked or ids[:1], parts.named(names), key="cohorts_camps") or ids[:1]
+    )
+    kinds = list(FAMILIES)
+    families = right.multiselect(
+        "Kinds of measure", kinds, FIRST_FAMILIES, parts.named(FAMILIES), key="cohorts_kinds"
+    )
+    if picked != asked:
+        st.query_params["camp"] = picked
+    return picked, families
+
+
+def _sheet(blocks: Sequence[GainBlock], camp_id: str) -> None:
+    shown = [block for block in blocks if not is_refused(block)]
+    small = [block for block in blocks if is_refused(block)]
+    st.html(gain_key())
+    for block in shown:
+        _row(block, camp_id, gain_reach(shown))
+    if small:
+        with st.expander(f"Too few athletes for a group number: {len(small)}"):
+            for block in small:
+                _row(block, camp_id, 1.0)
+
+
+def _row(block: GainBlock, camp_id: str, reach: float) -> None:
+    row, link = st.columns([8, 1], vertical_alignment="center")
+    row.html(gain_block(block, reach))
+    query = {"camp": camp_id, "measure": block.key}
+    link.page_link(parts.BEHIND, label="See athletes", query_params=query)
+
+
+if __name__ == "__main__":
+    render()

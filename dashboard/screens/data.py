@@ -1,0 +1,68 @@
+"""Data: what waits for an answer, what was imported, and the rebuild, for the data steward."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import data, empties
+from dashboard.charts.card import fact_list
+from dashboard.rows import Build
+from dashboard.screens import parts, steward_parts
+from dashboard.views.steward import (
+    build_decisions,
+    build_desk,
+    build_imports,
+    build_status,
+    of_rule,
+    rules_waiting,
+)
+
+AT_ONCE = 20  # questions drawn at once; each is a form of its own
+
+
+def render() -> None:
+    """Draw the screen."""
+    st.header("Data", anchor=False)
+    steward_parts.say_what_was_done()
+    build = parts.published_or_none()
+    steward_parts.rebuild(build)
+    if build is None:
+        parts.empty(empties.NOTHING_BUILT)
+    else:
+        st.html(fact_list(build_status(build)))
+        _desk(build)
+    st.subheader("Import files", anchor=False)
+    steward_parts.upload()
+    if build is not None:
+        _imports(build)
+
+
+def _desk(build: Build) -> None:
+    st.subheader("Held rows", anchor=False)
+    labels = {row.measure: row.label for row in data.measures(build)}
+    names = {row.athlete_id: row.display_name for row in data.athletes(build)}
+    desk = build_desk(data.held_rows(build), data.imports(build), labels, names)
+    parts.words(desk.head)
+    if not desk.questions:
+        return
+    rules = rules_waiting(desk)
+    rule = parts.pick("Show", list(rules), "", parts.named(rules), key="data_rule")
+    shown = of_rule(desk, rule or "")
+    for question in shown[:AT_ONCE]:
+        steward_parts.question(question, names)
+    if len(shown) > AT_ONCE:
+        parts.words(
+            f"{AT_ONCE} of {len(shown)} questions shown; answer these, rebuild, and the next ones come up."
+        )
+
+
+def _imports(build: Build) -> None:
+    st.subheader("Imported files", anchor=False)
+    lines = build_imports(data.imports(build))
+    steward_parts.imports_table(lines)
+    steward_parts.withdraw([one for one in lines if not one.withdrawn])
+    steward_parts.decisions_table(build_decisions(data.decisions(build)))
+
+
+if __name__ == "__main__":
+    render()

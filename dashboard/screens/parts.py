@@ -1,0 +1,143 @@
+"""What every screen draws alike: opening, empty states, charts with their text, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal, TypeVar
+
+import altair as alt
+import streamlit as st
+
+from dashboard import data, empties
+from dashboard.charts.drawing import safe as safe
+from dashboard.rows import Build
+from dashboard.theme import Palette, palette
+from dashboard.views.lookup import Lookup, build_lookup
+from dashboard.wording import verbatim
+from pipeline.errors import LatewoodError, NothingPublishedError
+
+Thing = TypeVar("Thing")
+COHORTS, BEHIND = "screens/cohorts.py", "screens/behind.py"
+ATHLETE, PLANS, DATA = "screens/athlete.py", "screens/plans.py", "screens/data.py"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened:
+    """What a screen works with for one run."""
+
+    build: Build
+    lookup: Lookup
+    today: date
+    colours: Palette
+
+
+def open_screen(title: str) -> Opened | None:
+    """The published build and its lookup; None, with the reason on screen, where there is none."""
+    st.header(title, anchor=False)
+    try:
+        build = data.published()
+        return Opened(build=build, lookup=_lookup(build), today=data.today(), colours=palette(mode()))
+    except NothingPublishedError:
+        empty(empties.NOTHING_BUILT)
+    except LatewoodError as error:
+        st.error(str(error))
+    return None
+
+
+def published_or_none() -> Build | None:
+    """The published build; None where there is none, or where it cannot be read, which is said."""
+    try:
+        return data.published()
+    except NothingPublishedError:
+        return None
+    except LatewoodError as error:
+        st.error(str(error))
+        return None
+
+
+def mode() -> str:
+    """'dark' or 'light', as the reader's page is now."""
+    return st.context.theme.type or "light"
+
+
+def units() -> str:
+    """The system of units picked at the top of the page."""
+    return str(st.session_state.get("app_units") or "us")
+
+
+def _lookup(build: Build) -> Lookup:
+    return build_lookup(
+        units(),
+        athletes=data.athletes(build),
+        camps=data.camps(build),
+        stays=data.stays(build),
+        measures=data.measures(build),
+        lines=data.lines(build),
+        errors=data.measurement_errors(build),
+    )
+
+
+def empty(text: str) -> None:
+    """An empty state: what to import, and how."""
+    st.info(text)
+
+
+def named(labels: Mapping[str, str]) -> Callable[[str], str]:
+    """How a widget writes a key: its label."""
+    return lambda key: labels.get(key, key)
+
+
+def pick(
+    label: str, ids: Sequence[str], first: str | None, name: Callable[[str], str], *, key: str
+) -> str | None:
+    """A picker of one id by its name; nothing is picked where `first` is not among them."""
+    index = list(ids).index(first) if first is not None and first in ids else None
+    return st.selectbox(label, ids, index=index, format_func=name, placeholder="Type a name", key=key)
+
+
+def caution(*texts: str) -> None:
+    """Cautions, where the decision is made."""
+    st.html("".join(f'<p class="lw-caution">{safe(text)}</p>' for text in texts))
+
+
+def words(text: str, style: str = "lw-head") -> None:
+    """A line of plain text."""
+    if text:
+        st.html(f'<p class="{style}">{safe(text)}</p>')
+
+
+def chart(drawing: alt.LayerChart, text: str) -> None:
+    """A chart as wide as its place with its text alternative."""
+    st.altair_chart(drawing, width="stretch", theme=None, alt=text)
+
+
+def sheet(html: str) -> None:
+    """A drawing of HTML parts; nothing where there is nothing to draw."""
+    if html:
+        st.html(html)
+
+
+def folded(label: str, things: Sequence[Thing], draw: Callable[[Sequence[Thing]], str]) -> None:
+    """Things of second rank in a fold that says how many; nothing where there are none."""
+    if things:
+        with st.expander(f"{label}: {len(things)}"):
+            st.html(draw(things))
+
+
+def table(rows: Iterable[Mapping[str, str]], text: str) -> None:
+    """A table whose cells show their text as it came; a long one scrolls in its own place."""
+    shown = [{head: verbatim(cell) for head, cell in row.items()} for row in rows]
+    height: int | Literal["content"] = 420 if len(shown) > 12 else "content"
+    st.table(shown, hide_index=True, height=height, alt=text)
+
+
+def bullets(texts: Iterable[str]) -> None:
+    """A list of sentences."""
+    st.markdown("\n".join(f"- {verbatim(text)}" for text in texts))
+
+
+def athlete_link(athlete_id: str, name: str) -> None:
+    """A link to one athlete's page."""
+    st.page_link(ATHLETE, label=verbatim(name), query_params={"athlete": athlete_id})

@@ -1,0 +1,29 @@
+"""The athletes of one camp: what the athlete page shows before anybody is picked."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import data, empties
+from dashboard.screens import parts
+from dashboard.views.roster import build_roster
+
+
+def draw(opened: parts.Opened) -> None:
+    """The roster of one camp, each name a link."""
+    ids = [camp.camp_id for camp in data.camps(opened.build)]
+    if not ids:
+        parts.empty(empties.NO_CAMP_TO_LIST)
+        return
+    asked = st.query_params.get("camp")
+    first = asked if asked in ids else ids[0]
+    camp_id = parts.pick("Athletes of", ids, first, opened.lookup.camp_label, key="athlete_camp")
+    stays = [stay for stay in data.stays(opened.build) if stay.camp_id == camp_id]
+    view = build_roster(stays, data.camp_tally(opened.build, camp_id or ""), opened.lookup)
+    parts.words(view.by_chance)
+    for row in view.rows:
+        name, words = st.columns([1, 2], vertical_alignment="center")
+        with name:
+            parts.athlete_link(row.athlete_id, row.name)
+        beside = f'<span class="lw-small">{parts.safe(row.beside)}</span>'
+        words.html(f'<div class="lw-words">{parts.safe(row.text)}{beside}</div>')

@@ -1,0 +1,197 @@
+"""The forms of the Data screen: rebuild, upload, answer a question, withdraw a file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import streamlit as st
+
+from dashboard import actions, empties
+from dashboard.rows import Build
+from dashboard.screens import parts
+from dashboard.views.steward import ImportLine, Question
+from dashboard.wording import verbatim
+from pipeline.errors import LatewoodError
+
+BEHIND = (
+    "The results are older than the files, the decisions, the settings or the program itself. Press Rebuild to bring "
+    "them up to date."
+)
+ANSWERS = {
+    "mend": "Take the proposal",
+    "accept": "Take it as it stands",
+    "reject": "Leave it out",
+    "assign": "It belongs to …",
+}
+
+
+def say_what_was_done() -> None:
+    """The result of the last deed, once."""
+    for text in st.session_state.pop("data_done", []):
+        st.success(text)
+
+
+def _do(deed: Callable[[], Sequence[str]]) -> None:
+    """Run a deed and draw the page anew, or say what was wrong and leave all as it was."""
+    try:
+        done = list(deed())
+    except LatewoodError as error:
+        st.error(str(error))
+        return
+    st.session_state["data_done"] = done
+    st.rerun()
+
+
+def rebuild(build: Build | None) -> None:
+    """The rebuild button, and whether anything waits for it."""
+    if build is not None and not actions.is_behind(build):
+        return
+    if build is None and not actions.is_behind(None):
+        return
+    st.warning(BEHIND)
+    if st.button("Rebuild", type="primary", key="data_rebuild"):
+        with st.status("Building. The published results stay readable meanwhile.") as status:
+            _do(lambda: [actions.rebuild(lambda step: status.update(label=f"Building: {step}"))])
+
+
+def upload() -> None:
+    """Drop files in."""
+    with st.form("data_upload", clear_on_submit=True):
+        files = st.file_uploader(
+            "CSV or Excel: roster, camps, stays, plans or readings",
+            accept_multiple_files=True,
+            key="data_files",
+            type=["csv", "txt", "tsv", "xlsx", "xls", "xlsm"],
+        )
+        who = st.text_input("Your name", key="data_upload_who")
+        sent = st.form_submit_button("Import")
+    if not sent:
+        return
+    if not files or not who.strip():
+        st.error("Pick at least one file and say who you are.")
+        return
+    _do(lambda: actions.take_files([(one.name, one.getvalue()) for one in files], who.strip()))
+
+
+def question(asked: Question, names: Mapping[str, str]) -> None:
+    """One question with its rows and the form that answers it."""
+    answered = asked.key in st.session_state.get("data_answered", set())
+    waits = " (answered, waits for Rebuild)" if answered else ""
+    with st.expander(f"{asked.title}: {verbatim(asked.about)}{waits}"):
+        parts.words(asked.lines[0].reason)
+        if asked.proposal:
+            st.markdown(f"**Proposal:** {verbatim(asked.proposal)}")
+        parts.table(
+            [
+                {
+                    "Where": line.where,
+                    "Who": line.who,
+                    "What": line.what,
+                    "As it came": line.raw,
+                    "Proposed": line.proposal or "nothing",
+                }
+                for line in asked.lines[:50]
+            ],
+            f"{asked.title}: the rows as they came",
+        )
+        if len(asked.lines) > 50:
+            st.caption(f"and {len(asked.lines) - 50} more rows of the same kind; one answer settles all")
+        _answer_form(asked, names)
+
+
+def _answer_form(asked: Question, names: Mapping[str, str]) -> None:
+    offered = [one for one in ANSWERS if one != "mend" or asked.can_mend]
+    if asked.needs_athlete:
+        offered.sort(key=lambda one: one != "assign")
+    with st.form(f"data_answer_{asked.rule}_{asked.key}", border=False):
+        action = st.radio(
+            "Answer",
+            offered,
+            format_func=parts.named(ANSWERS),
+            horizontal=True,
+            key=f"data_action_{asked.key}_{asked.rule}",
+        )
+        athlete = st.selectbox(
+            "Athlete, where it belongs to one",
+            list(names),
+            index=None,
+            format_func=parts.named(names),
+            placeholder="Nobody picked",
+            key=f"data_athlete_{asked.key}_{asked.rule}",
+        )
+        left, right = st.columns(2)
+        who = left.text_input("Your name", key=f"data_who_{asked.key}_{asked.rule}")
+        why = right.text_input("Why", key=f"data_why_{asked.key}_{asked.rule}")
+        sent = st.form_submit_button("Write down the answer")
+    if sent:
+        _answer(asked, action, who, why, athlete)
+
+
+def _answer(asked: Question, action: str, who: str, why: str, athlete: str | None) -> None:
+    if action == "assign" and athlete is None:
+        st.error("Pick the athlete these rows belong to.")
+        return
+
+    def deed() -> list[str]:
+        targets = [asked.target] if asked.target else list(asked.held_ids)
+        actions.answer(targets, action, who, why, athlete if action == "assign" else None)
+        st.session_state.setdefault("data_answered", set()).add(asked.key)
+        return [f"Written down: {ANSWERS[action].lower()} ({asked.title.lower()})."]
+
+    _do(deed)
+
+
+def imports_table(lines: Sequence[ImportLine]) -> None:
+    """Every file and what became of its rows; a long list scrolls in its own place."""
+    if not lines:
+        parts.empty(empties.NO_FILE)
+        return
+    table = [
+        {
+            "File": one.file_name,
+            "Kind": one.kind,
+            "Rows": one.rows,
+            "Received": one.received,
+            "State": one.state,
+            "Id": one.import_id,
+        }
+        for one in lines
+    ]
+    parts.table(table, "Every imported file and what became of its rows")
+
+
+def decisions_table(log: Sequence[Mapping[str, str]]) -> None:
+    """The decisions taken, in a fold."""
+    if log:
+        with st.expander(f"Decisions taken: {len(log)}"):
+            parts.table(log, "Decisions with when, who, what and why")
+
+
+def withdraw(lines: Sequence[ImportLine]) -> None:
+    """Take an import out, after a confirmation."""
+    if not lines:
+        return
+    with st.expander("Withdraw an import"), st.form("data_withdraw"):
+        st.markdown(
+            "Its rows leave every result at the next rebuild. The file and this decision stay on record."
+        )
+        labels = {one.import_id: one.label for one in lines}
+        import_id = st.selectbox(
+            "Import", list(labels), index=None, format_func=parts.named(labels), key="data_withdraw_id"
+        )
+        left, right = st.columns(2)
+        who = left.text_input("Your name", key="data_withdraw_who")
+        why = right.text_input("Why", key="data_withdraw_why")
+        sure = st.checkbox("Yes, take all rows of this file out", key="data_withdraw_sure")
+        sent = st.form_submit_button("Withdraw")
+    if not sent:
+        return
+    if import_id is None or not sure:
+        st.error("Pick the import and tick the box to confirm.")
+        return
+
+    def deed() -> list[str]:
+        actions.take_out(import_id, who, why)
+        return [f"Withdrawn: {labels[import_id]}. It counts until the next rebuild."]
+
+    _do(deed)

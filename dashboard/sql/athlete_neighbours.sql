@@ -1,0 +1,3 @@
+select * from peer_neighbour
+where athlete_id = $athlete_id
+order by measure, line, weight desc

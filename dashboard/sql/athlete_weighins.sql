@@ -1,0 +1,3 @@
+select * from weighin_use
+where athlete_id = $athlete_id
+order by measured_on

@@ -1,0 +1,5 @@
+select build_id, made_at, seconds, code_version, program_name, invented, clock,
+       (select count(*) from athlete) as n_athletes,
+       (select count(*) from reading) as n_readings,
+       (select count(*) from held_row where state = 'open') as n_open
+from build_log

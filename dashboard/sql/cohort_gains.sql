@@ -1,0 +1,2 @@
+select * from cohort_gain
+order by measure, line, camp_id

@@ -1,0 +1,3 @@
+select measure, line, label, joined_to
+from line
+order by measure, line

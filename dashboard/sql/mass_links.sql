@@ -1,0 +1,2 @@
+select * from mass_link
+order by measure, line, scope, adjustment

@@ -1,0 +1,2 @@
+select * from measurement_error
+order by measure, line

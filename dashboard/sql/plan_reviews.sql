@@ -1,0 +1,2 @@
+select * from plan_review
+order by plan_id

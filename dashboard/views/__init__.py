@@ -1,0 +1,1 @@
+"""Pure functions: rows and results in, what one screen shows out."""

@@ -1,0 +1,82 @@
+"""The tables that every view looks things up in, gathered once per run of a screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from dashboard.rows import Athlete, Camp, LineRow, MeasureRow, Stay
+from dashboard.wording import Scale, line_words, scale_of
+from pipeline.stats.results import MeasurementError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lookup:
+    """Names, units and words by key, and the system of units shown."""
+
+    system: str
+    athletes: Mapping[str, Athlete]
+    camps: Mapping[str, Camp]
+    stays: Mapping[str, Stay]
+    measures: Mapping[str, MeasureRow]
+    lines: Mapping[tuple[str, str], LineRow]
+    errors: Mapping[tuple[str, str], MeasurementError]
+
+    def scale(self, measure: str) -> Scale:
+        """How values of this measure are written."""
+        return scale_of(self.measures[measure], self.system)
+
+    def mean_scale(self, measure: str) -> Scale:
+        """How changes and averages of this measure are written: never in whole units only."""
+        scale = self.scale(measure)
+        return replace(scale, decimals=max(1, scale.decimals))
+
+    def label(self, measure: str) -> str:
+        """The measure's name."""
+        return self.measures[measure].label
+
+    def words(self, measure: str, line: str) -> str:
+        """The conditions of a line in words; '' where the measure has none."""
+        return line_words(dict(self.lines), measure, line)
+
+    def full_label(self, measure: str, line: str) -> str:
+        """The measure's name with the conditions of the line in brackets."""
+        words = self.words(measure, line)
+        return f"{self.label(measure)} ({words})" if words else self.label(measure)
+
+    def name(self, athlete_id: str) -> str:
+        """The athlete's name, or the id where the roster does not know it."""
+        found = self.athletes.get(athlete_id)
+        return found.display_name if found is not None else athlete_id
+
+    def camp_label(self, camp_id: str) -> str:
+        """The camp's name, or its id."""
+        found = self.camps.get(camp_id)
+        return found.label if found is not None else camp_id
+
+    def typical_error(self, measure: str, line: str) -> float | None:
+        """How far two sessions differ when nothing changed, in the canonical unit."""
+        found = self.errors.get((measure, line))
+        return found.typical_error if found is not None else None
+
+
+def build_lookup(
+    system: str,
+    *,
+    athletes: Iterable[Athlete],
+    camps: Iterable[Camp],
+    stays: Iterable[Stay],
+    measures: Iterable[MeasureRow],
+    lines: Iterable[LineRow],
+    errors: Iterable[MeasurementError],
+) -> Lookup:
+    """The lookup of one run."""
+    return Lookup(
+        system=system,
+        athletes={row.athlete_id: row for row in athletes},
+        camps={row.camp_id: row for row in camps},
+        stays={row.stay_id: row for row in stays},
+        measures={row.measure: row for row in measures},
+        lines={(row.measure, row.line): row for row in lines},
+        errors={(row.measure, row.line): row for row in errors},
+    )

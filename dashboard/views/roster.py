@@ -1,0 +1,72 @@
+"""The athletes of one camp with how their verdicts are spread, those with something clear first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dashboard.rows import Stay, Tally
+from dashboard.views.lookup import Lookup
+from dashboard.wording import expected_by_chance, full_day, joined
+
+LEVEL = 0.95  # of the verdicts, over a whole stay
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RosterRow:
+    """One athlete of the camp."""
+
+    athlete_id: str
+    name: str
+    text: str
+    beside: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Roster:
+    """The athletes, and how many clear verdicts to expect by chance."""
+
+    rows: tuple[RosterRow, ...]
+    by_chance: str
+
+
+def build_roster(stays: Sequence[Stay], tally: Sequence[Tally], lookup: Lookup) -> Roster:
+    """The roster of one camp: most losses first, then most gains, then by name."""
+    counts = {row.athlete_id: row for row in tally}
+    order = sorted(
+        stays, key=lambda stay: (*_rank(counts.get(stay.athlete_id)), lookup.name(stay.athlete_id))
+    )
+    n_verdicts = sum(row.n_gain + row.n_loss + row.n_unclear for row in tally)
+    return Roster(
+        rows=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in order),
+        by_chance=expected_by_chance(n_verdicts, LEVEL),
+    )
+
+
+def _rank(row: Tally | None) -> tuple[int, int]:
+    return (0, 0) if row is None else (-row.n_loss, -row.n_gain)
+
+
+def _row(stay: Stay, row: Tally | None, lookup: Lookup) -> RosterRow:
+    athlete = lookup.athletes.get(stay.athlete_id)
+    who = [athlete.sport or "", athlete.positions or ""] if athlete is not None else []
+    if stay.left_early and stay.left_on is not None:
+        who.append(f"left early {full_day(stay.left_on)}")
+    return RosterRow(
+        athlete_id=stay.athlete_id,
+        name=lookup.name(stay.athlete_id),
+        text=_counts(row),
+        beside=", ".join(part for part in who if part),
+    )
+
+
+def _counts(row: Tally | None) -> str:
+    if row is None:
+        return "no two comparable sessions yet"
+    parts = [
+        f"{row.n_loss} clear for the worse" if row.n_loss else "",
+        f"{row.n_gain} clear for the better" if row.n_gain else "",
+        f"{row.n_unclear} not clear yet" if row.n_unclear else "",
+        f"{row.n_few} with too few sessions" if row.n_few else "",
+    ]
+    return f"{joined([part for part in parts if part])}; last test {full_day(row.last_on)}"
