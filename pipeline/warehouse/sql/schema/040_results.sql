@@ -32,7 +32,7 @@ create table trend (
     n_trials bigint not null,
     first_on date not null,
     last_on date not null,
-    weeks double not null,
+    weeks double not null,            -- that the change spans, so without an intake day that was left out
     first_value double not null,
     last_value double not null,
     change double,                    -- own least-squares line over the stay
