@@ -8,36 +8,9 @@ from datetime import datetime
 
 from dashboard.rows import Build, Decision, HeldRow, ImportRow
 from dashboard.wording import count_of, full_day, plain_number, with_unit
+from pipeline.warehouse.rules import RULES
 
 MENDABLE = {"value", "date", "replace"}
-RULES: Mapping[str, str] = {
-    "unknown_athlete": "Nobody on the roster has this name or id",
-    "same_name": "Two athletes have this name",
-    "unknown_measure": "The measure is not in the catalogue",
-    "unknown_unit": "The unit is not accepted for this measure",
-    "unreadable_value": "The value cannot be read as a number",
-    "unreadable_date": "The date cannot be read",
-    "date_ambiguous": "Day and month can be read both ways",
-    "before_birth": "The date lies before the athlete's birth",
-    "in_future": "The date lies in the future",
-    "outside_stay": "The date lies outside every stay of the athlete",
-    "out_of_range": "The value is outside what is plausible",
-    "unit_slip": "Looks like the right number in another unit",
-    "lost_point": "Looks like a lost decimal point",
-    "impossible_jump": "Too far from the athlete's own history",
-    "height_falls": "The athlete would have become shorter",
-    "whole_file_unit": "A whole file seems to be in another unit",
-    "duplicate_near": "Almost the same reading twice",
-    "correction": "An earlier reading would be replaced",
-    "swapped_pair": "Two athletes seem to be swapped",
-    "copy_down": "The same value for many athletes in a row",
-    "sentinel": "A value that a device writes when it has measured nothing",
-    "split_order": "The splits of one run are not in order",
-    "false_start": "Faster than anybody starts: a false start or a double trigger",
-    "reps_too_many": "Too many repetitions to estimate a maximum",
-    "radar_angle": "The radar stood too far from the line of flight",
-    "reversed_sensor": "One sensor runs against the others",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,7 +121,7 @@ def _question(
 
 def rule_title(rule: str) -> str:
     """What a rule found, in words."""
-    return RULES.get(rule, rule.replace("_", " ").capitalize())
+    return RULES[rule].title if rule in RULES else rule.replace("_", " ").capitalize()
 
 
 def _about(lines: tuple[HeldLine, ...]) -> str:

@@ -221,7 +221,7 @@ def _reverse(p: Planter, name: str, on: date, segments: tuple[str, ...]) -> None
             column = f"{segment} peak"
             true = float(row.cells[column])
             p.plant(
-                "reversed_sensor",
+                "all_reversed" if everything else "reversed_sensor",
                 sheet,
                 row,
                 column,

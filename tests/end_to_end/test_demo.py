@@ -93,7 +93,7 @@ def test_a_reversed_sensor_is_proposed_and_a_reversed_athlete_is_asked_about(dem
     rows = ask(
         demo_root,
         "select display_name, bool_and(proposal = 'value'), count(distinct group_id) from held_row "
-        "join athlete using (athlete_id) where rule = 'reversed_sensor' "
+        "join athlete using (athlete_id) where rule in ('reversed_sensor', 'all_reversed') "
         "and display_name in ('Priya Vanamarsh', 'Bogdan Reedwhistle') group by 1 order by 1",
     )
     assert [(name, proposed) for name, proposed, _ in rows] == [

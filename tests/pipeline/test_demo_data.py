@@ -42,6 +42,7 @@ RULES = (
     "false_start",
     "reps_too_many",
     "radar_angle",
+    "all_reversed",
     "reversed_sensor",
 )
 ENCODINGS = {"weights_B.csv": "cp1252", "weighins_E.txt": "utf-16"}

@@ -8,7 +8,8 @@ with channels as (
     group by import_id, athlete_id, on_date, trial
 ),
 all_flags as (
-    select seq, 1 as priority, row_rule as rule,
+    select seq, 1 as priority,
+        case when row_rule = 'reversed_sensor' and all_reversed then 'all_reversed' else row_rule end as rule,
         case
             when row_rule = 'date_ambiguous' and other_date is null then 'date'
             when row_rule in ('unknown_athlete', 'same_name') and suggestion is not null then 'athlete'
@@ -19,9 +20,6 @@ all_flags as (
         case
             when row_rule in ('unknown_athlete', 'same_name') then suggestion
             when row_rule = 'date_ambiguous' then strftime(on_date, '%Y-%m-%d')
-            when row_rule = 'reversed_sensor' and all_reversed
-                then 'every channel is: check the side on which this athlete hits or throws'
-            when row_rule = 'reversed_sensor' then 'this sensor may have sat on the other side'
         end as detail,
         case row_rule
             when 'date_ambiguous' then import_id || ':dates'
