@@ -29,8 +29,11 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 console = Console(highlight=False, width=None if sys.stdout.isatty() else 160)
-Data = Annotated[Path | None, typer.Option("--data", help="Data folder; else LATEWOOD_DATA, else your own.")]
+Data = Annotated[
+    Path | None, typer.Option("--data", help="Data folder; else LATEWOOD_DATA, else a folder of your user.")
+]
 Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the deed.")]
+Build = Annotated[bool, typer.Option("--build/--no-build", help="Build afterwards.")]
 Why = Annotated[str, typer.Option("--why", help="Why; written beside the decision.")]
 
 
@@ -62,7 +65,7 @@ def import_(
     paths: Annotated[list[Path], typer.Argument(help="Files, or folders of files.")],
     mapping: Annotated[Path | None, typer.Option(help="Read all of them by this mapping.")] = None,
     by: Who = "",
-    build_after: Annotated[bool, typer.Option("--build/--no-build", help="Build afterwards.")] = True,
+    build_after: Build = True,
     data: Data = None,
 ) -> None:
     """Take files in: kept unchanged, checked row by row, then built into the warehouse."""
@@ -71,9 +74,8 @@ def import_(
             data_dir(data), paths, by or _user(), mapping, build_after=build_after, progress=steps.note
         )
     console.print(report.outcome_table(outcomes, counted=build_after))
-    held = sum(o.rows_held for o in outcomes)
-    if held:
-        console.print(f"{held} rows are held for a decision: latewood held")
+    for line in report.outcome_notes(outcomes, program_catalogue(data_dir(data))):
+        console.print(line)
 
 
 @app.command("build")
@@ -112,6 +114,7 @@ def held(
     data: Data = None,
 ) -> None:
     """List what waits for a decision, with reason and proposal: a line a question, or with --rows a line a row."""
+    report.check_rule(rule)
     with open_published(data_dir(data)) as connection:
         if rows or all_:
             console.print(report.held_table(connection, rule, limit, include_decided=all_))
@@ -130,15 +133,23 @@ def athletes(
 
 @app.command()
 def decide(
-    action: Annotated[str, typer.Argument(help="accept, mend, reject or assign")],
+    action: Annotated[str, typer.Argument(help="accept, mend, reject, assign or exchange")],
     rows: Annotated[list[str], typer.Argument(help="Held rows or groups, as `latewood held` names them.")],
     why: Why,
     by: Who = "",
     to: Annotated[str | None, typer.Option(help="The athlete's id, for assign.")] = None,
+    value: Annotated[
+        str | None, typer.Option(help="For mend of one row: the right number, in its unit.")
+    ] = None,
+    build_after: Build = True,
     data: Data = None,
 ) -> None:
     """Settle held rows; the decision is kept and replayed at every build."""
-    _print_build(actions.decide(data_dir(data), rows, action, by or _user(), why, to))
+    _print_build(
+        actions.decide(
+            data_dir(data), rows, action, by or _user(), why, to, value=value, build_after=build_after
+        )
+    )
 
 
 @app.command()
@@ -148,9 +159,16 @@ def withdraw(import_id: str, why: Why, by: Who = "", data: Data = None) -> None:
 
 
 @app.command()
-def measures(data: Data = None, markdown: bool = False) -> None:
+def measures(
+    key: Annotated[str, typer.Argument(help="One measure, with its conditions and their values.")] = "",
+    data: Data = None,
+    markdown: bool = False,
+) -> None:
     """List the measures of the catalogue, with the program's own."""
     catalogue = program_catalogue(data_dir(data))
+    if key:
+        console.print(report.measure_table(catalogue, key))
+        return
     if markdown:
         typer.echo(catalogue_markdown(catalogue), nl=False)
         return
@@ -197,6 +215,7 @@ def serve(
     data: Data = None,
 ) -> None:
     """Serve the screens on this machine only, at 127.0.0.1."""
+    prepare_folder(data_dir(data))
     raise typer.Exit(
         subprocess.call(report.serve_command(port), env=report.serve_environment(data_dir(data)))
     )

@@ -10,19 +10,20 @@ from pathlib import Path
 from filelock import FileLock
 
 from pipeline.catalogue.model import Catalogue
-from pipeline.errors import FileUnreadableError, MappingError
+from pipeline.errors import FileUnreadableError, LandingError, MappingError
 from pipeline.ingest import decisions as decided
 from pipeline.ingest import landing
 from pipeline.ingest.build import build
 from pipeline.ingest.files import EXCEL_SUFFIXES, TextTable, read_table
-from pipeline.ingest.mapping import FIELDS, Mapping, parse_mapping
-from pipeline.ingest.program import Program, load_program, prepare_folder, program_catalogue
+from pipeline.ingest.mapping import FIELDS, Mapping, mapping_sheet, parse_mapping
+from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.ingest.settle import decide, record_decision, withdraw
 from pipeline.ingest.shape import cells_of, columns_of, kind_of
 from pipeline.warehouse.connection import open_published, read_sql
 
 __all__ = ["ImportOutcome", "build", "decide", "import_files", "withdraw"]
 
+UNUSED = "columns not used: "
 SUFFIXES = (".csv", ".txt", ".tsv", *EXCEL_SUFFIXES)
 Progress = Callable[[str], None]
 
@@ -71,15 +72,48 @@ def import_files(
     All files are read before any is kept: where one cannot be read nothing changes. Raises
     FileUnreadableError or MappingError naming file, line, field and the mend.
     """
-    prepare_folder(root)
+    if not (root / "program.toml").exists():
+        raise LandingError(
+            f"{root}: is no data folder; make it with `latewood init --data ...`, or mend the path"
+        )
     program, catalogue = load_program(root), program_catalogue(root)
     files = _files(paths)
     chosen = _read_mapping(mapping, catalogue) if mapping else None
     arrivals = [_arrive(path, chosen or _find_mapping(root, path, catalogue), catalogue) for path in files]
+    for arrival in arrivals:
+        _refuse_second_reading(root, arrival)
     states = [_land(root, arrival, who, program) for arrival in arrivals]
     if build_after:
-        build(root, progress)
+        _build_or_take_back(root, arrivals, states, progress)
     return [_outcome(root, a, state, counted=build_after) for a, state in zip(arrivals, states, strict=True)]
+
+
+def _refuse_second_reading(root: Path, arrival: _Arrival) -> None:
+    """The same file by another mapping would count its rows twice; only another sheet of a workbook may."""
+    withdrawn = decided.withdrawn_imports(decided.read(root / "decisions.jsonl"))
+    for known in landing.manifests(root / "landing"):
+        same_file = known.sha256 == arrival.sha256 and known.import_id not in withdrawn
+        if not same_file or known.import_id == arrival.import_id:
+            continue
+        sheet = Mapping() if not known.mapping_text else Mapping(options=mapping_sheet(known.mapping_text))
+        if sheet.options.sheet == arrival.mapping.options.sheet:
+            raise FileUnreadableError(
+                f"{arrival.name}: is already imported as {known.import_id} by another mapping ({known.mapping_name}); "
+                f"withdraw that first: latewood withdraw {known.import_id} --why ..."
+            )
+
+
+def _build_or_take_back(
+    root: Path, arrivals: Sequence[_Arrival], states: Sequence[str], progress: Progress | None
+) -> None:
+    """Build; where that fails, the files that have just landed go again, so that nothing has changed."""
+    try:
+        build(root, progress)
+    except BaseException:
+        for arrival, state in zip(arrivals, states, strict=True):
+            if state == "imported":
+                landing.take_back(root / "landing", arrival.sha256, arrival.import_id)
+        raise
 
 
 def _files(paths: Sequence[Path]) -> list[Path]:
@@ -114,11 +148,15 @@ def _find_mapping(root: Path, path: Path, catalogue: Catalogue) -> Mapping | Non
     """The mapping written for files of this name: in the data folder, in a folder `mappings`, or beside it."""
     folders = (root / "mappings", path.parent / "mappings", path.parent)
     for folder in folders:
-        for candidate in sorted(folder.glob("*.toml")):
-            if folder != path.parent or _is_mapping(candidate):
-                mapping = _read_mapping(candidate, catalogue)
-                if mapping.matches(path.name):
-                    return mapping
+        candidates = (c for c in sorted(folder.glob("*.toml")) if folder != path.parent or _is_mapping(c))
+        fitting = [m for m in (_read_mapping(c, catalogue) for c in candidates) if m.matches(path.name)]
+        if len(fitting) > 1:
+            names = ", ".join(repr(m.name) for m in fitting)
+            raise MappingError(
+                f"{path.name}: {len(fitting)} mappings fit it ({names}); narrow applies_to or give --mapping"
+            )
+        if fitting:
+            return fitting[0]
     return None
 
 
@@ -142,7 +180,7 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
     kind = kind_of(path.name, table, mapping)
     rows_in, ignored = _count(path.name, table, kind, used, catalogue)
     sha256 = landing.file_hash(content)
-    notes = (*table.notes, *((f"columns not used: {', '.join(ignored)}",) if ignored else ()))
+    notes = (*table.notes, *((f"{UNUSED}{', '.join(ignored)}",) if ignored else ()))
     return _Arrival(
         name=path.name,
         content=content,

@@ -19,8 +19,9 @@ class Decision:
     """One decision: what, about which rows, by whom, when and why.
 
     `targets` maps a held row (import_id:row:field) to what goes with it: `stage` ('row', or 'correction'
-    where a value already there is concerned) and `argument` (the value taken by `mend`, the athlete of
-    `assign`). For withdraw and restore its only key is the import_id.
+    where a value already there is concerned), `argument` (the value taken by `mend`, the athlete of
+    `assign`) and, for `assign`, the `rule` that had held the row. For withdraw and restore the only key is
+    the import_id.
     """
 
     decision_id: str
@@ -117,10 +118,10 @@ def row_decisions(decisions: list[Decision]) -> dict[tuple[str, str], tuple[str,
     }
 
 
-def assignments(decisions: list[Decision]) -> dict[str, str]:
-    """The athlete to whom a held row was last assigned."""
+def assignments(decisions: list[Decision]) -> dict[str, tuple[str, str]]:
+    """The athlete to whom a held row was last assigned, and the rule that had held it."""
     return {
-        held: given.get("argument", "")
+        held: (given.get("argument", ""), given.get("rule", "unknown_athlete"))
         for d in decisions
         if d.action == "assign"
         for held, given in d.targets.items()

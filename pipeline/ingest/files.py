@@ -54,6 +54,10 @@ def read_table(name: str, content: bytes, options: ReadingOptions) -> TextTable:
 
     Raises FileUnreadableError naming file, line, field and the mend.
     """
+    if content.startswith((b"\x89PNG", b"%PDF", b"\xff\xd8", b"GIF8")):
+        raise FileUnreadableError(
+            f"{name}: is a picture or a PDF, not a table; export CSV or Excel from the device"
+        )
     if not content:
         raise FileUnreadableError(f"{name}: the file is empty; export it again from the device")
     if len(content) > LARGEST_FILE:
@@ -174,8 +178,11 @@ def _as_frame(name: str, rows: list[list[str]], lines: list[int]) -> tuple[pd.Da
                 continue
             raise FileUnreadableError(
                 f"{name}, line {line}: has {len(row)} fields where the header has {width}; "
-                "look for a missing or extra separator in this line, or an unquoted comma in a name"
+                "look for a missing or extra separator in this line, an unquoted comma in a name, or lines above "
+                "the header (skip_lines = ... in a mapping)"
             )
+    if len(rows) == 1:
+        raise FileUnreadableError(f"{name}: has a header and no rows; export it again from the device")
     frame = pd.DataFrame(rows[1:], columns=pd.Index(headers), dtype="str")
     return frame, lines[1:]
 
@@ -231,7 +238,7 @@ def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable
     try:
         book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
         names = book.sheet_names
-        sheet = options.sheet or names[0]
+        sheet = options.sheet or _only_sheet(name, book)
         if sheet not in names:
             raise FileUnreadableError(
                 f"{name}: has no sheet {sheet!r}, only {', '.join(map(repr, names))}; mend `sheet` in the mapping"
@@ -248,9 +255,18 @@ def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable
     kept = [(i, row) for i, row in enumerate(texts, start=1) if i > options.skip_lines and any(row)]
     if not kept:
         raise FileUnreadableError(f"{name}: sheet {sheet!r} holds no rows; name another sheet in the mapping")
-    width = len(check_headers(name, kept[0][1], kept[0][0]))
-    frame, lines = _as_frame(name, [row[:width] for _, row in kept], [i for i, _ in kept])
+    frame, lines = _as_frame(name, [row for _, row in kept], [i for i, _ in kept])
     return TextTable(frame=frame, lines=lines, notes=(f"read sheet {sheet!r}",))
+
+
+def _only_sheet(name: str, book: python_calamine.CalamineWorkbook) -> str:
+    filled = [s for s in book.sheet_names if book.get_sheet_by_name(s).total_height]
+    if len(filled) > 1:
+        raise FileUnreadableError(
+            f"{name}: has {len(filled)} sheets with rows ({', '.join(map(repr, filled))}); "
+            "name the one to read in a mapping (sheet = ...)"
+        )
+    return str((filled or book.sheet_names)[0])
 
 
 def _cell_text(cell: object) -> str:

@@ -103,6 +103,15 @@ def write_outcome(landing: Path, manifest: Manifest, outcome: dict[str, int]) ->
     _write_whole(landing / manifest.sha256 / f"{manifest.import_id}.outcome", text.encode())
 
 
+def take_back(landing: Path, sha256: str, import_id: str) -> None:
+    """Undo the landing of a file whose first build failed."""
+    folder = landing / sha256
+    for path in folder.glob(f"{import_id}.*"):
+        path.unlink()
+    if not any(folder.glob("*.json")):
+        shutil.rmtree(folder)
+
+
 def manifests(landing: Path) -> list[Manifest]:
     """All imports in the order in which they were received.
 

@@ -34,7 +34,7 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 WIDE_NEEDS = ("athlete", "measured_on")
 _TOP = {
     "name", "applies_to", "kind", "layout", "date_format", "decimal", "delimiter", "encoding", "sheet",
-    "skip_lines", "columns", "conditions", "condition_columns", "values", "measure_names", "units",
+    "skip_lines", "columns", "conditions", "condition_columns", "condition_words", "values", "measure_names", "units",
 }  # fmt: skip
 
 
@@ -62,6 +62,7 @@ class Mapping:
     columns: MappingOf[str, str] = field(default_factory=dict)
     conditions: MappingOf[str, str] = field(default_factory=dict)
     condition_columns: MappingOf[str, str] = field(default_factory=dict)
+    condition_words: MappingOf[str, MappingOf[str, str]] = field(default_factory=dict)
     values: tuple[ValueColumns, ...] = ()
     measure_names: MappingOf[str, str] = field(default_factory=dict)
     units: MappingOf[str, str] = field(default_factory=dict)
@@ -97,6 +98,9 @@ def parse_mapping(text: str, origin: str, catalogue: Catalogue) -> Mapping:
         columns=_texts(raw, "columns", origin),
         conditions=_texts(raw, "conditions", origin),
         condition_columns=_texts(raw, "condition_columns", origin),
+        condition_words={
+            key: _texts(raw["condition_words"], key, origin) for key in raw.get("condition_words", {})
+        },
         values=_values(raw, origin, catalogue),
         measure_names=_texts(raw, "measure_names", origin),
         units=_texts(raw, "units", origin),
@@ -104,6 +108,11 @@ def parse_mapping(text: str, origin: str, catalogue: Catalogue) -> Mapping:
     )
     _check(mapping, origin, catalogue)
     return mapping
+
+
+def mapping_sheet(text: str) -> ReadingOptions:
+    """The sheet that a mapping already accepted reads, and nothing else of it."""
+    return ReadingOptions(sheet=str(tomllib.loads(text).get("sheet", "")))
 
 
 def _one_of(raw: dict[str, Any], key: str, accepted: tuple[str, ...], origin: str, default: str) -> str:
@@ -182,6 +191,18 @@ def _check(mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
         raise MappingError(
             f'{origin}, layout: wide needs kind = "readings" and at least one [[values]] block'
         )
+    form = mapping.date_format
+    if form and not ("%d" in form and any(month in form for month in ("%m", "%b", "%B"))):
+        raise MappingError(
+            f"{origin}, date_format: {form!r} names no day and month; write it like %d.%m.%Y or %m/%d/%Y"
+        )
+    _check_words(mapping, origin, catalogue)
+    _check_columns_once(mapping, origin)
+    for block in mapping.values:
+        _check_block(block, mapping, origin, catalogue)
+
+
+def _check_words(mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
     for word, key in mapping.measure_names.items():
         if key not in catalogue.measures:
             raise MappingError(
@@ -191,10 +212,26 @@ def _check(mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
         if key not in catalogue.measures:
             raise MappingError(f"{origin}, [units], {key}: not a measure key; see `latewood measures`")
         _check_unit(unit, key, f"{origin}, [units]", catalogue)
-    for block in mapping.values:
-        if block.unit:
-            _check_unit(block.unit, block.measure, f"{origin}, [[values]] {block.measure}", catalogue)
-        _check_conditions(block, mapping, origin, catalogue)
+
+
+def _check_block(block: ValueColumns, mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
+    units = catalogue.measures[block.measure].accepted_units
+    if block.unit:
+        _check_unit(block.unit, block.measure, f"{origin}, [[values]] {block.measure}", catalogue)
+    elif block.measure not in mapping.units and len(units) > 1:
+        raise MappingError(
+            f"{origin}, [[values]] {block.measure}: states no unit; accepted are {', '.join(units)}; add unit = ..."
+        )
+    _check_conditions(block, mapping, origin, catalogue)
+
+
+def _check_columns_once(mapping: Mapping, origin: str) -> None:
+    used = [column for block in mapping.values for column in block.columns]
+    twice = next((c for c in used if used.count(c) > 1), None)
+    if twice is not None:
+        raise MappingError(
+            f"{origin}, [[values]]: column {twice!r} is used twice; give each column to one measure"
+        )
 
 
 def _check_unit(text: str, key: str, where: str, catalogue: Catalogue) -> None:

@@ -23,6 +23,12 @@ from pipeline.warehouse.lookups import plain_name
 EARLY_DAYS = 3
 SPORTS = ("baseball", "softball")
 Record = dict[str, Any]
+KEYS: MappingOf[str, tuple[str, ...]] = {
+    "roster": ("athlete_id",),
+    "camps": ("camp_id",),
+    "stays": ("stay_id",),
+    "plans": ("plan_id", "version"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +70,7 @@ def read_people(
     for row_no, row in zip(table.lines, frame.to_dict("records"), strict=True):
         texts = {str(k): str(v) for k, v in row.items()}
         try:
-            record = parse(texts, mapping, context)
+            record = _placed(kind, parse(texts, mapping, context), records)
         except _RowError as error:
             problems.append(
                 Problem(
@@ -78,6 +84,30 @@ def read_people(
             continue
         records.append({**record, "import_id": import_id, "row_no": row_no})
     return records, problems
+
+
+def _placed(kind: str, record: Record, before: Sequence[Record]) -> Record:
+    """The record as it stands among those before it in the same file, where nothing may stand twice."""
+    if kind == "stays":
+        return _next_stay(record, [b for b in before if b["stay_id"].split("/")[0] == record["stay_id"]])
+    for other in before:
+        if all(other[k] == record[k] for k in KEYS[kind]):
+            key = KEYS[kind][0]
+            raise _RowError(
+                key, record[key], f"{key}: {record[key]!r} stands twice in this file; keep one of the rows"
+            )
+    return record
+
+
+def _next_stay(record: Record, before: Sequence[Record]) -> Record:
+    """A second stay at the same camp gets a name of its own, in the order of the file."""
+    for other in before:
+        ends = other["left_on"]
+        if record["arrived_on"] >= other["arrived_on"] and (ends is None or record["arrived_on"] <= ends):
+            raise _RowError(
+                "arrived_on", str(record["arrived_on"]), "this stay begins within another of the same athlete"
+            )
+    return {**record, "stay_id": f"{record['stay_id']}/{len(before) + 1}"} if before else record
 
 
 def _needed(row: dict[str, str], field: str) -> str:

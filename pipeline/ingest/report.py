@@ -7,14 +7,17 @@ import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from difflib import get_close_matches
 from importlib.util import find_spec
 from pathlib import Path
 
 import duckdb
-from rich.table import Table
+from rich.table import Column, Table
 
-from pipeline.errors import LatewoodError
-from pipeline.ingest.actions import ImportOutcome
+from pipeline.catalogue.lookup import find_measure
+from pipeline.catalogue.model import Catalogue
+from pipeline.errors import CatalogueError, DecisionError, LatewoodError
+from pipeline.ingest.actions import UNUSED, ImportOutcome
 from pipeline.ingest.build import BuildSummary, read_inputs
 from pipeline.ingest.demo import EffectScore, SelfTest
 from pipeline.ingest.program import Program
@@ -45,6 +48,52 @@ def outcome_table(outcomes: Sequence[ImportOutcome], *, counted: bool) -> Table:
     return table
 
 
+def outcome_notes(outcomes: Sequence[ImportOutcome], catalogue: Catalogue) -> list[str]:
+    """What a steward should know beside the table: columns nobody read, guessed encodings, rows that wait."""
+    keys = sorted({c.key for m in catalogue.measures.values() for c in m.conditions})
+    lines = []
+    for o in outcomes:
+        for note in o.notes:
+            if note.startswith(UNUSED):
+                near = (
+                    get_close_matches(c, keys, n=1, cutoff=0.75)
+                    for c in note.removeprefix(UNUSED).split(", ")
+                )
+                meant = [m[0] for m in near if m]
+                lines.append(
+                    f"{o.file_name}: {note}" + (f" (did you mean {', '.join(meant)}?)" if meant else "")
+                )
+            elif "windows-1252" in note:
+                lines.append(f"{o.file_name}: {note}")
+    held = sum(o.rows_held for o in outcomes)
+    if held:
+        lines.append(f"{held} {'row is' if held == 1 else 'rows are'} held for a decision: latewood held")
+    return lines
+
+
+def measure_table(catalogue: Catalogue, key: str) -> Table:
+    """One measure: units, statistic, protocol, source, and every condition with its values."""
+    measure = find_measure(catalogue, key)
+    if measure is None:
+        raise CatalogueError(f"{key}: no measure of that key or name; see `latewood measures`")
+    table = Table(measure.key, measure.label)
+    table.add_row("units", ", ".join(measure.accepted_units))
+    table.add_row("session value", f"{measure.summary} of {measure.trials}: {measure.summary_reason}")
+    table.add_row("possible range", f"{measure.hard_low:g} to {measure.hard_high:g} {measure.unit}")
+    table.add_row("protocol", measure.protocol)
+    for c in measure.conditions:
+        must = " (must match)" if c.must_match else ""
+        table.add_row(f"{c.key}{must}", f"{', '.join(c.values)}. {c.meaning}")
+    table.add_row("source", measure.source)
+    return table
+
+
+def check_rule(rule: str) -> None:
+    """Raise DecisionError where there is no rule of that name."""
+    if rule and rule not in RULES:
+        raise DecisionError(f"rule {rule!r} is not one of {', '.join(RULES)}")
+
+
 def build_sentence(summary: BuildSummary) -> str:
     """One sentence on a build."""
     what = "nothing had changed; published is" if summary.unchanged else "published"
@@ -59,11 +108,15 @@ def status_parts(connection: duckdb.DuckDBPyConnection, root: Path, program: Pro
     row = connection.execute(read_sql("read/build.sql")).fetchone()
     build_id, made_at, athletes, readings, sessions, held = row or ("?", None, 0, 0, 0, 0)
     inputs = read_inputs(root)
-    fresh = (
-        "up to date"
-        if inputs.build_id == build_id
-        else "OLDER than what is in the data folder: latewood build"
-    )
+    known = {r[0] for r in connection.execute("select import_id from import").fetchall()}
+    waiting = [m for m in inputs.imports if m.import_id not in known]
+    if inputs.build_id == build_id:
+        fresh = "up to date"
+    elif waiting:
+        names = ", ".join(f"{m.file_name} ({m.import_id})" for m in waiting)
+        fresh = f"without {names}: latewood build"
+    else:
+        fresh = "made before the last decision, setting or version of the program: latewood build"
     age = "" if made_at is None else f", made {_age(made_at)} ago"
     lines: list[str | Table] = [
         f"{program.name}{' (invented data)' if program.invented else ''}: {root}",
@@ -71,6 +124,7 @@ def status_parts(connection: duckdb.DuckDBPyConnection, root: Path, program: Pro
         f"{athletes} athletes, {sessions} sessions, {readings} readings, {held} rows held",
     ]
     table = Table("import", "file", "kind", "received", "rows", "taken", "held", "known", "rejected")
+    table.columns[0].overflow = "fold"
     for r in connection.execute(read_sql("read/imports.sql")).fetchall():
         name = f"{r[1]} (withdrawn)" if r[9] else r[1]
         table.add_row(r[0], name, r[2], f"{r[3]:%Y-%m-%d} {r[10]}", *(str(x) for x in r[4:9]))
@@ -84,9 +138,16 @@ def _age(made_at: datetime) -> str:
     return f"{minutes // 60} h" if minutes < 60 * 48 else f"{minutes // 1440} days"
 
 
+def _whole(header: str) -> Column:
+    """A column that is never cut short: what stands in it is typed again."""
+    return Column(header, overflow="fold")
+
+
 def question_table(connection: duckdb.DuckDBPyConnection, rule: str, limit: int) -> Table:
     """One row per question that waits: how many rows it settles, an example, and what is proposed for it."""
-    table = Table("group", "file", "rows", "why (the first of them)", "proposal", "what can be done")
+    table = Table(
+        _whole("group"), _whole("file"), "rows", "why (the first of them)", "proposal", "what can be done"
+    )
     given = {"rule": rule, "limit": limit}
     for group, name, rows, key, why, proposal in connection.execute(
         read_sql("read/held_questions.sql"), given
@@ -100,7 +161,7 @@ def held_table(
 ) -> Table:
     """The held rows, the question they share, and what is proposed."""
     given = {"rule": rule, "limit": limit, "decided": include_decided}
-    table = Table("held row", "group", "rule", "athlete", "measure", "why", "proposal", "state")
+    table = Table(_whole("held row"), "rule", "athlete", "measure", "why", "proposal", "state")
     for row in connection.execute(read_sql("read/held.sql"), given).fetchall():
         table.add_row(*("" if cell is None else str(cell) for cell in row))
     return table

@@ -9,12 +9,16 @@ from typing import Any
 import duckdb
 from filelock import FileLock
 
-from pipeline.errors import DecisionError
+from pipeline.catalogue.model import Catalogue
+from pipeline.catalogue.units import convert, find_unit
+from pipeline.errors import CatalogueError, DecisionError
 from pipeline.ingest import decisions as decided
 from pipeline.ingest import landing
 from pipeline.ingest.build import BuildSummary, build
-from pipeline.ingest.program import Program, load_program
+from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.warehouse.connection import open_published, read_sql
+
+ROW_ACTIONS = ("accept", "mend", "reject", "assign", "exchange")
 
 
 def decide(
@@ -25,15 +29,17 @@ def decide(
     why: str,
     argument: str | None = None,
     *,
+    value: str | None = None,
     build_after: bool = True,
 ) -> BuildSummary | None:
     """Record a decision about held rows (ids, or ids of their groups) and build.
 
-    accept takes the value as it stands, mend takes the proposal, reject leaves the row out, assign gives
-    it to the athlete named in `argument`. Raises DecisionError where the decision cannot be carried out.
+    accept takes the value as it stands, mend takes the proposal or, for one row, the `value` given in the
+    row's own unit, reject leaves the row out, assign gives it to the athlete named in `argument`, exchange
+    gives each of two swapped values to the other athlete. Raises DecisionError where it cannot be carried out.
     """
-    if action not in {"accept", "mend", "reject", "assign"}:
-        raise DecisionError(f"decision {action!r} is not one of accept, mend, reject, assign")
+    if action not in ROW_ACTIONS:
+        raise DecisionError(f"decision {action!r} is not one of {', '.join(ROW_ACTIONS)}")
     with open_published(root) as connection:
         rows = connection.execute(read_sql("read/held_for_decision.sql"), {"ids": list(held)}).df()
         if argument is not None:
@@ -41,11 +47,14 @@ def decide(
     missing = sorted(set(held) - set(rows["held_id"]) - set(rows["group_id"]))
     if missing:
         raise DecisionError(f"{missing[0]}: no held row or group of that id; see `latewood held`")
-    targets = {
-        str(row["held_id"]): _target({str(k): v for k, v in row.items()}, action, argument)
-        for row in rows.to_dict("records")
-    }
-    record_decision(root, action, targets, who, why, load_program(root))
+    chosen = [{str(k): v for k, v in row.items()} for row in rows.to_dict("records")]
+    if value is not None:
+        given = _given_value(chosen, action, value, program_catalogue(root))
+        targets = {str(chosen[0]["held_id"]): {"stage": _stage(chosen[0]), "argument": repr(given)}}
+    else:
+        targets = {str(row["held_id"]): _target(row, action, argument) for row in chosen}
+    written = "assign" if action == "exchange" else action
+    record_decision(root, written, targets, who, why, load_program(root))
     return build(root) if build_after else None
 
 
@@ -56,24 +65,64 @@ def _check_athlete(connection: duckdb.DuckDBPyConnection, athlete_id: str) -> No
         )
 
 
+def _stage(row: Mapping[str, Any]) -> str:
+    return "correction" if row["rule"] == "correction" else "row"
+
+
+def _given_value(rows: Sequence[Mapping[str, Any]], action: str, text: str, catalogue: Catalogue) -> float:
+    """The canonical value of a corrected number, written in the unit of the row."""
+    if len(rows) != 1 or action != "mend":
+        raise DecisionError("a corrected value needs `mend` and exactly one held row")
+    measure = catalogue.measures.get(str(rows[0]["measure"]))
+    unit = find_unit(str(rows[0]["raw_unit"])) if rows[0]["raw_unit"] else None
+    if measure is None or (unit is None and len(measure.accepted_units) > 1):
+        raise DecisionError(
+            f"{rows[0]['held_id']}: measure or unit is not known, so a value cannot be read; mend the file"
+        )
+    try:
+        number = convert(float(text), unit.symbol if unit else measure.unit, measure.unit)
+    except (ValueError, CatalogueError) as error:
+        raise DecisionError(
+            f"value {text!r} is not a number; write it with a point, in the unit of the row"
+        ) from error
+    if not measure.hard_low <= number <= measure.hard_high:
+        raise DecisionError(
+            f"value {text!r} is outside the possible range of {measure.label.lower()}; check it"
+        )
+    return number
+
+
 def _target(row: Mapping[str, Any], action: str, argument: str | None) -> dict[str, str]:
-    stage = "correction" if row["rule"] == "correction" else "row"
     held_id = row["held_id"]
-    if action == "assign":
-        if argument is None:
-            raise DecisionError(f"{held_id}: assign needs the id of the athlete")
-        return {"stage": "row", "argument": argument}
+    if action in {"assign", "exchange"}:
+        return _assignment(row, action, argument)
     if action == "mend":
         if row["proposal"] not in {"value", "date", "replace"}:
             raise DecisionError(
-                f"{held_id}: there is no proposed value to take; accept, assign or reject the row"
+                f"{held_id}: there is no proposed value to take; give one (--value), accept, assign or reject the row"
             )
-        return {"stage": stage, "argument": "" if row["proposal"] != "value" else repr(row["proposed_value"])}
+        mended = "" if row["proposal"] != "value" else repr(row["proposed_value"])
+        return {"stage": _stage(row), "argument": mended}
     if action == "accept" and not row["acceptable"]:
         raise DecisionError(
             f"{held_id}: cannot be taken as it is ({row['reason']}); mend the file, assign or reject it"
         )
-    return {"stage": stage}
+    return {"stage": _stage(row)}
+
+
+def _assignment(row: Mapping[str, Any], action: str, argument: str | None) -> dict[str, str]:
+    held_id, rule = row["held_id"], str(row["rule"])
+    if rule == "people_row":
+        raise DecisionError(
+            f"{held_id}: a row of a people file is mended in the file; import it again or reject the row"
+        )
+    if action == "exchange":
+        if rule != "swapped_pair":
+            raise DecisionError(f"{held_id}: only a pair that may be swapped can be exchanged; use assign")
+        return {"stage": "row", "argument": str(row["proposed_text"]), "rule": rule}
+    if argument is None:
+        raise DecisionError(f"{held_id}: assign needs the id of the athlete")
+    return {"stage": "row", "argument": argument, "rule": rule}
 
 
 def record_decision(

@@ -41,10 +41,11 @@ def kind_of(name: str, table: TextTable, mapping: Mapping | None) -> str:
     for kind in KINDS:
         if present.issuperset(map(_plain, FIELDS[kind][0])):
             return kind
-    needs = "; ".join(f"{kind}: {', '.join(FIELDS[kind][0])}" for kind in KINDS)
+    likely = max(KINDS, key=lambda k: len(present & set(map(_plain, FIELDS[k][0]))) / len(FIELDS[k][0]))
+    missing = [f for f in FIELDS[likely][0] if _plain(f) not in present]
     raise FileUnreadableError(
-        f"{name}, line 1: the columns {', '.join(table.headers)} fit no kind of file; "
-        f"name them as one of ({needs}) or write a mapping"
+        f"{name}, line 1: the columns {', '.join(table.headers)} fit no kind of file; most like {likely}, but without "
+        f"{', '.join(missing)}; rename the columns or write a mapping (kinds and columns: the import guide)"
     )
 
 
@@ -65,7 +66,7 @@ def columns_of(
         elif wanted is not None or key in needed:
             raise FileUnreadableError(
                 f"{name}, line 1: has no column {wanted or key!r} for {key}; it has {', '.join(table.headers)}; "
-                "mend [columns] in the mapping or the header"
+                "mend [columns] in the mapping or the header, or name lines above it (skip_lines) or the sheet"
             )
     return found
 
@@ -126,12 +127,15 @@ def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
 
 
 def _combine(
-    table: TextTable, headers: dict[str, str], fixed: MappingOf[str, str]
+    table: TextTable,
+    headers: dict[str, str],
+    fixed: MappingOf[str, str],
+    words: MappingOf[str, MappingOf[str, str]],
 ) -> tuple[pd.Series, tuple[MappingOf[str, str], ...]]:
     constant = {k: v.strip().lower() for k, v in fixed.items()}
     if not headers:
         return pd.Series(0, index=table.frame.index), (constant,)
-    stated = pd.DataFrame({key: _column(table, header).str.lower() for key, header in headers.items()})
+    stated = pd.DataFrame({k: _translated(_column(table, h), words.get(k, {})) for k, h in headers.items()})
     columns = list(stated.columns)
     groups = stated.groupby(columns, sort=True)
     distinct = stated.drop_duplicates().sort_values(columns)
@@ -139,6 +143,12 @@ def _combine(
         {**constant, **{k: str(v) for k, v in row.items() if v}} for row in distinct.to_dict("records")
     )
     return groups.ngroup(), combinations
+
+
+def _translated(texts: pd.Series, words: MappingOf[str, str]) -> pd.Series:
+    """The values of a condition in lower case, with the file's own words put into ours."""
+    ours = {file_word.strip().lower(): our_word.strip().lower() for file_word, our_word in words.items()}
+    return texts.str.lower().map({t: ours.get(t, t) for t in texts.str.lower().unique()})
 
 
 def _long(table: TextTable, mapping: Mapping, fields: dict[str, str], conditions: dict[str, str]) -> Cells:
@@ -151,7 +161,9 @@ def _long(table: TextTable, mapping: Mapping, fields: dict[str, str], conditions
     units = _column(table, fields.get("unit"))
     usual = frame["measure_text"].map({w: mapping.units.get(w, "") for w in frame["measure_text"].unique()})
     frame["raw_unit"] = units.where(units != "", usual)
-    frame["combination"], combinations = _combine(table, conditions, mapping.conditions)
+    frame["combination"], combinations = _combine(
+        table, conditions, mapping.conditions, mapping.condition_words
+    )
     return Cells(frame=frame[list(CELL_COLUMNS)], combinations=combinations)
 
 
@@ -163,7 +175,9 @@ def _wide(
     parts: list[pd.DataFrame] = []
     combinations: list[MappingOf[str, str]] = []
     for block in mapping.values:
-        index, own = _combine(table, conditions, {**mapping.conditions, **dict(block.conditions)})
+        index, own = _combine(
+            table, conditions, {**mapping.conditions, **dict(block.conditions)}, mapping.condition_words
+        )
         for trial, wanted in enumerate(block.columns, start=1):
             header = by_plain.get(_plain(wanted))
             if header is None:

@@ -14,7 +14,7 @@ from pipeline.ingest import decisions as decided
 from pipeline.ingest.files import TextTable, read_table
 from pipeline.ingest.landing import Manifest, read_file
 from pipeline.ingest.mapping import Mapping, parse_mapping
-from pipeline.ingest.people import Context, Problem, Record, read_people
+from pipeline.ingest.people import KEYS, Context, Problem, Record, read_people
 from pipeline.ingest.shape import cells_of
 from pipeline.warehouse.check import Staged, athlete_names
 from pipeline.warehouse.lookups import plain_name
@@ -24,12 +24,6 @@ if TYPE_CHECKING:
 
 PEOPLE_KINDS = ("roster", "camps", "stays", "plans")
 _TABLES = {"roster": "athlete", "camps": "camp", "stays": "stay", "plans": "plan"}
-_KEYS = {
-    "roster": ("athlete_id",),
-    "camps": ("camp_id",),
-    "stays": ("stay_id",),
-    "plans": ("plan_id", "version"),
-}
 
 
 def open_import(landing: Path, manifest: Manifest, inputs: Inputs) -> tuple[TextTable, Mapping]:
@@ -63,7 +57,7 @@ def stage_people(
             good, bad = read_people(manifest.file_name, manifest.import_id, kind, table, mapping, context)
             records += good
             problems += bad
-        kept = list({tuple(r[k] for k in _KEYS[kind]): r for r in records}.values())
+        kept = list({tuple(r[k] for k in KEYS[kind]): r for r in records}.values())
         _save_people(connection, kind, kept, records)
         if kind == "camps":
             camps = {k: r for r in kept for k in (r["camp_id"], plain_name(r["label"]))}
@@ -160,5 +154,5 @@ def _decision_frame(made: list[decided.Decision]) -> pd.DataFrame:
 
 
 def _assignment_frame(made: list[decided.Decision]) -> pd.DataFrame:
-    rows = [(*split_held_id(held), athlete) for held, athlete in decided.assignments(made).items()]
-    return pd.DataFrame(rows, columns=["import_id", "row_no", "field", "athlete_id"])
+    rows = [(*split_held_id(held), *given) for held, given in decided.assignments(made).items()]
+    return pd.DataFrame(rows, columns=["import_id", "row_no", "field", "athlete_id", "rule"])

@@ -71,6 +71,7 @@ def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalog
     def texts(sql: str) -> list[Any]:
         return connection.execute(sql).fetchall()
 
+    _remember_spellings(connection)
     names = [t[0] for t in texts("select distinct athlete_text from cell order by 1")]
     _insert(connection, "look_athlete", lookups.athlete_lookup(names, athlete_names(connection)))
     words = [t[0] for t in texts("select distinct measure_text from cell order by 1")]
@@ -92,6 +93,18 @@ def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalog
     _fill_dates(connection)
     _insert(connection, "multiplier", lookups.multipliers(catalogue))
     _insert(connection, "sentinel", pd.DataFrame({"number": lookups.NO_VALUES}))
+
+
+def _remember_spellings(connection: duckdb.DuckDBPyConnection) -> None:
+    """A spelling that nobody carries, and that decisions gave to one athlete only, is his from now on."""
+    known = athlete_names(connection)
+    given = connection.execute(read_sql("read/assigned_spellings.sql")).fetchall()
+    rows = [
+        (a, text, "decision")
+        for text, a in given
+        if text not in known and lookups.plain_name(text) not in known
+    ]
+    _insert(connection, "alias", pd.DataFrame(rows, columns=["athlete_id", "alias", "origin"]))
 
 
 def _fill_dates(connection: duckdb.DuckDBPyConnection) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import json
 import math
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time
 from difflib import get_close_matches
 
 import pandas as pd
@@ -19,13 +20,19 @@ from pipeline.stats.strength import one_rep_max
 
 REPS_MOST = 6
 NO_VALUES = (0.0, 99.9, 999.0, 999.9, 9999.0)
-_ISO = "%Y-%m-%d"
+_ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d([T ]\d|$)")
+_APOSTROPHES = str.maketrans(dict.fromkeys("’‘`´ʼ", "'"))
 _SLASHED = re.compile(r"(\d{1,2})[/.\-](\d{1,2})[/.\-](\d{4})")
 
 
 def plain_name(text: str) -> str:
-    """A name without case, doubled blanks and final stops, for comparing."""
-    return " ".join(text.casefold().replace(".", "").split())
+    """A name without case, accents, stops and kinds of apostrophe, for comparing.
+
+    >>> plain_name("José  O’Neill Jr.")
+    "jose o'neill jr"
+    """
+    letters = (c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    return " ".join("".join(letters).casefold().replace(".", "").translate(_APOSTROPHES).split())
 
 
 def athlete_lookup(texts: Iterable[str], names: Mapping[str, Sequence[str]]) -> pd.DataFrame:
@@ -96,28 +103,32 @@ def date_lookup(pairs: Iterable[tuple[str, str]], window: tuple[date, date] | No
 
     Without a declared format only ISO dates are certain. Others are read both ways: if the file as a
     whole, or the span of the camps (`window`), leaves one reading, it is proposed; nothing is taken.
-    Columns date_text, date_format, on_date, other_date, problem.
+    A date with a time gives both. Columns date_text, date_format, on_date, clock, other_date, problem.
     """
     pairs = list(pairs)
     undeclared = [text for text, form in pairs if not form]
     day_first, month_first = _order_evidence(undeclared)
-    rows: list[tuple[str, str, date | None, date | None, str | None]] = []
+    rows: list[tuple[str, str, date | None, time | None, date | None, str | None]] = []
     for text, form in pairs:
-        certain = _parsed(text, form or _ISO)
+        certain = _parsed(text, form)
         if certain is not None:
-            rows.append((text, form, certain, None, None))
+            clock = certain.time() if "%H" in form or "%I" in form or (not form and len(text) > 10) else None
+            rows.append((text, form, certain.date(), clock, None, None))
         elif form:
-            rows.append((text, form, None, None, "unreadable_date"))
+            rows.append((text, form, None, None, None, "unreadable_date"))
         else:
-            rows.append((text, form, *_both_ways(text, window, day_first=day_first, month_first=month_first)))
-    return pd.DataFrame(
-        rows, columns=["date_text", "date_format", "on_date", "other_date", "problem"], dtype=object
-    )
+            read, other, problem = _both_ways(text, window, day_first=day_first, month_first=month_first)
+            rows.append((text, form, read, None, other, problem))
+    columns = ["date_text", "date_format", "on_date", "clock", "other_date", "problem"]
+    return pd.DataFrame(rows, columns=columns, dtype=object)
 
 
-def _parsed(text: str, form: str) -> date | None:
+def _parsed(text: str, form: str) -> datetime | None:
+    """The date, and time if there is one, as written; a zone is left to the column that keeps times."""
     try:
-        return datetime.strptime(text, form).date()
+        if form:
+            return datetime.strptime(text, form)
+        return datetime.fromisoformat(text).replace(tzinfo=None) if _ISO_DATE.match(text) else None
     except ValueError:
         return None
 
@@ -160,7 +171,7 @@ def reps_lookup(pairs: Iterable[tuple[str, str]], catalogue: Catalogue) -> pd.Da
     rows = []
     for key, text in pairs:
         formula = catalogue.measures[key].rep_formula
-        reps = int(text) if re.fullmatch(r"\d{1,3}(\.0+)?", text) and float(text).is_integer() else 0
+        reps = int(float(text)) if re.fullmatch(r"\d{1,3}(\.0+)?", text) else 0
         if formula and 1 <= reps <= REPS_MOST:
             rows.append((key, text, float(one_rep_max(formula, 1.0, float(reps)))))
         elif not formula:
@@ -173,27 +184,36 @@ def line_lookup(
 ) -> pd.DataFrame:
     """Return the line and the stated conditions of each (measure, combination of conditions).
 
-    Columns measure, combination, line, conditions (JSON), set_aside, problem.
+    Columns measure, combination, line, conditions (JSON), set_aside, problem, detail.
     """
     rows = [(key, int(i), *_line(catalogue.measures[key], combinations[int(i)])) for key, i in pairs]
     return pd.DataFrame(
-        rows, columns=["measure", "combination", "line", "conditions", "set_aside", "problem"], dtype=object
+        rows,
+        columns=["measure", "combination", "line", "conditions", "set_aside", "problem", "detail"],
+        dtype=object,
     )
 
 
-def _line(measure: Measure, stated: Mapping[str, str]) -> tuple[str, str, bool, str | None]:
+def _line(measure: Measure, stated: Mapping[str, str]) -> tuple[str, str, bool, str | None, str | None]:
     known: dict[str, str] = {}
-    problem = None
+    problem = detail = None
     for condition in measure.conditions:
         text = stated.get(condition.key, "")
         value = find_value(condition, text)
         if value is None:
             problem = "unknown_condition"
+            detail = f"{condition.key} {text!r} is not one of {', '.join(condition.values)}"
             known[condition.key] = text
         elif value != NOT_STATED:
             known[condition.key] = value
     aside = any(known.get(c.key) in c.set_aside for c in measure.conditions)
-    return line_of(measure, known), json.dumps(known, sort_keys=True, ensure_ascii=False), aside, problem
+    return (
+        line_of(measure, known),
+        json.dumps(known, sort_keys=True, ensure_ascii=False),
+        aside,
+        problem,
+        detail,
+    )
 
 
 def multipliers(catalogue: Catalogue) -> pd.DataFrame:

@@ -273,7 +273,7 @@ source = "common practice, no source"
 def test_one_entry_in_the_catalogue_reaches_import_warehouse_and_trends(camp: Camp) -> None:
     (camp.root / "measures.toml").write_text(NEW_MEASURE, encoding="utf-8")
     lines = "".join(
-        f"T1,{FIRST + timedelta(days=day)},Sled push 20 yd,{6.0 - day * 0.01 + trial * 0.04:.2f},s,{trial}\n"
+        f"T1,{FIRST + timedelta(days=day)},Sled push 20 yd,{6.5 - day * 0.03 + trial * 0.04:.2f},s,{trial}\n"
         for day in (0, 2, 14, 28, 42) for trial in (1, 2)
     )  # fmt: skip
     camp.take("sled.csv", LONG + lines)
@@ -315,3 +315,87 @@ def test_plans_without_or_with_a_single_reading_are_said_to_be_unseen(camp: Camp
     assert (
         len(camp.rows("select plan_id from plan_review where chance_target is null or n_weighins = 1")) == 2
     )
+
+
+def test_a_value_can_be_corrected_in_the_unit_of_its_row(camp: Camp) -> None:
+    camp.take("a.csv", LONG + "T1,2032-06-20,body_mass,one fifty,lb,1\n")
+    held_id = str(camp.rows("select held_id from held_row")[0][0])
+    with pytest.raises(DecisionError, match="outside the possible range"):
+        decide(camp.root, [held_id], "mend", "Ira", "read from the sheet", value="1500")
+    decide(camp.root, [held_id], "mend", "Ira", "read from the sheet", value="150")
+    assert camp.rows("select round(value, 3), mend, decided from reading") == [
+        (68.039, "unreadable_value", True)
+    ]
+
+
+def test_a_swapped_pair_is_exchanged_by_one_decision_and_leaves_its_trace(camp: Camp) -> None:
+    lines = [f"T1,{FIRST + timedelta(days=d)},body_mass,{61 + d % 3 * 0.1:.1f},kg,1" for d in range(10)]
+    lines += [f"T2,{FIRST + timedelta(days=d)},body_mass,{84 + d % 3 * 0.1:.1f},kg,1" for d in range(10)]
+    lines[5], lines[15] = lines[5].replace("T1,", "T2,"), lines[15].replace("T2,", "T1,")
+    camp.take("a.csv", LONG + "\n".join(lines) + "\n")
+    group = str(camp.rows("select distinct group_id from held_row")[0][0])
+    decide(camp.root, [group], "exchange", "Ira", "asked both")
+    assert camp.rows("select athlete_id, count(*), max(value) - min(value) < 1 from reading group by 1 order by 1") == [
+        ("T1", 10, True), ("T2", 10, True)
+    ]  # fmt: skip
+    assert camp.rows("select rule, state from held_row") == [("swapped_pair", "assigned")] * 2
+    assert camp.rows("select bool_and(applied) from decision") == [(True,)]
+
+
+def test_a_spelling_that_was_assigned_is_remembered(camp: Camp) -> None:
+    camp.take("a.csv", LONG + "Nobody Known,2032-06-20,body_mass,70,kg,1\n")
+    decide(
+        camp.root, [str(camp.rows("select group_id from held_row")[0][0])], "assign", "Ira", "nickname", "T1"
+    )
+    camp.take("b.csv", LONG + "Nobody Known,2032-06-21,body_mass,70.2,kg,1\n")
+    assert camp.rows("select count(*) from reading where athlete_id = 'T1'") == [(2,)]
+    assert camp.rows("select alias, origin from alias where athlete_id = 'T1' order by 1") == [
+        ("Arlo F.", "roster"), ("Nobody Known", "decision")
+    ]  # fmt: skip
+
+
+def test_two_stays_at_one_camp_are_two(camp: Camp) -> None:
+    rows = "T1,K,2032-06-01,2032-06-20\nT1,K,2032-07-01,2032-07-20\nT1,K,2032-07-10,2032-07-30\n"
+    outcome = camp.take("again.csv", "athlete,camp,arrived_on,left_on\n" + rows)
+    assert (outcome.rows_taken, outcome.rows_held) == (2, 1)  # type: ignore[attr-defined]
+    assert camp.rows("select stay_id, left_on::varchar from stay where athlete_id = 'T1' order by 1") == [
+        ("T1@K", "2032-06-20"), ("T1@K/2", "2032-07-20")
+    ]  # fmt: skip
+
+
+def test_one_id_twice_in_a_roster_is_held(camp: Camp) -> None:
+    outcome = camp.take("more.csv", "athlete_id,name\nT7,One Name\nT7,Other Name\n")
+    assert (outcome.rows_taken, outcome.rows_held) == (1, 1)  # type: ignore[attr-defined]
+
+
+def test_the_same_file_by_another_mapping_is_refused_until_withdrawn(camp: Camp) -> None:
+    text = "who,day,speed\nT1,2032-06-20,80\n"
+    mapping = (
+        'name = "{0}"\nlayout = "wide"\n[columns]\nathlete = "who"\nmeasured_on = "day"\n'
+        '[[values]]\nmeasure = "{0}"\ncolumns = ["speed"]\nunit = "mph"\n'
+    )
+    first = camp.take("velo.csv", text, camp.write("one.toml", mapping.format("exit_speed")))
+    with pytest.raises(FileUnreadableError, match=r"is already imported as .* by another mapping"):
+        camp.take("velo.csv", text, camp.write("two.toml", mapping.format("pitch_speed")))
+    withdraw(camp.root, first.import_id, "Ira", "wrong measure")  # type: ignore[attr-defined]
+    camp.take("velo.csv", text, camp.write("two.toml", mapping.format("pitch_speed")))
+    assert camp.rows("select measure from reading") == [("pitch_speed",)]
+
+
+def test_a_build_that_fails_takes_its_files_back(camp: Camp, monkeypatch: pytest.MonkeyPatch) -> None:
+    camp.take("season.csv", season())
+    before = sorted(str(p) for p in (camp.root / "landing").rglob("*"))
+
+    def fail(*_: object) -> None:
+        raise ZeroDivisionError("in a check")
+
+    monkeypatch.setattr("pipeline.ingest.build.run_checks", fail)
+    with pytest.raises(ZeroDivisionError):
+        camp.take("more.csv", LONG + "T1,2032-08-10,body_mass,63.4,kg,1\n")
+    assert sorted(str(p) for p in (camp.root / "landing").rglob("*")) == before
+
+
+def test_files_go_only_into_a_data_folder_that_was_made(camp: Camp, tmp_path: Path) -> None:
+    with pytest.raises(LandingError, match="is no data folder; make it with `latewood init"):
+        import_files(tmp_path / "typo", [camp.write("a.csv", season())], "tester")
+    assert not (tmp_path / "typo").exists()

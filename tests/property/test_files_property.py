@@ -25,7 +25,7 @@ WORD = st.text(st.characters(whitelist_categories=("L", "N")), min_size=1, max_s
 def test_written_by_the_standard_writer_it_is_read_back(
     headers: list[str], rows: list[list[str]], delimiter: str, codec: str, ending: str
 ) -> None:
-    kept = [row[: len(headers)] for row in rows]
+    kept = [["first", *[""] * (len(headers) - 1)], *(row[: len(headers)] for row in rows)]
     stream = io.StringIO()
     writer = csv.writer(stream, delimiter=delimiter, lineterminator=ending)
     writer.writerow(headers)

@@ -64,6 +64,8 @@ def test_a_large_file_with_one_short_line_names_that_line() -> None:
     ("content", "message"),
     [
         (b"", "the file is empty"),
+        (b"name,value\n", "has a header and no rows"),
+        (b"\x89PNG\r\n\x1a\n0000", "is a picture or a PDF, not a table"),
         (b"name,value\nBo,1,2\n", "line 2: has 3 fields where the header has 2"),
         (b"name,value\nBo\n", "line 2: has 1 fields where the header has 2"),
         (b'name,value\nBo,"1\n', "line 2: unexpected end of data"),
@@ -97,6 +99,31 @@ def test_a_workbook_gives_text_as_a_person_reads_it() -> None:
     assert rows == [["name", "load"], ["Bo", "102.5"], ["Al", "100"], ["Cy", "n/a"]]
     with pytest.raises(FileUnreadableError, match="has no sheet 'Day 2', only 'Day 1'"):
         read(stream.getvalue(), "sheet.xlsx", sheet="Day 2")
+
+
+def test_a_workbook_with_two_filled_sheets_asks_which() -> None:
+    book = openpyxl.Workbook()
+    for title in ("Day 1", "Day 2"):
+        sheet = book.create_sheet(title)
+        sheet.append(["name", "load"])
+        sheet.append(["Bo", 100])
+    stream = io.BytesIO()
+    book.save(stream)
+    with pytest.raises(FileUnreadableError, match="has 2 sheets with rows"):
+        read(stream.getvalue(), "two.xlsx")
+    assert read(stream.getvalue(), "two.xlsx", sheet="Day 2")[1] == ["Bo", "100"]
+
+
+def test_cells_beside_the_header_of_a_workbook_are_not_dropped() -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in (["name", "load"], ["Bo", 100, 7]):
+        sheet.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+    with pytest.raises(FileUnreadableError, match="line 2: has 3 fields where the header has 2"):
+        read(stream.getvalue(), "wide.xlsx")
 
 
 def test_what_is_no_workbook_says_so() -> None:

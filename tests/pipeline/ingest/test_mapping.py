@@ -53,6 +53,13 @@ def test_a_good_mapping_is_read() -> None:
         ),
         ('unit = "s"', 'unit = "s"\nconditions = { timing = "sundial" }', "'sundial' is not one of"),
         ("[columns]", "[columns", "is not TOML"),
+        (
+            'date_format = "%d.%m.%Y"',
+            'date_format = "dd.mm.yyyy"',
+            "date_format: 'dd.mm.yyyy' names no day and month",
+        ),
+        ('unit = "s"', "", "sprint_10yd: states no unit; accepted are"),
+        ('columns = ["Split 10"]', 'columns = ["Split 10", "Split 10"]', "column 'Split 10' is used twice"),
     ],
 )
 def test_a_wrong_mapping_says_which_field(before: str, after: str, message: str) -> None:

@@ -124,7 +124,9 @@ def test_mishits_stay_and_the_median_does_not_mind(camp: Camp) -> None:
         ("T1,2032-06-05,body_mass,nan,kg,1", "unreadable_value", "none"),
         ("T1,2032-06-05,body_mass,inf,kg,1", "unreadable_value", "none"),
         ("T1,2032-06-05,body_mass,1e2,kg,1", "unreadable_value", "none"),
-        ("T1,2032-06-05,body_mass,,kg,1", "unreadable_value", "none"),
+        ("T1,2032-06-05,body_mass,,kg,1", "no_value", "none"),
+        ("T1,2032-06-05,exit_speed,71,mph,first", "unreadable_trial", "none"),
+        ("T1,2032-06-05,exit_speed,71,mph,-1", "unreadable_trial", "none"),
         ("T1,2032-06-31,body_mass,70,kg,1", "unreadable_date", "none"),
         ("T1,06/05/2032,body_mass,70,kg,1", "date_ambiguous", "date"),
         ("T1,2010-06-05,body_mass,70,kg,1", "before_birth", "none"),
@@ -222,3 +224,54 @@ def test_rows_in_is_always_taken_plus_held_plus_known_plus_rejected(camp: Camp) 
         "select file_name from import where rows_in <> rows_taken + rows_held + rows_recognised + rows_rejected"
     )
     assert sums == []
+
+
+def test_times_in_the_date_column_are_taken_as_time(camp: Camp) -> None:
+    lines = [
+        f"T1,{START}T07:02:00,body_mass,71.4,kg,1",
+        f"T2,{START} 07:05,body_mass,84.4,kg,1",
+        f"T3,{START}T07:05:00Z,body_mass,60.4,kg,1",
+    ]
+    assert take(camp, lines) == []
+    times = camp.rows("select athlete_id, measured_at at time zone 'UTC' from reading order by 1")
+    assert [str(t) for _, t in times] == ["2032-06-02 12:02:00", "2032-06-02 12:05:00", "2032-06-02 07:05:00"]
+
+
+def test_repetitions_written_as_decimals_are_whole(camp: Camp) -> None:
+    header = "athlete,measured_on,measure,value,unit,trial,reps\n"
+    assert take(camp, ["T1,2032-06-05,trap_bar_deadlift,100,kg,1,3.0"], header) == []
+    assert camp.rows("select round(value, 3) from reading") == [(110.0,)]  # Epley 1985: 100 (1 + 3/30)
+
+
+def test_accents_stops_and_apostrophes_do_not_hide_an_athlete(camp: Camp) -> None:
+    camp.take("more.csv", "athlete_id,name\nT8,José O’Neill Jr.\n")
+    camp.take("s.csv", "athlete,camp,arrived_on\nT8,K,2032-06-01\n")
+    assert take(camp, ["Jose O'Neill Jr,2032-06-05,body_mass,70,kg,1"]) == []
+
+
+def test_a_condition_that_is_not_on_the_list_is_named_with_the_list(camp: Camp) -> None:
+    header = "athlete,measured_on,measure,value,unit,trial,delivery\n"
+    take(camp, ["T1,2032-06-05,exit_speed,71,mph,1,moon shot"], header)
+    assert "delivery 'moon shot' is not one of tee, front toss" in str(
+        camp.rows("select reason from held_row")[0][0]
+    )
+
+
+def test_a_mapping_translates_the_words_of_conditions(camp: Camp) -> None:
+    mapping = camp.write(
+        "cage.toml",
+        'name = "Cage"\nkind = "readings"\n[condition_words]\ndelivery = { "moon shot" = "tee" }\n',
+    )
+    header = "athlete,measured_on,measure,value,unit,trial,delivery\n"
+    camp.take("cage.csv", header + "T1,2032-06-05,exit_speed,71,mph,1,moon shot\n", mapping)
+    assert camp.rows("select line like 'delivery=tee;%' from reading") == [(True,)]
+
+
+def test_a_row_sent_again_after_a_decision_is_not_asked_again(camp: Camp) -> None:
+    bad = "Nobody Here,2032-06-05,body_mass,70,kg,1\nT1,2032-06-05,body_mass,about 70,kg,1\n"
+    camp.take("a.csv", LONG + bad)
+    camp.take("b.csv", LONG + bad + f"T2,{START},body_mass,80,kg,1\n")
+    assert len(held(camp)) == 2
+    assert camp.rows(
+        "select rows_taken, rows_held, rows_recognised from import where file_name = 'b.csv'"
+    ) == [(1, 0, 2)]

@@ -5,19 +5,23 @@ with looked as (
         c.*,
         coalesce(g.athlete_id, a.athlete_id) as athlete_id,
         coalesce(a.problem, 'unknown_athlete') as athlete_problem,
-        g.athlete_id is not null and a.athlete_id is null as assigned,
+        g.athlete_id is not null as assigned,
+        g.rule as assigned_rule,
         w.action is not null and d.problem = 'date_ambiguous' and d.on_date is not null as date_settled,
         a.suggestion,
         m.measure,
         d.on_date,
         d.other_date,
         d.problem as date_problem,
-        case when regexp_matches(c.time_text, '^\d{4}-\d\d-\d\d[T ].*(Z|[+-]\d\d:?\d\d)$')
-            then try_cast(c.time_text as timestamptz) end as zoned_time,
-        try_strptime(
-            nullif(regexp_replace(c.time_text, '^\d{4}-\d\d-\d\d[T ]|(Z|[+-]\d\d:?\d\d)$', '', 'g'), ''),
-            ['%H:%M', '%H:%M:%S', '%H:%M:%S.%f', '%I:%M %p', '%I:%M:%S %p']
-        )::time
+        case when regexp_matches(c.stamp, '^\d{4}-\d\d-\d\d[T ].*(Z|[+-]\d\d:?\d\d)$')
+            then try_cast(c.stamp as timestamptz) end as zoned_time,
+        coalesce(
+            try_strptime(
+                nullif(regexp_replace(c.time_text, '^\d{4}-\d\d-\d\d[T ]|(Z|[+-]\d\d:?\d\d)$', '', 'g'), ''),
+                ['%H:%M', '%H:%M:%S', '%H:%M:%S.%f', '%I:%M %p', '%I:%M:%S %p']
+            )::time,
+            case when c.time_text = '' then d.clock end
+        )
             as clock_time,
         coalesce(
             n.number,
@@ -34,8 +38,9 @@ with looked as (
         l.line,
         l.conditions,
         l.set_aside,
-        l.problem as condition_problem
-    from cell c
+        l.problem as condition_problem,
+        l.detail as condition_detail
+    from (select *, case when time_text <> '' then time_text else date_text end as stamp from cell) c
     left join assignment g using (import_id, row_no, field)
     left join row_decision w
         on w.import_id = c.import_id and w.row_no = c.row_no and w.field = c.field
@@ -53,7 +58,7 @@ valued as (
         k.*,
         k.number * k.factor * k.reps_factor as value,
         coalesce(
-            try_cast(k.trial_text as integer),
+            case when try_cast(k.trial_text as double) >= 1 then try_cast(k.trial_text as double)::integer end,
             case when s.trials = 1 then 1 else row_number() over (
                 partition by k.import_id, k.athlete_text, k.measure, k.line, k.date_text, k.time_text, k.trial_text
                 order by k.seq
@@ -84,13 +89,15 @@ select
         when on_date is null then coalesce(date_problem, 'unreadable_date')
         when date_problem is not null and not date_settled then date_problem
         when time_text <> '' and clock_time is null then 'unreadable_date'
+        when raw_value = '' then 'no_value'
         when number is null then 'unreadable_value'
         when number in (select number from sentinel) and (number = 0 and hard_low > 0 or value > hard_high)
             then 'sentinel'
         when factor is null then 'unknown_unit'
         when reps_factor is null then 'reps_too_many'
         when condition_problem is not null then condition_problem
-        when trial_text <> '' and try_cast(trial_text as integer) is null then 'unreadable_value'
+        when trial_text <> '' and coalesce(try_cast(trial_text as double) < 1
+            or try_cast(trial_text as double) <> floor(try_cast(trial_text as double)), true) then 'unreadable_trial'
         when on_date > received_on then 'in_future'
         when birth_date is not null and on_date <= birth_date then 'before_birth'
         when (stay_id is null or after_exit) and athlete_id in (select athlete_id from stayers) then 'outside_stay'

@@ -1,16 +1,31 @@
--- The same value of the same trial seen before, in this or an earlier file.
+-- The same row of text, or the same value of the same trial, seen before in this or an earlier file.
 create temp table recognised as
-select seq, first_seq from (
+with again as (
     select
         seq,
-        first_value(seq) over same_reading as first_seq,
-        row_number() over same_reading as position
+        first_value(seq) over same_text as first_seq,
+        row_number() over same_text as position
+    from candidate
+    where row_rule is not null or assigned
+        or (athlete_text, date_text, raw_value) in (
+            select (athlete_text, date_text, raw_value) from candidate where assigned
+        )
+    window same_text as (
+        partition by athlete_text, measure_text, line, date_text, on_date, time_text, trial, raw_value, raw_unit
+        order by seq
+    )
+    union all
+    select
+        seq,
+        first_value(seq) over same_reading,
+        row_number() over same_reading
     from candidate
     where athlete_id is not null and measure is not null and on_date is not null and value is not null
     window same_reading as (
         partition by athlete_id, measure, line, on_date, time_text, trial, value, raw_unit order by seq
     )
-) where position > 1;
+)
+select seq, min(first_seq) as first_seq from again where position > 1 group by seq;
 
 create temp table checked as
 select c.* from candidate c anti join recognised r using (seq)

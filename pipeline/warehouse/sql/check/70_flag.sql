@@ -20,6 +20,7 @@ all_flags as (
         case
             when row_rule in ('unknown_athlete', 'same_name') then suggestion
             when row_rule = 'date_ambiguous' then strftime(on_date, '%Y-%m-%d')
+            when row_rule = 'unknown_condition' then condition_detail
         end as detail,
         case row_rule
             when 'date_ambiguous' then import_id || ':dates'
@@ -29,6 +30,7 @@ all_flags as (
             when 'same_name' then import_id || ':' || athlete_text
             when 'unknown_measure' then import_id || ':' || measure_text
             when 'unknown_unit' then import_id || ':' || measure || ':' || raw_unit
+            when 'unknown_condition' then import_id || ':' || measure || ':' || condition_detail
             when 'sentinel' then import_id || ':' || measure || ':' || raw_value
         end as group_id
     from candidate left join channels using (import_id, athlete_id, on_date, trial)

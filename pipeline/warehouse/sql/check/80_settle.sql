@@ -2,7 +2,7 @@
 create temp table settled as
 select
     c.*,
-    coalesce(f.rule, case when c.date_settled then 'date_ambiguous' when c.assigned then c.athlete_problem end) as rule,
+    coalesce(f.rule, case when c.date_settled then 'date_ambiguous' when c.assigned then coalesce(c.assigned_rule, c.athlete_problem) end) as rule,
     coalesce(f.proposal, 'none') as proposal,
     f.proposed, f.detail, f.group_id, f.own, f.session_middle,
     case
@@ -10,7 +10,8 @@ select
         when f.rule is null and c.date_settled then 'mended'
         when f.rule is null and c.assigned then 'assigned'
         when f.rule is null then 'taken'
-        when d.action = 'mend' and try_cast(d.argument as double) is not null then 'mended'
+        when d.action = 'mend' and try_cast(d.argument as double) is not null and c.athlete_id is not null
+            and c.measure is not null and c.on_date is not null and c.condition_problem is null then 'mended'
         when d.action = 'accept' and c.athlete_id is not null and c.measure is not null
             and c.on_date is not null and c.value is not null and c.condition_problem is null then 'accepted'
         else 'open'

@@ -31,7 +31,7 @@ create table camp (
 );
 -- One athlete at one camp, from intake to exit.
 create table stay (
-    stay_id varchar primary key,      -- athlete_id '@' camp_id
+    stay_id varchar primary key,      -- athlete_id '@' camp_id; a second stay at the camp adds '/2'
     athlete_id varchar not null,
     camp_id varchar not null,
     arrived_on date not null,         -- intake

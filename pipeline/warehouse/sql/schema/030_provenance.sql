@@ -1,6 +1,6 @@
 -- One row per file ever imported.
 create table import (
-    import_id varchar primary key,    -- first 12 characters of the file's SHA-256
+    import_id varchar primary key,    -- names the file read by one mapping: the same file and mapping give the same id
     sha256 varchar not null,
     file_name varchar not null,
     kind varchar not null,            -- roster, camps, stays, plans, readings
@@ -47,7 +47,7 @@ create table decision (
     decision_id varchar not null,     -- one decision may settle many rows
     decided_at timestamptz not null,
     decided_by varchar not null,
-    action varchar not null,          -- accept, mend, reject, assign, withdraw
+    action varchar not null,          -- accept, mend, reject, assign, withdraw, restore
     target varchar not null,          -- held_id or import_id
     argument varchar not null,        -- the value of mend, the athlete of assign, else ''
     why varchar not null,
