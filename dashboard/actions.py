@@ -36,6 +36,11 @@ def answer(targets: Sequence[str], action: str, who: str, why: str, athlete_id: 
     actions.decide(data_dir(), list(targets), action, who, why, athlete_id, build_after=False)
 
 
+def correct(held_id: str, value: str, who: str, why: str) -> None:
+    """Write down the right value of one held row without building; raises DecisionError."""
+    actions.decide(data_dir(), [held_id], "mend", who, why, value=value, build_after=False)
+
+
 def take_out(import_id: str, who: str, why: str) -> None:
     """Withdraw an import without building; raises DecisionError."""
     actions.withdraw(data_dir(), import_id, who, why, build_after=False)

@@ -9,7 +9,7 @@ import streamlit as st
 from dashboard import actions, empties
 from dashboard.rows import Build
 from dashboard.screens import parts
-from dashboard.views.steward import ImportLine, Question
+from dashboard.views.steward import ImportLine, Question, offered_answers
 from dashboard.wording import verbatim
 from pipeline.errors import LatewoodError
 
@@ -18,10 +18,12 @@ BEHIND = (
     "them up to date."
 )
 ANSWERS = {
+    "exchange": "Give each value to the other athlete",
     "mend": "Take the proposal",
     "accept": "Take it as it stands",
     "reject": "Leave it out",
     "assign": "It belongs to …",
+    "correct": "The right value is …",
 }
 
 
@@ -100,8 +102,8 @@ def question(asked: Question, names: Mapping[str, str]) -> None:
 
 
 def _answer_form(asked: Question, names: Mapping[str, str]) -> None:
-    offered = [one for one in ANSWERS if one != "mend" or asked.can_mend]
-    if asked.needs_athlete:
+    offered = offered_answers(asked)
+    if asked.needs_athlete and asked.rule != "swapped_pair":
         offered.sort(key=lambda one: one != "assign")
     with st.form(f"data_answer_{asked.rule}_{asked.key}", border=False):
         action = st.radio(
@@ -119,22 +121,30 @@ def _answer_form(asked: Question, names: Mapping[str, str]) -> None:
             placeholder="Nobody picked",
             key=f"data_athlete_{asked.key}_{asked.rule}",
         )
+        value = None
+        if "correct" in offered:
+            value = st.text_input(
+                "Right value, in the unit of the row", key=f"data_value_{asked.key}_{asked.rule}"
+            )
         left, right = st.columns(2)
         who = left.text_input("Your name", key=f"data_who_{asked.key}_{asked.rule}")
         why = right.text_input("Why", key=f"data_why_{asked.key}_{asked.rule}")
         sent = st.form_submit_button("Write down the answer")
     if sent:
-        _answer(asked, action, who, why, athlete)
+        _answer(asked, action, who, why, athlete, value)
 
 
-def _answer(asked: Question, action: str, who: str, why: str, athlete: str | None) -> None:
+def _answer(asked: Question, action: str, who: str, why: str, athlete: str | None, value: str | None) -> None:
     if action == "assign" and athlete is None:
         st.error("Pick the athlete these rows belong to.")
         return
 
     def deed() -> list[str]:
         targets = [asked.target] if asked.target else list(asked.held_ids)
-        actions.answer(targets, action, who, why, athlete if action == "assign" else None)
+        if action == "correct":
+            actions.correct(asked.held_ids[0], value or "", who, why)
+        else:
+            actions.answer(targets, action, who, why, athlete if action == "assign" else None)
         st.session_state.setdefault("data_answered", set()).add(asked.key)
         return [f"Written down: {ANSWERS[action].lower()} ({asked.title.lower()})."]
 

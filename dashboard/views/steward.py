@@ -42,6 +42,21 @@ class Question:
     needs_athlete: bool
 
 
+NUMBERS = {
+    "impossible_jump", "out_of_range", "unreadable_value", "no_value", "unit_slip", "lost_point", "height_falls",
+    "false_start", "split_order", "sentinel", "copy_down",
+}  # fmt: skip
+
+
+def offered_answers(asked: Question) -> list[str]:
+    """The answers that can settle this question: an exchange for a pair, a right value for a single number."""
+    answers = ["exchange"] if asked.rule == "swapped_pair" else []
+    answers += ["mend"] if asked.can_mend else []
+    answers += ["accept", "reject"]
+    answers += [] if asked.rule == "swapped_pair" else ["assign"]
+    return [*answers, "correct"] if len(asked.held_ids) == 1 and asked.rule in NUMBERS else answers
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Desk:
     """The page: questions by rule, and the words of the empty state."""

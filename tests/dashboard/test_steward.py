@@ -6,6 +6,7 @@ from dashboard.views.steward import (
     build_decisions,
     build_desk,
     build_imports,
+    offered_answers,
     of_rule,
     rule_title,
     rules_waiting,
@@ -87,3 +88,12 @@ def test_a_decision_is_shown_with_who_and_why() -> None:
             "Why": "asked him",
         }
     ]
+
+
+def test_the_answers_offered_fit_the_question() -> None:
+    one = build_desk([HELD], [FILE], LABELS, {}).questions[0]
+    assert offered_answers(one)[0] == "mend"
+    pair = replace(one, rule="swapped_pair", can_mend=False)
+    assert offered_answers(pair) == ["exchange", "accept", "reject"]
+    single = replace(one, rule="impossible_jump", can_mend=False, held_ids=("aaa:12:Mass",))
+    assert offered_answers(single) == ["accept", "reject", "assign", "correct"]
