@@ -28,7 +28,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-console = Console(highlight=False, width=None if sys.stdout.isatty() else 160)
+console = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 160)
 Data = Annotated[
     Path | None, typer.Option("--data", help="Data folder; else LATEWOOD_DATA, else a folder of your user.")
 ]
