@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 DATA ?= var/demo
 PORT ?= 8501
 
-.PHONY: demo test lint bench setup browser docs screens clean
+.PHONY: demo test lint bench calibrate setup browser docs screens clean
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -29,6 +29,9 @@ lint: setup
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+
+calibrate: setup
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.calibration
 
 bench: setup
 	$(BIN)/python -m pipeline.benchmarks

@@ -16,6 +16,10 @@ UNDER_14 = "No weight plan is made for an athlete under 14. Growth is followed o
 ASSOCIATION = (
     "This shows what goes together, not what caused what. A range that includes zero means we cannot tell."
 )
+GROWTH = (
+    "Growth is read from a published reference of many children (CDC 2000). One child's own course differs from it; "
+    "the range holds errors of measurement only. It is no target, and a heavier number is not a goal in itself."
+)
 MEASUREMENT = (
     "One test is one day. A change inside the grey tape is within what test days differ by when nothing has changed. "
     "The tape is wide on purpose: whoever looks after every test day will see some changes that are luck."

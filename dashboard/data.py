@@ -148,6 +148,16 @@ def athlete_links(build: rows.Build, athlete_id: str) -> tuple[results.AthleteLi
     return _read(build, "athlete_links", results.AthleteLink, athlete_id=athlete_id)
 
 
+def athlete_account(build: rows.Build, athlete_id: str) -> tuple[results.AccountRow, ...]:
+    """The rows of every account of one athlete's changes."""
+    return _read(build, "athlete_account", results.AccountRow, athlete_id=athlete_id)
+
+
+def athlete_growth(build: rows.Build, athlete_id: str) -> tuple[results.GrowthShare, ...]:
+    """What of one young athlete's added mass fits growth."""
+    return _read(build, "athlete_growth", results.GrowthShare, athlete_id=athlete_id)
+
+
 def athlete_standings(build: rows.Build, athlete_id: str) -> tuple[results.PeerStanding, ...]:
     """Where one athlete stands among athletes of similar build."""
     return _read(build, "athlete_standings", results.PeerStanding, athlete_id=athlete_id)

@@ -15,7 +15,7 @@ NO_VERDICT = (
     "No verdict yet: it takes four test days in one line. What has been measured so far is listed below."
 )
 NOT_IN_STAY = "Nothing to draw: no session of these measures falls into the stay."
-NO_LINK = "No link yet: it takes weigh-ins over the stay and four test days of an output."
+NO_LINK = "No account yet: it takes weigh-ins over the stay and four test days of an output."
 NO_PEERS = "No comparison: it takes a birth date on the roster, and height and body mass near the test day."
 NO_TARGET = "No projection: it takes an exit date ahead or a weight plan, and sessions of an output."
 NO_PLAN = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import data, empties
-from dashboard.screens import athlete_parts, parts, roster
+from dashboard.screens import athlete_account, athlete_parts, parts, roster
 from dashboard.views.head import build_head, stays_of
 
 
@@ -42,13 +42,15 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     stay = lookup.stays.get(stay_id or "")
     head = build_head(lookup.athletes[athlete_id], stay, record.values, record.mass, opened.today, lookup)
     athlete_parts.head(head)
+    if stay is not None:
+        athlete_account.growth(opened, athlete_id, stay)
     if not record.values and not record.mass:
         parts.empty(empties.NO_READING)
         return
     athlete_parts.changes(opened, record, stay)
     athlete_parts.timeline(opened, record, stays, stay)
     if stay is not None:
-        athlete_parts.mass_link(opened, athlete_id, stay)
+        athlete_account.account(opened, record, stay)
     athlete_parts.standing(opened, athlete_id)
     if stay is not None:
         athlete_parts.targets(opened, athlete_id, stay, record.values)

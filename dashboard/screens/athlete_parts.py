@@ -7,7 +7,6 @@ from collections.abc import Sequence
 import streamlit as st
 
 from dashboard import cautions, data, empties
-from dashboard.charts.account import account_sheet
 from dashboard.charts.fan import draw_fan
 from dashboard.charts.rail import rail_key, rail_sheet
 from dashboard.charts.strip import strip_sheet
@@ -16,7 +15,6 @@ from dashboard.charts.timeline import draw_timeline
 from dashboard.rows import SessionValue, Stay
 from dashboard.screens import parts
 from dashboard.views.head import Head, stays_of
-from dashboard.views.mass_link import build_accounts
 from dashboard.views.observations import build_observations
 from dashboard.views.rails import build_rails
 from dashboard.views.sources import build_sources
@@ -86,25 +84,6 @@ def timeline(opened: parts.Opened, record: Record, stays: Sequence[Stay], stay: 
     for panel in view.panels:
         for one in panel.breaks:
             parts.words(f"{panel.title}: line broken; {one.reason}.", "lw-small")
-
-
-def mass_link(opened: parts.Opened, athlete_id: str, stay: Stay) -> None:
-    """What goes with added mass, and what is left over."""
-    st.subheader("What goes with added mass", anchor=False)
-    links = data.athlete_links(opened.build, athlete_id)
-    accounts = build_accounts(links, data.mass_links(opened.build), stay.stay_id, opened.lookup)
-    if not accounts:
-        parts.empty(empties.NO_LINK)
-        return
-    given = [one for one in accounts if not one.refusal]
-    parts.sheet(account_sheet(one for one in given if one.family in OUTPUTS))
-    parts.folded(
-        OTHERS,
-        [one for one in given if one.family not in OUTPUTS],
-        account_sheet,
-    )
-    parts.folded("No link shown", [one for one in accounts if one.refusal], account_sheet)
-    parts.caution(cautions.ASSOCIATION)
 
 
 def standing(opened: parts.Opened, athlete_id: str) -> None:

@@ -18,9 +18,10 @@ from dashboard.wording import (
     sureness,
 )
 from pipeline.stats.results import Trend
+from pipeline.stats.verdict import clear_at
 
-CLEAR_Z = 2.33  # the z that the trends call clear, pipeline.stats.trend.CLEAR; the tape ends there
-REACH = 3.0  # a rail ends at three half-widths of the tape; marks beyond it sit at the end
+# The tape ends at the z that the trends call clear; a rail at three half-widths, marks beyond sit at its end.
+REACH = 3.0
 TOO_FEW = "too few sessions"
 
 
@@ -99,7 +100,7 @@ def build_rail(trend: Trend, values: Sequence[SessionValue], lookup: Lookup) -> 
     return Rail(
         name=measure.label,
         conditions=lookup.words(trend.measure, trend.line),
-        position=max(-REACH, min(REACH, turn * (trend.z or 0.0) / CLEAR_Z)),
+        position=max(-REACH, min(REACH, turn * (trend.z or 0.0) / clear_at(trend.n_sessions))),
         clear=is_clear(trend),
         amount=scale.change(trend.change or 0.0),
         interval=scale.interval(trend.low or 0.0, trend.high or 0.0),

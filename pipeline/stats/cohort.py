@@ -17,7 +17,7 @@ from scipy import stats
 
 from pipeline.catalogue import handles
 from pipeline.catalogue.model import Measure
-from pipeline.stats.line_models import LineModel, course, fit_line, pick_form
+from pipeline.stats.line_models import LineModel, bridge_variance, course, fit_line, pick_form
 from pipeline.stats.multiplicity import pool
 from pipeline.stats.results import CohortGain
 from pipeline.stats.session_lines import by_line, comparable_sessions, often_tested
@@ -143,7 +143,7 @@ def _estimated(
     fit = model.plain
     estimate = Estimate(
         slope=float(fit.beta[1]),
-        variance=float(fit.beta_cov[1, 1]),
+        variance=float(fit.beta_cov[1, 1]) + bridge_variance(camp, model),
         span=span,
         degrees=float(fit.n_groups - 1),
     )

@@ -140,12 +140,14 @@ def _row(table: pd.DataFrame, measure: str, sex: str, months: int) -> tuple[floa
     """Return L, M, S of a row, None where the reference has none."""
     if months > OLDEST_MONTHS:
         return None
-    found = table[
-        (table["measure"] == measure) & (table["sex"] == sex) & (table["age_months"] == row_of_age(months))
-    ]
-    if found.empty:
+    found = np.flatnonzero(
+        (table["measure"].to_numpy() == measure)
+        & (table["sex"].to_numpy() == sex)
+        & (table["age_months"].to_numpy() == row_of_age(months))
+    )
+    if not len(found):
         return None
-    power, median, spread = found[["L", "M", "S"]].to_numpy(float)[0].tolist()
+    power, median, spread = (float(table[name].to_numpy(dtype=float)[found[0]]) for name in "LMS")
     return power, median, spread
 
 

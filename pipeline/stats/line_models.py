@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.mixed import MixedFit, fit_sums
+from pipeline.stats.mixed import MixedFit, coefficients_at, fit_sums
 from pipeline.stats.mixed_integrated import IntegratedFit, fit_for_size, plugged_in
 from pipeline.stats.mixed_sums import Floats, GroupSums, group_sums, independent_columns
-from pipeline.stats.session_lines import often_tested
+from pipeline.stats.session_lines import bridge_columns, often_tested
 
 LOG, LINEAR = "log", "linear"
 LOG_SCALE_WEEKS = 3.0
@@ -37,6 +37,18 @@ class LineModel:
         z = np.column_stack([np.zeros_like(span), span])
         x = np.column_stack([z, np.zeros_like(span)]) if self.intake_term else z
         return self.fit.predict_many(list(stays), x, z)
+
+
+def bridge_variance(frame: pd.DataFrame, model: LineModel) -> float:
+    """Variance that the offsets of bridges put on the slope of the model of `frame`.
+
+    Nothing where all sessions were measured on one device: an offset then moves the level only.
+    """
+    fit, total = model.plain, 0.0
+    for column in bridge_columns(frame["own_line"], frame["shift_se"]).T:
+        sums, _ = line_sums(frame.assign(value=column), model.form)
+        total += 0.0 if sums is None else float(coefficients_at(sums, fit.L)[1]) ** 2
+    return total
 
 
 def course(form: str, weeks: Floats) -> Floats:

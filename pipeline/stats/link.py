@@ -18,7 +18,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy import stats
 
 from pipeline.catalogue.model import Measure
@@ -37,7 +36,8 @@ from pipeline.stats.link_design import (
     link_rows,
     time_columns,
 )
-from pipeline.stats.mixed import MixedFit, fit_random_slope
+from pipeline.stats.mixed import MixedFit, coefficients_at, fit_random_slope
+from pipeline.stats.mixed_sums import group_sums
 from pipeline.stats.results import MassLink
 from pipeline.stats.session_lines import by_line, comparable_sessions
 
@@ -50,7 +50,7 @@ LEAST_RELIABILITY = 0.8  # of strength within an athlete, before it can be held 
 LEVEL = 0.95
 METHOD = (
     "within-between mixed model on the smoothed mass, penalised REML; larger of the model's and the "
-    "cluster-robust standard error, t on athletes less fixed effects"
+    "athlete-clustered standard error, t on athletes less fixed effects"
 )
 
 
@@ -144,7 +144,7 @@ def _choose_form(rows: LinkRows) -> str:
     rows = rows.only(every_kth(rows.stay))
     if rows.n_informative < FEWEST_ATHLETES:
         return FORMS[0]
-    scores = [_information(_fit(rows, time_columns(form, rows.weeks), own_slope=True)[0]) for form in FORMS]
+    scores = [_information(_fit(rows, time_columns(form, rows.weeks), own_slope=True)) for form in FORMS]
     return FORMS[int(np.argmin(scores))]
 
 
@@ -157,13 +157,18 @@ def _information(fit: MixedFit) -> float:
     return float(deviance) + 2.0 * len(fit.beta)
 
 
-def _fit(rows: LinkRows, others: Floats, *, own_slope: bool) -> tuple[MixedFit, NDArray[np.bool_]]:
-    """The fit and which fixed columns are in it: own mass is the last, starting mass the one before."""
+def _fit(rows: LinkRows, others: Floats, *, own_slope: bool) -> MixedFit:
+    """The fit; own mass is its last fixed column, starting mass the one before."""
+    x, z = _columns(rows, others, own_slope=own_slope)
+    return fit_random_slope(rows.stay, rows.value, x, z)
+
+
+def _columns(rows: LinkRows, others: Floats, *, own_slope: bool) -> tuple[Floats, Floats]:
+    """The fixed (N, p) columns the data can tell apart and the random (N, 1 or 2) ones."""
     full = fixed_columns(rows, others)
-    kept = independent(full)
     ones = np.ones(len(rows.value))
     random = np.column_stack([ones, others[:, 0]]) if own_slope else ones[:, None]
-    return fit_random_slope(rows.stay, rows.value, full[:, kept], random), kept
+    return full[:, independent(full)], random
 
 
 def _estimate(rows: LinkRows, others: Floats, *, own_slope: bool) -> Slope | None:
@@ -172,14 +177,24 @@ def _estimate(rows: LinkRows, others: Floats, *, own_slope: bool) -> Slope | Non
     n, p = rows.n_informative, int(kept.sum())
     if n - p < 1 or not kept[-1]:
         return None
-    fit, _ = _fit(rows, others, own_slope=own_slope)
+    fit = _fit(rows, others, own_slope=own_slope)
     by_model = float(np.sqrt(fit.beta_cov[-1, -1]))
-    by_cluster = float(np.sqrt(fit.robust_cov()[-1, -1])) * n / (n - p)
-    error = max(by_model, by_cluster)
+    owner = dict(zip(rows.stay, rows.athlete, strict=True))  # two stays of an athlete are not independent
+    by_cluster = float(np.sqrt(fit.robust_cov(owner)[-1, -1])) * n / (n - p)
+    error = float(np.hypot(max(by_model, by_cluster), _bridge_error(rows, fit, others, own_slope=own_slope)))
     half = float(stats.t.ppf(0.5 + LEVEL / 2, n - p)) * error
     own = float(fit.beta[-1])
     between = float(fit.beta[-2]) if kept[-2] else None
     return Slope(per_kg=own, standard_error=error, low=own - half, high=own + half, between=between)
+
+
+def _bridge_error(rows: LinkRows, fit: MixedFit, others: Floats, *, own_slope: bool) -> float:
+    """What the offsets of bridges may do to the slope; next to nothing where no stay is on two devices."""
+    if not rows.offset_error.shape[1]:
+        return 0.0
+    x, z = _columns(rows, others, own_slope=own_slope)
+    moved = [coefficients_at(group_sums(rows.stay, c, x, z), fit.L)[-1] for c in rows.offset_error.T]
+    return float(np.sqrt(np.sum(np.square(moved))))
 
 
 def _adjusted(rows: LinkRows, adjustment: str, form: str) -> tuple[LinkRows, Floats, Floats]:

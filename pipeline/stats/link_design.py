@@ -9,6 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.stats.session_lines import bridge_columns
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -24,7 +26,7 @@ DEPENDENT = 1e-7  # a column whose part not shared with earlier ones is smaller 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinkRows:
-    """Sessions of one line with the mass of that day; all arrays have one entry per session (N,)."""
+    """Sessions of one line with the mass of that day; arrays have one entry per session (N,)."""
 
     athlete: NDArray[Any]
     stay: NDArray[Any]
@@ -36,6 +38,7 @@ class LinkRows:
     mass: Floats  # kg
     mass_se: Floats
     strength: Floats  # kg; NaN where no strength test is near
+    offset_error: Floats  # (N, b) of each bridge, see session_lines.bridge_columns
 
     def only(self, keep: NDArray[np.bool_]) -> LinkRows:
         """The rows where `keep` (N,) is true."""
@@ -145,6 +148,7 @@ def link_rows(
         mass=mass[:, 0],
         mass_se=mass[:, 1],
         strength=lifted[:, 0],
+        offset_error=bridge_columns(rows["own_line"], rows["shift_se"]),
     )
     return made.only(np.isfinite(made.mass))
 

@@ -16,6 +16,7 @@ from functools import cache
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import minimize
 
@@ -104,14 +105,20 @@ class MixedFit:
         own = self.sigma**2 * (np.einsum("ka,kab,kb->k", zs, pull, zs) + (1.0 if new_session else 0.0))
         return mean, np.einsum("kp,pr,kr->k", left, self.beta_cov, left) + own
 
-    def robust_cov(self) -> Floats:
-        """Covariance of `beta` (p, p) from the spread of the groups' own scores, no small-sample factor."""
+    def robust_cov(self, owner: Mapping[Hashable, Hashable] | None = None) -> Floats:
+        """Covariance of `beta` (p, p) from the spread of the groups' own scores, no small-sample factor.
+
+        `owner` names whom each group belongs to; groups of one owner count as one.
+        """
         s = self.sums
         rotated = s.basis @ (self.beta - s.offset)
         noise_x = s.xy - np.einsum("gpr,r->gp", s.xx, rotated)
         noise_z = s.zy - np.einsum("gqp,p->gq", s.zx, rotated)
         score = noise_x - np.einsum("gqp,gqr,gr->gp", s.zx, self.pull, noise_z)
         bread = self.beta_cov / self.sigma**2 @ s.basis.T
+        if owner is not None:
+            codes = pd.factorize(np.array([owner[g] for g in self.index], dtype=object))[0]
+            score = np.column_stack([np.bincount(codes, column) for column in score.T])
         half = bread @ score.T
         return np.asarray(half @ half.T)
 
@@ -139,6 +146,13 @@ def fit_sums(sums: GroupSums, *, penalised: bool = True) -> MixedFit:
     factor, converged = _search(scaled, penalised)
     profile = profile_at(scaled, factor)
     return assemble(sums, scale, factor, profile, penalised=penalised, converged=converged)
+
+
+def coefficients_at(sums: GroupSums, L: Floats) -> Floats:
+    """The fixed effects (p,) of these sums by generalised least squares with the factor of another fit."""
+    scale = sums.z_scale()
+    profile = profile_at(sums.rescaled(scale), L * scale[:, None])
+    return np.asarray(sums.offset + np.linalg.solve(sums.basis, profile.beta), dtype=float)
 
 
 def assemble(

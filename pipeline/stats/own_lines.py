@@ -50,6 +50,7 @@ class OwnLines:
     end: Floats
     slope: Floats  # per week
     slope_variance: Floats  # relative to the residual variance
+    bridge_slope: Floats  # SD that the offset of a bridge puts on the slope; 0 on one device
     residual: Floats  # sum of squares
     degrees: Floats
     intake_used: np.ndarray
@@ -64,6 +65,7 @@ class Pieces:
     sxx: Floats
     slope: Floats
     intake_slope: Floats  # slope of the intake mark on time
+    bridge_slope: Floats  # slope of the offsets' standard errors on time
     rest: Floats  # (N,) residuals of the values
     intake_rest: Floats  # (N,) residuals of the intake mark
 
@@ -71,6 +73,8 @@ class Pieces:
 def fit_own_lines(frame: pd.DataFrame, intake: Intake | None) -> OwnLines:
     """The lines of all stays in `frame` (one measure and line), with at least one session each.
 
+    A stay on one device is moved as a whole by the offset that joins the line to another, which no slope
+    sees; in a stay on two devices the offset's error is part of the slope's.
     With `intake` the intake day stays in, moved by the pool's effect, whose error is counted. Without, it is
     left out where enough later sessions remain, and stays in as it is where they do not.
     """
@@ -88,6 +92,7 @@ def fit_own_lines(frame: pd.DataFrame, intake: Intake | None) -> OwnLines:
         end=groups["t"].max().to_numpy(dtype=float),
         slope=pieces.slope - effect * pieces.intake_slope,
         slope_variance=slope_variance,
+        bridge_slope=np.abs(pieces.bridge_slope),
         residual=_summed(pieces.codes, rest**2),
         degrees=np.maximum(pieces.n - 2.0, 0.0),
         intake_used=groups["first"].any().to_numpy(dtype=bool),
@@ -101,6 +106,7 @@ def fit_pieces(frame: pd.DataFrame) -> Pieces:
     time = _centred(frame["t"].to_numpy(dtype=float), codes, n)
     value = _centred(frame["value"].to_numpy(dtype=float), codes, n)
     mark = _centred(frame["first"].to_numpy(dtype=float), codes, n)
+    offset_error = _centred(frame["shift_se"].to_numpy(dtype=float), codes, n)
     sxx = _summed(codes, time**2)
     safe = np.where(sxx > 0.0, sxx, np.inf)
     slope = _summed(codes, time * value) / safe
@@ -111,6 +117,7 @@ def fit_pieces(frame: pd.DataFrame) -> Pieces:
         sxx=sxx,
         slope=slope,
         intake_slope=intake_slope,
+        bridge_slope=_summed(codes, time * offset_error) / safe,
         rest=value - slope[codes] * time,
         intake_rest=mark - intake_slope[codes] * time,
     )

@@ -32,14 +32,22 @@ class Standing(NamedTuple):
     peer_weights: Floats
 
 
-def stand_among(build: Floats, value: Floats, level: float) -> Standing:
+def stand_among(
+    build: Floats,
+    value: Floats,
+    level: float,
+    noise: Floats | None = None,
+    offset_error: Floats | None = None,
+) -> Standing:
     """Return where each athlete stands among the others of similar build.
 
     `build` (n, 3) is age, height, mass; `value` (n,) grows with what is better. The pool's quadratic mean is
     taken off first, so that a peer who is older or heavier than the athlete is compared by what is usual
     there; the athlete's own residual leaves the athlete out. Percentiles are the centre (k + 1/2)/(n + 1) of
     Jeffreys' interval on effective counts, whose ends are moved apart on the logit scale by the uncertainty
-    of the mean at that build.
+    of the mean at that build, by the athlete's own day-to-day noise (`noise` (n,), an SD in the unit of
+    `value`) and by the offsets that joined devices: `offset_error` (n, b) is what one standard error of each
+    offset does to the values. An offset counts as far as athlete and peers do not share it.
     """
     z = standardise(build)
     residual, own, leverage, spread = _residuals(build, value)
@@ -47,6 +55,8 @@ def stand_among(build: Floats, value: Floats, level: float) -> Standing:
     below, total, squares = np.empty((3, n))
     peers = np.empty((n, min(NEIGHBOURS, n - 1)), dtype=np.intp)
     peer_weights = np.empty(peers.shape)
+    moved, moved_own = _moved(build, offset_error)
+    apart = np.zeros(n)
     for first in range(0, n, CHUNK):
         rows = np.arange(first, min(first + CHUNK, n))
         weights = np.exp(-0.5 * squared_distances(z[rows], z) / BANDWIDTH**2)
@@ -54,14 +64,25 @@ def stand_among(build: Floats, value: Floats, level: float) -> Standing:
         lower = (residual[None] < own[rows][:, None]) + 0.5 * (residual[None] == own[rows][:, None])
         below[rows] = (weights * lower).sum(axis=1)
         total[rows], squares[rows] = weights.sum(axis=1), (weights**2).sum(axis=1)
+        shared = weights @ moved / np.maximum(total[rows], TINY)[:, None]
+        apart[rows] = ((moved_own[rows] - shared) ** 2).sum(axis=1)
         peers[rows] = nearest(weights, peers.shape[1])
         peer_weights[rows] = np.take_along_axis(weights, peers[rows], axis=1)
     n_effective = total**2 / np.maximum(squares, TINY)
     share = below / np.maximum(total, TINY)
-    shift = np.sqrt(leverage / (1.0 - leverage))
+    extra = apart if noise is None else apart + noise**2
+    shift = np.sqrt(leverage / (1.0 - leverage) + extra / spread**2)
     middle, low, high = interval(share, n_effective, own / spread, shift, level)
     distance = np.sqrt((z**2).sum(axis=1))
     return Standing(100 * middle, 100 * low, 100 * high, n_effective, distance, peers, peer_weights)
+
+
+def _moved(build: Floats, offset_error: Floats | None) -> tuple[Floats, Floats]:
+    """Return how far each offset's error moves residuals, even ones and those leaving the athlete out, (n, b)."""
+    if offset_error is None or not offset_error.shape[1]:
+        return np.zeros((len(build), 0)), np.zeros((len(build), 0))
+    pairs = [_residuals(build, column)[:2] for column in offset_error.T]
+    return np.column_stack([even for even, _ in pairs]), np.column_stack([own for _, own in pairs])
 
 
 def standardise(build: Floats) -> Floats:

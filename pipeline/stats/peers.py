@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -12,13 +12,19 @@ import pandas as pd
 from pipeline.catalogue.model import Measure
 from pipeline.stats.peer_build import with_build
 from pipeline.stats.peer_weights import Standing, stand_among
-from pipeline.stats.results import PeerNeighbour, PeerStanding
+from pipeline.stats.results import MeasurementError, PeerNeighbour, PeerStanding
+from pipeline.stats.session_lines import bridge_columns, with_bridges
 
 FEWEST_PEERS: Final = 20
 FEWEST_EFFECTIVE: Final = 10.0
 CAUTION_DISTANCE: Final = 2.3
 LEVEL: Final = 0.90
-METHOD: Final = "residuals of a quadratic mean in age, height and mass; Gaussian weights; Jeffreys interval"
+LATEST_DAYS: Final = 21  # sessions this close to the latest one speak for the same form
+METHOD: Final = (
+    "mean of the sessions of the latest 3 weeks; residuals of a quadratic mean in age, height and mass; "
+    "Gaussian weights; Jeffreys interval, widened by the mean, {noise} and bridges"
+)
+NOISE, NO_NOISE = "the athlete's session noise", "not by the athlete's session noise (not known)"
 
 STANDING_COLUMNS: Final = tuple(PeerStanding.__dataclass_fields__)
 NEIGHBOUR_COLUMNS: Final = tuple(PeerNeighbour.__dataclass_fields__)
@@ -38,14 +44,20 @@ def peer_standings(
     measures: Mapping[str, Measure],
     reference: str = "program",
     level: float = LEVEL,
+    errors: Sequence[MeasurementError] = (),
 ) -> PeerTables:
-    """Return each athlete's standing in each line by the latest session, and the nearest peers.
+    """Return each athlete's standing in each line by the latest sessions, and the nearest peers.
+
+    The value is the mean of the sessions of the three weeks up to the latest one. The interval counts the
+    noise of those sessions, by the typical error of the line in `errors` (the declared one without it), and
+    the error of the offsets of bridges as far as athlete and peers were measured on different devices.
 
     `session_values` and `people` have the columns of their tables. Peers share measure, line, sport and sex;
     build is the height and mass measured nearest to the session, at most 60 days away. A percentile is
     refused with fewer than 20 peers or fewer than 10 effective ones. Ratings and build measures have none.
     """
     latest = with_build(_latest(session_values, measures), session_values, people)
+    latest["noise"] = _noise(latest, measures, errors)
     standings: list[pd.DataFrame] = []
     neighbours: list[pd.DataFrame] = []
     for key, sport, sex, group in _groups(latest):
@@ -57,7 +69,10 @@ def peer_standings(
             standings.append(_refused(pool.assign(reason=few), max(len(pool) - 1, 0)))
             continue
         build = pool[["age_years", "height_cm", "mass_kg"]].to_numpy(float)
-        found = stand_among(build, measures[key].gain(0.0, 1.0) * pool["value"].to_numpy(float), level)
+        noise = pool["noise"].fillna(0.0).to_numpy(float)
+        offsets = bridge_columns(pool["own_line"], pool["shift_se"])
+        value = measures[key].gain(0.0, 1.0) * pool["value"].to_numpy(float)
+        found = stand_among(build, value, level, noise, offsets)
         standings.append(_shown(pool, found))
         neighbours.append(_nearest(pool, found))
     return PeerTables(
@@ -67,15 +82,36 @@ def peer_standings(
 
 
 def _latest(session_values: pd.DataFrame, measures: Mapping[str, Measure]) -> pd.DataFrame:
-    """Return the latest session value of each athlete in each line of a measure that has peers."""
+    """Return the mean of the latest sessions of each athlete in each line of a measure that has peers.
+
+    `n_recent` sessions are in it; the day is that of the latest one. Sessions on another device than the
+    latest one (`own_line`) are left out of the mean, so that one offset applies.
+    """
     wanted = [key for key, one in measures.items() if one.kind == "number" and one.family != "build"]
-    frame = session_values.loc[
-        session_values["measure"].isin(wanted) & session_values["value"].notna(),
-        ["athlete_id", "measure", "line", "held_on", "value", "session_id"],
-    ]
+    keep = session_values["measure"].isin(wanted) & session_values["value"].notna()
+    frame = with_bridges(session_values.loc[keep])
+    frame = frame[["athlete_id", "measure", "line", "held_on", "value", "session_id", "own_line", "shift_se"]]
     frame = frame.assign(held_on=pd.to_datetime(frame["held_on"]).dt.as_unit("s"))
-    frame = frame.sort_values(["measure", "line", "athlete_id", "held_on", "session_id"])
-    return frame.drop_duplicates(["measure", "line", "athlete_id"], keep="last")
+    frame = frame.sort_values(["measure", "line", "athlete_id", "held_on", "session_id"], ignore_index=True)
+    last = frame.groupby(["measure", "line", "athlete_id"], sort=False)[["held_on", "own_line"]].transform(
+        "last"
+    )
+    near = frame["held_on"] >= last["held_on"] - pd.Timedelta(days=LATEST_DAYS)
+    recent = frame[near & (frame["own_line"] == last["own_line"])]
+    groups = recent.groupby(["measure", "line", "athlete_id"], sort=False)["value"]
+    recent = recent.assign(value=groups.transform("mean"), n_recent=groups.transform("size"))
+    return recent.drop_duplicates(["measure", "line", "athlete_id"], keep="last")
+
+
+def _noise(
+    latest: pd.DataFrame, measures: Mapping[str, Measure], errors: Sequence[MeasurementError]
+) -> pd.Series:
+    """Return the SD of the noise of each mean of sessions; NaN where no typical error is known."""
+    known = {(e.measure, e.line): e.typical_error for e in errors}
+    lines = zip(latest["measure"], latest["line"], strict=True)
+    error = [known.get((m, line), measures[m].typical_error) for m, line in lines]
+    single = np.array(error, dtype=float)
+    return pd.Series(single / np.sqrt(latest["n_recent"].to_numpy(dtype=float)), index=latest.index)
 
 
 def _groups(latest: pd.DataFrame) -> Iterator[tuple[str, str, str, pd.DataFrame]]:
@@ -132,7 +168,7 @@ def _table(parts: list[pd.DataFrame], columns: tuple[str, ...], level: float) ->
     if not filled:
         return pd.DataFrame({name: pd.Series(dtype=object) for name in columns})
     frame = pd.concat(filled, ignore_index=True)
-    constant: dict[str, Any] = {"level": level, "method": METHOD}
     if "as_of" in columns:
-        frame = frame.rename(columns={"held_on": "as_of"}).assign(**constant)
+        told = np.where(frame["noise"].isna(), METHOD.format(noise=NO_NOISE), METHOD.format(noise=NOISE))
+        frame = frame.rename(columns={"held_on": "as_of"}).assign(level=level, method=told)
     return frame.reindex(columns=list(columns))

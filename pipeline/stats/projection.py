@@ -32,11 +32,15 @@ from pipeline.stats.projection_mass import MassRecord, mass_outlook, mass_record
 from pipeline.stats.results import MassLink, Projection
 from pipeline.stats.session_lines import by_line, comparable_sessions
 
+LAST_WEEK = 1.0  # exit tests fall in the last week of a stay, so its end may lie that much beyond them
 FEWEST_STAYS = 10
 AHEAD_DAYS = 28
 METHOD = (
     "mixed model on all stays of the line, form of time by held-out CRPS, t on stays less one, SD x {:.2f}"
 )
+AFTER_EXIT = "after the athlete's exit"
+NOT_POSSIBLE = "what is expected lies outside what the measure can be"
+CUT = "the interval is cut where the measure ends"
 LAST_METHOD = "last value: it foretold finished stays better than any course in time"
 
 
@@ -50,6 +54,7 @@ class LineForecast:
     course: Course | None
     n_stays: int
     n_athletes: int
+    possible: tuple[float, float]  # the hard limits of the measure
     longest: float  # weeks from arrival to the latest session of any stay
 
 
@@ -67,8 +72,10 @@ def projections(
     Kind 'date': four weeks after the latest session and the planned exit. Kind 'mass': at the target of the
     stay's active plan, by the link at equal time. Intervals are for one new session. Body mass is read from
     `mass_trend` (columns of MassTrend) or, without it, from the sessions of body mass. Refused with a
-    reason: under 3 sessions, under 10 stays in the line, after the exit, beyond the longest stay seen; and
+    reason: after the exit (always for a stay that is over), under 3 sessions, under 10 stays in the line,
+    more than a week beyond the longest stay seen, a value that is not possible; and
     for mass where the link is refused or not told from zero, or the mass leaves what was seen.
+    An interval ends at the hard limits of the measure, and `reason` says where one was cut.
     """
     frame = comparable_sessions(session_values, measures)
     record = mass_record(session_values, stays, plans, mass_trend)
@@ -77,7 +84,7 @@ def projections(
     finished = set(stays.loc[stays["left_on"].notna(), "stay_id"])
     found: list[Projection] = []
     for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(wanted)]):
-        forecast = _line_forecast(measure, line, sessions, finished)
+        forecast = _line_forecast(measures[measure], line, sessions, finished)
         latest = _latest(sessions, stays)
         found += _by_date(forecast, latest)
         if measures[measure].family in LINKED_FAMILIES:
@@ -85,17 +92,18 @@ def projections(
     return tuple(found)
 
 
-def _line_forecast(measure: str, line: str, sessions: pd.DataFrame, finished: set[str]) -> LineForecast:
+def _line_forecast(measure: Measure, line: str, sessions: pd.DataFrame, finished: set[str]) -> LineForecast:
     n_stays = int(sessions["stay_id"].nunique())
     choice = choose_course(sessions, finished)
     usable = n_stays >= FEWEST_STAYS and choice.form != LAST_VALUE
     return LineForecast(
-        measure=measure,
+        measure=measure.key,
         line=line,
         choice=choice,
         course=fit_course(sessions, choice.form) if usable else None,
         n_stays=n_stays,
         n_athletes=int(sessions["athlete_id"].nunique()),
+        possible=(measure.hard_low, measure.hard_high),
         longest=float(sessions["t"].max()),
     )
 
@@ -119,8 +127,11 @@ def _by_date(forecast: LineForecast, latest: pd.DataFrame) -> list[Projection]:
     rows = rows.drop_duplicates(["stay_id", "target_on"]).sort_values(["stay_id", "target_on"])
     weeks = rows["t"].to_numpy(dtype=float) + (rows["target_on"] - rows["held_on"]).dt.days.to_numpy() / 7.0
     reason = _refusals(forecast, rows)
-    reason[(reason == "") & (weeks > forecast.longest)] = "beyond the longest stay seen in this line"
-    reason[(reason == "") & (rows["target_on"] > rows["end"]).to_numpy()] = "after the athlete's exit"
+    reason[(reason == "") & (weeks > forecast.longest + LAST_WEEK)] = (
+        "beyond the longest stay seen in this line"
+    )
+    # said first: more sessions or more stays would not make these projections possible
+    reason[(rows["left_on"].notna() | (rows["target_on"] > rows["end"])).to_numpy()] = AFTER_EXIT
     middle, half = _expected(forecast, rows, weeks)
     aims = zip(rows["target_on"].dt.date, [None] * len(rows), strict=True)
     return _results(forecast, rows, "date", list(aims), middle, half, reason)
@@ -177,7 +188,12 @@ def _results(
 ) -> list[Projection]:
     last = forecast.choice.form == LAST_VALUE
     method = LAST_METHOD if last else METHOD.format(forecast.choice.widen)
+    lowest, highest = forecast.possible
+    low, high = np.maximum(middle - half, lowest), np.minimum(middle + half, highest)
+    reason = np.where((reason == "") & ((middle < lowest) | (middle > highest)), NOT_POSSIBLE, reason)
+    cut = (middle - half < lowest) | (middle + half > highest)
     stays = zip(rows["athlete_id"], rows["stay_id"], rows["held_on"].dt.date, rows["n_sessions"], strict=True)
+    numbers = zip(middle, low, high, cut, strict=True)
     return [
         Projection(
             athlete_id=str(athlete),
@@ -189,17 +205,17 @@ def _results(
             target_on=target_on,
             target_kg=target_kg,
             value=None if why else float(value),
-            low=None if why else float(value - width),
-            high=None if why else float(value + width),
+            low=None if why else float(lower),
+            high=None if why else float(upper),
             form=forecast.choice.form,
             n_sessions=int(n),
             n_athletes=forecast.n_athletes,
             verdict="refused" if why else "shown",
-            reason=str(why),
+            reason=str(why) or (CUT if ends else ""),
             level=LEVEL,
             method=method,
         )
-        for (athlete, stay, made_on, n), (target_on, target_kg), value, width, why in zip(
-            stays, aims, middle, half, reason, strict=True
+        for (athlete, stay, made_on, n), (target_on, target_kg), (value, lower, upper, ends), why in zip(
+            stays, aims, numbers, reason, strict=True
         )
     ]

@@ -39,15 +39,19 @@ class Repeats:
 
     variance: float
     degrees: float
-    between: float | None  # variance between the means of stays, free of noise
+    between: float | None  # variance between athletes of one sex and sport, free of noise
     method: str
 
 
 def measurement_errors(
-    session_values: pd.DataFrame, measures: Mapping[str, Measure]
+    session_values: pd.DataFrame, measures: Mapping[str, Measure], people: pd.DataFrame | None = None
 ) -> tuple[MeasurementError, ...]:
-    """One result per measure and line that has sessions within a stay, ratings left out."""
-    frame = comparable_sessions(session_values, measures)
+    """One result per measure and line that has sessions within a stay, ratings left out.
+
+    `people` has athlete_id, sex and sport; with it the spread between athletes, and what follows from it, is
+    that within one sex and sport, pooled. Without it all athletes of a line are taken as one group.
+    """
+    frame = _with_cells(comparable_sessions(session_values, measures), people)
     lines = {key: part for key, part in by_line(frame)}
     found = {key: line_repeats(part, measures[key[0]].resolution) for key, part in lines.items()}
     return tuple(
@@ -56,8 +60,19 @@ def measurement_errors(
     )
 
 
+def _with_cells(frame: pd.DataFrame, people: pd.DataFrame | None) -> pd.DataFrame:
+    """The sessions with `cell`, the sex and sport of the athlete; those not stated make cells of their own."""
+    if people is None:
+        return frame.assign(cell="")
+    known = people.set_index("athlete_id")[["sex", "sport"]].astype(object).fillna("")
+    return frame.assign(cell=frame["athlete_id"].map(known["sex"] + "; " + known["sport"]).fillna(""))
+
+
 def line_repeats(part: pd.DataFrame, resolution: float) -> Repeats:
-    """The noise of one line from its own sessions alone; no degrees where it has no repeats."""
+    """The noise of one line from its own sessions alone; no degrees where it has no repeats.
+
+    `part` are comparable sessions with the column `cell`.
+    """
     smallest = resolution**2 / 12.0  # a reading cannot be surer than its own rounding
     variance, degrees, method = _around_own_lines(part)
     if degrees < FEWEST_DEGREES:
@@ -65,9 +80,33 @@ def line_repeats(part: pd.DataFrame, resolution: float) -> Repeats:
     if degrees < 1.0:
         return Repeats(variance=smallest, degrees=0.0, between=None, method=NO_REPEATS)
     variance = max(variance, smallest)
-    means = part.groupby("stay_id", sort=False)["value"].agg(["mean", "size"])
-    between = float(means["mean"].var(ddof=1)) - variance * float((1.0 / means["size"]).mean())
-    return Repeats(variance=variance, degrees=degrees, between=max(between, 0.0), method=method)
+    return Repeats(
+        variance=variance, degrees=degrees, between=_between_athletes(part, variance), method=method
+    )
+
+
+def _between_athletes(part: pd.DataFrame, noise: float) -> float | None:
+    """Variance between athletes of one cell, pooled over the cells, free of noise; None without two in one.
+
+    Each athlete counts once, by the latest stay: two stays of one athlete are not two athletes.
+    """
+    stays = part.groupby("stay_id", sort=False).agg(
+        athlete=("athlete_id", "first"),
+        cell=("cell", "first"),
+        last=("day", "last"),
+        mean=("value", "mean"),
+        size=("value", "size"),
+    )
+    latest = stays.sort_values("last", kind="stable").drop_duplicates("athlete", keep="last")
+    cells = latest.groupby("cell")["mean"]
+    degrees = len(latest) - cells.ngroups
+    if degrees < 1:
+        return None
+    off = latest["mean"] - cells.transform("mean")
+    # a cell of one says nothing about the spread, so neither its noise
+    several = cells.transform("size") > 1
+    between = float((off**2).sum()) / degrees - noise * float((1.0 / latest["size"])[several].mean())
+    return max(between, 0.0)
 
 
 def _around_own_lines(part: pd.DataFrame) -> tuple[float, float, str]:
@@ -143,6 +182,8 @@ def _result(
     variance, degrees, basis = _combine(own, prior)
     error = None if variance is None else float(np.sqrt(variance))
     low, high = (None, None) if variance is None else _interval(variance, degrees)
+    # a declared error is worth as much here as where it supports a line
+    worth = degrees if degrees > 0.0 else PRIOR_DEGREES
     return MeasurementError(
         measure=key[0],
         line=key[1],
@@ -151,8 +192,8 @@ def _result(
         low=low,
         high=high,
         trial_sd=pooled_trial_sd(part),
-        minimal_change_one=None if error is None else minimal_change(error),
-        minimal_change_three=None if error is None else minimal_change(error, 3),
+        minimal_change_one=None if error is None else minimal_change(error, 1, worth),
+        minimal_change_three=None if error is None else minimal_change(error, 3, worth),
         smallest_worthwhile=_worthwhile(own, measure),
         icc=_icc(own.between, variance),
         n_athletes=int(part["athlete_id"].nunique()),

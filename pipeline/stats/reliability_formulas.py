@@ -99,12 +99,17 @@ def log_typical_error_percent(first: ArrayLike, second: ArrayLike) -> float:
     return 100.0 * float(np.expm1(typical_error(np.log(np.asarray(first)), np.log(np.asarray(second)))))
 
 
-def minimal_change(error: float, baseline_sessions: int = 1) -> float:
+def minimal_change(error: float, baseline_sessions: int = 1, degrees: float | None = None) -> float:
     """The change of one session against the mean of so many that noise exceeds once in twenty.
 
-    1.96 TE sqrt(1 + 1/b): Weir 2005, J Strength Cond Res 19(1):231-240, for b = 1.
+    1.96 TE sqrt(1 + 1/b): Weir 2005, J Strength Cond Res 19(1):231-240, for b = 1. With the degrees of
+    freedom the error was estimated on, Student's t stands in the place of 1.96.
+
+    >>> round(minimal_change(1.0), 2), round(minimal_change(1.0, degrees=10.0), 2)
+    (2.77, 3.15)
     """
-    return float(TWO_SIDED_95 * error * np.sqrt(1.0 + 1.0 / baseline_sessions))
+    quantile = TWO_SIDED_95 if degrees is None else float(stats.t.ppf(0.975, degrees))
+    return float(quantile * error * np.sqrt(1.0 + 1.0 / baseline_sessions))
 
 
 def smallest_worthwhile_change(spread: float, error: float = 0.0) -> float:

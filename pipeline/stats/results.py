@@ -10,6 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from pipeline.stats.results_account import AccountRow as AccountRow
+from pipeline.stats.results_account import GrowthShare as GrowthShare
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasurementError:

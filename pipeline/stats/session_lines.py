@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.catalogue.model import Measure
+from pipeline.stats.mixed_sums import Floats
 
 NUMBER = "number"
 
@@ -20,6 +21,7 @@ def comparable_sessions(
     `t` is weeks since arrival (since the line's first session where arrival is not known), `day` the date as
     a whole number, and `first` marks the earliest session of a stay in a line if it was taken at intake:
     with two baseline days only the first of them is the day after travel and before the test is known.
+    `shift_se` is the error of the offset of a bridge, 0 without one; `own_line` the line as measured.
     Measures in `without`, ratings and measures the catalogue does not know are left out.
     """
     wanted = {k for k, m in measures.items() if m.kind == NUMBER} - set(without)
@@ -38,7 +40,21 @@ def comparable_sessions(
     frame["t"] = pd.to_numeric(frame["weeks"]).astype(float).fillna(since_first)
     frame["first"] = frame["is_intake"].astype(bool) & (since_first == 0.0)
     frame["value"] = frame["value"].astype(float)
-    return frame
+    return with_bridges(frame)
+
+
+def with_bridges(frame: pd.DataFrame) -> pd.DataFrame:
+    """The sessions with `own_line` and `shift_se`; where they lack, nothing was joined."""
+    joined = frame if "own_line" in frame else frame.assign(own_line=frame["line"])
+    return joined if "shift_se" in joined else joined.assign(shift_se=0.0)
+
+
+def bridge_columns(own_line: pd.Series, shift_se: pd.Series) -> Floats:
+    """One column per bridge (N, b): what one standard error of its offset does to each session value."""
+    error = shift_se.to_numpy(dtype=float)
+    lines = own_line.to_numpy(dtype=object).astype(str)
+    columns = [np.where((lines == one) & (error > 0.0), error, 0.0) for one in np.unique(lines[error > 0.0])]
+    return np.column_stack(columns) if columns else np.empty((len(error), 0))
 
 
 def by_line(frame: pd.DataFrame) -> Iterator[tuple[tuple[str, str], pd.DataFrame]]:

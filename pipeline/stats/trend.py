@@ -33,15 +33,15 @@ from pipeline.stats.own_lines import (
 )
 from pipeline.stats.results import MeasurementError, Trend
 from pipeline.stats.session_lines import by_line, comparable_sessions
+from pipeline.stats.verdict import chance_better, clear_at, judge, normal_z
+
+__all__ = ["chance_better", "clear_at", "judge", "trends"]
 
 LEVEL = 0.95
-# Looked at after every session, athletes without change are ever called better in 2 % of stays with 5
-# sessions and 8 % with 16 (simulated); 1.96 would make it 4 and 12 %.
-CLEAR = 2.33
-FEWEST_SESSIONS = 4
 CATALOGUE_DEGREES = 10.0  # what a declared typical error is taken to be worth
 METHOD = (
-    "own least-squares line, noise: {noise}, {intake}, clear at z > 2.33; size: mixed model with {form} time"
+    "own least-squares line, noise: {noise}, {intake}, clear at z > {clear:.2f}; "
+    "size: mixed model with {form} time"
 )
 
 
@@ -133,7 +133,8 @@ def _test(
     span = lines.end - lines.start
     usable = (lines.n >= 2.0) & (span > 0.0)
     with np.errstate(invalid="ignore"):
-        standard_error = np.where(usable, span * np.sqrt(variance * lines.slope_variance), np.nan)
+        of_slope = variance * lines.slope_variance + lines.bridge_slope**2
+        standard_error = np.where(usable, span * np.sqrt(of_slope), np.nan)
     told = (
         f"intake day moved by the {source}'s intake effect"
         if intake
@@ -156,7 +157,6 @@ def _rows(
 ) -> list[Trend]:
     lines = tested.lines
     form = model.form if model is not None else "no"
-    method = METHOD.format(noise=tested.noise, intake=tested.intake, form=form)
     # sessions are sorted by stay, so a stay is a run of rows
     starts = np.flatnonzero(~sessions["stay_id"].duplicated().to_numpy())
     ends = np.append(starts[1:], len(sessions)) - 1
@@ -165,16 +165,18 @@ def _rows(
     sizes = _sizes(lines, model)
     found = []
     for k in range(len(starts)):
-        own = _own_change(tested, k)
+        own, n_sessions = _own_change(tested, k), int(ends[k] - starts[k] + 1)
         found.append(
             _trend(
                 ends=(heads[k], tails[k]),
-                counts=(int(ends[k] - starts[k] + 1), int(trials[k])),
+                counts=(n_sessions, int(trials[k])),
                 changes=(own, sizes[k]),
                 better=measure.better,
-                judged=judge(own.z, int(lines.n[k]), measure.better),
+                judged=judge(own.z, n_sessions, measure.better),
                 intake_used=bool(lines.intake_used[k]),
-                method=method,
+                method=METHOD.format(
+                    noise=tested.noise, intake=tested.intake, clear=clear_at(n_sessions), form=form
+                ),
             )
         )
     return found
@@ -189,7 +191,7 @@ def _own_change(tested: JudgedLines, k: int) -> Change:
     if not np.isfinite(error):
         return Change(weeks=weeks, middle=middle, low=None, high=None, z=None)
     half = float(stats.t.ppf(0.5 + LEVEL / 2.0, degrees)) * error
-    z = _normal_z(middle / error, float(degrees))
+    z = normal_z(middle / error, float(degrees))
     return Change(weeks=weeks, middle=middle, low=middle - half, high=middle + half, z=z)
 
 
@@ -199,7 +201,8 @@ def _sizes(lines: OwnLines, model: LineModel | None) -> list[Change]:
     if model is None:
         return nothing
     mean, variance = model.change(lines.stays, lines.start, lines.end)
-    half = float(stats.norm.ppf(0.5 + LEVEL / 2.0)) * np.sqrt(variance)
+    # pulled towards the camp, the size carries less of a bridge's error than this
+    half = float(stats.norm.ppf(0.5 + LEVEL / 2.0)) * np.sqrt(variance + (span * lines.bridge_slope) ** 2)
     return [
         Change(weeks=float(w), middle=float(m), low=float(m - h), high=float(m + h), z=None)
         if w > 0.0
@@ -248,38 +251,3 @@ def _trend(
         level=LEVEL,
         method=method,
     )
-
-
-def judge(z: float | None, n_sessions: int, better: Better) -> tuple[str, str]:
-    """The verdict on a change with this z from so many sessions, and the reason for it.
-
-    >>> judge(-2.9, 5, Better.LOWER)[0]
-    'clear gain'
-    """
-    if n_sessions < 2:
-        return "too few sessions", "one session: a change needs a second one"
-    if n_sessions < FEWEST_SESSIONS:
-        return "too few sessions", f"{n_sessions} sessions: a verdict needs {FEWEST_SESSIONS}"
-    if z is None:
-        return "not clear yet", "the measurement error of this line is not known"
-    if abs(z) <= CLEAR:
-        return "not clear yet", "the change is within what session-to-session noise can do"
-    up = z > 0.0
-    if better is Better.NEITHER:
-        return ("clear rise" if up else "clear fall"), ""
-    return ("clear gain" if up == (better is Better.HIGHER) else "clear loss"), ""
-
-
-def chance_better(z: float | None, better: Better) -> float | None:
-    """Probability that the true change is for the better; None where neither way is better."""
-    if z is None or better is Better.NEITHER:
-        return None
-    return float(stats.norm.cdf(z if better is Better.HIGHER else -z))
-
-
-def _normal_z(ratio: float, degrees: float) -> float:
-    """The normal deviate with the same tail as a t value, so that one threshold serves all."""
-    tail = stats.t.logsf(abs(ratio), degrees)
-    # below about 1e-300 the tail cannot be turned back
-    size = min(float(stats.norm.isf(np.exp(max(tail, -690.0)))), 37.0)
-    return float(np.copysign(size, ratio))

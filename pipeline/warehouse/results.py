@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
+from importlib.resources import files
 from typing import Any
 
 import duckdb
@@ -12,8 +13,10 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from pipeline.catalogue import handles
-from pipeline.catalogue.model import Catalogue
+from pipeline.catalogue.model import Catalogue, Measure
+from pipeline.stats.account import accounts
 from pipeline.stats.cohort import cohort_gains
+from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
 from pipeline.stats.peers import peer_standings
@@ -21,6 +24,7 @@ from pipeline.stats.plan import plan_reviews
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
 from pipeline.stats.reliability import measurement_errors
+from pipeline.stats.results import MeasurementError
 from pipeline.stats.trend import trends
 from pipeline.stats.weighin import mass_trends
 from pipeline.warehouse.connection import read_sql
@@ -76,6 +80,9 @@ def _run(
     save(links)
     if len(fit.trend):
         save(athlete_links(sessions, fit.trend, changes, links))
+        save(accounts(sessions, fit.trend, people, changes, links, measures, handles.TRAP_BAR_DEADLIFT))
+        tape = _height_error(errors, measures)
+        save(growth_shares(sessions, fit.trend, people, growth_reference(), tape))
     progress("cohorts, peers, projections and plans")
     save(cohort_gains(sessions, stays, measures))
     standings = peer_standings(sessions, people, measures, errors=errors)
@@ -84,6 +91,19 @@ def _run(
     save(projections(sessions, stays, plans, links, measures, mass_trend=fit.trend))
     if len(plans):
         save(plan_reviews(plans, stays, fit, people, settings))
+
+
+def growth_reference() -> pd.DataFrame:
+    """The rows of the published growth reference that is shipped with the code."""
+    with files("pipeline.stats").joinpath("cdc_lms.csv").open(encoding="utf-8") as text:
+        return pd.read_csv(text)
+
+
+def _height_error(errors: Sequence[MeasurementError], measures: Mapping[str, Measure]) -> float | None:
+    """The typical error of standing height, in cm: the program's own, else the catalogue's."""
+    own = [e.typical_error for e in errors if e.measure == handles.STANDING_HEIGHT and e.typical_error]
+    declared = measures.get(handles.STANDING_HEIGHT)
+    return own[0] if own else declared.typical_error if declared else None
 
 
 def _frame(connection: duckdb.DuckDBPyConnection, name: str) -> pd.DataFrame:

@@ -4,12 +4,18 @@ import pytest
 from made import FEW, LATER, SPRINT, TREND, UNCLEAR, VALUE, lookup
 
 from dashboard.charts.rail import rail_sheet
-from dashboard.views.rails import CLEAR_Z, REACH, build_rails, verdict_sentence
-from pipeline.stats.trend import CLEAR
+from dashboard.views.rails import REACH, build_rails, verdict_sentence
+from pipeline.catalogue.model import Better
+from pipeline.stats.trend import clear_at, judge
 
 
-def test_the_tape_ends_where_the_trends_say_clear() -> None:
-    assert CLEAR_Z == CLEAR
+@pytest.mark.parametrize("n_sessions", [4, 5, 12, 20])
+def test_the_tape_ends_where_the_trends_say_clear(n_sessions: int) -> None:
+    for z in (clear_at(n_sessions) - 0.01, clear_at(n_sessions) + 0.01):
+        trend = replace(TREND, z=z, n_sessions=n_sessions)
+        verdict, _ = judge(z, n_sessions, Better.HIGHER)
+        rail = build_rails([replace(trend, verdict=verdict)], [], lookup()).rails[0]
+        assert (abs(rail.position) > 1.0) == verdict.startswith("clear")
 
 
 def test_the_surest_comes_first_and_few_sessions_come_apart() -> None:
@@ -24,7 +30,7 @@ def test_the_surest_comes_first_and_few_sessions_come_apart() -> None:
 def test_better_is_to_the_right_for_times_too() -> None:
     faster = replace(TREND, measure=SPRINT.measure, line="", change=-0.1, low=-0.16, high=-0.04, z=-3.0)
     rail = build_rails([faster], [], lookup()).rails[0]
-    assert rail.position == pytest.approx(3.0 / CLEAR_Z)
+    assert rail.position == pytest.approx(3.0 / clear_at(faster.n_sessions))
     assert rail.amount.startswith("−0.10")
 
 

@@ -6,8 +6,8 @@ from dashboard.views.steward import (
     build_decisions,
     build_desk,
     build_imports,
-    offered_answers,
     of_rule,
+    offered_answers,
     rule_title,
     rules_waiting,
 )

@@ -157,3 +157,48 @@ def test_interval_of_a_shrunk_gain_counts_that_the_spread_is_not_known(k, spread
         hits += list(np.abs(pooled.shrunk - truth) < 1.96 * np.sqrt(pooled.shrunk_variance))
     # one plugged-in spread covers .86 to .89
     assert np.mean(hits) >= 0.925
+
+
+def switched(simulate, seed, error, switch=4.0, n=20):
+    """A camp that changes its device at week `switch`; the joining offset is off by a draw of SD `error`."""
+    camp = simulate(seed, n=n, weeks=(0.0, 0.2, 2.0, 4.0, 6.0, 8.0, 10.0), bad_intake=0.0)
+    later = camp.sessions["weeks"] > switch
+    off = np.random.default_rng(seed).normal(0.0, error)
+    camp.sessions["value"] += np.where(later, off, 0.0)
+    camp.sessions["shift_se"] = np.where(later, error, 0.0)
+    camp.sessions["own_line"] = np.where(later, "device=optical", "device=radar")
+    return camp
+
+
+def test_a_camp_that_changed_its_device_counts_the_error_of_the_offset(simulated_camp, a_measure):
+    held, bare = [], []
+    for seed in range(2_669_000, 2_669_030):
+        camp = switched(simulated_camp, seed, error=1.2)
+        (g,) = gains([camp], a_measure())
+        (plain,) = cohort_gains(camp.sessions.assign(shift_se=0.0), camp.stays, {"exit_speed": a_measure()})
+        held.append(g.low < expected_gain(10.0) < g.high)
+        bare.append(plain.low < expected_gain(10.0) < plain.high)
+    assert np.mean(bare) < 0.75, np.mean(bare)
+    assert np.mean(held) >= 0.90, np.mean(held)
+
+
+def test_a_bridge_that_a_whole_camp_came_over_leaves_its_gain_alone(simulated_camp, a_measure):
+    camp = simulated_camp(2_669_500, n=20)
+    joined = camp.sessions.assign(shift_se=2.0, own_line="device=optical")
+    assert cohort_gains(joined, camp.stays, {"exit_speed": a_measure()}) == tuple(gains([camp], a_measure()))
+
+
+def test_an_offset_that_is_off_does_not_make_camps_differ(simulated_camp, a_measure):
+    told, bare = [], []
+    for seed in range(2_670_000, 2_670_120, 10):
+        camps = [switched(simulated_camp, seed + k, error=1.2 * (k > 1)) for k in range(4)]
+        for k, camp in enumerate(camps):
+            for part in (camp.sessions, camp.stays):
+                part["camp_id"] = f"c{k}"
+                part["stay_id"] = part["athlete_id"] + f"@c{k}"
+        told.append(gains(camps, a_measure())[0].camps_differ)
+        for camp in camps:
+            camp.sessions["shift_se"] = 0.0
+        bare.append(gains(camps, a_measure())[0].camps_differ)
+    assert np.mean(told) <= 0.17, np.mean(told)
+    assert np.mean(bare) >= 0.3, np.mean(bare)

@@ -6,6 +6,7 @@ import statsmodels.api as sm
 
 from pipeline.stats.mixed import (
     assemble,
+    coefficients_at,
     fit_random_slope,
     fit_sums,
     lower,
@@ -249,3 +250,33 @@ def test_the_integrated_fit_is_the_integral_over_the_spread_between_athletes():
     assert found == pytest.approx((mean, variance), rel=0.01)
     # and it differs from the answer with the variances plugged in
     assert found[1] > 1.05 * fit_sums(sums).predict(0, x, z)[1]
+
+
+def test_groups_of_one_owner_count_as_one_in_the_robust_covariance():
+    rng = np.random.default_rng(51)
+    group = np.repeat(np.arange(30), 5)
+    x = np.column_stack([np.ones(150), np.tile(np.arange(5.0), 30)])
+    y = x @ [1.0, 0.3] + rng.normal(size=30)[group] + rng.normal(size=150)
+    twice = fit_random_slope(
+        np.tile(group, 2) + 100 * np.repeat([0, 1], 150),
+        np.tile(y, 2),
+        np.tile(x, (2, 1)),
+        np.tile(x, (2, 1)),
+    )
+    owner = {g: g % 100 for g in twice.index}
+    s = twice.robust_cov()
+    # the same athlete twice tells nothing new: each score doubles, so the covariance of independent stays doubles
+    assert twice.robust_cov(owner) == pytest.approx(2.0 * s, rel=1e-8)
+    assert twice.robust_cov({g: g for g in twice.index}) == pytest.approx(s, rel=1e-12)
+
+
+def test_coefficients_at_a_factor_are_those_of_generalised_least_squares():
+    rng = np.random.default_rng(52)
+    group = np.repeat(np.arange(12), 4)
+    x = np.column_stack([np.ones(48), rng.normal(size=48)])
+    y = x @ [1.0, 0.3] + rng.normal(size=12)[group] + rng.normal(size=48)
+    fit, other = fit_random_slope(group, y, x, x), rng.normal(size=48)
+    same = group[:, None] == group[None, :]
+    inverse = np.linalg.inv(np.eye(48) + same * (x @ fit.L @ fit.L.T @ x.T))
+    direct = np.linalg.solve(x.T @ inverse @ x, x.T @ inverse @ other)
+    assert coefficients_at(group_sums(group, other, x, x), fit.L) == pytest.approx(direct, rel=1e-8)

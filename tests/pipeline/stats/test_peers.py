@@ -1,4 +1,5 @@
 import time
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -220,12 +221,80 @@ def test_latest_session_counts():
     build, value = pool()
     sessions, people = record(build, value)
     older = sessions[sessions["measure"] == "exit_speed"].assign(
-        held_on=pd.Timestamp(TESTED) - timedelta(20), value=0.0
+        held_on=pd.Timestamp(TESTED) - timedelta(22), value=0.0
     )
     table = peer_standings(pd.concat([older, sessions]), people, MEASURES).standings
     assert len(table) == 80
     assert only(table)["value"] == pytest.approx(value[0])
     assert only(table)["as_of"] == pd.Timestamp(TESTED)
+
+
+def test_sessions_within_three_weeks_of_the_latest_count_together_unless_on_another_device():
+    build, value = pool()
+    sessions, people = record(build, value)
+    near = sessions[sessions["measure"] == "exit_speed"].assign(
+        held_on=pd.Timestamp(TESTED) - timedelta(21), value=lambda frame: frame["value"] - 3.0
+    )
+    both = peer_standings(pd.concat([near, sessions]), people, MEASURES).standings
+    assert only(both)["value"] == pytest.approx(value[0] - 1.5)
+    assert only(both)["as_of"] == pd.Timestamp(TESTED)
+    other = near.assign(own_line="device=optical", shift_se=0.4)
+    apart = pd.concat([other, sessions.assign(own_line=sessions["line"], shift_se=0.0)])
+    assert only(peer_standings(apart, people, MEASURES).standings)["value"] == pytest.approx(value[0])
+
+
+# --- noise of the day and of bridges -----------------------------------------------------------------------
+
+
+def shares_held(seeds, between, noise, sessions=1, bridge=0.0):
+    """How often 90 % intervals hold the true percentile: as given, and with the noise left out."""
+    held, bare = [], []
+    for seed in seeds:
+        rng = np.random.default_rng(seed)
+        build = builds(rng, 120)
+        off = rng.normal(0, between, 120)
+        joined = (rng.random(120) < 0.5) * 1.0
+        error = noise / np.sqrt(sessions)
+        value = expected_value(build) + off + rng.normal(0, error, 120) + joined * rng.normal(0, bridge)
+        truth = 100 * norm.cdf(off / between)
+        full = stand_among(build, value, 0.90, np.full(120, error), bridge * joined[:, None])
+        none = stand_among(build, value, 0.90)
+        use = full.n_effective >= 10
+        held.append(((full.low <= truth) & (truth <= full.high))[use])
+        bare.append(((none.low <= truth) & (truth <= none.high))[use])
+    return np.concatenate(held).mean(), np.concatenate(bare).mean()
+
+
+@pytest.mark.parametrize(("noise", "sessions"), [(0.6, 1), (1.0, 1), (1.0, 3)])
+def test_interval_holds_the_athletes_own_noise(noise, sessions):
+    held, bare = shares_held(range(3050, 3080), between=2.0, noise=noise, sessions=sessions)
+    assert 0.88 <= held <= 0.97, held
+    assert sessions > 1 or bare < held - 0.02, (bare, held)
+
+
+def test_interval_holds_the_error_of_an_offset_between_devices():
+    held, bare = shares_held(range(3100, 3140), between=2.0, noise=0.0, bridge=1.5)
+    assert 0.88 <= held <= 0.97, held
+    assert bare < held - 0.03, (bare, held)
+
+
+def test_an_offset_that_all_share_moves_nobody():
+    build, value = pool()
+    plain = stand_among(build, value, LEVEL)
+    all_joined = stand_among(build, value, LEVEL, offset_error=np.full((80, 1), 3.0))
+    assert all_joined.low == pytest.approx(plain.low, abs=1e-6)
+    half = stand_among(build, value, LEVEL, offset_error=3.0 * (np.arange(80) % 2)[:, None])
+    assert ((half.high - half.low) > (plain.high - plain.low)).all()
+
+
+def test_the_typical_error_of_the_line_widens_and_an_unknown_one_is_said():
+    sessions, people = record(*pool())
+    silent = {"exit_speed": replace(MEASURES["exit_speed"], typical_error=None)}
+    without = peer_standings(sessions, people, silent).standings
+    declared = peer_standings(sessions, people, MEASURES).standings
+    assert "not known" in only(without)["method"]
+    assert "not known" not in only(declared)["method"]
+    assert ((declared["high"] - declared["low"]) > (without["high"] - without["low"])).all()
 
 
 def test_sports_sexes_and_lines_are_never_mixed():

@@ -9,7 +9,7 @@ import statsmodels.api as sm
 
 from pipeline.catalogue.model import Better
 from pipeline.stats.reliability import measurement_errors
-from pipeline.stats.trend import chance_better, judge, trends
+from pipeline.stats.trend import chance_better, clear_at, judge, trends
 
 LONG = (0.0, 0.2, 3.0, 6.0, 10.0)
 MIDDLE = (0.0, 0.2, 4.0, 8.0)
@@ -70,7 +70,7 @@ def test_more_sessions_find_more(simulated_camp, a_measure):
     few = record(simulated_camp, a_measure(), weeks=(0.0, 0.2, 3.0, 6.0, 14.0), **options)
     many = record(simulated_camp, a_measure(), weeks=often, **options)
     power = [(f[~f["still"]]["verdict"] == "clear gain").mean() for f in (few, many)]
-    assert power[1] > power[0] + 0.15, power
+    assert power[1] > power[0] + 0.08, power  # although the threshold is higher with more looks
 
 
 def test_three_sessions_give_a_change_with_its_interval_and_no_verdict(simulated_camp, a_measure):
@@ -113,7 +113,7 @@ def test_one_athlete_alone_has_his_line_judged_by_the_declared_error(a_measure):
     assert (r.intake_used, r.n_sessions, r.n_trials, r.weeks) == (False, 5, 15, 8.0)
     assert "noise: the line's typical error" in r.method
     assert (r.first_value, r.last_value, r.last_on) == (80.0, 88.9, date(2033, 8, 10))
-    assert r.verdict == "clear gain" and r.z > 2.33
+    assert r.verdict == "clear gain" and r.z > clear_at(5)
     assert r.sized_change is None
 
 
@@ -151,13 +151,14 @@ def test_the_intake_effect_is_that_of_one_regression_with_a_common_intake_term(s
 @pytest.mark.parametrize(
     ("z", "n", "better", "verdict"),
     [
-        (2.4, 4, Better.HIGHER, "clear gain"),
-        (2.4, 4, Better.LOWER, "clear loss"),
-        (-2.4, 4, Better.LOWER, "clear gain"),
-        (-2.4, 9, Better.HIGHER, "clear loss"),
-        (2.4, 5, Better.NEITHER, "clear rise"),
-        (-2.4, 5, Better.NEITHER, "clear fall"),
-        (2.33, 12, Better.HIGHER, "not clear yet"),
+        (2.7, 4, Better.HIGHER, "clear gain"),
+        (2.7, 4, Better.LOWER, "clear loss"),
+        (-2.7, 4, Better.LOWER, "clear gain"),
+        (-2.8, 9, Better.HIGHER, "clear loss"),
+        (2.7, 5, Better.NEITHER, "clear rise"),
+        (-2.7, 5, Better.NEITHER, "clear fall"),
+        (2.6, 4, Better.HIGHER, "not clear yet"),
+        (2.7, 12, Better.HIGHER, "not clear yet"),
         (2.0, 12, Better.HIGHER, "not clear yet"),
         (9.0, 3, Better.HIGHER, "too few sessions"),
         (None, 1, Better.HIGHER, "too few sessions"),
@@ -225,3 +226,33 @@ def test_the_same_sessions_in_another_order_give_the_same_trends(simulated_camp,
     measure = a_measure()
     again = camp.sessions.sample(frac=1.0, random_state=3)
     assert trends(again, {measure.key: measure}, ()) == told(camp, measure)
+
+
+def two_devices(simulate, seed, error, switch):
+    """A camp whose line is joined by an offset that is off by a draw of SD `error` from week `switch` on."""
+    camp = simulate(seed, n=25, weeks=(0.0, 0.2, 2.0, 4.0, 6.0, 8.0), missing=0.0, bad_intake=0.0)
+    later = camp.sessions["weeks"] > switch
+    off = np.random.default_rng(seed).normal(0.0, error)
+    camp.sessions["value"] += np.where(later, off, 0.0)
+    camp.sessions["shift_se"] = np.where(later, error, 0.0)
+    return camp
+
+
+def test_a_stay_on_two_devices_carries_the_error_of_the_offset(simulated_camp, a_measure):
+    held, narrow = [], []
+    for seed in range(2_659_000, 2_659_024):
+        camp = two_devices(simulated_camp, seed, error=2.0, switch=3.0)
+        plain = trends(camp.sessions.assign(shift_se=0.0), {"exit_speed": a_measure()}, ())
+        truth = camp.true_change(0.0, 8.0)
+        for r, without, true in zip(told(camp, a_measure()), plain, truth, strict=True):
+            held.append(r.low <= true <= r.high)
+            narrow.append(without.low <= true <= without.high)
+    assert np.mean(narrow) < 0.88, np.mean(narrow)
+    assert np.mean(held) >= 0.92, np.mean(held)
+
+
+def test_a_stay_on_one_device_is_moved_as_a_whole(simulated_camp, a_measure):
+    camp = simulated_camp(2_659_900, n=15)
+    joined = camp.sessions.assign(shift_se=2.0)
+    for r, same in zip(trends(joined, {"exit_speed": a_measure()}, ()), told(camp, a_measure()), strict=True):
+        assert (r.low, r.high) == pytest.approx((same.low, same.high))

@@ -124,6 +124,51 @@ create table athlete_link (
     method varchar not null,
     build_id varchar not null
 );
+-- One row of the account of one athlete's change: where it began, what it is made of, where it ended.
+create table account_row (
+    athlete_id varchar not null,
+    stay_id varchar not null,
+    measure varchar not null,
+    line varchar not null,
+    position bigint not null,         -- of the row in its account, from 0
+    row varchar not null,             -- start | time | learning | mass | strength | unexplained | end
+    amount double,                    -- start + the given rows between = end, to the last bit; null: within another row
+    low double,
+    high double,
+    bracket varchar not null,         -- what the row cannot be separated from, or why it stands empty
+    mass_change double,               -- kg over the same sessions, on the row of mass
+    n_sessions bigint not null,
+    level double not null,
+    method varchar not null,
+    build_id varchar not null
+);
+-- How much of a young athlete's change in mass fits his growth in height, by the published reference.
+create table growth_share (
+    athlete_id varchar not null,
+    stay_id varchar not null,         -- in which the later height was measured
+    span varchar not null,            -- "stay" | "all stays"
+    first_on date not null,
+    last_on date not null,
+    n_heights bigint not null,
+    height_change double,             -- cm
+    height_low double,
+    height_high double,
+    gained double,                    -- kg between the two days, by the smoothed mass
+    gained_low double,
+    gained_high double,
+    fits_growth double,               -- kg; same body mass index percentile for age at the height now reached
+    fits_low double,                  -- measurement error of height and mass only
+    fits_high double,
+    by_age double,                    -- kg; same weight percentile for age, whatever the height did
+    beyond double,                    -- gained less fits_growth
+    beyond_low double,
+    beyond_high double,
+    verdict varchar not null,         -- shown | refused
+    reason varchar not null,
+    level double not null,
+    method varchar not null,
+    build_id varchar not null
+);
 -- Where an athlete's latest value stands among athletes of similar age, height and mass.
 create table peer_standing (
     athlete_id varchar not null,

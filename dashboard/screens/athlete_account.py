@@ -1,0 +1,46 @@
+"""The blocks of the athlete page that explain: the account of a change, and the part growth may have."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import cautions, data, empties
+from dashboard.charts.account import account_sheet
+from dashboard.charts.ledger import ledger_sheet
+from dashboard.rows import Stay
+from dashboard.screens import parts
+from dashboard.views.growth import growth_sentences
+from dashboard.views.ledger import build_ledgers
+from dashboard.views.mass_link import build_accounts
+from dashboard.views.timeline import Record
+
+
+def growth(opened: parts.Opened, athlete_id: str, stay: Stay) -> None:
+    """What of the added mass fits growth, with its caution; nothing for adults."""
+    said = growth_sentences(data.athlete_growth(opened.build, athlete_id), stay.stay_id, opened.lookup)
+    for sentence in said:
+        parts.words(sentence)
+    if said:
+        parts.caution(cautions.GROWTH)
+
+
+def account(opened: parts.Opened, record: Record, stay: Stay) -> None:
+    """The account of the change in the line picked; strength and refusals in folds."""
+    st.subheader("The account of a change", anchor=False)
+    lookup, program = opened.lookup, data.mass_links(opened.build)
+    rows = data.athlete_account(opened.build, stay.athlete_id)
+    ledgers = build_ledgers(rows, program, record.trends, stay.stay_id, lookup)
+    links = data.athlete_links(opened.build, stay.athlete_id)
+    others = build_accounts(links, program, stay.stay_id, lookup)
+    if not ledgers and not others:
+        parts.empty(empties.NO_LINK)
+        return
+    books = {ledger.key: ledger for ledger in ledgers}
+    if books:
+        names = parts.named({key: ledger.name for key, ledger in books.items()})
+        key = parts.pick("Change in", list(books), next(iter(books)), names, key=f"account_{stay.stay_id}")
+        parts.sheet(ledger_sheet(books[key or next(iter(books))]))
+    strength = [one for one in others if not one.refusal and one.family == "strength"]
+    parts.folded("Strength beside added mass", strength, account_sheet)
+    parts.folded("No account", [one for one in others if one.refusal], account_sheet)
+    parts.caution(cautions.ASSOCIATION)

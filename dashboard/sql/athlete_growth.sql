@@ -1,0 +1,3 @@
+select * from growth_share
+where athlete_id = $athlete_id
+order by stay_id, span

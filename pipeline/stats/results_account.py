@@ -1,0 +1,55 @@
+"""Results about one athlete that explain a change: the account of it, and the part that growth may have."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AccountRow:
+    """One row of the account of one athlete's change: where it began, what it is made of, where it ended."""
+
+    athlete_id: str
+    stay_id: str
+    measure: str
+    line: str
+    position: int  # of the row in its account, from 0
+    row: str  # start | time | learning | mass | strength | unexplained | end
+    amount: float | None  # start + the given rows between = end, to the last bit; null: within another row
+    low: float | None
+    high: float | None
+    bracket: str  # what the row cannot be separated from, or why it stands empty
+    mass_change: float | None  # kg over the same sessions, on the row of mass
+    n_sessions: int
+    level: float
+    method: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GrowthShare:
+    """How much of a young athlete's change in mass fits his growth in height, by the published reference."""
+
+    athlete_id: str
+    stay_id: str  # in which the later height was measured
+    span: str  # "stay" | "all stays"
+    first_on: date
+    last_on: date
+    n_heights: int
+    height_change: float | None  # cm
+    height_low: float | None
+    height_high: float | None
+    gained: float | None  # kg between the two days, by the smoothed mass
+    gained_low: float | None
+    gained_high: float | None
+    fits_growth: float | None  # kg; same body mass index percentile for age at the height now reached
+    fits_low: float | None  # measurement error of height and mass only
+    fits_high: float | None
+    by_age: float | None  # kg; same weight percentile for age, whatever the height did
+    beyond: float | None  # gained less fits_growth
+    beyond_low: float | None
+    beyond_high: float | None
+    verdict: str  # shown | refused
+    reason: str
+    level: float
+    method: str

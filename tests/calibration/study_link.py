@@ -1,0 +1,215 @@
+"""Mass to output: the planted effect of one's own kilogram, the wrong answers, and what is left over."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from pipeline.stats.link import mass_links
+from pipeline.stats.link_athletes import athlete_links
+from pipeline.stats.results import MassLink
+from pipeline.stats.trend import trends
+from pipeline.stats.weighin import mass_trends
+from tests.calibration.outcome import Claim, Study, mean_of, share_of
+from tests.calibration.varied import (
+    BASE,
+    FEW,
+    HEAVY,
+    IRREGULAR,
+    MANY,
+    MEASURES,
+    TRAVEL,
+    Variant,
+    draw,
+    own_line_change,
+    places,
+    seeded,
+)
+from tests.camps import NO_EFFECT, OPPOSITE_SIGNS, SPRINT, STRENGTH, Camp, join_camps
+
+LINK_SEED = 7121
+ZERO = Variant(name="no effect of own mass", process=NO_EFFECT)
+OPPOSITE = Variant(name="opposite signs: own −.30, between athletes positive", process=OPPOSITE_SIGNS)
+LOWER = Variant(name="lower is better (60-yard time, s)", process=SPRINT)
+FILTERED = Variant(
+    name="mass from weigh-ins with 1 % unit slips", options={"weigh": True, "unit_slip_share": 0.01}
+)
+TWO = Variant(name="two camps of 30 in one program", options={"n": 30})
+STRAIGHT = Variant(name="everybody gains in a straight line", options={"straight_line": True})
+VARIANTS = (BASE, FEW, MANY, ZERO, OPPOSITE, LOWER, HEAVY, IRREGULAR, TRAVEL, FILTERED, TWO, STRAIGHT)
+FULL = {FEW.name: 200, BASE.name: 220, ZERO.name: 220, MANY.name: 60, FILTERED.name: 40, STRAIGHT.name: 40}
+LEFT_OVER_EVERY = 4  # camps in which the athletes' own accounts are looked at
+
+
+def _camp(at: int, variant: Variant, k: int) -> tuple[Camp, pd.DataFrame]:
+    rng = seeded(LINK_SEED, at, k)
+    camp = draw(rng, variant)
+    if variant is TWO:
+        camp = join_camps(camp, draw(rng, variant, camp_id="C2"))
+    if variant is FILTERED:
+        return camp, mass_trends(camp.weighins).trend
+    return camp, camp.mass_trend
+
+
+def _pick(found: tuple[MassLink, ...], adjustment: str) -> MassLink:
+    (one,) = (k for k in found if k.adjustment == adjustment and k.scope == "program")
+    return one
+
+
+def _pooled(camp: Camp) -> float:
+    """The wrong answer: all sessions of all athletes in one regression on mass."""
+    row, day = places(camp, camp.session_values)
+    x = np.column_stack([np.ones(len(row)), camp.mass[row, day]])
+    return float(np.linalg.lstsq(x, camp.session_values["value"].to_numpy(), rcond=None)[0][1])
+
+
+def _left_over(camp: Camp, mass: pd.DataFrame, found: tuple[MassLink, ...], k: int) -> pd.DataFrame:
+    """Whether 'left over' holds what was planted beyond the average effect of the athlete's mass."""
+    sessions = camp.session_values
+    rows = [
+        r
+        for r in athlete_links(sessions, mass, trends(sessions, MEASURES, ()), found)
+        if r.verdict == "estimated"
+    ]
+    if not rows:
+        return pd.DataFrame(columns=["camp", "held", "error", "width"])
+    who, day = places(camp, sessions)
+    rest = camp.ability[who, day] - camp.process.total_per_kg * camp.mass[who, day]
+    at = pd.Index([r.stay_id for r in rows]).get_indexer(sessions["stay_id"])
+    seen = at >= 0
+    truth = own_line_change(at[seen], day[seen] / 7.0, rest[seen], len(rows))
+    low, high, left = (np.array([getattr(r, f"left_over{e}") for r in rows]) for e in ("_low", "_high", ""))
+    return pd.DataFrame({
+        "camp": k,
+        "held": (low <= truth) & (truth <= high),
+        "error": left - truth,
+        "width": high - low,
+    })
+
+
+def _record(at: int, variant: Variant, camps: int) -> tuple[pd.DataFrame, pd.DataFrame]:
+    found, rest = [], []
+    for k in range(camps):
+        camp, mass = _camp(at, variant, k)
+        links = mass_links(camp.session_values, mass, camp.people, MEASURES, STRENGTH)
+        told, naive = _pick(links, "time"), _pick(links, "none")
+        given = told.per_kg is not None
+        numbers = (told.per_kg, told.low, told.high) if given else (np.nan,) * 3
+        wrong = (np.nan if naive.per_kg is None else naive.per_kg, _pooled(camp))
+        found.append((k, given, *numbers, *wrong, told.inflation or np.nan))
+        if given and k % LEFT_OVER_EVERY == 0:
+            rest.append(_left_over(camp, mass, links, k))
+    names = ["camp", "given", "per_kg", "low", "high", "no time", "pooled", "inflation"]
+    left = (
+        pd.concat(rest, ignore_index=True)
+        if rest
+        else pd.DataFrame(columns=["camp", "held", "error", "width"])
+    )
+    return pd.DataFrame(found, columns=names), left
+
+
+def run_link(size: float, variants: Sequence[Variant] = VARIANTS) -> Study:
+    rows, claims = [], []
+    for at, variant in enumerate(variants):
+        camps = max(10, round(FULL.get(variant.name, 60) * size))
+        table, left = _record(at, variant, camps)
+        true, unit = variant.process.total_per_kg / variant.unit, variant.unit
+        given = table[table["given"]]
+        told = given[["per_kg", "low", "high", "no time", "pooled"]] / unit
+        bias = mean_of(told["per_kg"] - true, given["camp"])
+        hit = share_of((told["low"] <= true) & (true <= told["high"]), given["camp"])
+        sure = share_of((told["low"] > 0) | (told["high"] < 0), given["camp"])
+        beyond = share_of(left["held"], left["camp"])
+        digits = 4 if unit == 1.0 else 3
+        rows.append([
+            variant.name,
+            f"{camps} / {camps - len(given)}",
+            f"{true:.{digits}f}",
+            bias.text(digits),
+            hit.text(),
+            mean_of(told["high"] - told["low"], given["camp"]).text(digits),
+            sure.text(),
+            f"{told['no time'].mean():.{digits}f} / {told['pooled'].mean():.{digits}f}"
+            if len(given)
+            else "–",
+            beyond.text() if len(left) else "–",
+        ])
+        pooled = mean_of(told["pooled"], given["camp"])
+        refused = share_of(~table["given"], table["camp"])
+        claims += _claims(variant, bias, hit, sure, pooled, beyond, refused)
+    return Study(
+        name="link",
+        question="What goes with a kilogram of added mass, and what of an athlete's change is left over?",
+        about="`mass_links` at equal time (mph per kg unless stated) on the smoothed mass of an ideal smoother, "
+        "of the project's own filter where stated; `athlete_links` in every fourth camp: whether 'left over' "
+        "holds the own line through what was planted beyond the average effect of the athlete's mass.",
+        seeds=f"({LINK_SEED}, variant 0–{len(variants) - 1}, camp 0…)",
+        columns=(
+            "variant",
+            "camps / refused",
+            "planted",
+            "bias",
+            "coverage",
+            "width",
+            "told from zero",
+            "wrong ways: time left out / pooled",
+            "left over: coverage",
+        ),
+        rows=rows,
+        claims=claims,
+        notes=(
+            "'Told from zero' is power where there is an effect, and the false-alarm rate in 'no effect'. Bias "
+            "and coverage are over the camps that were not refused.",
+        ),
+    )
+
+
+def _claims(variant: Variant, bias, hit, sure, pooled, beyond, refused) -> list[Claim]:
+    name = variant.name
+    if variant is STRAIGHT:
+        return [
+            Claim(
+                key="link straight line",
+                text="camps that gain in a straight line are refused",
+                found=refused,
+                low=1.0,
+            )
+        ]
+    wide = 0.03 * (abs(SPRINT.total_per_kg) / 0.27 if variant is LOWER else 1.0)
+    found = [
+        Claim(
+            key=f"link coverage: {name}",
+            text=f"link: coverage .92 to .98 ({name})",
+            found=hit,
+            low=0.92,
+            high=0.98,
+        ),
+        Claim(
+            key=f"link bias: {name}",
+            text=f"link: bias within {wide:.3g} ({name})",
+            found=bias,
+            low=-wide,
+            high=wide,
+            decimals=4,
+        ),
+        Claim(
+            key=f"left over: {name}",
+            text=f"left over holds what was planted .92 to .98 ({name})",
+            found=beyond,
+            low=0.92,
+            high=0.98,
+        ),
+    ]
+    if variant is BASE:
+        found.append(
+            Claim(
+                key="link pooled", text="pooled least squares above .5 (stays wrong)", found=pooled, low=0.5
+            )
+        )
+    if variant is ZERO:
+        found.append(
+            Claim(key="link false", text="no effect told from zero at most 5 %", found=sure, high=0.05)
+        )
+    return found
