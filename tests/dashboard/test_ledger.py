@@ -55,10 +55,10 @@ def plain(text: str) -> str:
 def test_the_book_has_every_line_in_order_and_begins_each_where_the_last_ended() -> None:
     entries = ledger().entries
     assert [entry.words for entry in entries] == list(WORDS.values())
-    assert plain(entries[0].amount) == "118.80 km/h"
-    assert plain(entries[1].amount) == "+2.52 km/h"
+    assert plain(entries[0].amount) == "118.8 km/h"
+    assert plain(entries[1].amount) == "+2.5 km/h"
     given = [entry for entry in entries if entry.amount]
-    for before, after in itertools.pairwise(given):
+    for before, after in itertools.pairwise(given[:-1]):
         assert after.begin == pytest.approx(before.end)
     assert given[-1].end == pytest.approx(given[-2].end)
     assert all(0.0 < entry.low <= entry.end <= entry.high < 1.0 for entry in given)
@@ -106,7 +106,7 @@ def test_strength_with_a_line_of_its_own_counts_in_the_share() -> None:
 
 
 def test_the_page_says_where_the_change_reads_otherwise() -> None:
-    assert "the change reads +4.68 km/h" in plain(ledger().basis)
+    assert "the change reads +4.7 km/h" in plain(ledger().basis)
     same = replace(TREND, change=2.2)
     book = build_ledgers(account(), [PROGRAM], [same], STAY.stay_id, lookup())[0]
     assert "reads" not in book.basis

@@ -50,4 +50,5 @@ def skilled_gainers(rng, n=40):
         mass=rows["mass"].to_numpy(),
         mass_se=zeros,
         strength=zeros,
+        offset_error=np.zeros((len(rows), 0)),
     )
