@@ -204,7 +204,7 @@ def test_planted_learning_is_found_and_leaves_time(camps):
                 true_times.append(own_change(course[days], weeks))
     assert len(amounts) > 300
     assert sum(amounts) / sum(weights) == pytest.approx(LEARNING + BAD_DAY, abs=0.25 * MPH)
-    assert np.mean(times) == pytest.approx(np.mean(true_times), abs=0.6 * MPH)
+    assert np.mean(times) == pytest.approx(np.mean(true_times), abs=0.5 * MPH)
 
 
 def test_strength_has_its_own_row_only_where_the_joint_model_is_identified():
@@ -214,7 +214,7 @@ def test_strength_has_its_own_row_only_where_the_joint_model_is_identified():
     assert {r["mass"].bracket for r in rough.values()} == {account.WITH_STRENGTH}
     exact = MEASURES | {STRENGTH: replace(MEASURES[STRENGTH], typical_error=0.3)}
     apart = []
-    for seed in range(300, 306):
+    for seed in range(70, 76):
         camp = simulate_camp(np.random.default_rng(seed), n=120, strength_test_sd=0.3, weigh=False)
         for (stay_id, *_), rows in by_account(told(camp, measures=exact)).items():
             if rows["strength"].amount is not None:
