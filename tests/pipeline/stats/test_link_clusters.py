@@ -7,7 +7,13 @@ import pytest
 
 from pipeline.catalogue.load import load_catalogue
 from pipeline.stats.link import LEVEL, _estimate
-from pipeline.stats.link_design import group_means, link_rows, time_columns
+from pipeline.stats.link_design import (
+    fixed_columns,
+    group_means,
+    independent,
+    link_rows,
+    time_columns,
+)
 from pipeline.stats.session_lines import comparable_sessions
 from tests.camps import MPH, join_camps, simulate_camp
 
@@ -21,13 +27,13 @@ def rows_of(camp):
     return link_rows(frame, camp.mass_trend, camp.people, frame.iloc[:0])
 
 
-def returners(rng, n=20, stays=4):
+def returners(rng, n=20, stays=4, own_sd=OWN_SD):
     """Rows of athletes who come `stays` times and answer to mass each in his own way."""
     camps = [simulate_camp(rng, n=n, camp_id=f"C{k}", weigh=False) for k in range(stays)]
     rows = rows_of(join_camps(*camps))
     athlete = np.array([name.split("-")[1] for name in rows.athlete], dtype=object)
     codes = np.unique(athlete.astype(str), return_inverse=True)[1]
-    own = rng.normal(0.0, OWN_SD, codes.max() + 1)
+    own = rng.normal(0.0, own_sd, codes.max() + 1)
     return replace(rows, athlete=athlete, value=rows.value + own[codes] * (rows.mass - rows.mass.mean()))
 
 
@@ -52,6 +58,22 @@ def test_stays_of_one_athlete_are_not_independent(studied):
     assert held >= 0.85, (held, by_stay)
     assert by_stay < held - 0.05, (held, by_stay)
     assert LEVEL == 0.95
+
+
+def test_clusters_themselves_widen_and_not_only_the_count_of_athletes():
+    # The two errors without their factors n / (n - p): what is left is whom the residuals are summed by.
+    widened = []
+    for seed in range(6000, 6006):
+        rows = returners(np.random.default_rng(seed), n=40, stays=3, own_sd=3 * OWN_SD)
+        time = time_columns("log", rows.weeks)
+        p = int(independent(fixed_columns(rows, time)).sum())
+        by_stay = replace(rows, athlete=rows.stay)
+        athlete, stay = (
+            _estimate(r, time, own_slope=True).standard_error * (1 - p / r.n_informative)
+            for r in (rows, by_stay)
+        )
+        widened.append(athlete / stay)
+    assert np.mean(widened) > 1.08, widened
 
 
 def test_an_offset_inside_stays_widens_the_slope_and_one_for_all_does_not():

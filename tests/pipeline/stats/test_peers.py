@@ -278,6 +278,25 @@ def test_interval_holds_the_error_of_an_offset_between_devices():
     assert bare < held - 0.03, (bare, held)
 
 
+def test_an_offset_counts_less_where_it_is_shared_with_the_peers():
+    rng = np.random.default_rng(31)
+    n = 400
+    old, heavy = rng.integers(0, 2, n), rng.integers(0, 2, n)
+    build = np.column_stack([
+        16 + 2 * old + rng.normal(0, 0.3, n),
+        rng.normal(178, 5, n),
+        75 + 20 * heavy + rng.normal(0, 3, n),
+    ])
+    value = rng.normal(0, 1, n)
+    with_peers = 0.5 * (old == heavy)  # no quadratic of age and mass follows it, but peers share it
+    anyhow = rng.permutation(with_peers)
+    widths = [
+        np.median(found.high - found.low)
+        for found in (stand_among(build, value, 0.9, offset_error=o[:, None]) for o in (with_peers, anyhow))
+    ]
+    assert widths[0] < 0.9 * widths[1], widths
+
+
 def test_an_offset_that_all_share_moves_nobody():
     build, value = pool()
     plain = stand_among(build, value, LEVEL)
