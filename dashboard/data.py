@@ -44,7 +44,7 @@ def _fetch(folder: Path, name: str, row: type[Row], parameters: Parameters) -> t
         cursor = connection.execute(statement(name), dict(parameters))
         names = [column[0] for column in cursor.description]
         found = cursor.fetchall()
-    wanted = {field.name for field in fields(row)}  # type: ignore[arg-type]
+    wanted = {field.name for field in fields(row)}  # type: ignore[arg-type]  # every Row is a dataclass
     keep = [(at, column) for at, column in enumerate(names) if column in wanted]
     return tuple(row(**{column: values[at] for at, column in keep}) for values in found)
 

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
 
+from pipeline.ingest.actions import ImportOutcome, import_files
+from pipeline.ingest.demo import make_demo
 from pipeline.ingest.program import prepare_folder
 from pipeline.warehouse.connection import open_published
 
@@ -34,6 +38,32 @@ T5,K,2032-06-01,,,
 LONG = "athlete,measured_on,measure,value,unit,trial\n"
 PROGRAM = 'name = "Heath"\ninvented = true\ntime_zone = "America/Chicago"\nclock = "2032-08-20"\n'
 
+NEW_MEASURE = """
+[measures.sled_push]
+label = "Sled push, 20 yd"
+family = "speed"
+unit = "s"
+accepted_units = ["s"]
+better = "lower"
+resolution = 0.01
+decimals = 2
+hard_low = 1.5
+hard_high = 20
+trials = 2
+summary = "median"
+summary_reason = "Two pushes, neither preferred."
+conditions = ["surface"]
+typical_error = 0.1
+smallest_change = 0.1
+protocol = "Push the loaded sled 20 yards from a standing start. Rest three minutes between pushes."
+source = "common practice, no source"
+"""
+SLED_READINGS = LONG + "".join(
+    f"T1,{date(2032, 6, 2) + timedelta(days=day)},Sled push 20 yd,{6.5 - day * 0.03 + trial * 0.04:.2f},s,{trial}\n"
+    for day in (0, 2, 14, 28, 42)
+    for trial in (1, 2)
+)
+
 
 @dataclass(frozen=True)
 class Camp:
@@ -48,12 +78,10 @@ class Camp:
         path.write_bytes(text if isinstance(text, bytes) else text.encode())
         return path
 
-    def take(self, name: str, text: str | bytes, mapping: Path | None = None) -> object:
-        from pipeline.ingest.actions import import_files
-
+    def take(self, name: str, text: str | bytes, mapping: Path | None = None) -> ImportOutcome:
         return import_files(self.root, [self.write(name, text)], "tester", mapping)[0]
 
-    def rows(self, sql: str) -> list[tuple[object, ...]]:
+    def rows(self, sql: str) -> list[tuple[Any, ...]]:
         with open_published(self.root) as connection:
             return connection.execute(sql).fetchall()
 
@@ -64,8 +92,6 @@ class Camp:
 
 @pytest.fixture
 def camp(tmp_path: Path) -> Camp:
-    from pipeline.ingest.actions import import_files
-
     made = Camp(root=tmp_path / "data", inbox=tmp_path / "inbox")
     prepare_folder(made.root)
     (made.root / "program.toml").write_text(PROGRAM, encoding="utf-8")
@@ -76,8 +102,6 @@ def camp(tmp_path: Path) -> Camp:
 
 @pytest.fixture(scope="session")
 def demo_root(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    from pipeline.ingest.demo import make_demo
-
     root = tmp_path_factory.mktemp("demo") / "data"
     make_demo(root, SOURCE)
     yield root

@@ -29,7 +29,7 @@ def test_files_stay_short(path: Path) -> None:
 
 @pytest.mark.parametrize("kind", RESULT_CLASSES, ids=lambda c: c.__name__)
 def test_every_result_is_a_frozen_value_and_a_table_column_for_column(kind: type) -> None:
-    assert kind.__dataclass_params__.frozen  # type: ignore[attr-defined]
+    assert kind.__dataclass_params__.frozen
     assert hasattr(kind, "__slots__")
     with duckdb.connect() as connection:
         for name in sql_files("schema"):

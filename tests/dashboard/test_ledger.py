@@ -91,6 +91,7 @@ def test_the_sentence_gives_the_share_and_says_neither_cause_nor_more_than_is_kn
     assert not any(word in said for word in ("because", "caused", "due to", "thanks to", "effect of"))
     assert "went with" in said
     assert "5 sessions of this athlete" in plain(book.basis)
+    assert "add up before rounding" in book.basis
 
 
 def test_a_mass_part_of_the_other_sign_is_not_called_a_share() -> None:

@@ -28,7 +28,7 @@ from pipeline.errors import (
 from pipeline.ingest.actions import decide, import_files, withdraw
 from pipeline.ingest.build import build
 from pipeline.warehouse.connection import open_published, published_path
-from tests.conftest import LONG, Camp
+from tests.conftest import LONG, NEW_MEASURE, SLED_READINGS, Camp
 
 FIRST = date(2032, 6, 2)
 
@@ -79,7 +79,7 @@ def test_deleted_and_built_again_it_is_the_same_to_the_last_bit(camp: Camp) -> N
 def test_importing_twice_changes_nothing(camp: Camp) -> None:
     camp.take("season.csv", season())
     before, published = content(camp.root), published_path(camp.root)
-    assert camp.take("season.csv", season()).state == "already there"  # type: ignore[attr-defined]
+    assert camp.take("season.csv", season()).state == "already there"
     assert published_path(camp.root) == published
     assert content(camp.root) == before
 
@@ -87,7 +87,7 @@ def test_importing_twice_changes_nothing(camp: Camp) -> None:
 def test_an_import_can_be_withdrawn_and_leaves_its_trace(camp: Camp) -> None:
     camp.take("season.csv", season())
     extra = camp.take("extra.csv", LONG + "T1,2032-08-10,body_mass,63.4,kg,1\n")
-    import_id = extra.import_id  # type: ignore[attr-defined]
+    import_id = extra.import_id
     withdraw(camp.root, import_id, "Ira", "wrong day")
     assert camp.rows(f"select count(*) from reading where import_id = '{import_id}'") == [(0,)]
     assert camp.rows(f"select withdrawn, rows_taken from import where import_id = '{import_id}'") == [
@@ -96,7 +96,7 @@ def test_an_import_can_be_withdrawn_and_leaves_its_trace(camp: Camp) -> None:
     assert camp.rows("select action, decided_by, why from decision") == [("withdraw", "Ira", "wrong day")]
     with pytest.raises(DecisionError, match="was withdrawn before; import the file again"):
         withdraw(camp.root, import_id, "Ira", "again")
-    assert camp.take("extra.csv", LONG + "T1,2032-08-10,body_mass,63.4,kg,1\n").state == "restored"  # type: ignore[attr-defined]
+    assert camp.take("extra.csv", LONG + "T1,2032-08-10,body_mass,63.4,kg,1\n").state == "restored"
     assert camp.rows(f"select count(*) from reading where import_id = '{import_id}'") == [(1,)]
 
 
@@ -213,7 +213,7 @@ def test_an_open_reader_keeps_its_build_while_another_is_published(camp: Camp) -
         for day in (10, 11, 12):
             camp.take(f"extra{day}.csv", LONG + f"T1,2032-08-{day},body_mass,63.4,kg,1\n")
         assert old.execute("select count(*) from reading").fetchone() == count
-    assert camp.rows("select count(*) from reading")[0][0] == count[0] + 3  # type: ignore[index]
+    assert camp.rows("select count(*) from reading")[0][0] == count[0] + 3
 
 
 KILLED = """
@@ -248,35 +248,9 @@ def test_a_build_killed_at_any_moment_leaves_the_published_one_whole(camp: Camp)
     assert not list((camp.root / "warehouse").glob(".building-*"))
 
 
-NEW_MEASURE = """
-[measures.sled_push]
-label = "Sled push, 20 yd"
-family = "speed"
-unit = "s"
-accepted_units = ["s"]
-better = "lower"
-resolution = 0.01
-decimals = 2
-hard_low = 1.5
-hard_high = 20
-trials = 2
-summary = "median"
-summary_reason = "Two pushes, neither preferred."
-conditions = ["surface"]
-typical_error = 0.1
-smallest_change = 0.1
-protocol = "Push the loaded sled 20 yards from a standing start. Rest three minutes between pushes."
-source = "common practice, no source"
-"""
-
-
 def test_one_entry_in_the_catalogue_reaches_import_warehouse_and_trends(camp: Camp) -> None:
     (camp.root / "measures.toml").write_text(NEW_MEASURE, encoding="utf-8")
-    lines = "".join(
-        f"T1,{FIRST + timedelta(days=day)},Sled push 20 yd,{6.5 - day * 0.03 + trial * 0.04:.2f},s,{trial}\n"
-        for day in (0, 2, 14, 28, 42) for trial in (1, 2)
-    )  # fmt: skip
-    camp.take("sled.csv", LONG + lines)
+    camp.take("sled.csv", SLED_READINGS)
     assert camp.rows(
         "select count(*), min(unit) from reading join measure using (measure) where measure = 'sled_push'"
     ) == [(10, "s")]
@@ -287,15 +261,15 @@ def test_one_entry_in_the_catalogue_reaches_import_warehouse_and_trends(camp: Ca
 
 def test_the_manifest_tells_who_when_and_how(camp: Camp) -> None:
     outcome = camp.take("season.csv", season())
-    path = next(camp.root.glob(f"landing/*/{outcome.import_id}.json"))  # type: ignore[attr-defined]
+    path = next(camp.root.glob(f"landing/*/{outcome.import_id}.json"))
     manifest = json.loads(path.read_text(encoding="utf-8"))
     assert (manifest["received_by"], manifest["mapping_name"], manifest["rows_in"]) == (
         "tester",
         "own columns",
         outcome.rows_in,
-    )  # type: ignore[attr-defined]
+    )
     counts = json.loads(path.with_suffix(".outcome").read_text(encoding="utf-8"))
-    assert counts["rows_taken"] == outcome.rows_taken  # type: ignore[attr-defined]
+    assert counts["rows_taken"] == outcome.rows_taken
     assert isinstance(duckdb.__version__, str)
 
 
@@ -357,7 +331,7 @@ def test_a_spelling_that_was_assigned_is_remembered(camp: Camp) -> None:
 def test_two_stays_at_one_camp_are_two(camp: Camp) -> None:
     rows = "T1,K,2032-06-01,2032-06-20\nT1,K,2032-07-01,2032-07-20\nT1,K,2032-07-10,2032-07-30\n"
     outcome = camp.take("again.csv", "athlete,camp,arrived_on,left_on\n" + rows)
-    assert (outcome.rows_taken, outcome.rows_held) == (2, 1)  # type: ignore[attr-defined]
+    assert (outcome.rows_taken, outcome.rows_held) == (2, 1)
     assert camp.rows("select stay_id, left_on::varchar from stay where athlete_id = 'T1' order by 1") == [
         ("T1@K", "2032-06-20"), ("T1@K/2", "2032-07-20")
     ]  # fmt: skip
@@ -365,7 +339,7 @@ def test_two_stays_at_one_camp_are_two(camp: Camp) -> None:
 
 def test_one_id_twice_in_a_roster_is_held(camp: Camp) -> None:
     outcome = camp.take("more.csv", "athlete_id,name\nT7,One Name\nT7,Other Name\n")
-    assert (outcome.rows_taken, outcome.rows_held) == (1, 1)  # type: ignore[attr-defined]
+    assert (outcome.rows_taken, outcome.rows_held) == (1, 1)
 
 
 def test_the_same_file_by_another_mapping_is_refused_until_withdrawn(camp: Camp) -> None:
@@ -377,7 +351,7 @@ def test_the_same_file_by_another_mapping_is_refused_until_withdrawn(camp: Camp)
     first = camp.take("velo.csv", text, camp.write("one.toml", mapping.format("exit_speed")))
     with pytest.raises(FileUnreadableError, match=r"is already imported as .* by another mapping"):
         camp.take("velo.csv", text, camp.write("two.toml", mapping.format("pitch_speed")))
-    withdraw(camp.root, first.import_id, "Ira", "wrong measure")  # type: ignore[attr-defined]
+    withdraw(camp.root, first.import_id, "Ira", "wrong measure")
     camp.take("velo.csv", text, camp.write("two.toml", mapping.format("pitch_speed")))
     assert camp.rows("select measure from reading") == [("pitch_speed",)]
 

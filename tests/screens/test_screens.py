@@ -10,6 +10,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from pipeline.warehouse.connection import open_published
+from tests.conftest import NEW_MEASURE, SLED_READINGS, Camp
 
 SCREENS = ("cohorts", "athlete", "plans", "data", "behind")
 
@@ -142,3 +143,11 @@ def test_no_page_of_the_demo_says_cause(demo_root, open_screen) -> None:
     )
     assert "goes with" in said
     assert not re.search(r"\b(caused|because of|due to|thanks to)\b", said)
+
+
+def test_a_measure_added_by_one_entry_has_its_verdict_on_the_screen(camp: Camp, open_screen) -> None:
+    (camp.root / "measures.toml").write_text(NEW_MEASURE, encoding="utf-8")
+    camp.take("sled.csv", SLED_READINGS)
+    said = text_of(open_screen(camp.root, "athlete", athlete="T1"))
+    assert "Sled push, 20 yd" in said
+    assert "Clear gain" in said

@@ -115,4 +115,4 @@ def test_a_decision_must_be_whole(change: dict[str, object], message: str) -> No
         "position": 0,
     }
     with pytest.raises(DecisionError, match=message):
-        decided.new_decision(**{**given, **change})  # type: ignore[arg-type]
+        decided.new_decision(**{**given, **change})

@@ -161,7 +161,7 @@ def test_the_estimate_from_repetitions_follows_the_formula(camp: Camp) -> None:
     lines = ["T1,2032-06-05,trap_bar_deadlift,100,kg,1,5", "T2,2032-06-05,trap_bar_deadlift,100,kg,1,1",
              "T3,2032-06-05,trap_bar_deadlift,100,kg,1,9"]  # fmt: skip
     assert take(camp, lines, header) == [(4, "reps_too_many", "none", None, "open")]
-    values = dict(camp.rows("select athlete_id, value from reading"))  # type: ignore[arg-type]
+    values = dict(camp.rows("select athlete_id, value from reading"))
     # Epley 1985 as printed: 100 (1 + 5/30) = 116.667; a single is what was lifted.
     assert values == pytest.approx({"T1": 116.6667, "T2": 100.0}, abs=1e-3)
 
@@ -194,14 +194,14 @@ def test_the_same_file_twice_and_the_same_rows_in_another_file(camp: Camp) -> No
     lines = weighins()
     camp.take("one.csv", LONG + "\n".join(lines) + "\n")
     again = camp.take("one_again.csv", LONG + "\n".join(lines) + "\n")
-    assert again.state == "already there"  # type: ignore[attr-defined]
+    assert again.state == "already there"
     corrected = [
         *lines[:-1],
         lines[-1].replace(lines[-1].split(",")[3], "73.0"),
         f"T2,{START},body_mass,90,kg,1",
     ]
     outcome = camp.take("two.csv", LONG + "\n".join(corrected) + "\n")
-    assert (outcome.rows_in, outcome.rows_taken, outcome.rows_held, outcome.rows_recognised) == (13, 1, 1, 11)  # type: ignore[attr-defined]
+    assert (outcome.rows_in, outcome.rows_taken, outcome.rows_held, outcome.rows_recognised) == (13, 1, 1, 11)
     assert held(camp) == [(13, "correction", "replace", 73.0, "open")]
 
 
