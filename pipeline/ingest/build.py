@@ -23,7 +23,14 @@ from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.ingest.stage import stage_people, stage_readings
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.warehouse.check import prepare, run_checks
-from pipeline.warehouse.connection import POINTER, open_new, open_read_only, published_path, read_sql
+from pipeline.warehouse.connection import (
+    POINTER,
+    insert_frame,
+    open_new,
+    open_read_only,
+    published_path,
+    read_sql,
+)
 from pipeline.warehouse.results import run_results
 
 KEPT_BUILDS = 2
@@ -217,9 +224,7 @@ def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) 
         }
         for position, m in enumerate(catalogue.measures.values())
     ]  # fmt: skip
-    connection.register("rows", pd.DataFrame(rows))
-    connection.execute("insert into measure by name select * from rows")
-    connection.unregister("rows")
+    insert_frame(connection, "measure", pd.DataFrame(rows))
 
 
 def _save_provenance(

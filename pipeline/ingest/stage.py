@@ -17,6 +17,7 @@ from pipeline.ingest.mapping import Mapping, parse_mapping
 from pipeline.ingest.people import KEYS, Context, Problem, Record, read_people
 from pipeline.ingest.shape import cells_of
 from pipeline.warehouse.check import Staged, athlete_names
+from pipeline.warehouse.connection import insert_frame
 from pipeline.warehouse.lookups import plain_name
 
 if TYPE_CHECKING:
@@ -70,26 +71,22 @@ def _save_people(
     if not kept:
         return
     taken = pd.DataFrame([(r["import_id"], r["row_no"]) for r in all_], columns=["import_id", "row_no"])
-    _insert(connection, "people_taken", taken)
+    insert_frame(connection, "people_taken", taken)
     if kind == "roster":
         aliases = [(r["athlete_id"], a, "roster") for r in kept for a in r["aliases"]]
         if aliases:
-            _insert(connection, "alias", pd.DataFrame(aliases, columns=["athlete_id", "alias", "origin"]))
+            insert_frame(
+                connection, "alias", pd.DataFrame(aliases, columns=["athlete_id", "alias", "origin"])
+            )
     frame = pd.DataFrame([{k: v for k, v in r.items() if k != "aliases"} for r in kept])
     if kind == "roster":
         frame["graduation_year"] = frame["graduation_year"].astype("Int64")
-    _insert(connection, _TABLES[kind], frame.dropna(axis="columns", how="all"))
+    insert_frame(connection, _TABLES[kind], frame.dropna(axis="columns", how="all"))
     if kind == "plans":
         connection.execute(
             "update plan set stay_id = stay.stay_id from stay where stay.athlete_id = plan.athlete_id "
             "and plan.start_on between stay.arrived_on - 3 and coalesce(stay.left_on, stay.planned_until)"
         )
-
-
-def _insert(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame) -> None:
-    connection.register("incoming", frame)
-    connection.execute(f"insert into {table} by name select * from incoming")  # noqa: S608  a fixed name
-    connection.unregister("incoming")
 
 
 def _hold(
@@ -107,7 +104,7 @@ def _hold(
             "group_id": f"{p.import_id}:people_row:{p.field}", "state": "rejected" if rejected else "open",
         })  # fmt: skip
     if rows:
-        _insert(connection, "held_row", pd.DataFrame(rows))
+        insert_frame(connection, "held_row", pd.DataFrame(rows))
 
 
 def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs) -> Staged:

@@ -14,7 +14,7 @@ from pipeline.catalogue.lookup import line_label
 from pipeline.catalogue.model import Catalogue
 from pipeline.warehouse import lookups
 from pipeline.warehouse.bridges import bridges
-from pipeline.warehouse.connection import read_sql
+from pipeline.warehouse.connection import insert_frame, read_sql
 from pipeline.warehouse.held import held_rows
 
 
@@ -40,9 +40,9 @@ def prepare(connection: duckdb.DuckDBPyConnection) -> None:
 def run_checks(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue) -> None:
     """Fill reading, observation, held_row, recognised_row, session, line, bridge and session_value."""
     for cells in staged.cells:
-        _insert(connection, "cell", cells)
-    _insert(connection, "row_decision", staged.decisions)
-    _insert(connection, "assignment", staged.assignments)
+        insert_frame(connection, "cell", cells)
+    insert_frame(connection, "row_decision", staged.decisions)
+    insert_frame(connection, "assignment", staged.assignments)
     _fill_lookups(connection, staged, catalogue)
     looked_at_twice = ("30_reference", "40_suspect")
     for name in (
@@ -60,39 +60,32 @@ def run_checks(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue:
     _store(connection, staged, catalogue)
 
 
-def _insert(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame) -> None:
-    if len(frame):
-        connection.register("incoming", frame)
-        connection.execute(f"insert into {table} by name select * from incoming")  # noqa: S608  a fixed name
-        connection.unregister("incoming")
-
-
 def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue) -> None:
     def texts(sql: str) -> list[Any]:
         return connection.execute(sql).fetchall()
 
     _remember_spellings(connection)
     names = [t[0] for t in texts("select distinct athlete_text from cell order by 1")]
-    _insert(connection, "look_athlete", lookups.athlete_lookup(names, athlete_names(connection)))
+    insert_frame(connection, "look_athlete", lookups.athlete_lookup(names, athlete_names(connection)))
     words = [t[0] for t in texts("select distinct measure_text from cell order by 1")]
-    _insert(connection, "look_measure", lookups.measure_lookup(words, catalogue))
+    insert_frame(connection, "look_measure", lookups.measure_lookup(words, catalogue))
     by_measure = "from cell join look_measure using (measure_text) where measure is not null order by all"
     units = texts(f"select distinct measure, raw_unit {by_measure}")
-    _insert(connection, "look_unit", lookups.unit_lookup(units, catalogue))
+    insert_frame(connection, "look_unit", lookups.unit_lookup(units, catalogue))
     odd = texts(
         "select distinct measure, raw_value from cell join look_measure using (measure_text) "
         "join measure using (measure) "
         "where kind = 'rating' or not regexp_full_match(raw_value, '[+-]?[0-9.,]+') order by all"
     )
-    _insert(connection, "look_number", lookups.number_lookup(odd, catalogue))
+    insert_frame(connection, "look_number", lookups.number_lookup(odd, catalogue))
     reps = texts(f"select distinct measure, reps_text {by_measure}")
-    _insert(connection, "look_reps", lookups.reps_lookup([r for r in reps if r[1]], catalogue))
+    insert_frame(connection, "look_reps", lookups.reps_lookup([r for r in reps if r[1]], catalogue))
     lines = texts(f"select distinct measure, combination {by_measure}")
     found = lookups.line_lookup([(m, int(i)) for m, i in lines], staged.combinations, catalogue)
-    _insert(connection, "look_line", found)
+    insert_frame(connection, "look_line", found)
     _fill_dates(connection)
-    _insert(connection, "multiplier", lookups.multipliers(catalogue))
-    _insert(connection, "sentinel", pd.DataFrame({"number": lookups.NO_VALUES}))
+    insert_frame(connection, "multiplier", lookups.multipliers(catalogue))
+    insert_frame(connection, "sentinel", pd.DataFrame({"number": lookups.NO_VALUES}))
 
 
 def _remember_spellings(connection: duckdb.DuckDBPyConnection) -> None:
@@ -104,14 +97,14 @@ def _remember_spellings(connection: duckdb.DuckDBPyConnection) -> None:
         for text, a in given
         if text not in known and lookups.plain_name(text) not in known
     ]
-    _insert(connection, "alias", pd.DataFrame(rows, columns=["athlete_id", "alias", "origin"]))
+    insert_frame(connection, "alias", pd.DataFrame(rows, columns=["athlete_id", "alias", "origin"]))
 
 
 def _fill_dates(connection: duckdb.DuckDBPyConnection) -> None:
     span = connection.execute("select min(starts_on), max(ends_on) from camp").fetchone()
     window = (span[0], span[1]) if span and span[0] is not None else None
     imports = connection.execute("select distinct date_text, date_format from cell order by all").fetchall()
-    _insert(connection, "look_date", lookups.date_lookup(imports, window))
+    insert_frame(connection, "look_date", lookups.date_lookup(imports, window))
 
 
 def athlete_names(connection: duckdb.DuckDBPyConnection) -> dict[str, list[str]]:
@@ -143,11 +136,11 @@ def _run_patterns(connection: duckdb.DuckDBPyConnection) -> None:
 def _store(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue) -> None:
     ratings = [(m.key, i, word) for m in catalogue.measures.values() for i, word in enumerate(m.ratings)]
     connection.execute("create temp table grade (measure varchar, grade integer, rating varchar)")
-    _insert(connection, "grade", pd.DataFrame(ratings, columns=["measure", "grade", "rating"]))
+    insert_frame(connection, "grade", pd.DataFrame(ratings, columns=["measure", "grade", "rating"]))
     for statement in connection.extract_statements(read_sql("check/90_store.sql")):
         given = {"time_zone": staged.time_zone} if "time_zone" in statement.named_parameters else None
         connection.execute(statement, given)
-    _insert(connection, "held_row", held_rows(_outcomes(connection), catalogue))
+    insert_frame(connection, "held_row", held_rows(_outcomes(connection), catalogue))
     for name in ("95_sessions", "96_summary"):
         connection.execute(read_sql(f"check/{name}.sql"))
     _join_lines(connection, catalogue)
@@ -178,7 +171,7 @@ def _join_lines(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> 
     )
     connection.unregister("labels")
     pairs = connection.execute(read_sql("check/98_bridges.sql")).df()
-    _insert(connection, "bridge", bridges(pairs, catalogue))
+    insert_frame(connection, "bridge", bridges(pairs, catalogue))
     connection.execute(
         "update line set joined_to = bridge.to_line from bridge where bridge.usable "
         "and bridge.measure = line.measure and bridge.from_line = line.line"

@@ -8,6 +8,7 @@ from importlib import resources
 from pathlib import Path
 
 import duckdb
+import pandas as pd
 
 from pipeline.errors import BuildError, NothingPublishedError
 
@@ -81,3 +82,11 @@ def sql_files(folder: str) -> list[str]:
 def read_sql(name: str) -> str:
     """The text of one .sql file, such as 'check/10_candidate.sql'."""
     return (resources.files("pipeline.warehouse") / "sql" / name).read_text(encoding="utf-8")
+
+
+def insert_frame(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame) -> None:
+    """Add the rows of a frame to a table of ours, column by column name; an empty frame adds nothing."""
+    if len(frame):
+        connection.register("incoming", frame)
+        connection.execute(f"insert into {table} by name select * from incoming")  # noqa: S608  a name of ours
+        connection.unregister("incoming")

@@ -27,7 +27,7 @@ from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.results import MeasurementError
 from pipeline.stats.trend import trends
 from pipeline.stats.weighin import mass_trends
-from pipeline.warehouse.connection import read_sql
+from pipeline.warehouse.connection import insert_frame, read_sql
 
 Progress = Callable[[str], None]
 
@@ -128,6 +128,4 @@ def save_results(connection: duckdb.DuckDBPyConnection, results: Sequence[Any], 
 
 def save_frame(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame, build_id: str) -> None:
     """Add the rows of a frame, by column name, to a result table."""
-    connection.register("results", frame.assign(build_id=build_id))
-    connection.execute(f"insert into {table} by name select * from results")  # noqa: S608  a class name of ours
-    connection.unregister("results")
+    insert_frame(connection, table, frame.assign(build_id=build_id))
