@@ -17,8 +17,10 @@ from scipy import stats
 
 from pipeline.catalogue import handles
 from pipeline.catalogue.model import Measure
-from pipeline.stats.line_models import LineModel, bridge_variance, course, fit_line, pick_form
+from pipeline.stats.courses import Course
+from pipeline.stats.line_models import LineModel, bridge_variance, fit_line
 from pipeline.stats.multiplicity import pool
+from pipeline.stats.own_lines import course_of
 from pipeline.stats.results import CohortGain
 from pipeline.stats.session_lines import by_line, comparable_sessions, often_tested
 
@@ -27,14 +29,14 @@ FEWEST_ATHLETES = 8
 FEWEST_CAMPS = 3  # to shrink: two camps say too little about how camps differ
 SHORTEST_WEEKS = 1.0
 EXIT_DAYS = 14.0  # the last test counts as exit test this close to the planned end
-METHOD = "mixed model, {form} time, {intake}; {shrinkage}"
+METHOD = "mixed model averaged over {forms} forms of time, {intake}; {shrinkage}"
 WITH_INTAKE = "intake day with its own term"
 NO_INTAKE = "no intake term"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
-    """The gain of a camp per unit of f(t), its variance, and the f(t) of its length."""
+    """The gain of a camp per unit of the line's f(t), its variance, and the f(t) of its length."""
 
     slope: float
     variance: float
@@ -54,9 +56,9 @@ def cohort_gains(
     table = _lengths(stays)
     found: list[CohortGain] = []
     for _, part in by_line(frame):
-        form = pick_form(part)
+        course = course_of(part)
         pairs = [
-            _camp_gain(camp.reset_index(drop=True), table, form)
+            _camp_gain(camp.reset_index(drop=True), table, course)
             for _, camp in part.groupby("camp_id", sort=True)
         ]
         found.extend(_shrink_and_compare([p[0] for p in pairs], [p[1] for p in pairs]))
@@ -78,7 +80,7 @@ def _lengths(stays: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _camp_gain(camp: pd.DataFrame, table: pd.DataFrame, form: str) -> tuple[CohortGain, Estimate | None]:
+def _camp_gain(camp: pd.DataFrame, table: pd.DataFrame, course: Course) -> tuple[CohortGain, Estimate | None]:
     counted, planned_weeks = _counted(camp, table)
     if counted.n_measured < FEWEST_ATHLETES:
         return _refused(counted, f"fewer than {FEWEST_ATHLETES} athletes: shown as individuals only"), None
@@ -87,7 +89,7 @@ def _camp_gain(camp: pd.DataFrame, table: pd.DataFrame, form: str) -> tuple[Coho
         return _refused(counted, few), None
     if float(camp["t"].max() - camp["t"].min()) < SHORTEST_WEEKS:
         return _refused(counted, "all tests within one week: no gain to tell yet"), None
-    model = fit_line(camp, form, for_size=False)
+    model = fit_line(camp, course, for_size=False)
     if model is None:
         return _refused(counted, "all values or all test days are the same"), None
     return _estimated(counted, camp, model, planned_weeks)
@@ -139,15 +141,16 @@ def _estimated(
 ) -> tuple[CohortGain, Estimate]:
     seen = float(camp["t"].max())
     weeks = seen if np.isnan(planned_weeks) else min(planned_weeks, seen)
-    span = float(course(model.form, np.array([weeks]))[0])
-    fit = model.plain
+    span = float(model.course.at(np.array([weeks]))[0])
+    middle, variance = model.gain(weeks)
+    variance += bridge_variance(camp, model, weeks)
     estimate = Estimate(
-        slope=float(fit.beta[1]),
-        variance=float(fit.beta_cov[1, 1]) + bridge_variance(camp, model),
+        slope=middle / span,
+        variance=variance / span**2,
         span=span,
-        degrees=float(fit.n_groups - 1),
+        degrees=float(model.leading.plain.n_groups - 1),
     )
-    half = float(stats.t.ppf(0.5 + LEVEL / 2.0, estimate.degrees)) * float(np.sqrt(estimate.variance)) * span
+    half = float(stats.t.ppf(0.5 + LEVEL / 2.0, estimate.degrees)) * float(np.sqrt(variance))
     reasons = []
     if not model.intake_term:
         reasons.append("no second baseline: what the intake day lacks cannot be told from gain")
@@ -156,14 +159,14 @@ def _estimated(
     gain = replace(
         counted,
         weeks=weeks,
-        gain=estimate.slope * span,
-        low=estimate.slope * span - half,
-        high=estimate.slope * span + half,
-        spread=float(np.sqrt(fit.random_cov[1, 1])) * span,
+        gain=middle,
+        low=middle - half,
+        high=middle + half,
+        spread=model.spread(weeks),
         verdict="estimated",
         reason="; ".join(reasons),
         method=METHOD.format(
-            form=model.form,
+            forms=len(model.candidates),
             intake=WITH_INTAKE if model.intake_term else NO_INTAKE,
             shrinkage="not shrunk",
         ),

@@ -16,7 +16,14 @@ import numpy as np
 import pandas as pd
 
 from pipeline.stats.mixed_sums import Floats
-from pipeline.stats.own_lines import fit_own_lines, fit_pieces, intake_effect, moderated, pooled_noise
+from pipeline.stats.own_lines import (
+    course_of,
+    fit_own_lines,
+    fit_pieces,
+    intake_effect,
+    moderated,
+    pooled_noise,
+)
 from pipeline.stats.verdict import FEWEST_SESSIONS, clear_at, normal_z
 
 # The sessions of the study, in mph; sizes as seen in camps, no published source.
@@ -96,8 +103,9 @@ def _deviates(value: Floats, weeks: Floats) -> Floats:
         "first": np.tile(np.arange(k) == 0, n),
         "shift_se": 0.0,
     })
-    intake = intake_effect(fit_pieces(frame))
-    lines = fit_own_lines(frame, intake)
+    course = course_of(frame)
+    intake = intake_effect(fit_pieces(frame, course))
+    lines = fit_own_lines(frame, intake, course)
     noise = pooled_noise(lines, intake is not None)
     if noise is None:
         return np.zeros(n)

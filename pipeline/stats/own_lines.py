@@ -1,9 +1,9 @@
 """Each athlete's own least-squares line, with the noise and the intake day learned from everybody.
 
-One line per stay through its sessions, linear in weeks. Three things are borrowed from the other stays of
-the same camp and line: the residual variance (moderated towards the stay's own: Smyth 2004, Stat Appl Genet
-Mol Biol 3(1)), what the camp was below itself on the intake day, and nothing else; the slope is the
-athlete's own, so that a test of it is not answered by what others gained.
+One line per stay through its sessions, linear in f(t) (`courses`). Borrowed from the other stays of the same
+camp and line are the residual variance (moderated towards the stay's own: Smyth 2004, Stat Appl Genet Mol
+Biol 3(1)), what the camp was below itself on the intake day, how much noisier that day is, and which f(t)
+bends as they do; the slope is the athlete's own, so that a test of it is not answered by what others gained.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from pipeline.stats.courses import RATIOS, SCALES, STRAIGHT, Course
 from pipeline.stats.mixed_sums import Floats
 
 ENOUGH_DEGREES = 15.0  # residual degrees of freedom a camp needs to speak for itself
@@ -48,7 +49,8 @@ class OwnLines:
     n: Floats  # sessions that entered
     start: Floats  # weeks
     end: Floats
-    slope: Floats  # per week
+    span: Floats  # f(end) - f(start)
+    slope: Floats  # per unit of f(t)
     slope_variance: Floats  # relative to the residual variance
     bridge_slope: Floats  # SD that the offset of a bridge puts on the slope; 0 on one device
     residual: Floats  # sum of squares
@@ -62,15 +64,22 @@ class Pieces:
 
     codes: np.ndarray
     n: Floats
+    weight: Floats  # (N,) of the sessions
+    weights: Floats  # (k,) their sum
     sxx: Floats
     slope: Floats
-    intake_slope: Floats  # slope of the intake mark on time
-    bridge_slope: Floats  # slope of the offsets' standard errors on time
+    intake_slope: Floats  # slope of the intake mark on f(t)
+    bridge_slope: Floats  # slope of the offsets' standard errors on f(t)
     rest: Floats  # (N,) residuals of the values
     intake_rest: Floats  # (N,) residuals of the intake mark
 
+    @property
+    def intake_information(self) -> Floats:
+        """What each stay tells of the intake effect, (k,)."""
+        return _summed(self.codes, self.weight * self.intake_rest**2)
 
-def fit_own_lines(frame: pd.DataFrame, intake: Intake | None) -> OwnLines:
+
+def fit_own_lines(frame: pd.DataFrame, intake: Intake | None, course: Course = STRAIGHT) -> OwnLines:
     """The lines of all stays in `frame` (one measure and line), with at least one session each.
 
     A stay on one device is moved as a whole by the offset that joins the line to another, which no slope
@@ -79,45 +88,55 @@ def fit_own_lines(frame: pd.DataFrame, intake: Intake | None) -> OwnLines:
     left out where enough later sessions remain, and stays in as it is where they do not.
     """
     used = frame if intake is not None else frame.loc[~_dropped(frame)].reset_index(drop=True)
-    pieces = fit_pieces(used)
+    pieces = fit_pieces(used, course)
     effect, relative = (intake.effect, intake.relative_variance) if intake is not None else (0.0, 0.0)
     rest = pieces.rest - effect * pieces.intake_rest
     groups = used.groupby("stay_id", sort=False)
+    start, end = groups["t"].min().to_numpy(dtype=float), groups["t"].max().to_numpy(dtype=float)
     with np.errstate(divide="ignore", invalid="ignore"):
         slope_variance = 1.0 / pieces.sxx + relative * pieces.intake_slope**2
     return OwnLines(
         stays=tuple(str(s) for s in groups.size().index),
         n=pieces.n,
-        start=groups["t"].min().to_numpy(dtype=float),
-        end=groups["t"].max().to_numpy(dtype=float),
+        start=start,
+        end=end,
+        span=course.at(end) - course.at(start),
         slope=pieces.slope - effect * pieces.intake_slope,
         slope_variance=slope_variance,
         bridge_slope=np.abs(pieces.bridge_slope),
-        residual=_summed(pieces.codes, rest**2),
+        residual=_summed(pieces.codes, pieces.weight * rest**2),
         degrees=np.maximum(pieces.n - 2.0, 0.0),
         intake_used=groups["first"].any().to_numpy(dtype=bool),
     )
 
 
-def fit_pieces(frame: pd.DataFrame) -> Pieces:
-    """Least squares of values and of the intake mark on weeks, per stay, for all stays at once."""
+def fit_pieces(frame: pd.DataFrame, course: Course = STRAIGHT) -> Pieces:
+    """Least squares of values and of the intake mark on f(t), per stay, for all stays at once."""
     codes = pd.factorize(frame["stay_id"])[0]
     n = np.bincount(codes).astype(float)
-    time = _centred(frame["t"].to_numpy(dtype=float), codes, n)
-    value = _centred(frame["value"].to_numpy(dtype=float), codes, n)
-    mark = _centred(frame["first"].to_numpy(dtype=float), codes, n)
-    offset_error = _centred(frame["shift_se"].to_numpy(dtype=float), codes, n)
-    sxx = _summed(codes, time**2)
+    weight = course.weights(frame["first"])
+    weights = _summed(codes, weight)
+
+    def centred(values: Floats) -> Floats:
+        return np.asarray(values - (_summed(codes, weight * values) / weights)[codes])
+
+    time = centred(course.at(frame["t"].to_numpy(dtype=float)))
+    value = centred(frame["value"].to_numpy(dtype=float))
+    mark = centred(frame["first"].to_numpy(dtype=float))
+    offset_error = centred(frame["shift_se"].to_numpy(dtype=float))
+    sxx = _summed(codes, weight * time**2)
     safe = np.where(sxx > 0.0, sxx, np.inf)
-    slope = _summed(codes, time * value) / safe
-    intake_slope = _summed(codes, time * mark) / safe
+    slope = _summed(codes, weight * time * value) / safe
+    intake_slope = _summed(codes, weight * time * mark) / safe
     return Pieces(
         codes=codes,
         n=n,
+        weight=weight,
+        weights=weights,
         sxx=sxx,
         slope=slope,
         intake_slope=intake_slope,
-        bridge_slope=_summed(codes, time * offset_error) / safe,
+        bridge_slope=_summed(codes, weight * time * offset_error) / safe,
         rest=value - slope[codes] * time,
         intake_rest=mark - intake_slope[codes] * time,
     )
@@ -125,11 +144,63 @@ def fit_pieces(frame: pd.DataFrame) -> Pieces:
 
 def intake_effect(pieces: Pieces) -> Intake | None:
     """What the pool was off on its intake days; None with too few stays to tell."""
-    information = _summed(pieces.codes, pieces.intake_rest**2)
+    information = pieces.intake_information
     if int((information > 1e-6).sum()) < ENOUGH_INTAKES:
         return None
     total = float(information.sum())
-    return Intake(effect=float(pieces.rest @ pieces.intake_rest) / total, relative_variance=1.0 / total)
+    effect = float(pieces.rest @ (pieces.weight * pieces.intake_rest)) / total
+    return Intake(effect=effect, relative_variance=1.0 / total)
+
+
+def course_of(frame: pd.DataFrame) -> Course:
+    """The course of a whole line of sessions: the scale whose own lines leave least, then the intake ratio.
+
+    Straight, and intake days as good as others, where there are too few sessions to tell.
+    """
+    left = [(_left_over(frame, Course(scale=scale)), scale) for scale in SCALES]
+    found = [(score, scale) for score, scale in left if score is not None]
+    if not found:
+        return STRAIGHT
+    # at equal misfit the straighter course
+    best, scale = min(found, key=lambda k: (k[0].variance, -k[1]))
+    return Course(scale=scale, intake_ratio=_intake_ratio(frame, scale) if best.intake_known else 1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOver:
+    """What own lines on one course leave: residual variance, and their REML deviance up to a constant."""
+
+    variance: float
+    deviance: float
+    intake_known: bool
+
+
+def _left_over(frame: pd.DataFrame, course: Course) -> LeftOver | None:
+    pieces = fit_pieces(frame, course)
+    intake = intake_effect(pieces)
+    known = intake is not None
+    degrees = float(np.maximum(pieces.n - 2.0, 0.0).sum()) - float(known)
+    if degrees < ENOUGH_DEGREES:
+        return None
+    rest = pieces.rest - (intake.effect if intake is not None else 0.0) * pieces.intake_rest
+    variance = float((pieces.weight * rest**2)[pieces.n[pieces.codes] > 2.0].sum()) / degrees
+    if variance <= 0.0:
+        return None
+    several = pieces.sxx > 0.0
+    determinant = np.log(pieces.weights).sum() + np.log(pieces.sxx[several]).sum()
+    determinant -= np.log(pieces.weight).sum()
+    if known:
+        determinant += np.log(pieces.intake_information.sum())
+    deviance = degrees * float(np.log(variance)) + float(determinant)
+    return LeftOver(variance=variance, deviance=deviance, intake_known=known)
+
+
+def _intake_ratio(frame: pd.DataFrame, scale: float) -> float:
+    """Mean of the ratio over `RATIOS`, each weighted by its restricted likelihood."""
+    scores = [_left_over(frame, Course(scale=scale, intake_ratio=float(r))) for r in RATIOS]
+    deviance = np.array([np.inf if s is None else s.deviance for s in scores])
+    chance = np.exp(-0.5 * (deviance - deviance.min()))
+    return float(chance @ RATIOS / chance.sum())
 
 
 def pooled_noise(lines: OwnLines, intake_estimated: bool) -> Noise | None:
@@ -164,11 +235,6 @@ def _dropped(frame: pd.DataFrame) -> pd.Series:
 def _summed(codes: np.ndarray, values: Floats) -> Floats:
     """Sum of values (N,) per code, (k,)."""
     return np.asarray(np.bincount(codes, values), dtype=float)
-
-
-def _centred(values: Floats, codes: np.ndarray, n: Floats) -> Floats:
-    means = _summed(codes, values) / n
-    return np.asarray(values - means[codes])
 
 
 def _prior_degrees(variances: Floats, degrees: Floats, pooled: float) -> float:

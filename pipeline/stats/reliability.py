@@ -17,7 +17,8 @@ import pandas as pd
 from scipy import stats
 
 from pipeline.catalogue.model import Measure
-from pipeline.stats.own_lines import fit_own_lines, fit_pieces, intake_effect, pooled_noise
+from pipeline.stats.courses import Course
+from pipeline.stats.own_lines import course_of, fit_own_lines, fit_pieces, intake_effect, pooled_noise
 from pipeline.stats.reliability_formulas import minimal_change, smallest_worthwhile_change
 from pipeline.stats.results import MeasurementError
 from pipeline.stats.session_lines import by_line, comparable_sessions, pooled_trial_sd
@@ -110,8 +111,10 @@ def _between_athletes(part: pd.DataFrame, noise: float) -> float | None:
 
 
 def _around_own_lines(part: pd.DataFrame) -> tuple[float, float, str]:
-    intake = intake_effect(fit_pieces(part))
-    noise = pooled_noise(fit_own_lines(part, intake), intake is not None)
+    # an intake ratio is never below 1: weighed by it, the error of clean intake days would read too small
+    course = Course(scale=course_of(part).scale)
+    intake = intake_effect(fit_pieces(part, course))
+    noise = pooled_noise(fit_own_lines(part, intake, course), intake is not None)
     return (0.0, 0.0, OWN_LINES) if noise is None else (noise.variance, noise.degrees, OWN_LINES)
 
 

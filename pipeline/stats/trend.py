@@ -18,13 +18,15 @@ from scipy import stats
 
 from pipeline.catalogue import handles
 from pipeline.catalogue.model import Better, Measure
-from pipeline.stats.line_models import LineModel, fit_line, pick_form
+from pipeline.stats.courses import Course
+from pipeline.stats.line_models import LineModel, fit_line
 from pipeline.stats.mixed_sums import Floats
 from pipeline.stats.own_lines import (
     ENOUGH_DEGREES,
     Intake,
     Noise,
     OwnLines,
+    course_of,
     fit_own_lines,
     fit_pieces,
     intake_effect,
@@ -40,9 +42,10 @@ __all__ = ["chance_better", "clear_at", "judge", "trends"]
 LEVEL = 0.95
 CATALOGUE_DEGREES = 10.0  # what a declared typical error is taken to be worth
 METHOD = (
-    "own least-squares line, noise: {noise}, {intake}, clear at z > {clear:.2f}; "
-    "size: mixed model with {form} time"
+    "own least-squares line in {form} time, noise: {noise}, {intake}, clear at z > {clear:.2f}; size: {size}"
 )
+SIZE = "mixed model with the same time for each athlete"
+BENDING = ", mean that may bend either way weighted {weight:.2f}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +53,7 @@ class JudgedLines:
     """Own-line results per stay, arrays (k,); change and everything after it may be NaN."""
 
     lines: OwnLines
+    form: str
     standard_error: Floats
     degrees: Floats
     noise: str
@@ -89,40 +93,41 @@ def trends(
 
 
 def _line_trends(part: pd.DataFrame, measure: Measure, error: MeasurementError | None) -> list[Trend]:
-    whole = _pool(part)
-    form = pick_form(part)
+    course = course_of(part)
+    whole = _pool(part, course)
     whole_model: LineModel | None = None
     found: list[Trend] = []
     for _, camp in part.groupby("camp_id", sort=True):
         sessions = camp.reset_index(drop=True)
-        tested = _test(sessions, whole, measure, error)
-        model = fit_line(sessions, form, for_size=True)
+        tested = _test(sessions, course, whole, measure, error)
+        model = fit_line(sessions, course, for_size=True)
         if model is None:
-            whole_model = whole_model or fit_line(part, form, for_size=True)
+            whole_model = whole_model or fit_line(part, course, for_size=True)
             model = whole_model
         found.extend(_rows(sessions, tested, model, measure))
     return found
 
 
-def _pool(sessions: pd.DataFrame) -> tuple[Intake | None, Noise | None]:
+def _pool(sessions: pd.DataFrame, course: Course) -> tuple[Intake | None, Noise | None]:
     """The intake effect and the noise of all stays in `sessions`."""
-    intake = intake_effect(fit_pieces(sessions))
-    return intake, pooled_noise(fit_own_lines(sessions, intake), intake is not None)
+    intake = intake_effect(fit_pieces(sessions, course))
+    return intake, pooled_noise(fit_own_lines(sessions, intake, course), intake is not None)
 
 
 def _test(
     sessions: pd.DataFrame,
+    course: Course,
     whole: tuple[Intake | None, Noise | None],
     measure: Measure,
     error: MeasurementError | None,
 ) -> JudgedLines:
-    own = _pool(sessions)
+    own = _pool(sessions, course)
     pool = "camp"
     if own[1] is None or own[1].degrees < ENOUGH_DEGREES:
         own, pool = whole, "line"
     source = pool if own[0] is not None else "line"
     intake, noise = own if own[0] is not None else (whole[0], own[1])
-    lines = fit_own_lines(sessions, intake)
+    lines = fit_own_lines(sessions, intake, course)
     smallest = measure.resolution**2 / 12.0
     if noise is not None and noise.degrees >= ENOUGH_DEGREES:
         variance, degrees = moderated(lines, noise, smallest)
@@ -130,7 +135,7 @@ def _test(
     else:
         told_noise = "the line's typical error"
         variance, degrees = _declared(len(lines.n), error, smallest)
-    span = lines.end - lines.start
+    span = lines.span
     usable = (lines.n >= 2.0) & (span > 0.0)
     with np.errstate(invalid="ignore"):
         of_slope = variance * lines.slope_variance + lines.bridge_slope**2
@@ -141,7 +146,12 @@ def _test(
         else "intake day left out where 4 remain"
     )
     return JudgedLines(
-        lines=lines, standard_error=standard_error, degrees=degrees, noise=told_noise, intake=told
+        lines=lines,
+        form=course.form,
+        standard_error=standard_error,
+        degrees=degrees,
+        noise=told_noise,
+        intake=told,
     )
 
 
@@ -156,7 +166,6 @@ def _rows(
     sessions: pd.DataFrame, tested: JudgedLines, model: LineModel | None, measure: Measure
 ) -> list[Trend]:
     lines = tested.lines
-    form = model.form if model is not None else "no"
     # sessions are sorted by stay, so a stay is a run of rows
     starts = np.flatnonzero(~sessions["stay_id"].duplicated().to_numpy())
     ends = np.append(starts[1:], len(sessions)) - 1
@@ -175,11 +184,22 @@ def _rows(
                 judged=judge(own.z, n_sessions, measure.better),
                 intake_used=bool(lines.intake_used[k]),
                 method=METHOD.format(
-                    noise=tested.noise, intake=tested.intake, clear=clear_at(n_sessions), form=form
+                    form=tested.form,
+                    noise=tested.noise,
+                    intake=tested.intake,
+                    clear=clear_at(n_sessions),
+                    size=_size_method(model),
                 ),
             )
         )
     return found
+
+
+def _size_method(model: LineModel | None) -> str:
+    if model is None:
+        return "none"
+    bends = [float(w) for c, w in zip(model.candidates, model.weights, strict=True) if len(c.mean_scales) > 1]
+    return SIZE + (BENDING.format(weight=bends[0]) if bends else "")
 
 
 def _own_change(tested: JudgedLines, k: int) -> Change:
@@ -187,7 +207,11 @@ def _own_change(tested: JudgedLines, k: int) -> Change:
     weeks = float(lines.end[k] - lines.start[k])
     if not weeks > 0.0:
         return Change(weeks=0.0, middle=None, low=None, high=None, z=None)
-    middle, error, degrees = float(lines.slope[k]) * weeks, float(tested.standard_error[k]), tested.degrees[k]
+    middle, error, degrees = (
+        float(lines.slope[k] * lines.span[k]),
+        float(tested.standard_error[k]),
+        tested.degrees[k],
+    )
     if not np.isfinite(error):
         return Change(weeks=weeks, middle=middle, low=None, high=None, z=None)
     half = float(stats.t.ppf(0.5 + LEVEL / 2.0, degrees)) * error
@@ -202,7 +226,9 @@ def _sizes(lines: OwnLines, model: LineModel | None) -> list[Change]:
         return nothing
     mean, variance = model.change(lines.stays, lines.start, lines.end)
     # pulled towards the camp, the size carries less of a bridge's error than this
-    half = float(stats.norm.ppf(0.5 + LEVEL / 2.0)) * np.sqrt(variance + (span * lines.bridge_slope) ** 2)
+    half = float(stats.norm.ppf(0.5 + LEVEL / 2.0)) * np.sqrt(
+        variance + (lines.span * lines.bridge_slope) ** 2
+    )
     return [
         Change(weeks=float(w), middle=float(m), low=float(m - h), high=float(m + h), z=None)
         if w > 0.0

@@ -8,7 +8,9 @@ import pytest
 import statsmodels.api as sm
 
 from pipeline.catalogue.model import Better
+from pipeline.stats.own_lines import course_of
 from pipeline.stats.reliability import measurement_errors
+from pipeline.stats.session_lines import comparable_sessions
 from pipeline.stats.trend import chance_better, clear_at, judge, trends
 
 LONG = (0.0, 0.2, 3.0, 6.0, 10.0)
@@ -117,35 +119,46 @@ def test_one_athlete_alone_has_his_line_judged_by_the_declared_error(a_measure):
     assert r.sized_change is None
 
 
+def chosen_course(frame, measure):
+    return course_of(comparable_sessions(frame, {measure.key: measure}))
+
+
 def test_a_shared_noise_gives_the_interval_of_one_regression_with_a_line_each(simulated_camp, a_measure):
     camp = simulated_camp(2_655_000, n=12, weeks=(0.0, 2.0, 4.0, 6.0, 8.0))
     frame = camp.sessions.assign(is_intake=False)
     measure = a_measure()
     found = trends(frame, {measure.key: measure}, ())
+    course = chosen_course(frame, measure)
     codes, _ = pd.factorize(frame["stay_id"])
     each = np.eye(12)[codes]
-    fit = sm.OLS(frame["value"], np.hstack([each, each * frame["weeks"].to_numpy()[:, None]])).fit()
-    bounds = fit.conf_int().to_numpy()[12:]
+    fit = sm.OLS(
+        frame["value"], np.hstack([each, each * course.at(frame["weeks"].to_numpy())[:, None]])
+    ).fit()
+    slopes, bounds = fit.params.to_numpy()[12:], fit.conf_int().to_numpy()[12:]
     for k, r in enumerate(found):
-        assert r.rate_per_week == pytest.approx(fit.params.iloc[12 + k])
-        assert (r.rate_low, r.rate_high) == pytest.approx(tuple(bounds[k]))
+        span = float(np.diff(course.at(np.array([8.0 - r.weeks, 8.0])))[0])
+        assert (r.change, r.low, r.high) == pytest.approx((slopes[k] * span, *(bounds[k] * span)))
+        assert r.rate_per_week == pytest.approx(slopes[k] * span / r.weeks)
 
 
 def test_the_intake_effect_is_that_of_one_regression_with_a_common_intake_term(simulated_camp, a_measure):
     frame = simulated_camp(2_656_000, n=12, travel=2.0, missing=0.0).sessions
     measure = a_measure()
     found = trends(frame, {measure.key: measure}, ())
+    course = chosen_course(frame, measure)
+    assert course.intake_ratio > 1.0
     codes, _ = pd.factorize(frame["stay_id"])
     each = np.eye(12)[codes]
-    X = np.hstack([each, each * frame["weeks"].to_numpy()[:, None], frame[["is_intake"]].astype(float)])
-    fit = sm.OLS(frame["value"], X).fit()
-    bounds = fit.conf_int().to_numpy()[12:24]
+    time = course.at(frame["weeks"].to_numpy())
+    X = np.hstack([each, each * time[:, None], frame[["is_intake"]].astype(float)])
+    first = frame["is_intake"] & ~frame["stay_id"].duplicated()
+    fit = sm.WLS(frame["value"], X, weights=course.weights(first)).fit()
+    slopes, bounds = fit.params.to_numpy()[12:24], fit.conf_int().to_numpy()[12:24]
     for k, r in enumerate(found):
         assert r.intake_used
-        assert (r.rate_per_week, r.rate_low, r.rate_high) == pytest.approx((
-            fit.params.iloc[12 + k],
-            *bounds[k],
-        ))
+        own = time[codes == k]
+        span = own.max() - own.min()
+        assert (r.change, r.low, r.high) == pytest.approx((slopes[k] * span, *(bounds[k] * span)))
 
 
 @pytest.mark.parametrize(
