@@ -30,7 +30,6 @@ def read_clock(stamps: ArrayLike) -> tuple[TraceClock, Floats, NDArray[np.int64]
     jitter and follows a drift. An unusable clock has no times.
     """
     given = np.asarray(stamps, dtype=float)
-    given = given[np.isfinite(given)] if not np.isfinite(given).all() else given
     steps = np.diff(given)
     counts = {"n_duplicate": int((steps == 0).sum()), "n_backward": int((steps < 0).sum())}
     problem = _problem(given, steps, counts)

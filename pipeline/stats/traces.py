@@ -53,14 +53,16 @@ def read_trace(
     the file's clock. Peaks are looked for around the event, in the whole trace without one. Signs stay as recorded.
     """
     used = settings or TraceSettings()
-    clock, times, position = read_clock(stamps)
+    given = np.asarray(stamps, dtype=float)
+    stamped = np.isfinite(given)
+    clock, times, position = read_clock(given[stamped])
     window = _window(clock, times, event, used)
     peaks = []
     for segment, values in channels.items():
         if not clock.usable:
             peaks.append(_missing(segment, clock.reason))
             continue
-        raw = on_grid(values, position, len(times))
+        raw = on_grid(np.asarray(values, dtype=float)[stamped], position, len(times))
         peaks.append(_read_channel(segment, raw, times, clock, window, used))
     return TraceReading(clock=clock, peaks=tuple(peaks), side=side_of(peaks))
 

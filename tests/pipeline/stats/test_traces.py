@@ -203,6 +203,28 @@ def test_a_clipped_top_is_missing(level):
     assert peak.speed is None
 
 
+def test_a_clipped_top_with_noise_on_its_sides_is_missing():
+    noise = np.random.default_rng(8).normal(0, 25, len(T))
+    assert "end of its range" in one(np.minimum(clean() + noise, 0.93 * 930)).reason
+
+
+def test_a_drop_out_on_the_way_up_could_hide_a_higher_top():
+    values = bell(T, 0.52, 80, 930)
+    values[AT - 20 : AT - 18] = np.nan  # at half the height, beyond the reach of the filter
+    assert "on the way" in one(values).reason
+
+
+def test_nothing_is_lost_within_reach_of_the_filter():
+    narrow = bell(T, 0.52, 15, 930)
+    for start, state in (
+        (AT + 8, "missing"),
+        (AT + 11, "measured"),
+    ):  # 40 ms are one period of 25 Hz, 10 samples
+        values = narrow.copy()
+        values[start : start + 2] = np.nan
+        assert one(values).state == state
+
+
 def test_a_clipped_negative_top_is_missing_too():
     assert one(np.maximum(-clean(), -700)).speed is None
 
