@@ -79,7 +79,8 @@ def mapping(camp: Camp, content: str = MAPPING) -> Path:
 
 def accounted(camp: Camp) -> bool:
     sums = camp.rows(
-        "select rows_in, rows_taken + rows_held + rows_recognised + rows_rejected from import where kind = 'traces' and not withdrawn"
+        "select rows_in, rows_taken + rows_held + rows_recognised + rows_rejected from import "
+        "where kind = 'traces' and not withdrawn"
     )
     return bool(sums) and all(a == b for a, b in sums)
 
