@@ -41,7 +41,7 @@ class SegmentRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MovementDay:
-    """One test day of one action: the latest change first in `changes`, the verdict on order in `order`."""
+    """One test day of one action: the verdict on order, what to know of it, and the segments on one time scale."""
 
     title: str
     order: str
@@ -87,7 +87,7 @@ def _day(
     for segment in chain:
         earlier = {} if same_day else _trials(first, f"{segment}_peak_speed")
         segment_rows.append(_segment(segment, times, speeds, before, earlier, mine, span, lookup, rows))
-        before = segment if speeds[segment] else before
+        before = segment
     order, remarks = _order(chain, times, mine, n)
     return MovementDay(
         title=f"{full_day(on)}: {action}, {count_of(n, 'trial')}", order=order, remarks=remarks,
@@ -119,7 +119,7 @@ def _segment(
     small = []
     if speed:
         words.append(f"{median(speed):,.0f} deg/s")
-        if before:
+        if before and speeds[before]:
             words.append(f"{_ratio(segment, before, speeds, line, lookup)} × {NAMES[before].lower()}")
         if earlier:
             small.append(_change(segment, median(speed) - median(earlier.values()), line, lookup))
@@ -154,8 +154,9 @@ def _change(segment: str, change: float, line: str, lookup: Lookup) -> str:
     if error is None or error.minimal_change_one is None:
         return f"{amount}; measurement error not known"
     limit = error.minimal_change_one
-    verdict = "more than" if abs(change) > limit else "within"
-    return f"{amount}, {verdict} the {limit:.0f} that two days differ by when nothing has changed"
+    if abs(change) > limit:
+        return f"{amount}: more than measurement error ({limit:.0f})"
+    return f"{amount}: no clear change, measurement error alone reaches {limit:.0f}"
 
 
 def _order(
