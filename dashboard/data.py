@@ -188,6 +188,16 @@ def athlete_observations(build: rows.Build, athlete_id: str) -> tuple[rows.Obser
     return _read(build, "athlete_observations", rows.Observation, athlete_id=athlete_id)
 
 
+def athlete_movement(build: rows.Build, athlete_id: str) -> tuple[rows.MovementReading, ...]:
+    """Peak speeds and times of one athlete's segments, trial by trial."""
+    return _read(build, "athlete_movement", rows.MovementReading, athlete_id=athlete_id)
+
+
+def athlete_movement_doubts(build: rows.Build, athlete_id: str) -> tuple[rows.MovementDoubt, ...]:
+    """Peak speeds of one athlete that wait for a decision."""
+    return _read(build, "athlete_movement_doubts", rows.MovementDoubt, athlete_id=athlete_id)
+
+
 def plan_reviews(build: rows.Build) -> tuple[results.PlanReview, ...]:
     """The review of every plan."""
     return _read(build, "plan_reviews", results.PlanReview)

@@ -220,3 +220,27 @@ class Tally:
     n_unclear: int
     n_few: int
     last_on: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MovementReading:
+    """One segment's peak speed or time in one trial."""
+
+    measured_on: date
+    action: str
+    event: str
+    trial: int
+    measure: str
+    line: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MovementDoubt:
+    """Peak speeds of one segment and day that wait for a decision."""
+
+    measured_on: date
+    measure: str
+    rule: str
+    reason: str
+    n: int

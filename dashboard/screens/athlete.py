@@ -54,6 +54,7 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     athlete_parts.standing(opened, athlete_id)
     if stay is not None:
         athlete_parts.targets(opened, athlete_id, stay, record.values)
+    athlete_parts.movement(opened, athlete_id)
     athlete_parts.observations(opened, athlete_id)
     athlete_parts.sources(opened, record, stay)
 

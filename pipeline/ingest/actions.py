@@ -19,6 +19,7 @@ from pipeline.ingest.mapping import FIELDS, Mapping, mapping_sheet, parse_mappin
 from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.ingest.settle import decide, record_decision, withdraw
 from pipeline.ingest.shape import cells_of, columns_of, kind_of
+from pipeline.ingest.trace_cells import trace_cells
 from pipeline.warehouse.connection import open_published, read_sql
 
 __all__ = ["ImportOutcome", "build", "decide", "import_files", "withdraw"]
@@ -178,9 +179,9 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
     used = mapping or Mapping()
     table = read_table(path.name, content, used.options)
     kind = kind_of(path.name, table, mapping)
-    rows_in, ignored = _count(path.name, table, kind, used, catalogue)
+    rows_in, ignored, told = _count(path.name, table, kind, used, catalogue)
     sha256 = landing.file_hash(content)
-    notes = (*table.notes, *((f"{UNUSED}{', '.join(ignored)}",) if ignored else ()))
+    notes = (*table.notes, *((f"{UNUSED}{', '.join(ignored)}",) if ignored else ()), *told)
     return _Arrival(
         name=path.name,
         content=content,
@@ -195,19 +196,22 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
 
 def _count(
     name: str, table: TextTable, kind: str, mapping: Mapping, catalogue: Catalogue
-) -> tuple[int, list[str]]:
-    """How many rows the file hands in, and which of its columns nobody reads."""
+) -> tuple[int, list[str], tuple[str, ...]]:
+    """How many rows the file hands in, which of its columns nobody reads, and what its traces tell."""
     conditions = {c.key for m in catalogue.measures.values() for c in m.conditions}
     used = {*mapping.columns.values(), *mapping.condition_columns.values(), *sum(FIELDS[kind], ())}
     used |= {c for block in mapping.values for c in block.columns} | (
-        conditions if kind == "readings" else set()
+        conditions if kind in ("readings", "traces") else set()
     )
     plain = {u.lower().replace("_", " ") for u in used}
     ignored = [h for h in table.headers if h.lower().replace("_", " ") not in plain]
     if kind == "readings":
-        return len(cells_of(name, table, mapping, catalogue).frame), ignored
+        return len(cells_of(name, table, mapping, catalogue).frame), ignored, ()
+    if kind == "traces":
+        found = trace_cells(name, table, mapping, catalogue)
+        return len(found.cells.frame), ignored, found.notes
     columns_of(name, table, mapping, *FIELDS[kind])
-    return len(table.frame), ignored
+    return len(table.frame), ignored, ()
 
 
 def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:

@@ -13,8 +13,9 @@ from pipeline.catalogue.model import Catalogue
 from pipeline.catalogue.units import find_unit
 from pipeline.errors import MappingError
 from pipeline.ingest.files import ReadingOptions
+from pipeline.ingest.trace_options import TraceOptions, check_trace_channels, trace_options
 
-KINDS = ("roster", "camps", "stays", "plans", "readings")
+KINDS = ("roster", "camps", "stays", "plans", "readings", "traces")
 FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "roster": (
         ("athlete_id", "name"),
@@ -30,11 +31,16 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("athlete", "measured_on", "measure", "value"),
         ("unit", "trial", "reps", "measured_at", "radar_angle"),
     ),
+    "traces": (
+        ("time",),
+        ("athlete", "measured_on", "trial", "event", "measured_at", "measure", "value", "unit"),
+    ),
 }
 WIDE_NEEDS = ("athlete", "measured_on")
 _TOP = {
     "name", "applies_to", "kind", "layout", "date_format", "decimal", "delimiter", "encoding", "sheet",
     "skip_lines", "columns", "conditions", "condition_columns", "condition_words", "values", "measure_names", "units",
+    "trace",
 }  # fmt: skip
 
 
@@ -66,6 +72,7 @@ class Mapping:
     values: tuple[ValueColumns, ...] = ()
     measure_names: MappingOf[str, str] = field(default_factory=dict)
     units: MappingOf[str, str] = field(default_factory=dict)
+    trace: TraceOptions = field(default_factory=TraceOptions)
     text: str = ""
 
     def matches(self, file_name: str) -> bool:
@@ -104,6 +111,7 @@ def parse_mapping(text: str, origin: str, catalogue: Catalogue) -> Mapping:
         values=_values(raw, origin, catalogue),
         measure_names=_texts(raw, "measure_names", origin),
         units=_texts(raw, "units", origin),
+        trace=trace_options(raw.get("trace", {}), origin),
         text=text,
     )
     _check(mapping, origin, catalogue)
@@ -187,10 +195,12 @@ def _check(mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
     for key in mapping.columns:
         if key not in known:
             raise MappingError(f"{origin}, [columns], {key}: no such field; accepted are {', '.join(known)}")
-    if mapping.layout == "wide" and (mapping.kind != "readings" or not mapping.values):
+    if mapping.layout == "wide" and (mapping.kind not in ("readings", "traces") or not mapping.values):
         raise MappingError(
-            f'{origin}, layout: wide needs kind = "readings" and at least one [[values]] block'
+            f'{origin}, layout: wide needs kind = "readings" or "traces" and at least one [[values]] block'
         )
+    if mapping.kind == "traces":
+        check_trace_channels([(b.measure, b.columns) for b in mapping.values], origin)
     form = mapping.date_format
     if form and not ("%d" in form and any(month in form for month in ("%m", "%b", "%B"))):
         raise MappingError(

@@ -63,7 +63,7 @@ def outcome_notes(outcomes: Sequence[ImportOutcome], catalogue: Catalogue) -> li
                 lines.append(
                     f"{o.file_name}: {note}" + (f" (did you mean {', '.join(meant)}?)" if meant else "")
                 )
-            elif "windows-1252" in note:
+            elif "windows-1252" in note or note.startswith("traces: "):
                 lines.append(f"{o.file_name}: {note}")
     held = sum(o.rows_held for o in outcomes)
     if held:

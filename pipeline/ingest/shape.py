@@ -17,6 +17,7 @@ CELL_COLUMNS = (
     "row_no", "field", "athlete_text", "date_text", "time_text", "measure_text",
     "raw_value", "raw_unit", "trial_text", "reps_text", "angle_text", "combination",
 )  # fmt: skip
+GUESSED = tuple(kind for kind in KINDS if kind != "traces")  # a trace always needs a mapping
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,12 +38,12 @@ def kind_of(name: str, table: TextTable, mapping: Mapping | None) -> str:
     """
     if mapping is not None and mapping.kind:
         return mapping.kind
-    present = {_plain(h) for h in table.headers}
-    for kind in KINDS:
-        if present.issuperset(map(_plain, FIELDS[kind][0])):
+    present = {plain(h) for h in table.headers}
+    for kind in GUESSED:
+        if present.issuperset(map(plain, FIELDS[kind][0])):
             return kind
-    likely = max(KINDS, key=lambda k: len(present & set(map(_plain, FIELDS[k][0]))) / len(FIELDS[k][0]))
-    missing = [f for f in FIELDS[likely][0] if _plain(f) not in present]
+    likely = max(GUESSED, key=lambda k: len(present & set(map(plain, FIELDS[k][0]))) / len(FIELDS[k][0]))
+    missing = [f for f in FIELDS[likely][0] if plain(f) not in present]
     raise FileUnreadableError(
         f"{name}, line 1: the columns {', '.join(table.headers)} fit no kind of file; most like {likely}, but without "
         f"{', '.join(missing)}; rename the columns or write a mapping (kinds and columns: the import guide)"
@@ -56,11 +57,11 @@ def columns_of(
 
     Raises FileUnreadableError where a needed one is missing.
     """
-    by_plain = {_plain(h): h for h in table.headers}
+    by_plain = {plain(h): h for h in table.headers}
     found: dict[str, str] = {}
     for key in (*needed, *optional):
         wanted = mapping.columns.get(key)
-        header = by_plain.get(_plain(wanted or key))
+        header = by_plain.get(plain(wanted or key))
         if header is not None:
             found[key] = header
         elif wanted is not None or key in needed:
@@ -79,25 +80,30 @@ def cells_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue
     wide = mapping.layout == "wide"
     needed, optional = FIELDS["readings"]
     fields = columns_of(name, table, mapping, WIDE_NEEDS if wide else needed, optional)
-    conditions = _condition_headers(name, table, mapping, catalogue, set(fields.values()))
+    conditions = condition_headers(name, table, mapping, catalogue, set(fields.values()))
     if wide:
         return _wide(name, table, mapping, fields, conditions)
     return _long(table, mapping, fields, conditions)
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
+    """The text as headers are compared: lower case, underscores and runs of blanks as one blank."""
     return " ".join(text.lower().replace("_", " ").split())
 
 
-def _condition_headers(
+def condition_headers(
     name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, used: set[str]
 ) -> dict[str, str]:
-    by_plain = {_plain(h): h for h in table.headers}
+    """Condition -> header, for columns that the mapping names or that carry a condition's own name.
+
+    Raises FileUnreadableError where a named one is missing.
+    """
+    by_plain = {plain(h): h for h in table.headers}
     keys = {c.key for m in catalogue.measures.values() for c in m.conditions}
-    found = {key: by_plain[_plain(key)] for key in sorted(keys) if _plain(key) in by_plain}
+    found = {key: by_plain[plain(key)] for key in sorted(keys) if plain(key) in by_plain}
     found = {key: header for key, header in found.items() if header not in used}
     for key, wanted in mapping.condition_columns.items():
-        header = by_plain.get(_plain(wanted))
+        header = by_plain.get(plain(wanted))
         if header is None:
             raise FileUnreadableError(
                 f"{name}, line 1: has no column {wanted!r} for condition {key}; it has {', '.join(table.headers)}; "
@@ -107,7 +113,8 @@ def _condition_headers(
     return found
 
 
-def _column(table: TextTable, header: str | None) -> pd.Series:
+def column_of(table: TextTable, header: str | None) -> pd.Series:
+    """A column without outer blanks; empty texts where there is no such column."""
     if header is None:
         return pd.Series("", index=table.frame.index, dtype="str")
     return table.frame[header].str.strip()
@@ -122,20 +129,21 @@ def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
         "reps_text": "reps",
         "angle_text": "radar_angle",
     }
-    columns = {cell: _column(table, fields.get(key)) for cell, key in names.items()}
+    columns = {cell: column_of(table, fields.get(key)) for cell, key in names.items()}
     return pd.DataFrame({"row_no": list(table.lines), **columns}, index=table.frame.index)
 
 
-def _combine(
+def combine(
     table: TextTable,
     headers: dict[str, str],
     fixed: MappingOf[str, str],
     words: MappingOf[str, MappingOf[str, str]],
 ) -> tuple[pd.Series, tuple[MappingOf[str, str], ...]]:
+    """Which of the distinct combinations of conditions each row was taken under, and these combinations."""
     constant = {k: v.strip().lower() for k, v in fixed.items()}
     if not headers:
         return pd.Series(0, index=table.frame.index), (constant,)
-    stated = pd.DataFrame({k: _translated(_column(table, h), words.get(k, {})) for k, h in headers.items()})
+    stated = pd.DataFrame({k: _translated(column_of(table, h), words.get(k, {})) for k, h in headers.items()})
     columns = list(stated.columns)
     groups = stated.groupby(columns, sort=True)
     distinct = stated.drop_duplicates().sort_values(columns)
@@ -154,14 +162,14 @@ def _translated(texts: pd.Series, words: MappingOf[str, str]) -> pd.Series:
 def _long(table: TextTable, mapping: Mapping, fields: dict[str, str], conditions: dict[str, str]) -> Cells:
     frame = _base(table, fields)
     frame["field"] = fields["value"]
-    names = {_plain(word): key for word, key in mapping.measure_names.items()}
-    words = _column(table, fields["measure"])
-    frame["measure_text"] = words.map({w: names.get(_plain(w), w) for w in words.unique()})
-    frame["raw_value"] = _column(table, fields["value"])
-    units = _column(table, fields.get("unit"))
+    names = {plain(word): key for word, key in mapping.measure_names.items()}
+    words = column_of(table, fields["measure"])
+    frame["measure_text"] = words.map({w: names.get(plain(w), w) for w in words.unique()})
+    frame["raw_value"] = column_of(table, fields["value"])
+    units = column_of(table, fields.get("unit"))
     usual = frame["measure_text"].map({w: mapping.units.get(w, "") for w in frame["measure_text"].unique()})
     frame["raw_unit"] = units.where(units != "", usual)
-    frame["combination"], combinations = _combine(
+    frame["combination"], combinations = combine(
         table, conditions, mapping.conditions, mapping.condition_words
     )
     return Cells(frame=frame[list(CELL_COLUMNS)], combinations=combinations)
@@ -171,15 +179,15 @@ def _wide(
     name: str, table: TextTable, mapping: Mapping, fields: dict[str, str], conditions: dict[str, str]
 ) -> Cells:
     base = _base(table, fields)
-    by_plain = {_plain(h): h for h in table.headers}
+    by_plain = {plain(h): h for h in table.headers}
     parts: list[pd.DataFrame] = []
     combinations: list[MappingOf[str, str]] = []
     for block in mapping.values:
-        index, own = _combine(
+        index, own = combine(
             table, conditions, {**mapping.conditions, **dict(block.conditions)}, mapping.condition_words
         )
         for trial, wanted in enumerate(block.columns, start=1):
-            header = by_plain.get(_plain(wanted))
+            header = by_plain.get(plain(wanted))
             if header is None:
                 raise FileUnreadableError(
                     f"{name}, line 1: has no column {wanted!r} for {block.measure}; it has {', '.join(table.headers)}; "
@@ -188,7 +196,7 @@ def _wide(
             part = base.assign(
                 field=header,
                 measure_text=block.measure,
-                raw_value=_column(table, header),
+                raw_value=column_of(table, header),
                 raw_unit=block.unit or mapping.units.get(block.measure, ""),
                 combination=index + len(combinations),
             )

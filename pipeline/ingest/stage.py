@@ -16,6 +16,7 @@ from pipeline.ingest.landing import Manifest, read_file
 from pipeline.ingest.mapping import Mapping, parse_mapping
 from pipeline.ingest.people import KEYS, Context, Problem, Record, read_people
 from pipeline.ingest.shape import cells_of
+from pipeline.ingest.trace_cells import trace_cells
 from pipeline.warehouse.check import Staged, athlete_names
 from pipeline.warehouse.connection import insert_frame
 from pipeline.warehouse.lookups import plain_name
@@ -112,9 +113,15 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs) ->
     frames: list[pd.DataFrame] = []
     combinations: list[MappingOf[str, str]] = []
     seen = 0
-    for position, manifest in enumerate(m for m in active if m.kind == "readings"):
+    channels: list[pd.DataFrame] = []
+    for position, manifest in enumerate(m for m in active if m.kind in ("readings", "traces")):
         table, mapping = open_import(landing, manifest, inputs)
-        cells = cells_of(manifest.file_name, table, mapping, inputs.catalogue)
+        if manifest.kind == "traces":
+            found = trace_cells(manifest.file_name, table, mapping, inputs.catalogue)
+            channels.append(found.channels.assign(import_id=manifest.import_id))
+            cells = found.cells
+        else:
+            cells = cells_of(manifest.file_name, table, mapping, inputs.catalogue)
         frame = cells.frame.assign(
             seq=range(seen, seen + len(cells.frame)),
             import_seq=position,
@@ -133,6 +140,7 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs) ->
         decisions=_decision_frame(list(inputs.decisions)),
         assignments=_assignment_frame(list(inputs.decisions)),
         time_zone=inputs.program.time_zone,
+        channels=channels,
     )
 
 

@@ -30,6 +30,7 @@ class Staged:
     decisions: pd.DataFrame
     assignments: pd.DataFrame
     time_zone: str
+    channels: Sequence[pd.DataFrame] = ()
 
 
 def prepare(connection: duckdb.DuckDBPyConnection) -> None:
@@ -140,11 +141,19 @@ def _store(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Cat
     for statement in connection.extract_statements(read_sql("check/90_store.sql")):
         given = {"time_zone": staged.time_zone} if "time_zone" in statement.named_parameters else None
         connection.execute(statement, given)
+    _store_traces(connection, staged.channels)
     insert_frame(connection, "held_row", held_rows(_outcomes(connection), catalogue))
     for name in ("95_sessions", "96_summary"):
         connection.execute(read_sql(f"check/{name}.sql"))
     _join_lines(connection, catalogue)
     connection.execute(read_sql("check/97_session_values.sql"))
+
+
+def _store_traces(connection: duckdb.DuckDBPyConnection, channels: Sequence[pd.DataFrame]) -> None:
+    if channels:
+        connection.register("staged_channel", pd.concat(channels, ignore_index=True))
+        connection.execute(read_sql("check/91_traces.sql"))
+        connection.unregister("staged_channel")
 
 
 def _outcomes(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:

@@ -77,5 +77,7 @@ RULES = _rules(
      "mend the side on which the athlete hits or throws, and import the file again"),
     ("reversed_sensor", "One sensor runs against the others", "the peak is negative while other channels are not: this sensor may have sat on the other side",
      "take the values with their sign turned if the film confirms it"),
+    ("channel_lost", "A channel of a trace shows no peak", "{detail}",
+     "reject it as not measured; nothing is filled in across a drop-out"),
     ("people_row", "Row of a people file not usable", "{detail}", "correct the file and import it again"),
 )  # fmt: skip

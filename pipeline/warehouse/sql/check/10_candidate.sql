@@ -89,6 +89,7 @@ select
         when on_date is null then coalesce(date_problem, 'unreadable_date')
         when date_problem is not null and not date_settled then date_problem
         when time_text <> '' and clock_time is null then 'unreadable_date'
+        when lost is not null then 'channel_lost'
         when raw_value = '' then 'no_value'
         when number is null then 'unreadable_value'
         when number in (select number from sentinel) and (number = 0 and hard_low > 0 or value > hard_high)

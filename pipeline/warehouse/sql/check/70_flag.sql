@@ -21,11 +21,13 @@ all_flags as (
             when row_rule in ('unknown_athlete', 'same_name') then suggestion
             when row_rule = 'date_ambiguous' then strftime(on_date, '%Y-%m-%d')
             when row_rule = 'unknown_condition' then condition_detail
+            when row_rule = 'channel_lost' then lost
         end as detail,
         case row_rule
             when 'date_ambiguous' then import_id || ':dates'
             when 'reversed_sensor' then import_id || ':' || athlete_id
                 || case when all_reversed then ':every channel' else ':' || on_date || ':' || measure end
+            when 'channel_lost' then import_id || ':' || athlete_id || ':' || on_date || ':' || measure || ':lost'
             when 'unknown_athlete' then import_id || ':' || athlete_text
             when 'same_name' then import_id || ':' || athlete_text
             when 'unknown_measure' then import_id || ':' || measure_text

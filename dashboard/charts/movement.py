@@ -1,0 +1,37 @@
+"""Timing of peaks: one row a segment from the ground up, place along the row is time before the event."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from dashboard.charts.drawing import mark, picture, safe, span
+from dashboard.views.movement import MovementDay, SegmentRow
+
+
+def movement_day(day: MovementDay) -> str:
+    """One test day: verdict, rows, remarks."""
+    remarks = "".join(f'<p class="lw-small">{safe(text)}</p>' for text in day.remarks)
+    rows = "".join(_row(row, day) for row in day.rows)
+    ends = f'<div class="lw-ends"><span>{safe(day.start)}</span><span>{safe(day.event)}</span></div>'
+    return (
+        f'<p class="lw-head"><b>{safe(day.title)}</b></p><p class="lw-sentence">{safe(day.order)}</p>{remarks}'
+        f'<div class="lw-sheet" role="list">{rows}'
+        f'<div class="lw-row"><div></div><div>{ends}</div><div></div></div></div>'
+    )
+
+
+def _row(row: SegmentRow, day: MovementDay) -> str:
+    drawn = span(0.0, 1.0, "lw-track") + mark(day.event_at, "lw-zero")
+    if row.at is not None and row.first is not None and row.last is not None:
+        drawn += span(row.first, row.last, "lw-tape") + mark(row.at, "lw-now")
+    small = f'<span class="lw-small">{safe(row.small)}</span>' if row.small else ""
+    return (
+        f'<div class="lw-row" role="listitem"><div class="lw-name">{safe(row.name)}</div>'
+        f"<div>{picture(drawn, f'{row.name}: {row.words}')}</div>"
+        f'<div class="lw-words">{safe(row.words)}{small}</div></div>'
+    )
+
+
+def movement_sheet(days: Iterable[MovementDay]) -> str:
+    """Several days, one below the other on one time scale."""
+    return "".join(map(movement_day, days))
