@@ -80,6 +80,7 @@ def record_decision(
     review_on: date,
     note: str,
     seen: Mapping[str, Any],
+    attendance_poor: bool = False,
 ) -> PlanEvent:
     """Write one decision about a plan down. Raises DecisionError where something is missing or not allowed."""
     if decision not in DECISIONS:
@@ -89,7 +90,7 @@ def record_decision(
     today = load_program(root).today()
     if not today < review_on:
         raise DecisionError(f"review date {review_on} is not after today; pick a later day")
-    facts = {"review_on": review_on.isoformat(), "seen": dict(seen)}
+    facts = {"review_on": review_on.isoformat(), "seen": dict(seen), "attendance_poor": attendance_poor}
     return write_event(
         root,
         kind=DECIDED,

@@ -96,7 +96,7 @@ TABLE: Final = (
         holds=lambda e: e.status == rules.NOT_ALLOWED,
     ),
     Row(
-        number="2", words="Too fast", offered="Lower the intake; look again in two weeks.",
+        number="2", words="Too fast", offered="Slow the gain with the dietitian; look again in two weeks.",
         holds=lambda e: e.status == rules.TOO_FAST,
     ),
     Row(
