@@ -35,3 +35,9 @@ RAW_GAIN = (
     "The plain difference counts only those who were tested at the end, and it carries the luck of the first day. "
     "It is shown to be compared, not to be quoted."
 )
+ENERGY = (
+    "Energy is a range and no instruction: a dietitian and a physician decide. For an athlete under 18 it is for their "
+    "talk with the guardian only; nobody under 18 is told to eat less."
+)
+PRIVATE = "Weigh in one at a time, in a private place; do not read numbers aloud and do not compare athletes by mass."
+DECIDE = "Write nothing medical here. A referral says that one was made, not why."

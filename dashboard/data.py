@@ -13,7 +13,6 @@ from typing import TypeVar
 import streamlit as st
 
 from dashboard import rows
-from dashboard.views.plans import PlanRecord
 from dashboard.views.timeline import Record
 from pipeline.ingest.program import data_dir, load_program
 from pipeline.stats import results
@@ -59,6 +58,11 @@ def _cached(
 
 def _read(build: rows.Build, name: str, row: type[Row], **parameters: str) -> tuple[Row, ...]:
     return _cached(str(data_dir()), build.build_id, name, row, tuple(sorted(parameters.items())))
+
+
+def read_rows(build: rows.Build, name: str, row: type[Row], **parameters: str) -> tuple[Row, ...]:
+    """The rows of one file of dashboard/sql, for the modules beside this one."""
+    return _read(build, name, row, **parameters)
 
 
 def athletes(build: rows.Build) -> tuple[rows.Athlete, ...]:
@@ -216,13 +220,6 @@ def plan_mass(build: rows.Build) -> tuple[results.MassTrend, ...]:
 def plan_weighins(build: rows.Build) -> tuple[results.WeighinUse, ...]:
     """The weigh-ins of every stay that has a plan review."""
     return _read(build, "plan_weighins", results.WeighinUse)
-
-
-def plan_record(build: rows.Build) -> PlanRecord:
-    """Everything that the board of weight plans is made from."""
-    return PlanRecord(
-        reviews=plan_reviews(build), plans=plans(build), mass=plan_mass(build), weighins=plan_weighins(build)
-    )
 
 
 def imports(build: rows.Build) -> tuple[rows.ImportRow, ...]:

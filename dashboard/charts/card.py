@@ -12,14 +12,27 @@ def card_status(card: Card) -> str:
     """The status, what may be decided, why, and how often that alarm is raised for nothing."""
     style = "lw-status lw-decide" if card.needs_decision else "lw-status"
     why = "; ".join(text for text in (card.reason, card.alarm) if text)
+    table = f'<p class="lw-sentence"><b>{safe(card.table)}</b></p>' if card.table else ""
     return (
-        f'<p class="{style}">{safe(card.status)}</p><p class="lw-sentence">{safe(card.decide)}</p>'
-        f'<p class="lw-small">{safe(why)}</p>'
+        f'<p class="{style}">{safe(card.status)}</p>{table}<p class="lw-sentence">{safe(card.decide)}</p>'
+        f'<p class="lw-small">{safe(why)}</p>{_decided(card)}'
     )
+
+
+def _decided(card: Card) -> str:
+    """What was decided last, what came of it, and why somebody has to look again."""
+    standing = card.standing
+    if not standing.decided:
+        return ""
+    again = f" Look again: {standing.waits_for}." if standing.waits_for else ""
+    said = f"<b>Decided:</b> {safe(standing.decided)}. {safe(standing.since + again)}"
+    return f'<p class="lw-small lw-decided">{said}</p>'
 
 
 def card_facts(card: Card) -> str:
     """What a coach looks at first, and the plan itself in a fold."""
+    if not card.small_print:
+        return fact_list(card.facts)
     more = f"<summary>The plan and its data</summary>{safe(card.camp)}; {safe(card.small_print)}"
     return f'{fact_list(card.facts)}<details class="lw-small">{more}</details>'
 

@@ -6,7 +6,7 @@ from base64 import b64encode
 
 from dashboard.charts.drawing import safe
 from dashboard.theme import Palette
-from dashboard.views.plans import Track
+from dashboard.views.plan_track import Track
 
 WIDTH, HEIGHT = 260, 92
 

@@ -15,12 +15,14 @@ from dashboard.charts.drawing import safe as safe
 from dashboard.rows import Build
 from dashboard.theme import Palette, palette
 from dashboard.views.lookup import Lookup, build_lookup
-from dashboard.wording import verbatim
+from dashboard.wording import verbatim as verbatim
 from pipeline.errors import LatewoodError, NothingPublishedError
 
 Thing = TypeVar("Thing")
 COHORTS, BEHIND = "screens/cohorts.py", "screens/behind.py"
 ATHLETE, PLANS, DATA = "screens/athlete.py", "screens/plans.py", "screens/data.py"
+MONDAY, WEIGH_IN = "screens/monday.py", "screens/weighin.py"
+PLAN, NEW_PLAN = "screens/plan.py", "screens/new_plan.py"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import cautions, data, empties
-from dashboard.charts.card import card_facts, card_status
+from dashboard import cautions, data, empties, plan_data
+from dashboard.charts.card import card_facts, card_status, fact_list
 from dashboard.charts.corridor import corridor_key, draw_corridor
 from dashboard.screens import parts
-from dashboard.views.plans import Board, Card, build_board
+from dashboard.views.plans import ORDERS, WORST, Board, Card, build_board
 
 
 def render() -> None:
@@ -17,28 +17,43 @@ def render() -> None:
     if opened is None:
         return
     build, lookup = opened.build, opened.lookup
-    if not data.plans(build):
+    record = plan_data.record(build)
+    if not record.plans:
         parts.empty(empties.NO_PLAN)
+        _more(opened)
         parts.caution(cautions.WEIGHT, cautions.UNDER_14)
         return
     camps = {"": "All camps", **{one.camp_id: one.label for one in data.camps(build)}}
     asked = st.query_params.get("camp", "")
-    camp = parts.pick(
-        "Camp", list(camps), asked if asked in camps else "", parts.named(camps), key="plans_camp"
-    )
-    _board(opened, build_board(data.plan_record(build), camp or None, opened.today, lookup))
+    left, right = st.columns(2)
+    with left:
+        camp = parts.pick(
+            "Camp", list(camps), asked if asked in camps else "", parts.named(camps), key="plans_camp"
+        )
+    with right:
+        order = parts.pick("Order", list(ORDERS), WORST, parts.named(ORDERS), key="plans_order")
+    _board(opened, build_board(record, camp or None, opened.today, lookup, order or WORST))
+
+
+def _more(opened: parts.Opened) -> None:
+    with st.container(horizontal=True):
+        st.page_link(parts.NEW_PLAN, label="Create a plan")
+        st.page_link(parts.WEIGH_IN, label="Weigh in")
 
 
 def _board(opened: parts.Opened, board: Board) -> None:
-    parts.words(board.head)
-    parts.words(board.false_alarms)
-    parts.caution(cautions.WEIGHT, cautions.RATE, cautions.STOP)
+    parts.words(f"{board.head} {board.false_alarms}")
+    if board.first:
+        st.html(f'<p class="lw-key"><b>Whom to talk to first</b></p>{fact_list(board.first)}')
+    _more(opened)
+    parts.caution(cautions.STOP)
     if not board.cards:
         parts.empty(empties.NO_ACTIVE_PLAN)
     else:
         st.html(corridor_key())
     for card in board.cards:
         _card(opened, card)
+    parts.caution(cautions.WEIGHT, cautions.RATE)
     if board.too_young:
         parts.words(f"{cautions.UNDER_14} At camp now: {', '.join(board.too_young)}.")
     if board.ended:
@@ -50,7 +65,7 @@ def _card(opened: parts.Opened, card: Card) -> None:
     with st.container(border=True):
         left, middle, right = st.columns([4, 4, 6])
         with left:
-            parts.athlete_link(card.athlete_id, card.name)
+            st.page_link(parts.PLAN, label=parts.verbatim(card.name), query_params={"plan": card.plan_id})
             st.html(card_status(card))
         middle.html(draw_corridor(card.track, opened.colours))
         right.html(card_facts(card))

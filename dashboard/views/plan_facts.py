@@ -19,6 +19,23 @@ from dashboard.wording import (
 )
 from pipeline.stats.results import PlanReview
 
+HIDDEN = "hidden at the athlete's wish"
+
+
+def hidden_facts(review: PlanReview, plan: Plan, today: date) -> tuple[tuple[str, str], ...]:
+    """The facts of an athlete who hides his mass: no mass, rates as a share of it only."""
+    share = "not known yet"
+    if review.rate_percent is not None:
+        share = f"{signed_number(review.rate_percent, 2)}{THIN}% of body mass a week"
+    chance = "" if review.chance_target is None else f": {chance_text(review.chance_target)} chance"
+    ago = max(0, (today - review.as_of).days)
+    return (
+        ("Mass", HIDDEN),
+        ("Rate", share),
+        ("Target", f"by {day(plan.target_on)}{chance}"),
+        ("Last weigh-in", f"{'today' if ago == 0 else count_of(ago, 'day') + ' ago'}"),
+    )
+
 
 def plan_facts(review: PlanReview, plan: Plan, today: date, scale: Scale) -> tuple[tuple[str, str], ...]:
     """Label and value of what a coach looks at first."""

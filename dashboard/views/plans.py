@@ -9,21 +9,22 @@ from typing import TypeVar
 
 from dashboard.rows import Athlete, Plan, Stay
 from dashboard.views.lookup import Lookup
-from dashboard.views.plan_facts import mass_now, plan_facts, small_print
+from dashboard.views.plan_decided import Standing, standing_of
+from dashboard.views.plan_facts import HIDDEN, hidden_facts, plan_facts, small_print
+from dashboard.views.plan_track import Track as Track
+from dashboard.views.plan_track import build_track as build_track
 from dashboard.wording import (
-    MINUS,
-    Scale,
     chance_text,
     count_of,
     full_day,
     mass_scale,
 )
+from pipeline.ingest.planlog import PlanEvent, decisions_of
 from pipeline.stats.plan_rules import ON_PLAN, STALLED, TOO_FAST
 from pipeline.stats.plan_words import false_alarm
-from pipeline.stats.results import MassTrend, PlanReview, WeighinUse
+from pipeline.stats.results import MassTrend, PlanAdvice, PlanReview, PlanSince, WeighinUse
 
 OfStay = TypeVar("OfStay", MassTrend, WeighinUse)
-Z95 = 1.959964
 YOUNGEST = 14  # years; no weight plan below
 # In the order in which a strength coach needs them; each with what may be decided.
 STATUS_WORDS: Mapping[str, tuple[str, str]] = {
@@ -49,22 +50,18 @@ STATUS_WORDS: Mapping[str, tuple[str, str]] = {
     "too early to tell": ("Too early to tell", "Keep going: under three weeks no rate can be judged."),
     "on plan": ("On plan", "Keep."),
 }
+WORST, CHANCE, LAST, NAME = "worst", "chance", "last", "name"
+ORDERS: Mapping[str, str] = {
+    WORST: "Decisions first, the worst on top",
+    CHANCE: "Least chance to reach the target first",
+    LAST: "Longest without a weigh-in first",
+    NAME: "By name",
+}
 UNLIKELY = 0.25  # below this chance of the target a plan without alarm is not called on plan
 NO_ALARM = (
     "No alarm",
     "Keep for now, but the target is unlikely by its date: prepare the talk about target or date.",
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Track:
-    """One corridor, in the unit shown; x counts days since the plan's start."""
-
-    weighins: tuple[tuple[float, float, bool], ...]
-    trend: tuple[tuple[float, float, float, float], ...]  # day, value, low, high
-    plan: tuple[tuple[float, float], ...]
-    today: float
-    alt: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +76,8 @@ class Card:
     status: str
     decide: str
     needs_decision: bool
+    standing: Standing
+    table: str  # the row of the decision table in words
     reason: str
     facts: tuple[tuple[str, str], ...]
     alarm: str
@@ -91,6 +90,7 @@ class Board:
     """The page."""
 
     cards: tuple[Card, ...]
+    first: tuple[tuple[str, str], ...]  # status and names of those who wait, the worst first
     ended: tuple[str, ...]
     head: str
     false_alarms: str
@@ -105,27 +105,61 @@ class PlanRecord:
     plans: Sequence[Plan]
     mass: Sequence[MassTrend]
     weighins: Sequence[WeighinUse]
+    advice: Sequence[PlanAdvice] = ()
+    since: Sequence[PlanSince] = ()
+    events: Sequence[PlanEvent] = ()
+    hidden: frozenset[str] = frozenset()
 
 
-def build_board(record: PlanRecord, camp_id: str | None, today: date, lookup: Lookup) -> Board:
-    """The board of one camp (None for all): decisions first, then by status and chance to reach the target."""
+def build_board(
+    record: PlanRecord, camp_id: str | None, today: date, lookup: Lookup, order: str = WORST
+) -> Board:
+    """The board of one camp (None for all), in one of the orders of ORDERS: by default decisions first."""
     plans = {plan.plan_id: plan for plan in record.plans}
     pairs = [(review, plans[review.plan_id]) for review in record.reviews if review.plan_id in plans]
     pairs = [pair for pair in pairs if camp_id is None or _camp_of(pair[0], lookup) == camp_id]
     active = [pair for pair in pairs if is_active(pair[1], lookup.stays.get(pair[0].stay_id), today)]
     ended = [pair for pair in pairs if pair not in active]
-    active.sort(key=lambda pair: _urgency(pair[0], lookup))
-    mass, weighins = by_stay(record.mass), by_stay(record.weighins)
-    waiting = sum(review.needs_decision for review, _ in active)
+    series = by_stay(record.mass), by_stay(record.weighins)
+    cards = [card_of(record, review, plan, today, lookup, series) for review, plan in active]
+    reviews = {review.plan_id: review for review, _ in active}
+    worst = sorted(cards, key=lambda card: _place(WORST, card, reviews[card.plan_id]))
+    cards.sort(key=lambda card: _place(order, card, reviews[card.plan_id]))
+    waiting = sum(card.needs_decision for card in cards)
     return Board(
-        cards=tuple(
-            _card(review, plan, mass.get(review.stay_id, []), weighins.get(review.stay_id, []), today, lookup)
-            for review, plan in active
+        cards=tuple(cards),
+        first=_first(worst),
+        ended=tuple(
+            _ended(review, plan, lookup, hidden=review.athlete_id in record.hidden) for review, plan in ended
         ),
-        ended=tuple(_ended(review, plan, lookup) for review, plan in ended),
         head=f"{count_of(len(active), 'active plan')}, {waiting} need{'s' if waiting == 1 else ''} a decision.",
         false_alarms=_false_alarms([review for review, _ in active]),
         too_young=_too_young(lookup, camp_id, today),
+    )
+
+
+def _first(worst: Sequence[Card]) -> tuple[tuple[str, str], ...]:
+    """Whom to talk to first: the names of those who wait, by what is said of them."""
+    names: dict[str, list[str]] = {}
+    for card in worst:
+        if card.needs_decision:
+            names.setdefault(card.table or card.status, []).append(card.name)
+    return tuple((status, ", ".join(found)) for status, found in names.items())
+
+
+def _place(order: str, card: Card, review: PlanReview) -> tuple[bool, float, float, str]:
+    """Where a card stands; nothing here ranks athletes by mass."""
+    statuses = list(STATUS_WORDS)
+    place = float(statuses.index(review.status)) if review.status in statuses else float(len(statuses))
+    if card.needs_decision and review.status == ON_PLAN:
+        place = statuses.index("past its date") + 0.5  # on rate, and paying for it elsewhere
+    chance = 1.0 if review.chance_target is None else review.chance_target
+    if order == CHANCE:
+        return False, chance, place, card.name
+    if order == LAST:
+        return False, float(review.as_of.toordinal()), place, card.name
+    return (
+        (False, 0.0, 0.0, card.name) if order == NAME else (not card.needs_decision, place, chance, card.name)
     )
 
 
@@ -146,13 +180,6 @@ def is_active(plan: Plan, stay: Stay | None, today: date) -> bool:
 def _camp_of(review: PlanReview, lookup: Lookup) -> str:
     stay = lookup.stays.get(review.stay_id)
     return stay.camp_id if stay is not None else ""
-
-
-def _urgency(review: PlanReview, lookup: Lookup) -> tuple[bool, int, float, str]:
-    order = list(STATUS_WORDS)
-    place = order.index(review.status) if review.status in order else len(order)
-    chance = 1.0 if review.chance_target is None else review.chance_target
-    return not review.needs_decision, place, chance, lookup.name(review.athlete_id)
 
 
 def _false_alarms(reviews: Sequence[PlanReview]) -> str:
@@ -188,31 +215,42 @@ def _is_under_14(athlete: Athlete, today: date) -> bool:
     return today.year - born.year - ((today.month, today.day) < (born.month, born.day)) < YOUNGEST
 
 
-def _card(
+def card_of(
+    record: PlanRecord,
     review: PlanReview,
     plan: Plan,
-    mass: Sequence[MassTrend],
-    weighins: Sequence[WeighinUse],
     today: date,
     lookup: Lookup,
+    series: tuple[Mapping[str, Sequence[MassTrend]], Mapping[str, Sequence[WeighinUse]]],
 ) -> Card:
-    scale = mass_scale(lookup.system)
-    camp_id = _camp_of(review, lookup)
+    """One plan as a card; `series` holds the mass and the weigh-ins by stay."""
+    scale, camp_id = mass_scale(lookup.system), _camp_of(review, lookup)
+    advice = next((one for one in record.advice if one.plan_id == plan.plan_id), None)
+    since = {one.event_id: one for one in record.since}
+    decisions = decisions_of(record.events).get(plan.plan_id, [])
+    standing = standing_of(review, advice, decisions, since, today, scale)
     status, decide = plan_words(review)
+    hidden = review.athlete_id in record.hidden
+    mass, weighins = series
+    track = build_track(
+        review, plan, mass.get(review.stay_id, []), weighins.get(review.stay_id, []), scale, hidden=hidden
+    )
     return Card(
         plan_id=plan.plan_id,
         athlete_id=review.athlete_id,
         name=lookup.name(review.athlete_id),
         camp_id=camp_id,
         camp=lookup.camp_label(camp_id),
-        status=status,
-        decide=decide,
-        needs_decision=review.needs_decision,
+        status=f"{standing.stopped}: {status.lower()}" if standing.stopped else status,
+        decide=decide if advice is None else advice.offered,
+        needs_decision=standing.waits,
+        standing=standing,
+        table="" if advice is None or advice.words == status else advice.words,
         reason=review.reason,
-        facts=plan_facts(review, plan, today, scale),
+        facts=hidden_facts(review, plan, today) if hidden else plan_facts(review, plan, today, scale),
         alarm=_alarm(review),
-        small_print=small_print(review, plan, scale),
-        track=build_track(review, plan, mass, weighins, scale),
+        small_print="" if hidden else small_print(review, plan, scale),
+        track=track,
     )
 
 
@@ -233,40 +271,12 @@ def plan_words(review: PlanReview) -> tuple[str, str]:
     return NO_ALARM if review.status == ON_PLAN and unlikely else status_words(review.status)
 
 
-def _ended(review: PlanReview, plan: Plan, lookup: Lookup) -> str:
-    scale = mass_scale(lookup.system)
+def _ended(review: PlanReview, plan: Plan, lookup: Lookup, *, hidden: bool) -> str:
+    scale, words = mass_scale(lookup.system), status_words(review.status)[0].lower()
+    if hidden:
+        return f"{lookup.name(review.athlete_id)}: by {full_day(plan.target_on)}; mass {HIDDEN}; {words}"
     now = f"last trend {scale.text(review.trend_kg)}" if review.trend_kg is not None else "no trend"
     return (
         f"{lookup.name(review.athlete_id)}: {scale.text(plan.start_kg)} to {scale.text(plan.target_kg)} by "
-        f"{full_day(plan.target_on)}; {now}; {status_words(review.status)[0].lower()}"
-    )
-
-
-def build_track(
-    review: PlanReview, plan: Plan, mass: Sequence[MassTrend], weighins: Sequence[WeighinUse], scale: Scale
-) -> Track:
-    """The corridor of one plan, from the rows of its stay."""
-    start = plan.start_on
-
-    def at(on: date) -> float:
-        return float((on - start).days)
-
-    band = tuple(
-        (
-            at(row.on_date),
-            scale.of(row.smoothed_kg),
-            scale.of(row.smoothed_kg - Z95 * row.smoothed_se),
-            scale.of(row.smoothed_kg + Z95 * row.smoothed_se),
-        )
-        for row in mass
-    )
-    return Track(
-        weighins=tuple((at(row.measured_on), scale.of(row.kg), row.used) for row in weighins),
-        trend=band,
-        plan=((0.0, scale.of(plan.start_kg)), (at(plan.target_on), scale.of(plan.target_kg))),
-        today=at(review.as_of),
-        alt=(
-            f"Body mass against the plan from {scale.text(plan.start_kg)} to {scale.text(plan.target_kg)}: "
-            f"{mass_now(review, scale)}".replace(MINUS, "minus ")
-        ),
+        f"{full_day(plan.target_on)}; {now}; {words}"
     )

@@ -19,6 +19,8 @@ from pipeline.catalogue.model import Catalogue
 from pipeline.errors import BuildError, LatewoodError, NothingPublishedError
 from pipeline.ingest import decisions as decided
 from pipeline.ingest import landing
+from pipeline.ingest.entered import all_imports
+from pipeline.ingest.plan_decisions import save_plan_decisions
 from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.ingest.stage import stage_people, stage_readings
 from pipeline.stats.plan_rules import PlanSettings
@@ -104,7 +106,7 @@ def build(
 
 def read_inputs(root: Path) -> Inputs:
     """Return what a build of this data folder would depend on."""
-    imports = landing.manifests(root / "landing")
+    imports = all_imports(root)
     made = decided.read(root / "decisions.jsonl")
     return Inputs(
         program=load_program(root),
@@ -199,6 +201,7 @@ def fill(connection: duckdb.DuckDBPyConnection, root: Path, inputs: Inputs, prog
     progress("checking rows")
     run_checks(connection, staged, inputs.catalogue)
     _save_provenance(connection, inputs, withdrawn)
+    save_plan_decisions(connection, root, active)
     settings = PlanSettings(
         ceiling_percent=inputs.program.ceiling_percent,
         plan_percent=inputs.program.plan_percent,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from pipeline.errors import DecisionError
+from pipeline.ingest.lines import append_line
 
 ACTIONS = ("accept", "mend", "reject", "assign", "withdraw", "restore")
 
@@ -62,14 +62,7 @@ def new_decision(
 
 def append(path: Path, decision: Decision) -> None:
     """Add one decision to the file and wait until it is on the disk; a torn last line is cut off first."""
-    line = json.dumps(asdict(decision), ensure_ascii=False, sort_keys=True) + "\n"
-    path.touch()
-    with path.open("r+b") as stream:
-        stream.seek(stream.read().rfind(b"\n") + 1)
-        stream.truncate()
-        stream.write(line.encode())
-        stream.flush()
-        os.fsync(stream.fileno())
+    append_line(path, asdict(decision))
 
 
 def read(path: Path) -> list[Decision]:

@@ -13,8 +13,8 @@ from pipeline.catalogue.model import Catalogue
 from pipeline.catalogue.units import convert, find_unit
 from pipeline.errors import CatalogueError, DecisionError
 from pipeline.ingest import decisions as decided
-from pipeline.ingest import landing
 from pipeline.ingest.build import BuildSummary, build
+from pipeline.ingest.entered import all_imports
 from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.warehouse.connection import open_published, read_sql
 
@@ -149,7 +149,7 @@ def withdraw(
 
     Raises DecisionError where there is no such import or it is withdrawn already.
     """
-    if all(m.import_id != import_id for m in landing.manifests(root / "landing")):
+    if all(m.import_id != import_id for m in all_imports(root)):
         raise DecisionError(f"{import_id}: no import of that id; see `latewood status`")
     if import_id in decided.withdrawn_imports(decided.read(root / "decisions.jsonl")):
         raise DecisionError(f"{import_id}: was withdrawn before; import the file again to restore it")

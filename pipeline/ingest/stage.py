@@ -11,6 +11,7 @@ import duckdb
 import pandas as pd
 
 from pipeline.ingest import decisions as decided
+from pipeline.ingest.entered import entered_table, is_entered
 from pipeline.ingest.files import TextTable, read_table
 from pipeline.ingest.landing import Manifest, read_file
 from pipeline.ingest.mapping import Mapping, parse_mapping
@@ -31,6 +32,8 @@ _TABLES = {"roster": "athlete", "camps": "camp", "stays": "stay", "plans": "plan
 def open_import(landing: Path, manifest: Manifest, inputs: Inputs) -> tuple[TextTable, Mapping]:
     """Return a landed file as text and the mapping it was imported with."""
     mapping = mapping_of(manifest, inputs)
+    if is_entered(manifest):
+        return entered_table(landing.parent, manifest), mapping
     return read_table(manifest.file_name, read_file(landing, manifest), mapping.options), mapping
 
 

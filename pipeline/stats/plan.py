@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from pipeline.stats.kalman import DAYS_PER_WEEK, LEVEL, RATE
+from pipeline.stats.plan_allowed import barred_plans
 from pipeline.stats.plan_rules import (
     NEEDS_DECISION,
     NOT_ALLOWED,
@@ -36,7 +37,7 @@ _DATES: Final = ("start_on", "target_on", "ended_on")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Seen:
+class Seen:
     """The reviewed plans as arrays, in one order, with their last weigh-in."""
 
     plans: pd.DataFrame
@@ -51,24 +52,30 @@ def plan_reviews(
     mass_fit: MassFit,
     people: pd.DataFrame,
     settings: PlanSettings | None = None,
+    stages: Mapping[str, str] | None = None,
 ) -> tuple[PlanReview, ...]:
     """Return one review per active plan (highest version, not ended), ordered by plan_id.
 
     `plans`, `stays` and `people` have the columns of their tables. A review rests on the weigh-ins since the
-    plan began; rates are kg a week and the planned rate is the straight one, not compound.
+    plan began; rates are kg a week and the planned rate is the straight one, not compound. `stages` holds growth
+    stages by athlete: before the growth peak no plan is allowed.
     """
     rules = settings or PlanSettings()
-    active = _active(plans, stays, people, rules)
-    if not _any_weighin(active, mass_fit):
+    active = active_plans(plans, stays, people, rules, stages)
+    if not any_weighin(active, mass_fit):
         return tuple(_unseen(row, rules) for row in active.to_dict("records"))
-    seen = _seen(active, mass_fit)
+    seen = seen_plans(active, mass_fit)
     made = _reviews(seen, judge(seen.looks, mass_fit.variances, rules), rules)
     rows = active.to_dict("records")
     return tuple(made.get(str(row["plan_id"])) or _unseen(row, rules) for row in rows)
 
 
-def _active(
-    plans: pd.DataFrame, stays: pd.DataFrame, people: pd.DataFrame, settings: PlanSettings
+def active_plans(
+    plans: pd.DataFrame,
+    stays: pd.DataFrame,
+    people: pd.DataFrame,
+    settings: PlanSettings,
+    stages: Mapping[str, str] | None = None,
 ) -> pd.DataFrame:
     """Return the plans in force with stay_id, planned_rate and `barred` (why not allowed, else '')."""
     latest = plans.sort_values(["plan_id", "version"], kind="stable").drop_duplicates("plan_id", keep="last")
@@ -79,7 +86,7 @@ def _active(
     weeks = (frame["target_on"] - frame["start_on"]).dt.days / DAYS_PER_WEEK
     gain = frame["target_kg"] - frame["start_kg"]
     frame["planned_rate"] = (gain / weeks.where(weeks > 0)).fillna(0.0)
-    frame["barred"] = _barred(frame, people, settings)
+    frame["barred"] = barred_plans(frame, people, stages or {}, settings)
     return frame
 
 
@@ -95,37 +102,7 @@ def _stay_of(frame: pd.DataFrame, stays: pd.DataFrame) -> pd.Series[str]:
     return stated.where(stated.notna(), guessed).fillna("").astype(str)
 
 
-def _barred(frame: pd.DataFrame, people: pd.DataFrame, settings: PlanSettings) -> NDArray[np.object_]:
-    """Return why each plan is not allowed, '' where it is."""
-    born = pd.to_datetime(frame["athlete_id"].map(people.set_index("athlete_id")["birth_date"]))
-    age = _whole_years(born, frame["start_on"])
-    percent = 100.0 * frame["planned_rate"] / frame["start_kg"]
-    above = np.array([
-        f"planned at {value:.2f} % of body mass a week, above the ceiling of {settings.ceiling_percent:g} %"
-        for value in percent
-    ])
-    reasons = [
-        (age.isna(), "birth date not stated, so the youngest age for a plan cannot be checked"),
-        (age < settings.youngest, f"younger than {settings.youngest:g} at the start: growth only, no plan"),
-        (frame["target_on"] <= frame["start_on"], "the target date is not after the start"),
-        (
-            frame["target_kg"] < frame["start_kg"],
-            "the target lies below the start: losing mass is a question for a physician or dietitian",
-        ),
-    ]
-    conditions = [np.asarray(held, dtype=bool) for held, _ in reasons]
-    conditions.append(np.asarray(percent > settings.ceiling_percent + 1e-9, dtype=bool))
-    words = [np.full(len(frame), text, dtype=object) for _, text in reasons]
-    return np.select(conditions, [*words, above.astype(object)], default="")
-
-
-def _whole_years(born: pd.Series[pd.Timestamp], on: pd.Series[pd.Timestamp]) -> pd.Series[float]:
-    """Return completed years of age, NaN without a birth date."""
-    before = (on.dt.month < born.dt.month) | ((on.dt.month == born.dt.month) & (on.dt.day < born.dt.day))
-    return on.dt.year - born.dt.year - before.astype(float)
-
-
-def _any_weighin(active: pd.DataFrame, mass_fit: MassFit) -> bool:
+def any_weighin(active: pd.DataFrame, mass_fit: MassFit) -> bool:
     """Whether any plan has a used weigh-in since it began."""
     used = mass_fit.use.loc[mass_fit.use["used"].astype(bool), ["stay_id", "measured_on"]].astype(object)
     seen = active[["stay_id", "start_on"]].astype(object).merge(used, on="stay_id")
@@ -134,7 +111,8 @@ def _any_weighin(active: pd.DataFrame, mass_fit: MassFit) -> bool:
     )
 
 
-def _seen(active: pd.DataFrame, mass_fit: MassFit) -> _Seen:
+def seen_plans(active: pd.DataFrame, mass_fit: MassFit) -> Seen:
+    """Return the plans with a used weigh-in since they began, as looks."""
     """Return the plans with a used weigh-in since they began, as looks."""
     used = mass_fit.use.loc[mass_fit.use["used"], ["stay_id", "measured_on", "kg"]]
     lines = active[["plan_id", "athlete_id", "stay_id", "start_on", "planned_rate"]]
@@ -145,7 +123,7 @@ def _seen(active: pd.DataFrame, mass_fit: MassFit) -> _Seen:
     states = last_states(rows, replace(mass_fit.variances, start_rate=0.0))
     plans = active.set_index("plan_id").loc[list(states.stay_id)].reset_index()
     counts = rows.groupby("plan_id").size().reindex(list(states.stay_id))
-    return _Seen(
+    return Seen(
         plans=plans,
         as_of=states.on_date,
         n_weighins=np.asarray(counts, dtype=np.int64),
@@ -195,7 +173,7 @@ def _recent(on: pd.DataFrame, used: pd.DataFrame) -> NDArray[np.int64]:
     return np.asarray(counts.reindex(range(len(on)), fill_value=0), dtype=np.int64)
 
 
-def _reviews(seen: _Seen, judged: Judged, settings: PlanSettings) -> dict[str, PlanReview]:
+def _reviews(seen: Seen, judged: Judged, settings: PlanSettings) -> dict[str, PlanReview]:
     """Return the review of each looked-at plan by plan_id."""
     plans, looks = seen.plans, seen.looks
     columns = {
@@ -222,7 +200,7 @@ def _reviews(seen: _Seen, judged: Judged, settings: PlanSettings) -> dict[str, P
     }
 
 
-def _where_it_stands(seen: _Seen, judged: Judged, settings: PlanSettings) -> dict[str, object]:
+def _where_it_stands(seen: Seen, judged: Judged, settings: PlanSettings) -> dict[str, object]:
     """Return the columns about the day of the look."""
     plans, looks = seen.plans, seen.looks
     half = float(norm.ppf(0.5 + settings.level / 2.0))

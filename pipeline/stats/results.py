@@ -12,6 +12,11 @@ from datetime import date
 
 from pipeline.stats.results_account import AccountRow as AccountRow
 from pipeline.stats.results_account import GrowthShare as GrowthShare
+from pipeline.stats.results_plans import GrowthStage as GrowthStage
+from pipeline.stats.results_plans import PlanAdvice as PlanAdvice
+from pipeline.stats.results_plans import PlanGuard as PlanGuard
+from pipeline.stats.results_plans import PlanSince as PlanSince
+from pipeline.stats.results_plans import PlanState as PlanState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,7 +20,6 @@ from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
 from pipeline.stats.peers import peer_standings
-from pipeline.stats.plan import plan_reviews
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
 from pipeline.stats.reliability import measurement_errors
@@ -28,6 +27,7 @@ from pipeline.stats.results import MeasurementError
 from pipeline.stats.trend import trends
 from pipeline.stats.weighin import mass_trends
 from pipeline.warehouse.connection import insert_frame, read_sql
+from pipeline.warehouse.plan_results import PlanRecord, plan_results
 
 Progress = Callable[[str], None]
 
@@ -89,8 +89,12 @@ def _run(
     save_frame(connection, "peer_standing", standings.standings, build_id)
     save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
     save(projections(sessions, stays, plans, links, measures, mass_trend=fit.trend))
-    if len(plans):
-        save(plan_reviews(plans, stays, fit, people, settings))
+    if len(fit.trend):
+        record = PlanRecord(
+            plans=plans, stays=stays, people=people, sessions=sessions, fit=fit, settings=settings
+        )
+        for made in plan_results(record, _frame(connection, "plan_decisions"), errors):
+            save(made)
 
 
 def growth_reference() -> pd.DataFrame:

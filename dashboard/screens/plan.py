@@ -1,0 +1,94 @@
+"""One weight plan: why its status, does it pay, what else could be, and the decision."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import cautions, data, plan_data
+from dashboard.charts.card import card_facts, card_status
+from dashboard.charts.corridor import corridor_key, draw_corridor
+from dashboard.rows import Plan
+from dashboard.screens import parts, plan_parts
+from dashboard.views.plan_opened import energy_text, guard_lines, history_lines, why_lines
+from dashboard.views.plans import Card, by_stay, card_of
+from dashboard.wording import mass_scale
+from pipeline.stats.plan_allowed import ADULT
+from pipeline.stats.results import PlanReview
+
+
+def render() -> None:
+    """Draw the screen."""
+    opened = parts.open_screen("Weight plan")
+    if opened is None:
+        return
+    st.page_link(parts.PLANS, label="All plans")
+    plan_parts.say_what_was_done()
+    asked = st.query_params.get("plan", "")
+    plan = next((one for one in data.plans(opened.build) if one.plan_id == asked), None)
+    review = next((one for one in data.plan_reviews(opened.build) if one.plan_id == asked), None)
+    if plan is None:
+        st.warning(f"No plan with the id “{asked}” is in this build. Pick one from all plans.")
+        return
+    record = plan_data.record(opened.build)
+    if review is None:
+        parts.words(f"{opened.lookup.name(plan.athlete_id)}: this plan has ended.")
+        _history(opened, plan, hidden=plan.athlete_id in record.hidden)
+        return
+    series = by_stay(record.mass), by_stay(record.weighins)
+    card = card_of(record, review, plan, opened.today, opened.lookup, series)
+    _top(opened, card)
+    _why(opened, review, plan)
+    plan_parts.what_if_part(opened, review, plan)
+    plan_parts.decide_part(opened, review)
+    plan_parts.change_part(opened, review, plan)
+    _history(opened, plan, hidden=plan.athlete_id in record.hidden)
+    plan_parts.hide_part(plan.athlete_id, hidden=plan.athlete_id in record.hidden)
+
+
+def _top(opened: parts.Opened, card: Card) -> None:
+    parts.athlete_link(card.athlete_id, card.name)
+    left, right = st.columns(2)
+    left.html(card_status(card))
+    left.html(draw_corridor(card.track, opened.colours))
+    right.html(card_facts(card))
+    st.html(corridor_key())
+
+
+def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
+    advice = plan_parts.advice_of(opened, plan.plan_id)
+    st.subheader("Why this status", anchor=False)
+    parts.bullets(why_lines(review, advice, plan_data.settings()))
+    st.subheader("Does it pay", anchor=False)
+    own = [one for one in plan_data.guards(opened.build) if one.plan_id == plan.plan_id]
+    if not own:
+        parts.empty(
+            "No test of strength, splits or outputs before and after the plan began. Test, and it shows here."
+        )
+    else:
+        parts.table(
+            [
+                {
+                    "Test": line.test, "First": line.first, "Latest": line.latest, "Change (95 %)": line.change,
+                    "How likely": line.says,
+                }
+                for line in guard_lines(own, opened.lookup)
+            ],
+            "Tests beside the plan, first test days against the latest",
+        )  # fmt: skip
+    st.subheader("Energy", anchor=False)
+    age = plan_parts.age_of(opened, plan.athlete_id)
+    minor = age is None or age < ADULT
+    scale = mass_scale(opened.lookup.system)
+    parts.words(energy_text(review, advice, scale, minor=minor))
+    parts.caution(cautions.ENERGY, cautions.STOP)
+
+
+def _history(opened: parts.Opened, plan: Plan, *, hidden: bool) -> None:
+    st.subheader("History", anchor=False)
+    events = [one for one in plan_data.record(opened.build).events if one.plan_id == plan.plan_id]
+    versions = plan_data.versions(opened.build, plan.plan_id)
+    parts.bullets(history_lines(versions, events, mass_scale(opened.lookup.system), hidden=hidden))
+
+
+if __name__ == "__main__":
+    render()

@@ -1,0 +1,233 @@
+"""The forms of one plan: another target or date, the decision, a new version, hiding the mass."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+
+import streamlit as st
+
+from dashboard import cautions, data, plan_actions, plan_data
+from dashboard.rows import Plan
+from dashboard.screens import parts
+from dashboard.screens.who import ask_who
+from dashboard.views.plan_form import Feasible, feasibility, feasible_text
+from dashboard.views.plan_opened import what_if_text
+from dashboard.wording import Scale, full_day, mass_scale
+from pipeline.errors import LatewoodError
+from pipeline.ingest.plan_forms import PlanDraft, whole_years_between
+from pipeline.ingest.planlog import DECISIONS
+from pipeline.stats.plan_whatif import state_without_weighins, what_if
+from pipeline.stats.results import PlanAdvice, PlanReview, PlanState
+
+DONE = "plan_done"
+NEXT_BUILD = "It counts on the board after the next build (Data, Rebuild)."
+
+
+def say_what_was_done() -> None:
+    """The result of the last deed, once."""
+    text = st.session_state.pop(DONE, None)
+    if text:
+        st.success(text)
+
+
+def do(deed: Callable[[], str]) -> None:
+    """Run a deed and draw the page anew, or say what is wrong and leave all as it was."""
+    try:
+        said = deed()
+    except LatewoodError as error:
+        st.error(str(error))
+        return
+    st.session_state[DONE] = said
+    st.rerun()
+
+
+def advice_of(opened: parts.Opened, plan_id: str) -> PlanAdvice | None:
+    """The row of the decision table of a plan."""
+    return next((one for one in plan_data.record(opened.build).advice if one.plan_id == plan_id), None)
+
+
+def age_of(opened: parts.Opened, athlete_id: str) -> float | None:
+    """Completed years today."""
+    athlete = opened.lookup.athletes.get(athlete_id)
+    if athlete is None or athlete.birth_date is None:
+        return None
+    return whole_years_between(athlete.birth_date, opened.today)
+
+
+def state_of(opened: parts.Opened, stay_id: str, plan_id: str, start_kg: float) -> PlanState:
+    """Where the athlete stands: by the plan's own filter, else by the stay's, else from the start mass alone."""
+    states = [one for one in plan_data.states(opened.build) if one.stay_id == stay_id]
+    own = [one for one in states if one.plan_id == plan_id] or states
+    return own[0] if own else state_without_weighins(start_kg, opened.today)
+
+
+def mass_field(label: str, kg: float, scale: Scale, key: str) -> float:
+    """A number field in the unit shown; returns kg."""
+    shown = st.number_input(
+        f"{label} ({scale.unit})", value=round(scale.of(kg), 1), step=0.5, format="%.1f",
+        key=f"{key}_{scale.unit}",
+    )  # fmt: skip
+    # Untouched, the field stands for the exact mass and not for the rounded one it shows.
+    return kg if float(shown) == round(scale.of(kg), 1) else float(shown) / scale.factor
+
+
+def what_if_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
+    """Another target, date or rate: needed rate and chance, as it is typed."""
+    st.subheader("What if", anchor=False)
+    if plan.athlete_id in plan_data.record(opened.build).hidden:
+        parts.words("The athlete hides his mass: no what-if on a shared screen.")
+        return
+    scale, key = mass_scale(opened.lookup.system), f"plan_if_{plan.plan_id}"
+    state = state_of(opened, review.stay_id, plan.plan_id, plan.start_kg)
+    first, second, third = st.columns(3)
+    with first:
+        target = mass_field("Target", plan.target_kg, scale, f"{key}_target")
+    earliest = max(opened.today, state.as_of) + timedelta(days=1)
+    on = second.date_input("Date", value=max(plan.target_on, earliest), min_value=earliest, key=f"{key}_on")
+    with third:
+        rate = st.number_input(
+            f"Rate from now on ({scale.unit}/wk), empty for today's trend", value=None, step=0.05,
+            format="%.2f", key=f"{key}_rate_{scale.unit}",
+        )  # fmt: skip
+    if isinstance(on, date):
+        found = what_if(state, target, on, None if rate is None else rate / scale.factor)
+        parts.words(what_if_text(found, plan_data.settings().ceiling_percent, scale))
+
+
+def decide_part(opened: parts.Opened, review: PlanReview) -> None:
+    """The decision: what, by whom, until when, why."""
+    st.subheader("Decide", anchor=False)
+    parts.caution(cautions.DECIDE, cautions.WEIGHT)
+    key = f"plan_decide_{review.plan_id}"
+    with st.form(key, border=True):
+        decision = st.radio(
+            "Decision", DECISIONS, format_func=str.capitalize, horizontal=True, key=f"{key}_what", index=None
+        )
+        poor = st.checkbox("Food, sleep or attendance were poor", key=f"{key}_poor")
+        left, right = st.columns(2)
+        review_on = left.date_input(
+            "Look again on", value=opened.today + timedelta(days=7), key=f"{key}_review",
+            min_value=opened.today + timedelta(days=1),
+        )  # fmt: skip
+        with right:
+            who = ask_who(f"{key}_who")
+        note = st.text_input("Why, in one sentence", key=f"{key}_note", max_chars=400)
+        sent = st.form_submit_button("Record the decision", type="primary")
+    if not sent:
+        return
+    if decision is None or not isinstance(review_on, date):
+        st.error("Pick a decision and a day to look again.")
+        return
+
+    def deed() -> str:
+        plan_actions.decide(review, decision, who, review_on, note, attendance_poor=poor)
+        again = f"Look again on {full_day(review_on)}."
+        return (
+            f"Recorded: {decision}. {again} {'Now change the target below.' if 'target' in decision else ''}"
+        )
+
+    do(deed)
+
+
+def change_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
+    """A new version of the plan, with what it needs as it is typed; or its end."""
+    with st.expander("Change the target or date, or end the plan"):
+        if plan.athlete_id in plan_data.record(opened.build).hidden:
+            parts.words("The athlete hides his mass: show it again below before changing the target here.")
+            return
+        scale, key = mass_scale(opened.lookup.system), f"plan_change_{plan.plan_id}"
+        state = state_of(opened, review.stay_id, plan.plan_id, plan.start_kg)
+        left, right = st.columns(2)
+        with left:
+            start = mass_field("Start today from", state.kg, scale, f"{key}_start")
+        with right:
+            target = mass_field("Target", plan.target_kg, scale, f"{key}_target")
+        draft_form(opened, key, plan, start, target, state)
+        who = ask_who(f"{key}_end_who")
+        if st.button("End this plan", key=f"{key}_end"):
+            ended = draft_of(opened, plan, start, target, plan.target_on, "", "", "ended on the screen")
+            do(lambda: f"Ended {plan_actions.save_plan(_ended(ended, opened.today), who)}. {NEXT_BUILD}")
+
+
+def _ended(draft: PlanDraft, on: date) -> PlanDraft:
+    return PlanDraft(
+        plan_id=draft.plan_id, athlete_id=draft.athlete_id, start_on=draft.start_on, start_kg=draft.start_kg,
+        target_on=draft.target_on, target_kg=draft.target_kg, purpose=draft.purpose,
+        approved_by=draft.approved_by, reason=draft.reason, ended_on=on,
+    )  # fmt: skip
+
+
+def draft_form(
+    opened: parts.Opened, key: str, plan: Plan, start: float, target: float, state: PlanState
+) -> None:
+    """The rest of a plan's form, its feasibility as it is typed, and the button that saves it."""
+    left, right = st.columns(2)
+    earliest = opened.today + timedelta(days=7)
+    on = left.date_input("By", value=max(plan.target_on, earliest), min_value=earliest, key=f"{key}_on")
+    purpose = right.text_input("Purpose", value=plan.purpose or "", key=f"{key}_purpose")
+    if not isinstance(on, date):
+        return
+    age, stage = age_of(opened, plan.athlete_id), plan_data.stages(opened.build).get(plan.athlete_id, "")
+    found: Feasible = feasibility(
+        state, start, target, opened.today, on, age=age, stage=stage, settings=plan_data.settings()
+    )
+    parts.words(feasible_text(found, mass_scale(opened.lookup.system)))
+    left, right = st.columns(2)
+    approved = left.text_input(
+        f"Approved by ({found.approvals})" if found.approvals else "Approved by", key=f"{key}_approved"
+    )
+    reason = right.text_input(
+        "Reason (needed here)" if found.permission.reason_for else "Reason", key=f"{key}_reason"
+    )
+    who = ask_who(f"{key}_who")
+    parts.caution(cautions.WEIGHT, cautions.RATE)
+    if found.permission.refused:
+        st.error(f"Cannot be saved: {found.permission.refused}.")
+    elif st.button("Save the plan", type="primary", key=f"{key}_save"):
+        draft = draft_of(opened, plan, start, target, on, purpose, approved, reason)
+        do(lambda: f"Saved plan {plan_actions.save_plan(draft, who)}. {NEXT_BUILD}")
+
+
+def draft_of(
+    opened: parts.Opened,
+    plan: Plan,
+    start: float,
+    target: float,
+    on: date,
+    purpose: str,
+    approved: str,
+    reason: str,
+) -> PlanDraft:
+    """The plan as it stands in the form."""
+    return PlanDraft(
+        plan_id=plan.plan_id, athlete_id=plan.athlete_id, start_on=opened.today, start_kg=start, target_on=on,
+        target_kg=target, purpose=purpose, approved_by=approved, reason=reason,
+    )  # fmt: skip
+
+
+def hide_part(athlete_id: str, *, hidden: bool) -> None:
+    """The athlete may have his mass hidden on the screens, and shown again."""
+    st.subheader("The athlete's wish", anchor=False)
+    parts.words("An athlete may have his mass hidden on the plan screens. Status and rate as a share stay.")
+    who = ask_who(f"plan_hide_who_{athlete_id}")
+    label = "Show his mass again" if hidden else "Hide his mass"
+    if st.button(label, key=f"plan_hide_{athlete_id}"):
+
+        def deed() -> str:
+            plan_actions.hide_mass(athlete_id, who, hidden=not hidden)
+            return "The mass is shown again." if hidden else "The mass is hidden from now on."
+
+        do(deed)
+
+
+def free_athletes(opened: parts.Opened) -> dict[str, str]:
+    """Athletes at camp today without an active plan, by name."""
+    reviews = {one.athlete_id for one in data.plan_reviews(opened.build)}
+    here = {
+        stay.athlete_id
+        for stay in opened.lookup.stays.values()
+        if stay.arrived_on <= opened.today <= (stay.left_on or stay.planned_until)
+    }
+    names = {one: opened.lookup.name(one) for one in here - reviews if one in opened.lookup.athletes}
+    return dict(sorted(names.items(), key=lambda pair: pair[1]))

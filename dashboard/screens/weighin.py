@@ -1,0 +1,49 @@
+"""Weigh-in and test-day entry on a tablet: everybody on one screen, each value saved at once."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import cautions, empties, entry_data
+from dashboard.screens import entry_parts, parts
+from dashboard.screens.who import ask_who
+from dashboard.views.typing import running_camps
+from pipeline.catalogue import handles
+
+
+def render() -> None:
+    """Draw the screen."""
+    opened = parts.open_screen("Weigh-in and tests")
+    if opened is None:
+        return
+    st.html(entry_parts.LOST)
+    camps = running_camps(opened.lookup, opened.today)
+    if not camps:
+        parts.empty(empties.NOBODY_HERE)
+        return
+    measures = entry_data.measures(opened.build)
+    labels = {key: one.label for key, one in measures.items()}
+    left, middle, right = st.columns(3)
+    with left:
+        camp = parts.pick("Camp", list(camps), next(iter(camps)), parts.named(camps), key="weighin_camp")
+    with middle:
+        asked = st.query_params.get("measure", handles.BODY_MASS)
+        station = parts.pick(
+            "What is measured", list(labels), asked if asked in labels else handles.BODY_MASS,
+            parts.named(labels), key="weighin_measure",
+        )  # fmt: skip
+    with right:
+        who = ask_who("weighin_who")
+    if camp is None or station is None:
+        return
+    measure = measures[station]
+    is_mass = station == handles.BODY_MASS
+    if is_mass:
+        parts.caution(cautions.PRIVATE)
+    preset = entry_parts.preset(station, measure)
+    entry_parts.rows(opened, camp, measure, preset, who)
+    entry_parts.build_part(opened)
+
+
+if __name__ == "__main__":
+    render()

@@ -1,0 +1,20 @@
+"""Who is at the screen: asked once per visit, and kept for the forms of that visit."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+KEPT = "app_who"
+
+
+def ask_who(key: str) -> str:
+    """The name typed here, or the one typed before in this visit."""
+    typed = st.text_input("Your name", value=st.session_state.get(KEPT, ""), key=key)
+    if typed.strip():
+        st.session_state[KEPT] = typed.strip()
+    return typed.strip()
+
+
+def who_is_here() -> str:
+    """The name typed before in this visit, '' where none was."""
+    return str(st.session_state.get(KEPT, ""))

@@ -1,0 +1,45 @@
+"""Files of JSON lines that are only ever added to: each line whole on the disk, or not there."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import LandingError
+
+
+def append_line(path: Path, record: Mapping[str, Any]) -> None:
+    """Add one record and wait until it is on the disk; a torn last line is cut off first."""
+    line = json.dumps(record, ensure_ascii=False, sort_keys=True) + "\n"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.touch()
+    with path.open("r+b") as stream:
+        stream.seek(stream.read().rfind(b"\n") + 1)
+        stream.truncate()
+        stream.write(line.encode())
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def whole_bytes(path: Path) -> bytes:
+    """The file up to the end of its last whole line: a line without its end was never confirmed."""
+    if not path.exists():
+        return b""
+    whole, end, _ = path.read_bytes().rpartition(b"\n")
+    return whole + end
+
+
+def read_lines(content: bytes, name: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Each record with the number of its line. Raises LandingError naming a line that cannot be read."""
+    for number, line in enumerate(content.splitlines(), start=1):
+        if not line.strip():
+            continue
+        try:
+            yield number, dict(json.loads(line))
+        except (ValueError, TypeError) as error:
+            raise LandingError(
+                f"{name}, line {number}: cannot be read ({error}); restore the file from a backup"
+            ) from error

@@ -1,0 +1,158 @@
+"""The plan log: decisions about weight plans, and plans made or changed on a screen; one line each, only added to."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from filelock import FileLock
+
+from pipeline.errors import DecisionError
+from pipeline.ingest.lines import append_line, read_lines, whole_bytes
+from pipeline.ingest.program import load_program
+
+LOG: Final = "plan_log.jsonl"
+DECIDED, VERSION, HIDE, SHOW = "decided", "version", "hide mass", "show mass"
+KINDS: Final = (DECIDED, VERSION, HIDE, SHOW)
+
+KEEP, RAISE, LOWER = "keep", "raise intake", "lower intake"
+CHANGE, PAUSE, REFER = "change target", "pause", "refer"
+DECISIONS: Final = (KEEP, RAISE, LOWER, CHANGE, PAUSE, REFER)
+NOTE_LENGTH: Final = 400
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanEvent:
+    """One line of the log: who did what about which plan, and what the board said at that moment.
+
+    `facts` depends on the kind: of a decision the review date and what was seen; of a version the columns of a
+    plans file. Nothing in it is medical: a referral says that one was made, not why.
+    """
+
+    event_id: str
+    at: str
+    by: str
+    kind: str
+    plan_id: str
+    athlete_id: str
+    decision: str = ""
+    note: str = ""
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def on(self) -> date:
+        """The day on which it was written down, at the program's place."""
+        return datetime.fromisoformat(self.at).date()
+
+    @property
+    def review_on(self) -> date | None:
+        """When the decision is to be looked at again."""
+        text = self.facts.get("review_on")
+        return date.fromisoformat(str(text)) if text else None
+
+
+def read_log(root: Path) -> tuple[PlanEvent, ...]:
+    """All events in the order in which they were written. Raises LandingError."""
+    return parse_log(whole_bytes(root / LOG))
+
+
+def parse_log(content: bytes) -> tuple[PlanEvent, ...]:
+    """The events of a log's bytes; raises LandingError naming a line that cannot be read."""
+    known = {name for name in PlanEvent.__dataclass_fields__}
+    return tuple(
+        PlanEvent(**{key: value for key, value in record.items() if key in known})
+        for _, record in read_lines(content, LOG)
+    )
+
+
+def record_decision(
+    root: Path,
+    *,
+    plan_id: str,
+    athlete_id: str,
+    decision: str,
+    by: str,
+    review_on: date,
+    note: str,
+    seen: Mapping[str, Any],
+    attendance_poor: bool = False,
+) -> PlanEvent:
+    """Write one decision about a plan down. Raises DecisionError where something is missing or not allowed."""
+    if decision not in DECISIONS:
+        raise DecisionError(f"decision {decision!r} is not one of {', '.join(DECISIONS)}")
+    if not note.strip():
+        raise DecisionError("a decision about a plan needs a reason; write one sentence")
+    today = load_program(root).today()
+    if not today < review_on:
+        raise DecisionError(f"review date {review_on} is not after today; pick a later day")
+    facts = {"review_on": review_on.isoformat(), "seen": dict(seen), "attendance_poor": attendance_poor}
+    return write_event(
+        root,
+        kind=DECIDED,
+        plan_id=plan_id,
+        athlete_id=athlete_id,
+        by=by,
+        decision=decision,
+        note=note,
+        facts=facts,
+    )
+
+
+def hide_mass(root: Path, athlete_id: str, by: str, *, hidden: bool) -> PlanEvent:
+    """Write down that an athlete wants his mass hidden on screens, or shown again. Raises DecisionError."""
+    return write_event(root, kind=HIDE if hidden else SHOW, plan_id="", athlete_id=athlete_id, by=by)
+
+
+def write_event(
+    root: Path,
+    *,
+    kind: str,
+    plan_id: str,
+    athlete_id: str,
+    by: str,
+    decision: str = "",
+    note: str = "",
+    facts: Mapping[str, Any] | None = None,
+) -> PlanEvent:
+    """Add one event to the log of a data folder. Raises DecisionError where nobody is named."""
+    if not by.strip():
+        raise DecisionError("who decides is not named; write your name")
+    if len(note) > NOTE_LENGTH:
+        raise DecisionError(f"the note has {len(note)} characters; up to {NOTE_LENGTH} are kept")
+    at = load_program(root).now().isoformat()
+    with FileLock(str(root / ".plan_log.lock")):
+        position = whole_bytes(root / LOG).count(b"\n")
+        body = json.dumps([position, at, by, kind, plan_id, athlete_id, decision, note], ensure_ascii=False)
+        event = PlanEvent(
+            event_id=hashlib.sha256(body.encode()).hexdigest()[:12],
+            at=at,
+            by=by.strip(),
+            kind=kind,
+            plan_id=plan_id,
+            athlete_id=athlete_id,
+            decision=decision,
+            note=note.strip(),
+            facts=dict(facts or {}),
+        )
+        append_line(root / LOG, asdict(event))
+    return event
+
+
+def decisions_of(events: Sequence[PlanEvent]) -> dict[str, list[PlanEvent]]:
+    """The decisions of each plan, the oldest first."""
+    found: dict[str, list[PlanEvent]] = {}
+    for event in events:
+        if event.kind == DECIDED:
+            found.setdefault(event.plan_id, []).append(event)
+    return found
+
+
+def hidden_masses(events: Sequence[PlanEvent]) -> frozenset[str]:
+    """The athletes whose last word is that their mass is hidden."""
+    last = {event.athlete_id: event.kind for event in events if event.kind in {HIDE, SHOW}}
+    return frozenset(athlete for athlete, kind in last.items() if kind == HIDE)

@@ -1,0 +1,114 @@
+"""Everything that is worked out about weight plans, in one order, from the frames of a build."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+from scipy.stats import norm
+
+from pipeline.catalogue import handles
+from pipeline.stats.plan import plan_reviews
+from pipeline.stats.plan_allowed import growth_stages
+from pipeline.stats.plan_guards import plan_guards
+from pipeline.stats.plan_rules import PlanSettings
+from pipeline.stats.plan_since import plan_since
+from pipeline.stats.plan_states import plan_states
+from pipeline.stats.plan_table import evidence_of, first_row
+from pipeline.stats.results import MeasurementError, PlanAdvice, PlanGuard, PlanReview
+from pipeline.stats.weighin import MassFit
+
+REFERRED = "refer"
+Z95 = 1.959964
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanRecord:
+    """The frames of a build that plans are judged from."""
+
+    plans: pd.DataFrame
+    stays: pd.DataFrame
+    people: pd.DataFrame
+    sessions: pd.DataFrame
+    fit: MassFit
+    settings: PlanSettings
+
+
+def plan_results(
+    record: PlanRecord, decisions: pd.DataFrame, errors: Sequence[MeasurementError]
+) -> list[Sequence[Any]]:
+    """Return growth stages, states, reviews, guards, advice and what happened since each decision."""
+    growth = growth_stages(record.people, record.sessions)
+    stages = {one.athlete_id: one.stage for one in growth}
+    states = plan_states(record.plans, record.stays, record.fit, record.people, record.settings)
+    if not len(record.plans):
+        return [growth, states]
+    reviews = plan_reviews(record.plans, record.stays, record.fit, record.people, record.settings, stages)
+    typical = {(one.measure, one.line): one.typical_error for one in errors if one.typical_error is not None}
+    starts = record.plans.sort_values("version", kind="stable").drop_duplicates("plan_id", keep="last")
+    start_on = starts.set_index("plan_id")["start_on"]
+    judged = pd.DataFrame([
+        {"plan_id": r.plan_id, "stay_id": r.stay_id, "start_on": start_on[r.plan_id]} for r in reviews
+    ])
+    guards = plan_guards(judged, record.sessions, record.fit.trend, typical)
+    made = [{str(k): v for k, v in row.items()} for row in decisions.to_dict("records")]
+    advice = _advice(reviews, guards, made, _grown(judged, record.sessions), record.settings)
+    stay_of = {review.plan_id: review.stay_id for review in reviews}
+    since = plan_since(made, stay_of, record.fit.use, record.fit.variances)
+    return [growth, states, reviews, guards, advice, since]
+
+
+def _advice(
+    reviews: Sequence[PlanReview],
+    guards: Sequence[PlanGuard],
+    decisions: Sequence[Mapping[str, Any]],
+    grown: Mapping[str, float],
+    settings: PlanSettings,
+) -> list[PlanAdvice]:
+    last = {str(one["plan_id"]): one for one in decisions}
+    found = []
+    for review in reviews:
+        said = last.get(review.plan_id, {})
+        row = first_row(
+            evidence_of(
+                review.status,
+                [guard for guard in guards if guard.plan_id == review.plan_id],
+                chance_refer=chance_of_referral(review, settings),
+                referred=said.get("decision") == REFERRED,
+                attendance_poor=bool(said.get("attendance_poor", False)),
+                height_change=grown.get(review.plan_id),
+            )
+        )
+        found.append(
+            PlanAdvice(
+                plan_id=review.plan_id,
+                table_row=row.number,
+                words=row.words,
+                offered=row.offered,
+                why=review.reason,
+                height_change=grown.get(review.plan_id),
+            )
+        )
+    return found
+
+
+def chance_of_referral(review: PlanReview, settings: PlanSettings) -> float:
+    """The chance that an athlete gains faster than the referral limit, from the interval of his rate."""
+    if review.rate is None or review.trend_kg is None or review.rate_low is None or review.rate_high is None:
+        return 0.0
+    half = float(norm.ppf(0.5 + review.level / 2.0))
+    spread = (review.rate_high - review.rate_low) / 2.0 / half
+    return float(norm.sf(settings.refer_percent / 100.0 * review.trend_kg, loc=review.rate, scale=spread))
+
+
+def _grown(judged: pd.DataFrame, sessions: pd.DataFrame) -> dict[str, float]:
+    """The change in standing height, cm, from the first test day of the stay to the latest, by plan."""
+    heights = sessions[sessions["measure"] == handles.STANDING_HEIGHT].sort_values("held_on", kind="stable")
+    by_stay = {str(key): rows["value"] for key, rows in heights.groupby("stay_id")}
+    return {
+        str(plan): float(by_stay[str(stay)].iloc[-1] - by_stay[str(stay)].iloc[0])
+        for plan, stay in zip(judged["plan_id"], judged["stay_id"], strict=True)
+        if str(stay) in by_stay and len(by_stay[str(stay)]) > 1
+    }

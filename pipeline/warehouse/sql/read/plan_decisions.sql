@@ -1,0 +1,1 @@
+select * from plan_decision order by decided_at, event_id
