@@ -35,3 +35,7 @@ class NothingPublishedError(LatewoodError):
 
 class AuditError(LatewoodError):
     """The audit log or the list of its tokens does not hold what was written."""
+
+
+class ConsentError(LatewoodError):
+    """A consent cannot be recorded, or what was asked for is not covered by one."""

@@ -14,7 +14,7 @@ from pipeline.catalogue.units import find_unit
 from pipeline.errors import MappingError
 from pipeline.ingest.files import ReadingOptions
 
-KINDS = ("roster", "camps", "stays", "plans", "readings")
+KINDS = ("roster", "camps", "stays", "plans", "consents", "readings")
 FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "roster": (
         ("athlete_id", "name"),
@@ -25,6 +25,10 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "plans": (
         ("plan_id", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),
         ("version", "purpose", "made_by", "approved_by", "reason", "ended_on"),
+    ),
+    "consents": (
+        ("athlete", "given_by", "given_on", "fields", "measures"),
+        ("expires_on", "withdrawn_on", "photo", "projection", "name_shown", "reference"),
     ),
     "readings": (
         ("athlete", "measured_on", "measure", "value"),
