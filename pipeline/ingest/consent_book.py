@@ -23,7 +23,7 @@ from pipeline.ingest.stage import open_import
 from pipeline.warehouse.check import athlete_names
 from pipeline.warehouse.connection import open_published, read_sql
 
-FORM = " [form "
+FORM = "[form "
 
 
 def standing(root: Path, inputs: Inputs | None = None) -> Consents:
@@ -93,7 +93,8 @@ def withdraw(root: Path, athlete_id: str, who: str) -> str:
 def _land(root: Path, given: Consent, who: str) -> str:
     # The form number keeps two forms with the same words apart: a consent given again is a new file.
     number = secrets.token_hex(4)
-    row = consent.consent_row(
+    kept = given.reference.split(FORM)[0].strip()
+    row = consent.consent_row(replace(given, reference=f"{kept} {FORM}{number}]".strip()))
         replace(given, reference=f"{given.reference.split(FORM)[0]}{FORM}{number}]".strip())
     )
     text = io.StringIO(newline="")
