@@ -95,8 +95,6 @@ def _land(root: Path, given: Consent, who: str) -> str:
     number = secrets.token_hex(4)
     kept = given.reference.split(FORM)[0].strip()
     row = consent.consent_row(replace(given, reference=f"{kept} {FORM}{number}]".strip()))
-        replace(given, reference=f"{given.reference.split(FORM)[0]}{FORM}{number}]".strip())
-    )
     text = io.StringIO(newline="")
     writer = csv.DictWriter(text, fieldnames=list(row), lineterminator="\n")
     writer.writeheader()
