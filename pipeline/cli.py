@@ -19,6 +19,7 @@ from pipeline.errors import LatewoodError
 from pipeline.ingest import actions, audit, demo, report
 from pipeline.ingest.build import BuildSummary, build
 from pipeline.ingest.program import data_dir, load_program, prepare_folder, program_catalogue
+from pipeline.summary import commands
 from pipeline.warehouse.connection import open_published
 from pipeline.warehouse.dictionary import data_dictionary
 
@@ -233,6 +234,11 @@ def serve(
     raise typer.Exit(
         subprocess.call(report.serve_command(port), env=report.serve_environment(data_dir(data)))
     )
+
+
+app.add_typer(commands.consent_app, name="consent")
+app.command("summary")(commands.summary)
+app.command("verify")(commands.verify_)
 
 
 def main() -> None:

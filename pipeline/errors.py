@@ -39,3 +39,7 @@ class AuditError(LatewoodError):
 
 class ConsentError(LatewoodError):
     """A consent cannot be recorded, or what was asked for is not covered by one."""
+
+
+class SummaryError(LatewoodError):
+    """A recruiting summary cannot be made, or a file of one cannot be judged."""

@@ -17,8 +17,9 @@ from pipeline.ingest import decisions as decided
 from pipeline.ingest.actions import import_files
 from pipeline.ingest.build import Inputs, read_inputs
 from pipeline.ingest.consent import Consent, Consents
-from pipeline.ingest.people import Context
-from pipeline.ingest.program import load_program
+from pipeline.ingest.mapping import Mapping
+from pipeline.ingest.people import Context, RowError
+from pipeline.ingest.program import load_program, program_catalogue
 from pipeline.ingest.stage import open_import
 from pipeline.warehouse.check import athlete_names
 from pipeline.warehouse.connection import open_published, read_sql
@@ -67,8 +68,7 @@ def record(root: Path, given: Consent, who: str) -> str:
     known = births(root)
     if given.athlete_id not in known:
         raise ConsentError(f"athlete {given.athlete_id!r} is not on any roster; see `latewood athletes`")
-    if given.expires_on < given.given_on:
-        raise ConsentError("the consent ends before it begins; correct one of the two dates")
+    _check_readable(root, given)
     if not given.measures and not given.fields:
         raise ConsentError("the consent names nothing that may be shown; choose fields or measures")
     alone = Consents(by_athlete={given.athlete_id: given}, unreadable=frozenset())
@@ -76,6 +76,18 @@ def record(root: Path, given: Consent, who: str) -> str:
     if wrong and given.withdrawn_on is None:
         raise ConsentError(wrong)
     return _land(root, given, who)
+
+
+def _check_readable(root: Path, given: Consent) -> None:
+    """What the file will say must be read again as it is meant: a row that cannot be read lets nothing out."""
+    program, catalogue = load_program(root), program_catalogue(root)
+    context = Context(
+        athletes={given.athlete_id: [given.athlete_id]}, camps={}, catalogue=catalogue, time_zone=program.time_zone
+    )  # fmt: skip
+    try:
+        consent.parse_row(consent.consent_row(given), Mapping(kind=consent.KIND), context)
+    except RowError as error:
+        raise ConsentError(str(error)) from error
 
 
 def withdraw(root: Path, athlete_id: str, who: str) -> str:

@@ -118,8 +118,11 @@ def test_a_withdrawal_by_form_counts_at_once_and_a_new_consent_again(heath: Camp
     [
         ({"athlete_id": "T9"}, "is not on any roster"),
         ({"given_by": "athlete"}, "under 18"),
-        ({"expires_on": date(2032, 5, 1)}, "ends before it begins"),
+        ({"expires_on": date(2032, 5, 1)}, "expires_on is before given_on"),
         ({"fields": (), "measures": ()}, "names nothing that may be shown"),
+        ({"given_by": "coach"}, "given_by: 'coach' is not one of"),
+        ({"measures": ("beard",)}, "'beard' is not in the catalogue"),
+        ({"fields": ("medical",)}, "fields: 'medical' is not one of"),
     ],
 )
 def test_a_form_that_would_not_stand_is_not_recorded(
