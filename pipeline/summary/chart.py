@@ -61,7 +61,7 @@ def _start(shown: Shown) -> float:
     growth = shown.growth
     if growth is None:
         return 0.0
-    used = [p for p in shown.points if growth.first_on <= p.held_on <= growth.last_on]
+    used = [p for p in shown.points if growth.first_on <= p.held_on <= growth.last_on] or shown.points
     days = [p.held_on.toordinal() for p in used]
     along = (sum(days) / len(days) - days[0]) / max(1, days[-1] - days[0])
     return sum(p.typical for p in used) / len(used) - growth.change * along
