@@ -35,3 +35,11 @@ RAW_GAIN = (
     "The plain difference counts only those who were tested at the end, and it carries the luck of the first day. "
     "It is shown to be compared, not to be quoted."
 )
+PRIVACY = (
+    "A sheet holds only what was agreed to for this athlete, and is noted in the register when it is issued. Nothing "
+    "is sent from here: whom a saved file goes to is the program's decision."
+)
+CALLED_BACK = (
+    "Consent can be withdrawn at any time, and then no new sheet is made. A file that was already sent cannot be "
+    "called back. Say so before the form is signed."
+)

@@ -21,6 +21,7 @@ from pipeline.errors import LatewoodError, NothingPublishedError
 Thing = TypeVar("Thing")
 COHORTS, BEHIND = "screens/cohorts.py", "screens/behind.py"
 ATHLETE, PLANS, DATA = "screens/athlete.py", "screens/plans.py", "screens/data.py"
+SUMMARIES = "screens/summaries.py"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -90,7 +90,8 @@ def check_consent(record: Record, consents: Consents, athlete_id: str) -> None:
 def preview(run: Run, consents: Consents, athlete_id: str) -> Page:
     """Return the words of a page without issuing it. Raises SummaryError without a consent that stands."""
     check_consent(run.record, consents, athlete_id)
-    return make_page(_summary(run, consents, athlete_id, "preview"))
+    page = make_page(_summary(run, consents, athlete_id, "preview"))
+    return replace(page, banner=f"Preview: not issued. {page.banner}".strip())
 
 
 def _summary(run: Run, consents: Consents, athlete_id: str, serial: str) -> Summary:
@@ -240,8 +241,3 @@ def mark_withdrawn(root: Path) -> int:
         at = load_program(root).now().isoformat()
         register.mark(root, key, gone, "withdrawn", "the consent was withdrawn", at)
     return len(gone)
-
-
-def with_choice(run: Run, choice: Choice) -> Run:
-    """The same run with another choice of measures."""
-    return replace(run, choice=choice)

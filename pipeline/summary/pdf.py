@@ -42,16 +42,29 @@ def render_pdf(page: Page, made_on: date, paper: str = "letter") -> bytes:
     """
     if paper not in PAPERS:
         raise SummaryError(f"paper {paper!r} is not one of {', '.join(PAPERS)}")
+    return _fitted(page, made_on, paper)[0]
+
+
+def render_picture(page: Page, made_on: date, paper: str = "letter") -> bytes:
+    """Return the same sheet as a PNG, to be looked at before it is issued."""
+    inputs = _fitted(page, made_on, paper)[1]
+    made = _compiler().compile(_layout(), format="png", ppi=110.0, sys_inputs=inputs)
+    if not isinstance(made, bytes):
+        raise SummaryError("the preview cannot be drawn; choose fewer measures")
+    return made
+
+
+def _fitted(page: Page, made_on: date, paper: str) -> tuple[bytes, dict[str, str]]:
     content = json.dumps({**asdict(page), "heads": HEADS, "title": f"{page.kind}: {page.name}"})
     for size, inset in SIZES:
-        made = _compiled(content, paper, size, inset, made_on)
+        inputs = {"page": content, "paper": PAPERS[paper], "size": str(size), "inset": str(inset)}
+        made = _compiled(inputs, made_on)
         if len(PdfReader(io.BytesIO(made)).pages) == 1:
-            return made
+            return made, inputs
     raise SummaryError("the page does not fit on one sheet; choose fewer measures")
 
 
-def _compiled(content: str, paper: str, size: float, inset: float, made_on: date) -> bytes:
-    inputs = {"page": content, "paper": PAPERS[paper], "size": str(size), "inset": str(inset)}
+def _compiled(inputs: dict[str, str], made_on: date) -> bytes:
     stamp = datetime(made_on.year, made_on.month, made_on.day, tzinfo=UTC)
     try:
         made, warnings = _compiler().compile_with_warnings(
