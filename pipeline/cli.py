@@ -239,6 +239,7 @@ def serve(
 app.add_typer(commands.consent_app, name="consent")
 app.command("summary")(commands.summary)
 app.command("verify")(commands.verify_)
+app.command("erase")(commands.erase_)
 
 
 def main() -> None:

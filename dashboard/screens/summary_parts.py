@@ -20,6 +20,7 @@ FIELD_WORDS = {
     "body_mass": "Body mass (the latest only)",
 }  # fmt: skip
 FORM_WORDS = {"pdf": "PDF", "html": "Web page", "json": "Data (JSON)", "csv": "Data (CSV)"}
+READY = "summaries_ready_"
 PAPERS = {"letter": "Letter", "a4": "A4"}
 
 
@@ -35,6 +36,8 @@ def _do(deed: Callable[[], str]) -> None:
     except LatewoodError as error:
         st.error(verbatim(str(error)))
         return
+    for key in [k for k in st.session_state if str(k).startswith(READY)]:
+        del st.session_state[key]  # what was issued under an earlier consent is not handed out again
     st.session_state["summaries_done"] = [done]
     st.rerun()
 
@@ -79,7 +82,7 @@ def _issue_form(athletes: Sequence[str], key: str, choice: Choice, paper: str, l
         )  # fmt: skip
         who = st.text_input("Your name", key=f"summaries_who_{key}")
         sent = st.form_submit_button(label, type="primary")
-    kept = f"summaries_ready_{key}"
+    kept = f"{READY}{key}"
     if sent and (not who.strip() or not forms):
         st.error("Say who you are and pick at least one form.")
         return

@@ -20,6 +20,7 @@ from pipeline.ingest import consent_book
 from pipeline.ingest.consent import DEFAULT_DAYS, FIELDS, Consent
 from pipeline.ingest.program import data_dir, load_program
 from pipeline.summary import issue
+from pipeline.summary.erase import erase
 from pipeline.summary.make import Choice
 from pipeline.summary.verify import verify
 
@@ -175,3 +176,19 @@ def verify_(
         console.print(f"  {difference}")
     if not verdict.good:
         raise typer.Exit(2)
+
+
+def erase_(
+    athlete: Annotated[str, typer.Argument(help="The athlete's id.")],
+    yes: Annotated[bool, typer.Option("--yes", help="It cannot be undone; say so.")] = False,
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Erase an athlete: rows in landing, decisions, printed pages; build anew. Backups are yours to erase."""
+    if not yes:
+        raise LatewoodError("an erasure cannot be undone; add --yes to do it")
+    done = erase(data_dir(data), athlete, by or user())
+    console.print(
+        f"{done.rows} rows erased in {done.files} files; {done.pages} of his pages and {done.superseded} pages of "
+        "others are superseded. Copies outside the data folder and files already sent are not reached from here."
+    )
