@@ -56,12 +56,20 @@ def render_picture(page: Page, made_on: date, paper: str = "letter") -> bytes:
 
 def _fitted(page: Page, made_on: date, paper: str) -> tuple[bytes, dict[str, str]]:
     content = json.dumps({**asdict(page), "heads": HEADS, "title": f"{page.kind}: {page.name}"})
-    for size, inset in SIZES:
+    fitting: tuple[bytes, dict[str, str]] | None = None
+    low, high = 0, len(SIZES)
+    while low < high:  # the first of SIZES that fits: smaller text never needs more sheets
+        at = (low + high) // 2
+        size, inset = SIZES[at]
         inputs = {"page": content, "paper": PAPERS[paper], "size": str(size), "inset": str(inset)}
         made = _compiled(inputs, made_on)
         if len(PdfReader(io.BytesIO(made)).pages) == 1:
-            return made, inputs
-    raise SummaryError("the page does not fit on one sheet; choose fewer measures")
+            fitting, high = (made, inputs), at
+        else:
+            low = at + 1
+    if fitting is None:
+        raise SummaryError("the page does not fit on one sheet; choose fewer measures")
+    return fitting
 
 
 def _compiled(inputs: dict[str, str], made_on: date) -> bytes:
