@@ -23,6 +23,7 @@ def main() -> None:
             st.Page(parts.COHORTS, title="Cohorts", url_path="cohorts", default=True),
             st.Page(parts.ATHLETE, title="Athlete", url_path="athlete"),
             st.Page(parts.PLANS, title="Weight plans", url_path="plans"),
+            st.Page(parts.SUMMARIES, title="Summaries", url_path="summaries"),
             st.Page(parts.DATA, title="Data", url_path="data"),
             st.Page(parts.PLAN, title="Weight plan", url_path="plan", visibility="hidden"),
             st.Page(parts.NEW_PLAN, title="New weight plan", url_path="new_plan", visibility="hidden"),

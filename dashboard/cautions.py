@@ -41,3 +41,11 @@ ENERGY = (
 )
 PRIVATE = "Weigh in one at a time, in a private place; do not read numbers aloud and do not compare athletes by mass."
 DECIDE = "Write nothing medical here. A referral says that one was made, not why."
+PRIVACY = (
+    "A sheet holds only what was agreed to for this athlete, and is noted in the register when it is issued. Nothing "
+    "is sent from here: whom a saved file goes to is the program's decision."
+)
+CALLED_BACK = (
+    "Consent can be withdrawn at any time, and then no new sheet is made. A file that was already sent cannot be "
+    "called back. Say so before the form is signed."
+)

@@ -31,3 +31,15 @@ class BuildError(LatewoodError):
 
 class NothingPublishedError(LatewoodError):
     """There is no published warehouse to read."""
+
+
+class AuditError(LatewoodError):
+    """The audit log or the list of its tokens does not hold what was written."""
+
+
+class ConsentError(LatewoodError):
+    """A consent cannot be recorded, or what was asked for is not covered by one."""
+
+
+class SummaryError(LatewoodError):
+    """A recruiting summary cannot be made, or a file of one cannot be judged."""

@@ -21,8 +21,9 @@ from pipeline.errors import LatewoodError, NothingPublishedError
 Thing = TypeVar("Thing")
 COHORTS, BEHIND = "screens/cohorts.py", "screens/behind.py"
 ATHLETE, PLANS, DATA = "screens/athlete.py", "screens/plans.py", "screens/data.py"
-MONDAY, WEIGH_IN = "screens/monday.py", "screens/weighin.py"
+WEIGH_IN = "screens/weighin.py"
 PLAN, NEW_PLAN = "screens/plan.py", "screens/new_plan.py"
+SUMMARIES = "screens/summaries.py"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

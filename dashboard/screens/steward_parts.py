@@ -60,7 +60,7 @@ def upload() -> None:
     """Drop files in."""
     with st.form("data_upload", clear_on_submit=True):
         files = st.file_uploader(
-            "CSV or Excel: roster, camps, stays, plans or readings",
+            "CSV or Excel: roster, camps, stays, plans, consents or readings",
             accept_multiple_files=True,
             key="data_files",
             type=["csv", "txt", "tsv", "xlsx", "xls", "xlsm"],

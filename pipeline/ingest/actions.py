@@ -11,9 +11,10 @@ from filelock import FileLock
 
 from pipeline.catalogue.model import Catalogue
 from pipeline.errors import FileUnreadableError, LandingError, MappingError
+from pipeline.ingest import audit, landing
 from pipeline.ingest import decisions as decided
-from pipeline.ingest import landing
 from pipeline.ingest.build import build
+from pipeline.ingest.consent import KIND as CONSENTS
 from pipeline.ingest.files import EXCEL_SUFFIXES, TextTable, read_table
 from pipeline.ingest.mapping import FIELDS, Mapping, mapping_sheet, parse_mapping
 from pipeline.ingest.program import Program, load_program, program_catalogue
@@ -65,13 +66,14 @@ def import_files(
     who: str,
     mapping: Path | None = None,
     *,
+    own_columns: bool = False,
     build_after: bool = True,
     progress: Progress | None = None,
 ) -> list[ImportOutcome]:
     """Take files (and the files of folders) into the landing folder and build.
 
-    All files are read before any is kept: where one cannot be read nothing changes. Raises
-    FileUnreadableError or MappingError naming file, line, field and the mend.
+    With `own_columns` no mapping is looked for. All files are read before any is kept: where one cannot be
+    read nothing changes. Raises FileUnreadableError or MappingError naming file, line, field and the mend.
     """
     if not (root / "program.toml").exists():
         raise LandingError(
@@ -80,7 +82,8 @@ def import_files(
     program, catalogue = load_program(root), program_catalogue(root)
     files = _files(paths)
     chosen = _read_mapping(mapping, catalogue) if mapping else None
-    arrivals = [_arrive(path, chosen or _find_mapping(root, path, catalogue), catalogue) for path in files]
+    found = [chosen or (None if own_columns else _find_mapping(root, path, catalogue)) for path in files]
+    arrivals = [_arrive(path, used, catalogue) for path, used in zip(files, found, strict=True)]
     for arrival in arrivals:
         _refuse_second_reading(root, arrival)
     states = [_land(root, arrival, who, program) for arrival in arrivals]
@@ -224,6 +227,8 @@ def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
             record_decision(root, "restore", {arrival.import_id: {}}, who, "imported again", program)
             return "restored"
         landing.store(root / "landing", _manifest(arrival, who, program, len(known)), arrival.content)
+    if arrival.kind == CONSENTS:
+        audit.append(root, "consent", who, {"import": arrival.import_id, "rows": arrival.rows_in})
     return "imported"
 
 

@@ -16,12 +16,17 @@ from pyarrow import ArrowInvalid
 from pyarrow import csv as arrow_csv
 
 from pipeline.errors import FileUnreadableError
+from pipeline.ingest.file_limits import check_lines, check_unpacked
 
 EXCEL_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
 DELIMITERS = ",;\t|"
 LARGEST_FIELD = 100_000
 LARGEST_FILE = 2_000_000_000
 LARGEST_SHEET = 200_000_000
+LARGEST_UNPACKED = (
+    500_000_000  # bytes of a workbook when unpacked; a real one of this size is no table to import
+)
+LARGEST_LINE = 4_000_000  # bytes
 _FAST_FROM = 200_000
 
 
@@ -133,6 +138,7 @@ def find_delimiter(name: str, text: str) -> str:
 
 
 def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+    check_lines(name, content)
     text, codec = decode(name, content, options.encoding)
     if options.skip_lines:
         text = text.split("\n", options.skip_lines)[-1]
@@ -235,6 +241,7 @@ def _read_fast(
 
 
 def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+    check_unpacked(name, content)
     try:
         book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
         names = book.sheet_names

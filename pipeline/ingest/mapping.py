@@ -15,7 +15,7 @@ from pipeline.errors import MappingError
 from pipeline.ingest.files import ReadingOptions
 from pipeline.ingest.trace_options import TraceOptions, check_trace_channels, trace_options
 
-KINDS = ("roster", "camps", "stays", "plans", "readings", "traces")
+KINDS = ("roster", "camps", "stays", "plans", "consents", "readings", "traces")
 FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "roster": (
         ("athlete_id", "name"),
@@ -26,6 +26,10 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "plans": (
         ("plan_id", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),
         ("version", "purpose", "made_by", "approved_by", "reason", "ended_on"),
+    ),
+    "consents": (
+        ("athlete", "given_by", "given_on", "fields", "measures"),
+        ("expires_on", "withdrawn_on", "photo", "projection", "name_shown", "reference"),
     ),
     "readings": (
         ("athlete", "measured_on", "measure", "value"),

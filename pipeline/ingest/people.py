@@ -28,7 +28,9 @@ KEYS: MappingOf[str, tuple[str, ...]] = {
     "camps": ("camp_id",),
     "stays": ("stay_id",),
     "plans": ("plan_id", "version"),
+    "consents": ("athlete_id",),
 }
+Parser = Callable[[dict[str, str], Mapping, "Context"], Record]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +44,9 @@ class Problem:
     reason: str
 
 
-class _RowError(Exception):
+class RowError(Exception):
+    """A row that cannot be used: which field, what was given, why."""
+
     def __init__(self, field: str, given: str, reason: str) -> None:
         super().__init__(reason)
         self.field, self.given, self.reason = field, given, reason
@@ -59,19 +63,28 @@ class Context:
 
 
 def read_people(
-    name: str, import_id: str, kind: str, table: TextTable, mapping: Mapping, context: Context
+    name: str,
+    import_id: str,
+    kind: str,
+    table: TextTable,
+    mapping: Mapping,
+    context: Context,
+    parser: Parser | None = None,
 ) -> tuple[list[Record], list[Problem]]:
-    """Return the usable records of one people file and the problems of the others, none lost."""
+    """Return the usable records of one people file and the problems of the others, none lost.
+
+    `parser` reads a row of a kind that is declared elsewhere.
+    """
     fields = columns_of(name, table, mapping, *FIELDS[kind])
     frame = pd.DataFrame({key: table.frame[header].str.strip() for key, header in fields.items()})
-    parse = _PARSERS[kind]
+    parse = parser or _PARSERS[kind]
     records: list[Record] = []
     problems: list[Problem] = []
     for row_no, row in zip(table.lines, frame.to_dict("records"), strict=True):
         texts = {str(k): str(v) for k, v in row.items()}
         try:
             record = _placed(kind, parse(texts, mapping, context), records)
-        except _RowError as error:
+        except RowError as error:
             problems.append(
                 Problem(
                     import_id=import_id,
@@ -93,7 +106,7 @@ def _placed(kind: str, record: Record, before: Sequence[Record]) -> Record:
     for other in before:
         if all(other[k] == record[k] for k in KEYS[kind]):
             key = KEYS[kind][0]
-            raise _RowError(
+            raise RowError(
                 key, record[key], f"{key}: {record[key]!r} stands twice in this file; keep one of the rows"
             )
     return record
@@ -104,41 +117,44 @@ def _next_stay(record: Record, before: Sequence[Record]) -> Record:
     for other in before:
         ends = other["left_on"]
         if record["arrived_on"] >= other["arrived_on"] and (ends is None or record["arrived_on"] <= ends):
-            raise _RowError(
+            raise RowError(
                 "arrived_on", str(record["arrived_on"]), "this stay begins within another of the same athlete"
             )
     return {**record, "stay_id": f"{record['stay_id']}/{len(before) + 1}"} if before else record
 
 
-def _needed(row: dict[str, str], field: str) -> str:
+def needed_text(row: dict[str, str], field: str) -> str:
+    """The text of a field that may not be empty. Raises RowError."""
     text = row.get(field, "")
     if not text:
-        raise _RowError(field, "", f"{field} is empty; fill it in")
+        raise RowError(field, "", f"{field} is empty; fill it in")
     return text
 
 
-def _day(row: dict[str, str], field: str, mapping: Mapping, *, needed: bool = True) -> date | None:
-    text = _needed(row, field) if needed else row.get(field, "")
+def day_of(row: dict[str, str], field: str, mapping: Mapping, *, needed: bool = True) -> date | None:
+    """The date in a field, as the mapping says it is written. Raises RowError."""
+    text = needed_text(row, field) if needed else row.get(field, "")
     if not text:
         return None
     form = mapping.date_format or "%Y-%m-%d"
     try:
         return datetime.strptime(text, form).date()
     except ValueError:
-        raise _RowError(
+        raise RowError(
             field,
             text,
             f"{field}: {text!r} is not a date written as {form}; mend it or state date_format in a mapping",
         ) from None
 
 
-def _one_of(row: dict[str, str], field: str, accepted: MappingOf[str, str]) -> str | None:
+def one_of(row: dict[str, str], field: str, accepted: MappingOf[str, str]) -> str | None:
+    """What one of the accepted words in a field stands for; None where it is empty. Raises RowError."""
     text = row.get(field, "")
     if not text:
         return None
     value = accepted.get(text.lower())
     if value is None:
-        raise _RowError(
+        raise RowError(
             field, text, f"{field}: {text!r} is not one of {', '.join(sorted(set(accepted.values())))}"
         )
     return value
@@ -152,17 +168,17 @@ _BATS = {**_SIDES, "s": "S", "switch": "S", "both": "S"}
 def _roster(row: dict[str, str], mapping: Mapping, _: Context) -> Record:
     year = row.get("graduation_year", "")
     if year and not (year.isdigit() and len(year) == 4):
-        raise _RowError("graduation_year", year, f"graduation_year: {year!r} is not a year such as 2034")
+        raise RowError("graduation_year", year, f"graduation_year: {year!r} is not a year such as 2034")
     return {
-        "athlete_id": _needed(row, "athlete_id"),
-        "display_name": _needed(row, "name"),
-        "birth_date": _day(row, "birth_date", mapping, needed=False),
-        "sex": _one_of(row, "sex", _SEXES),
-        "sport": _one_of(row, "sport", {s: s for s in SPORTS}),
+        "athlete_id": needed_text(row, "athlete_id"),
+        "display_name": needed_text(row, "name"),
+        "birth_date": day_of(row, "birth_date", mapping, needed=False),
+        "sex": one_of(row, "sex", _SEXES),
+        "sport": one_of(row, "sport", {s: s for s in SPORTS}),
         "graduation_year": int(year) if year else None,
         "positions": row.get("positions") or None,
-        "bats": _one_of(row, "bats", _BATS),
-        "throws": _one_of(row, "throws", _SIDES),
+        "bats": one_of(row, "bats", _BATS),
+        "throws": one_of(row, "throws", _SIDES),
         "aliases": tuple(a.strip() for a in row.get("aliases", "").split("|") if a.strip()),
     }
 
@@ -172,13 +188,13 @@ def _camp(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
     try:
         check_zone(zone, "time_zone")
     except CatalogueError as error:
-        raise _RowError("time_zone", zone, str(error)) from error
-    starts, ends = _day(row, "starts_on", mapping), _day(row, "ends_on", mapping)
+        raise RowError("time_zone", zone, str(error)) from error
+    starts, ends = day_of(row, "starts_on", mapping), day_of(row, "ends_on", mapping)
     if starts is None or ends is None or ends < starts:
-        raise _RowError("ends_on", row["ends_on"], "ends_on is before starts_on; correct one of the two")
+        raise RowError("ends_on", row["ends_on"], "ends_on is before starts_on; correct one of the two")
     return {
-        "camp_id": _needed(row, "camp_id"),
-        "label": _needed(row, "label"),
+        "camp_id": needed_text(row, "camp_id"),
+        "label": needed_text(row, "label"),
         "starts_on": starts,
         "ends_on": ends,
         "time_zone": zone,
@@ -186,30 +202,31 @@ def _camp(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
     }
 
 
-def _athlete_of(row: dict[str, str], context: Context) -> str:
-    text = _needed(row, "athlete")
+def athlete_of(row: dict[str, str], context: Context) -> str:
+    """The id of the one athlete that the field `athlete` names. Raises RowError."""
+    text = needed_text(row, "athlete")
     ids = context.athletes.get(text) or context.athletes.get(plain_name(text)) or ()
     if len(ids) == 1:
         return ids[0]
     if ids:
-        raise _RowError(
+        raise RowError(
             "athlete", text, f"athlete: {text!r} names {len(ids)} athletes; write the id: {', '.join(ids)}"
         )
-    raise _RowError(
+    raise RowError(
         "athlete", text, f"athlete: {text!r} is not on any roster; import the roster or mend the name"
     )
 
 
 def _stay(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
-    athlete = _athlete_of(row, context)
-    text = _needed(row, "camp")
+    athlete = athlete_of(row, context)
+    text = needed_text(row, "camp")
     camp = context.camps.get(text) or context.camps.get(plain_name(text))
     if camp is None:
-        raise _RowError("camp", text, f"camp: {text!r} is not in any camps file; import it or mend the name")
-    arrived, left = _day(row, "arrived_on", mapping), _day(row, "left_on", mapping, needed=False)
-    planned = _day(row, "planned_until", mapping, needed=False) or camp["ends_on"]
+        raise RowError("camp", text, f"camp: {text!r} is not in any camps file; import it or mend the name")
+    arrived, left = day_of(row, "arrived_on", mapping), day_of(row, "left_on", mapping, needed=False)
+    planned = day_of(row, "planned_until", mapping, needed=False) or camp["ends_on"]
     if arrived is not None and left is not None and left < arrived:
-        raise _RowError("left_on", row["left_on"], "left_on is before arrived_on; correct one of the two")
+        raise RowError("left_on", row["left_on"], "left_on is before arrived_on; correct one of the two")
     return {
         "stay_id": f"{athlete}@{camp['camp_id']}",
         "athlete_id": athlete,
@@ -223,46 +240,46 @@ def _stay(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
 
 
 def _mass(row: dict[str, str], field: str, context: Context) -> float:
-    text, unit_text = _needed(row, field), _needed(row, "unit")
+    text, unit_text = needed_text(row, field), needed_text(row, "unit")
     measure = context.catalogue.measures[handles.BODY_MASS]
     unit = find_unit(unit_text)
     if unit is None or unit.symbol not in measure.accepted_units:
         accepted = ", ".join(measure.accepted_units)
-        raise _RowError("unit", unit_text, f"unit: {unit_text!r} is not accepted; accepted are {accepted}")
+        raise RowError("unit", unit_text, f"unit: {unit_text!r} is not accepted; accepted are {accepted}")
     try:
         kg = convert(float(text), unit.symbol, measure.unit)
     except ValueError:
         kg = float("nan")
     if not measure.hard_low <= kg <= measure.hard_high:
-        raise _RowError(
+        raise RowError(
             field, text, f"{field}: {text!r} {unit_text} is not a body mass; check number and unit"
         )
     return kg
 
 
 def _plan(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
-    start, target = _day(row, "start_on", mapping), _day(row, "target_on", mapping)
+    start, target = day_of(row, "start_on", mapping), day_of(row, "target_on", mapping)
     if start is None or target is None or target <= start:
-        raise _RowError(
+        raise RowError(
             "target_on", row["target_on"], "target_on is not after start_on; correct one of the two"
         )
     version = row.get("version") or "1"
     if not version.isdigit():
-        raise _RowError("version", version, f"version: {version!r} is not a whole number")
+        raise RowError("version", version, f"version: {version!r} is not a whole number")
     return {
-        "plan_id": _needed(row, "plan_id"),
+        "plan_id": needed_text(row, "plan_id"),
         "version": int(version),
-        "athlete_id": _athlete_of(row, context),
+        "athlete_id": athlete_of(row, context),
         "start_on": start,
         "start_kg": _mass(row, "start_mass", context),
         "target_on": target,
         "target_kg": _mass(row, "target_mass", context),
-        "ended_on": _day(row, "ended_on", mapping, needed=False),
+        "ended_on": day_of(row, "ended_on", mapping, needed=False),
         **{key: row.get(key) or None for key in ("purpose", "made_by", "approved_by", "reason")},
     }
 
 
-_PARSERS: MappingOf[str, Callable[[dict[str, str], Mapping, Context], Record]] = {
+_PARSERS: MappingOf[str, Parser] = {
     "roster": _roster,
     "camps": _camp,
     "stays": _stay,

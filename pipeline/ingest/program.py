@@ -20,6 +20,7 @@ DEFAULT_PROGRAM = """# Settings of this program. Every line may be left out.
 name = "My program"
 invented = false               # true marks every screen and page as invented data
 time_zone = "America/New_York" # dates of sessions are local to it unless a camp names its own
+# contact = "recruiting desk, (555) 010-0199" # printed on summaries; families are never contacted directly
 # clock = "2033-07-18"         # a fixed 'today' for training data; leave out for real data
 
 [plans]                        # per cent of body mass a week; defaults from adult evidence
@@ -27,7 +28,7 @@ plan_percent = 0.25
 ceiling_percent = 0.5
 refer_percent = 1.0
 """
-_TOP = {"name", "invented", "time_zone", "clock", "plans"}
+_TOP = {"name", "invented", "time_zone", "clock", "contact", "plans"}
 _PLANS = {"plan_percent": 0.25, "ceiling_percent": 0.5, "refer_percent": 1.0}
 
 
@@ -39,6 +40,7 @@ class Program:
     invented: bool = False
     time_zone: str = "America/New_York"
     clock: date | None = None
+    contact: str = ""
     plan_percent: float = 0.25
     ceiling_percent: float = 0.5
     refer_percent: float = 1.0
@@ -98,6 +100,7 @@ def parse_program(text: str) -> Program:
         invented=bool(raw.get("invented", False)),
         time_zone=zone,
         clock=_clock(raw.get("clock")),
+        contact=str(raw.get("contact", "")),
         text=text,
         **_plan_settings(raw.get("plans", {})),
     )

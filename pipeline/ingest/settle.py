@@ -12,6 +12,7 @@ from filelock import FileLock
 from pipeline.catalogue.model import Catalogue
 from pipeline.catalogue.units import convert, find_unit
 from pipeline.errors import CatalogueError, DecisionError
+from pipeline.ingest import audit, landing
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.build import BuildSummary, build
 from pipeline.ingest.entered import all_imports
@@ -140,6 +141,8 @@ def record_decision(
             position=len(decided.read(path)),
         )
         decided.append(path, decision)
+        details: audit.Details = {"decision": decision.decision_id, "action": action, "rows": len(targets)}
+        audit.append(root, "decision", who, details)
 
 
 def withdraw(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import duckdb
 import pandas as pd
 
+from pipeline.ingest import consent
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.entered import entered_table, is_entered
 from pipeline.ingest.files import TextTable, read_table
@@ -66,7 +67,25 @@ def stage_people(
         _save_people(connection, kind, kept, records)
         if kind == "camps":
             camps = {k: r for r in kept for k in (r["camp_id"], plain_name(r["label"]))}
+    problems += _consent_problems(connection, landing, active, inputs)
     _hold(connection, problems, decided.row_decisions(list(inputs.decisions)))
+
+
+def _consent_problems(
+    connection: duckdb.DuckDBPyConnection, landing: Path, active: Sequence[Manifest], inputs: Inputs
+) -> list[Problem]:
+    """Rows of consents files that cannot be used; the others stay in landing, where exports read them."""
+    context = Context(
+        athletes=athlete_names(connection), camps={}, catalogue=inputs.catalogue, time_zone=inputs.program.time_zone
+    )  # fmt: skip
+    problems: list[Problem] = []
+    for manifest in (m for m in active if m.kind == consent.KIND):
+        table, mapping = open_import(landing, manifest, inputs)
+        good, bad = consent.read_rows(manifest, table, mapping, context)
+        problems += bad
+        taken = pd.DataFrame([(r["import_id"], r["row_no"]) for r in good], columns=["import_id", "row_no"])
+        insert_frame(connection, "people_taken", taken)
+    return problems
 
 
 def _save_people(

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from saltmarsh import academy as a
+from saltmarsh.files_consent import consent_states
 from saltmarsh.people import Person, Stay
 from saltmarsh.planter import Planted, Planter
 from saltmarsh.sessions import Academy
@@ -40,6 +41,7 @@ def answer_key(academy: Academy, planter: Planter) -> str:
         "not_errors": [_not_error(academy.people)],
         "cohorts": [row for c in a.CAMPS for row in _cohort(academy, c.key)],
         "stays": [_stay(academy, p, s) for p in academy.people for s in p.stays],
+        "consents": [{"athlete_id": p.athlete_id, "state": s} for p, s in consent_states(academy)],
         "whole_files": planter.whole_files,
         "recognised": sorted((_twice(*t) for t in planter.recognised), key=lambda r: (r["file"], r["line"])),
         "errors": sorted(

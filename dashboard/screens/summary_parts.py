@@ -1,0 +1,156 @@
+"""The forms of the Summaries screen: the sheet with its preview, a whole camp, and consent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date, timedelta
+
+import streamlit as st
+
+from dashboard import cautions, exports
+from dashboard.screens import parts
+from dashboard.wording import verbatim
+from pipeline.errors import LatewoodError
+from pipeline.ingest.consent import DEFAULT_DAYS, EVERY, FIELDS
+from pipeline.summary.issue import FORMS
+from pipeline.summary.make import MOST, Choice
+
+FIELD_WORDS = {
+    "graduation_year": "Graduation year", "positions": "Positions", "sides": "Bats and throws", "height": "Height",
+    "body_mass": "Body mass (the latest only)",
+}  # fmt: skip
+FORM_WORDS = {"pdf": "PDF", "html": "Web page", "json": "Data (JSON)", "csv": "Data (CSV)"}
+READY = "summaries_ready_"
+PAPERS = {"letter": "Letter", "a4": "A4"}
+
+
+def say_what_was_done() -> None:
+    """The result of the last deed, once."""
+    for text in st.session_state.pop("summaries_done", []):
+        st.success(verbatim(text))
+
+
+def _do(deed: Callable[[], str]) -> None:
+    try:
+        done = deed()
+    except LatewoodError as error:
+        st.error(verbatim(str(error)))
+        return
+    for key in [k for k in st.session_state if str(k).startswith(READY)]:
+        del st.session_state[key]  # what was issued under an earlier consent is not handed out again
+    st.session_state["summaries_done"] = [done]
+    st.rerun()
+
+
+def sheet_form(athlete: str, desk: exports.Desk, labels: Mapping[str, str]) -> None:
+    """Choose what the sheet shows, see it, and issue it."""
+    measures = st.multiselect(
+        "Measures", desk.measures, default=desk.measures[:MOST], format_func=parts.named(labels),
+        max_selections=MOST, key=f"summaries_measures_{athlete}",
+    )  # fmt: skip
+    agreed = desk.consent is not None and desk.consent.projection
+    projection = st.checkbox(
+        "Show projections (agreed to)" if agreed else "Projections are not agreed to",
+        disabled=not agreed, key=f"summaries_projection_{athlete}",
+    )  # fmt: skip
+    paper = st.radio(
+        "Paper", list(PAPERS), format_func=parts.named(PAPERS), horizontal=True, key="summaries_paper"
+    )
+    if not measures:
+        st.info("Choose at least one measure.")
+        return
+    choice = Choice(measures=tuple(measures), units=parts.units(), projection=projection and agreed)
+    shown, words = exports.picture(athlete, choice, paper)
+    with st.container(border=True):
+        st.image(shown, width="stretch", caption="Preview of the sheet", alt=words)
+    _issue_form([athlete], f"one_{athlete}", choice, paper, "Issue this summary")
+
+
+def camp_form(athletes: Sequence[str], label: str) -> None:
+    """Issue for everyone of a camp whose consent stands."""
+    st.subheader(f"The whole of {label}", anchor=False)
+    parts.words(
+        "Everyone whose consent stands gets a sheet with all that was agreed to; the others are listed."
+    )
+    _issue_form(athletes, f"camp_{label}", Choice(units=parts.units()), "letter", "Issue for the camp")
+
+
+def _issue_form(athletes: Sequence[str], key: str, choice: Choice, paper: str, label: str) -> None:
+    with st.form(f"summaries_issue_{key}"):
+        forms = st.multiselect(
+            "Forms", list(FORMS), default=["pdf"], format_func=parts.named(FORM_WORDS), key=f"summaries_forms_{key}"
+        )  # fmt: skip
+        who = st.text_input("Your name", key=f"summaries_who_{key}")
+        sent = st.form_submit_button(label, type="primary")
+    kept = f"{READY}{key}"
+    if sent and (not who.strip() or not forms):
+        st.error("Say who you are and pick at least one form.")
+        return
+    if sent:
+        try:
+            with st.spinner("Making the sheets"):
+                st.session_state[kept] = exports.export(athletes, who.strip(), choice, forms, paper)
+        except LatewoodError as error:
+            st.error(verbatim(str(error)))
+            return
+    ready = st.session_state.get(kept)
+    if isinstance(ready, exports.Export):
+        _ready(ready, key)
+
+
+def _ready(ready: exports.Export, key: str) -> None:
+    if ready.n:
+        st.success(f"Sheets issued and noted in the register: {ready.n}.")
+        st.download_button(
+            f"Save {ready.file_name}", ready.content, ready.file_name, key=f"summaries_save_{key}", on_click="ignore"
+        )  # fmt: skip
+    if ready.refused:
+        st.warning(f"Refused: {len(ready.refused)}.")
+        parts.table(({"Who": name, "Why": why} for name, why in ready.refused), "Athletes without a summary")
+
+
+def consent_form(athlete: str, name: str, desk: exports.Desk, today: date) -> None:
+    """Give or withdraw consent; what cannot be undone is said first."""
+    given = desk.consent
+    if given is not None and given.withdrawn_on is None:
+        with st.expander("Withdraw the consent"):
+            parts.caution(cautions.CALLED_BACK)
+            who = st.text_input("Your name", key=f"summaries_withdraw_who_{athlete}")
+            if st.button("Withdraw now", key=f"summaries_withdraw_{athlete}"):
+                if who.strip():
+                    _do(lambda: exports.withdraw_consent(athlete, who.strip()))
+                st.error("Say who you are.")
+    with (
+        st.expander("Record a consent", expanded=bool(desk.why_not)),
+        st.form(f"summaries_consent_{athlete}"),
+    ):
+        parts.caution(cautions.CALLED_BACK)
+        parts.words(f"From the signed form for {name}.")
+        _consent_fields(athlete, today)
+
+
+def _consent_fields(athlete: str, today: date) -> None:
+    at = f"summaries_{athlete}"
+    given_by = st.radio("Given by", ["guardian", "athlete"], horizontal=True, key=f"{at}_by",
+                        captions=["for everyone under 18", "from 18 on"])  # fmt: skip
+    given_on = st.date_input("Signed on", today, key=f"{at}_on")
+    until = st.date_input("Ends on", today + timedelta(days=DEFAULT_DAYS), key=f"{at}_until")
+    fields = st.multiselect(
+        "What may be shown", FIELDS, default=FIELDS, format_func=parts.named(FIELD_WORDS), key=f"{at}_fields"
+    )
+    measures = st.text_input("Measures: all, none, or keys with commas", EVERY, key=f"{at}_measures")
+    projection = st.checkbox("Projections may be shown", key=f"{at}_proj")
+    photo = st.checkbox("A photo may be shown (the sheet holds none today)", key=f"{at}_photo")
+    reference = st.text_input("Where the signed form is kept", key=f"{at}_ref")
+    who = st.text_input("Your name", key=f"{at}_who")
+    if not st.form_submit_button("Record"):
+        return
+    if not who.strip() or not reference.strip():
+        st.error("Say who you are and where the signed form is kept.")
+        return
+    listed = [w.strip() for w in measures.split(",") if w.strip() and w.strip() != "none"]
+    consent = exports.plain_consent(
+        athlete, given_by, given_on, until, (fields, listed),
+        projection=projection, photo=photo, reference=reference.strip(),
+    )  # fmt: skip
+    _do(lambda: exports.give_consent(consent, who.strip()))

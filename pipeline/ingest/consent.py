@@ -1,0 +1,216 @@
+"""Consent to a recruiting summary: what was agreed for whom, and whether it stands today.
+
+Consents are rows of landed files, one latest row an athlete. They are read from landing each time something is to
+leave the program, not from the last build: a withdrawal counts from the moment it is recorded.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping as MappingOf
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from pipeline.catalogue.lookup import find_measure
+from pipeline.catalogue.model import Catalogue
+from pipeline.ingest.files import TextTable
+from pipeline.ingest.landing import Manifest
+from pipeline.ingest.mapping import Mapping
+from pipeline.ingest.people import (
+    Context,
+    Problem,
+    Record,
+    RowError,
+    athlete_of,
+    day_of,
+    needed_text,
+    one_of,
+    read_people,
+)
+
+KIND = "consents"
+ADULT = 18
+DEFAULT_DAYS = 183  # half a year where the form names no end: a default of this tool
+EVERY = "all"
+NONE = "none"
+FIELDS = ("graduation_year", "positions", "sides", "height", "body_mass")
+_GIVERS = {"guardian": "guardian", "parent": "guardian", "athlete": "athlete", "adult athlete": "athlete"}
+_YES = {"yes": "yes", "y": "yes", "true": "yes", "1": "yes", "no": "no", "n": "no", "false": "no", "0": "no"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Consent:
+    """What was agreed for one athlete: `fields` and `measures` that may be shown, until when, by whom."""
+
+    athlete_id: str
+    given_by: str
+    given_on: date
+    expires_on: date
+    withdrawn_on: date | None
+    fields: tuple[str, ...]
+    measures: tuple[str, ...]
+    photo: bool
+    projection: bool
+    name_shown: str
+    reference: str
+    import_id: str
+    row_no: int
+
+    def covers(self, measure: str) -> bool:
+        """Whether a measure may be shown."""
+        return EVERY in self.measures or measure in self.measures
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Consents:
+    """The latest consent of every athlete, and those whose latest row cannot be read."""
+
+    by_athlete: MappingOf[str, Consent]
+    unreadable: frozenset[str]
+
+
+def read_rows(
+    manifest: Manifest, table: TextTable, mapping: Mapping, context: Context
+) -> tuple[list[Record], list[Problem]]:
+    """Return the usable rows of one consents file and the problems of the others."""
+    return read_people(manifest.file_name, manifest.import_id, KIND, table, mapping, context, parse_row)
+
+
+def parse_row(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
+    """Return one row of a consents file as a record. Raises RowError naming the field."""
+    athlete = athlete_of(row, context)
+    needed_text(row, "given_by")
+    given_on = day_of(row, "given_on", mapping)
+    expires_on = day_of(row, "expires_on", mapping, needed=False)
+    if given_on is None:
+        raise RowError("given_on", "", "given_on is empty; fill it in")
+    if expires_on is not None and expires_on < given_on:
+        raise RowError(
+            "expires_on", row["expires_on"], "expires_on is before given_on; correct one of the two"
+        )
+    return {
+        "athlete_id": athlete,
+        "given_by": one_of(row, "given_by", _GIVERS),
+        "given_on": given_on,
+        "expires_on": expires_on or given_on + timedelta(days=DEFAULT_DAYS),
+        "withdrawn_on": day_of(row, "withdrawn_on", mapping, needed=False),
+        "fields": _fields(row),
+        "measures": _measures(row, context.catalogue),
+        "photo": one_of(row, "photo", _YES) == "yes",
+        "projection": one_of(row, "projection", _YES) == "yes",
+        "name_shown": row.get("name_shown", ""),
+        "reference": row.get("reference", ""),
+    }
+
+
+def _listed(row: dict[str, str], field: str) -> list[str]:
+    words = [w.strip() for w in needed_text(row, field).split("|") if w.strip()]
+    return [] if [w.lower() for w in words] == [NONE] else words
+
+
+def _fields(row: dict[str, str]) -> tuple[str, ...]:
+    words = [w.lower().replace(" ", "_") for w in _listed(row, "fields")]
+    if words == [EVERY]:
+        return FIELDS
+    unknown = [w for w in words if w not in FIELDS]
+    if unknown:
+        accepted = ", ".join((*FIELDS, EVERY, NONE))
+        raise RowError("fields", row["fields"], f"fields: {unknown[0]!r} is not one of {accepted}")
+    return tuple(f for f in FIELDS if f in words)
+
+
+def _measures(row: dict[str, str], catalogue: Catalogue) -> tuple[str, ...]:
+    words = _listed(row, "measures")
+    if [w.lower() for w in words] == [EVERY]:
+        return (EVERY,)
+    found = []
+    for word in words:
+        measure = find_measure(catalogue, word)
+        if measure is None:
+            raise RowError(
+                "measures", word, f"measures: {word!r} is not in the catalogue; see `latewood measures`"
+            )
+        found.append(measure.key)
+    return tuple(found)
+
+
+def latest(files: Sequence[tuple[Manifest, TextTable, Mapping]], context: Context) -> Consents:
+    """Return the latest consent of each athlete over consents files in the order in which they came.
+
+    Where the latest row of an athlete cannot be read, no earlier one stands in for it: it may have been the
+    withdrawal.
+    """
+    standing: dict[str, Consent] = {}
+    unreadable: set[str] = set()
+    for manifest, table, mapping in files:
+        good, bad = read_rows(manifest, table, mapping, context)
+        for record in good:
+            standing[record["athlete_id"]] = Consent(**record)
+            unreadable.discard(record["athlete_id"])
+        unreadable |= _named(bad, table, mapping, context)
+    return Consents(by_athlete=standing, unreadable=frozenset(unreadable))
+
+
+def _named(bad: Sequence[Problem], table: TextTable, mapping: Mapping, context: Context) -> set[str]:
+    header = mapping.columns.get("athlete") or next(
+        (h for h in table.headers if h.lower() == "athlete"), None
+    )
+    lines = {problem.row_no for problem in bad}
+    named: set[str] = set()
+    for line, text in zip(table.lines, table.frame[header] if header else (), strict=False):
+        if line in lines:
+            try:
+                named.add(athlete_of({"athlete": str(text).strip()}, context))
+            except RowError:
+                continue
+    return named
+
+
+def refusal(consents: Consents, athlete_id: str, birth_date: date | None, today: date) -> str:
+    """Why nothing about an athlete may leave the program today, with the mend; '' where it may."""
+    if athlete_id in consents.unreadable:
+        return "the latest consent row cannot be read; mend it and import it again"
+    consent = consents.by_athlete.get(athlete_id)
+    if consent is None:
+        return "no consent is recorded; ask the guardian, or the athlete from 18 on"
+    if consent.withdrawn_on is not None:
+        return f"the consent was withdrawn on {consent.withdrawn_on.isoformat()}; ask again before anything is sent"
+    if consent.given_on > today:
+        return f"the consent begins on {consent.given_on.isoformat()}"
+    if consent.expires_on < today:
+        return f"the consent ended on {consent.expires_on.isoformat()}; ask for a new one"
+    return _giver_refusal(consent, birth_date, today)
+
+
+def _giver_refusal(consent: Consent, birth_date: date | None, today: date) -> str:
+    if consent.given_by == "guardian":
+        grown = birth_date is not None and _adult(birth_date, today)
+        return (
+            "the athlete is now 18; the guardian's consent no longer counts, ask the athlete" if grown else ""
+        )
+    if birth_date is None:
+        return "the roster has no birth date, so an athlete's own consent cannot be taken; ask the guardian"
+    if not _adult(birth_date, consent.given_on):
+        return "the consent was given by an athlete under 18; ask the guardian"
+    return ""
+
+
+def _adult(birth: date, on: date) -> bool:
+    return (on.year - birth.year) - ((on.month, on.day) < (birth.month, birth.day)) >= ADULT
+
+
+def consent_row(consent: Consent) -> dict[str, str]:
+    """The row of a consents file that says the same."""
+    return {
+        "athlete": consent.athlete_id,
+        "given_by": consent.given_by,
+        "given_on": consent.given_on.isoformat(),
+        "expires_on": consent.expires_on.isoformat(),
+        "withdrawn_on": consent.withdrawn_on.isoformat() if consent.withdrawn_on else "",
+        "fields": "|".join(consent.fields) or NONE,
+        "measures": "|".join(consent.measures) or NONE,
+        "photo": "yes" if consent.photo else "no",
+        "projection": "yes" if consent.projection else "no",
+        "name_shown": consent.name_shown,
+        "reference": consent.reference,
+    }

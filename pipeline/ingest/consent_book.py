@@ -1,0 +1,117 @@
+"""Reads the consents that stand now, and records one by form: a consents file of one row, landed like any other."""
+
+from __future__ import annotations
+
+import csv
+import io
+import secrets
+import tempfile
+from contextlib import closing
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+from pipeline.errors import ConsentError
+from pipeline.ingest import consent, landing
+from pipeline.ingest import decisions as decided
+from pipeline.ingest.actions import import_files
+from pipeline.ingest.build import Inputs, read_inputs
+from pipeline.ingest.consent import Consent, Consents
+from pipeline.ingest.mapping import Mapping
+from pipeline.ingest.people import Context, RowError
+from pipeline.ingest.program import load_program, program_catalogue
+from pipeline.ingest.stage import open_import
+from pipeline.warehouse.check import athlete_names
+from pipeline.warehouse.connection import open_published, read_sql
+
+FORM = "[form "
+
+
+def standing(root: Path, inputs: Inputs | None = None) -> Consents:
+    """Return the latest consent of every athlete, straight from landing: no build is needed to see a change.
+
+    Raises NothingPublishedError where no build says who the athletes are.
+    """
+    known = inputs or read_inputs(root)
+    withdrawn = decided.withdrawn_imports(list(known.decisions))
+    with closing(open_published(root)) as connection:
+        context = Context(
+            athletes=athlete_names(connection), camps={}, catalogue=known.catalogue,
+            time_zone=known.program.time_zone,
+        )  # fmt: skip
+    files = [
+        (m, *open_import(root / "landing", m, known))
+        for m in known.imports
+        if m.kind == consent.KIND and m.import_id not in withdrawn
+    ]
+    return consent.latest(files, context)
+
+
+def births(root: Path) -> dict[str, date | None]:
+    """The birth date of every athlete on the roster; used to judge a consent, never shown."""
+    with closing(open_published(root)) as connection:
+        return dict(connection.execute(read_sql("read/births.sql")).fetchall())
+
+
+def refusals(root: Path) -> dict[str, str]:
+    """For every athlete on the roster why nothing may leave the program today; '' where it may."""
+    consents, today = standing(root), load_program(root).today()
+    return {a: consent.refusal(consents, a, birth, today) for a, birth in births(root).items()}
+
+
+def record(root: Path, given: Consent, who: str) -> str:
+    """Land a consent as a file of one row and return its import id; it counts at once.
+
+    Raises ConsentError where it would not stand: unknown athlete, an athlete's own consent under 18, dates that
+    do not fit.
+    """
+    known = births(root)
+    if given.athlete_id not in known:
+        raise ConsentError(f"athlete {given.athlete_id!r} is not on any roster; see `latewood athletes`")
+    _check_readable(root, given)
+    if not given.measures and not given.fields:
+        raise ConsentError("the consent names nothing that may be shown; choose fields or measures")
+    alone = Consents(by_athlete={given.athlete_id: given}, unreadable=frozenset())
+    wrong = consent.refusal(alone, given.athlete_id, known[given.athlete_id], given.given_on)
+    if wrong and given.withdrawn_on is None:
+        raise ConsentError(wrong)
+    return _land(root, given, who)
+
+
+def _check_readable(root: Path, given: Consent) -> None:
+    """What the file will say must be read again as it is meant: a row that cannot be read lets nothing out."""
+    program, catalogue = load_program(root), program_catalogue(root)
+    context = Context(
+        athletes={given.athlete_id: [given.athlete_id]}, camps={}, catalogue=catalogue, time_zone=program.time_zone
+    )  # fmt: skip
+    try:
+        consent.parse_row(consent.consent_row(given), Mapping(kind=consent.KIND), context)
+    except RowError as error:
+        raise ConsentError(str(error)) from error
+
+
+def withdraw(root: Path, athlete_id: str, who: str) -> str:
+    """Record that the consent of an athlete was withdrawn today; new exports stop at once.
+
+    Raises ConsentError where there is none that stands.
+    """
+    consents = standing(root)
+    last = consents.by_athlete.get(athlete_id)
+    if last is None or last.withdrawn_on is not None:
+        raise ConsentError(f"athlete {athlete_id!r} has no consent that could be withdrawn")
+    return _land(root, replace(last, withdrawn_on=load_program(root).today()), who)
+
+
+def _land(root: Path, given: Consent, who: str) -> str:
+    # The form number keeps two forms with the same words apart: a consent given again is a new file.
+    number = secrets.token_hex(4)
+    kept = given.reference.split(FORM)[0].strip()
+    row = consent.consent_row(replace(given, reference=f"{kept} {FORM}{number}]".strip()))
+    text = io.StringIO(newline="")
+    writer = csv.DictWriter(text, fieldnames=list(row), lineterminator="\n")
+    writer.writeheader()
+    writer.writerow(row)
+    with tempfile.TemporaryDirectory(prefix="latewood-consent-") as scratch:
+        path = Path(scratch) / f"{landing.safe_name(f'consent form {number}')}.csv"
+        path.write_text(text.getvalue(), encoding="utf-8")
+        return import_files(root, [path], who, own_columns=True, build_after=False)[0].import_id

@@ -1,0 +1,136 @@
+"""The page as values: every number as printed, with unit, count, date and method. All forms are made of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+SCHEMA = "latewood-summary/1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dated:
+    """A size of the body with the day it was measured and how well."""
+
+    label: str
+    text: str
+    value: float
+    unit: str
+    measured_on: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """Who the page is about: only what was agreed to."""
+
+    name: str
+    sport: str
+    graduation_year: int | None
+    positions: str
+    bats: str
+    throws: str
+    sizes: tuple[Dated, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Session:
+    """One session of a line: its typical and its best value, and of how many trials."""
+
+    held_on: date
+    typical: float
+    best: float
+    trials: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Growth:
+    """What changed over the latest stay in this line; a straight line through its sessions, with its interval."""
+
+    change: float
+    low: float
+    high: float
+    level: float
+    weeks: float
+    sessions: int
+    first_on: date
+    last_on: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """Where the latest value stands among others measured in the same way; higher is better."""
+
+    percentile: int
+    low: int
+    high: int
+    level: float
+    n: int
+    ages: str
+    reference: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Projected:
+    """A value expected at a date: a projection, not a measurement."""
+
+    value: float
+    low: float
+    high: float
+    level: float
+    target_on: date
+    made_on: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """One measure on the page. What cannot be given is None, with the reason beside it."""
+
+    key: str
+    label: str
+    unit: str
+    decimals: int
+    better: str
+    method: str
+    statistic: str
+    latest: Session
+    best: Session
+    sessions: int
+    trials: int
+    typical_error: float | None
+    growth: Growth | None
+    growth_reason: str
+    standing: Standing | None
+    standing_reason: str
+    projection: Projected | None
+    age_note: str
+    earlier: str
+    points: tuple[Session, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Provenance:
+    """Where the page comes from and how long it may be relied on."""
+
+    program: str
+    contact: str
+    invented: bool
+    made_on: date
+    valid_until: date
+    build_id: str
+    catalogue: str
+    version: str
+    fingerprint: str
+    serial: str
+    page_hash: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Summary:
+    """The whole page."""
+
+    schema: str
+    units: str
+    person: Person
+    measures: tuple[Shown, ...]
+    available: int
+    provenance: Provenance

@@ -1,0 +1,1 @@
+select measure, line, typical_error from measurement_error;

@@ -1,0 +1,1 @@
+select measure, line, label from line;

@@ -1,0 +1,2 @@
+select athlete_id, stay_id, measure, line, change, low, high, level, weeks, n_sessions, first_on, last_on, reason
+from trend;
