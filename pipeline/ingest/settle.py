@@ -12,7 +12,7 @@ from filelock import FileLock
 from pipeline.catalogue.model import Catalogue
 from pipeline.catalogue.units import convert, find_unit
 from pipeline.errors import CatalogueError, DecisionError
-from pipeline.ingest import audit, landing
+from pipeline.ingest import audit
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.build import BuildSummary, build
 from pipeline.ingest.entered import all_imports
