@@ -37,7 +37,7 @@ def same_day(camp):
         rows[known].reset_index(drop=True), camp.mass_trend, camp.people, tests.iloc[:0], mass_needed=False
     )
     ready = Prepared(rows=part, strength=near[known], trend=trend, adjustment="time", form="log")
-    return float(fit_strength(ready).fit.beta[-1]) / MPH
+    return fit_strength(ready)
 
 
 def strength_trend_of(camp):
@@ -60,7 +60,7 @@ def studied():
             "low": alone.low / MPH,
             "high": alone.high / MPH,
             "joint": np.nan if joint.per_kg is None else joint.per_kg / MPH,
-            "same day": same_day(camp),
+            "same day": float(same_day(camp).fit.beta[-1]) / MPH,
             "carries": carried.verdict,
         })
     return pd.DataFrame(table)
@@ -153,10 +153,12 @@ def test_without_body_mass_strength_alone_is_still_estimated():
 
 
 def test_the_interval_counts_that_the_correction_is_an_estimate():
-    camp = simulate_camp(
-        np.random.default_rng(8), n=60, process=replace(EXIT_SPEED, per_strength=0.5), weigh=False
+    camp = simulate_camp(np.random.default_rng(8), n=60, process=BY_STRENGTH, weigh=False)
+    fit, trend = same_day(camp), strength_trend_of(camp)
+    at = np.eye(len(fit.fit.beta))[-1]
+    known = max(fit.fit.beta_cov[-1, -1], fit.robust[-1, -1])
+    by_hand = (
+        fit.fit.beta[-1] * (1 - trend.reliability) / trend.reliability * np.sqrt(2 / (trend.fit.n_groups - 1))
     )
-    alone = found_in(camp)[0]
-    r, n = alone.reliability, camp.session_values["stay_id"].nunique()
-    least = alone.per_kg * (1 - r) / r * np.sqrt(2 / (n - 1))
-    assert alone.standard_error > least > 0.05 * alone.per_kg
+    assert fit.variance(at) - known == pytest.approx(by_hand**2, rel=1e-6)
+    assert by_hand**2 > 0
