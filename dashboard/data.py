@@ -116,6 +116,11 @@ def mass_or_strength(build: rows.Build) -> tuple[results.MassOrStrength, ...]:
     return _read(build, "mass_or_strength", results.MassOrStrength)
 
 
+def size_exponents(build: rows.Build) -> tuple[results.SizeExponent, ...]:
+    """How outputs scale with body mass, per line."""
+    return _read(build, "size_exponents", results.SizeExponent)
+
+
 def athlete_relative_strength(build: rows.Build, athlete_id: str) -> tuple[results.RelativeStrength, ...]:
     """One athlete's strength for body size, all stays."""
     return _read(build, "athlete_relative_strength", results.RelativeStrength, athlete_id=athlete_id)

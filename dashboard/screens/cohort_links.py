@@ -9,6 +9,7 @@ import streamlit as st
 from dashboard import cautions, data
 from dashboard.charts.links import link_sheet
 from dashboard.screens import parts
+from dashboard.views.size import size_sentences
 from dashboard.views.strength_link import build_links
 
 WHAT = (
@@ -40,3 +41,12 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
         parts.words("Nothing can be told for these kinds of measure yet; the reasons are in the fold.")
     parts.folded("Not enough to say", [block for block in blocks if block.refused], link_sheet)
     parts.caution(cautions.ASSOCIATION)
+
+
+def size(opened: parts.Opened, families: Sequence[str]) -> None:
+    """How lifted loads and forces go with body size, in a fold; nothing where the kinds picked hold none."""
+    said = size_sentences(data.size_exponents(opened.build), families, opened.lookup)
+    if said:
+        with st.expander(f"How strength goes with body size: {len(said)}"):
+            parts.bullets(said)
+            parts.caution(cautions.ASSOCIATION, cautions.BODY_SIZE)

@@ -36,6 +36,7 @@ def render() -> None:
     _sheet(blocks, picked[0])
     parts.caution(cautions.CAMP, cautions.RAW_GAIN)
     cohort_links.links(opened, families)
+    cohort_links.size(opened, families)
 
 
 def _pick(camps: Sequence[Camp], labels: Mapping[str, Camp]) -> tuple[list[str], list[str]]:

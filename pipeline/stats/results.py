@@ -12,6 +12,7 @@ from datetime import date
 
 from pipeline.stats.results_account import AccountRow as AccountRow
 from pipeline.stats.results_account import GrowthShare as GrowthShare
+from pipeline.stats.results_size import SizeExponent as SizeExponent
 from pipeline.stats.results_strength import MassOrStrength as MassOrStrength
 from pipeline.stats.results_strength import RelativeStrength as RelativeStrength
 from pipeline.stats.results_strength import StrengthLink as StrengthLink

@@ -26,6 +26,7 @@ from pipeline.stats.projection import projections
 from pipeline.stats.relative_strength import relative_strengths
 from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.results import MeasurementError
+from pipeline.stats.size_exponent import size_exponents
 from pipeline.stats.strength_link import strength_links
 from pipeline.stats.trend import trends
 from pipeline.stats.weighin import mass_trends
@@ -90,6 +91,7 @@ def _run(
     for rows in by_strength:
         save(rows)
     save(relative_strengths(sessions, fit.trend, measures, errors))
+    save(size_exponents(sessions, fit.trend, people, measures))
     progress("cohorts, peers, projections and plans")
     save(cohort_gains(sessions, stays, measures))
     standings = peer_standings(sessions, people, measures, errors=errors)
