@@ -16,6 +16,10 @@ UNDER_14 = "No weight plan is made for an athlete under 14. Growth is followed o
 ASSOCIATION = (
     "This shows what goes together, not what caused what. A range that includes zero means we cannot tell."
 )
+BODY_SIZE = (
+    "Load over body mass to the power 2/3, which is how lifted loads grow with size in adults. It describes; a lighter "
+    "body is no way to a better number, and nobody is ranked by it."
+)
 GROWTH = (
     "Growth is read from a published reference of many children (CDC 2000). One child's own course differs from it; "
     "the range holds errors of measurement only. It is no target, and a heavier number is not a goal in itself."

@@ -110,6 +110,26 @@ def mass_links(build: rows.Build) -> tuple[results.MassLink, ...]:
     return _read(build, "mass_links", results.MassLink)
 
 
+def strength_links(build: rows.Build) -> tuple[results.StrengthLink, ...]:
+    """What goes with a kilogram of added strength, per line."""
+    return _read(build, "strength_links", results.StrengthLink)
+
+
+def mass_or_strength(build: rows.Build) -> tuple[results.MassOrStrength, ...]:
+    """Which of mass or strength goes with more, per line."""
+    return _read(build, "mass_or_strength", results.MassOrStrength)
+
+
+def size_exponents(build: rows.Build) -> tuple[results.SizeExponent, ...]:
+    """How outputs scale with body mass, per line."""
+    return _read(build, "size_exponents", results.SizeExponent)
+
+
+def athlete_relative_strength(build: rows.Build, athlete_id: str) -> tuple[results.RelativeStrength, ...]:
+    """One athlete's strength for body size, all stays."""
+    return _read(build, "athlete_relative_strength", results.RelativeStrength, athlete_id=athlete_id)
+
+
 def camp_trends(build: rows.Build, camp_id: str, measure: str, line: str) -> tuple[results.Trend, ...]:
     """The trends of one camp in one line, one per athlete."""
     return _read(build, "camp_trends", results.Trend, camp_id=camp_id, measure=measure, line=line)

@@ -20,14 +20,15 @@ def _account(account: Account) -> str:
             f'<div class="lw-words lw-refused">No link shown: {safe(account.refusal)}</div></div>'
         )
     reach = max(max(abs(row.low), abs(row.high)) for row in account.rows) or 1.0
-    rows = "".join(_row(row, account.name, reach) for row in account.rows)
+    rows = "".join(amount_row(row, account.name, reach) for row in account.rows)
     return (
         f'<div class="lw-block"><div class="lw-name">{safe(account.name)}</div><div>{rows}'
         f'<p class="lw-sentence">{safe(account.sentence)}</p><p class="lw-small">{safe(account.basis)}</p></div></div>'
     )
 
 
-def _row(row: Amount, name: str, reach: float) -> str:
+def amount_row(row: Amount, name: str, reach: float) -> str:
+    """One amount as a bar from zero with its interval, and in words; `reach` is half the width of the drawing."""
     at, low, high = (0.5 + value / reach * 0.46 for value in (row.value, row.low, row.high))
     drawing = picture(
         span(0.0, 1.0, "lw-track")

@@ -51,6 +51,7 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     athlete_parts.timeline(opened, record, stays, stay)
     if stay is not None:
         athlete_account.account(opened, record, stay)
+        athlete_account.relative(opened, athlete_id, stay)
     athlete_parts.standing(opened, athlete_id)
     if stay is not None:
         athlete_parts.targets(opened, athlete_id, stay, record.values)

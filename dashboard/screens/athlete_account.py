@@ -12,6 +12,7 @@ from dashboard.screens import parts
 from dashboard.views.growth import growth_sentences
 from dashboard.views.ledger import build_ledgers
 from dashboard.views.mass_link import build_accounts
+from dashboard.views.strength_link import relative_sentences
 from dashboard.views.timeline import Record
 
 
@@ -44,3 +45,13 @@ def account(opened: parts.Opened, record: Record, stay: Stay) -> None:
     parts.folded("Strength beside added mass", strength, account_sheet)
     parts.folded("No account", [one for one in others if one.refusal], account_sheet)
     parts.caution(cautions.ASSOCIATION)
+
+
+def relative(opened: parts.Opened, athlete_id: str, stay: Stay) -> None:
+    """Strength for body size over the stay, described and not judged; nothing without a lift."""
+    found = data.athlete_relative_strength(opened.build, athlete_id)
+    said = relative_sentences(found, stay.stay_id, opened.lookup)
+    if said:
+        with st.expander("Strength for body size"):
+            parts.bullets(said)
+            parts.caution(cautions.BODY_SIZE)

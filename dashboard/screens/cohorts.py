@@ -9,7 +9,7 @@ import streamlit as st
 from dashboard import cautions, data, empties
 from dashboard.charts.gains import gain_block, gain_key, gain_reach
 from dashboard.rows import Camp
-from dashboard.screens import parts
+from dashboard.screens import cohort_links, parts
 from dashboard.views.cohorts import GainBlock, build_blocks, build_camp_heads, is_refused
 from dashboard.wording import FAMILIES, verbatim
 
@@ -35,6 +35,8 @@ def render() -> None:
         return
     _sheet(blocks, picked[0])
     parts.caution(cautions.CAMP, cautions.RAW_GAIN)
+    cohort_links.links(opened, families)
+    cohort_links.size(opened, families)
 
 
 def _pick(camps: Sequence[Camp], labels: Mapping[str, Camp]) -> tuple[list[str], list[str]]:

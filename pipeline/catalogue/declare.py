@@ -28,7 +28,7 @@ FIGURES = ("resolution", "hard_low", "hard_high", "typical_error", "smallest_cha
 MEASURE_FIELDS = (
     "label", "also", "family", "unit", "stated_in", "accepted_units", "better", "kind", "ratings",
     *FIGURES, "decimals", "bands", "trials", "summary", "keep", "summary_reason", "conditions",
-    "rep_formula", "protocol", "source", "minimum_age", "exported",
+    "rep_formula", "size_exponent", "protocol", "source", "minimum_age", "exported",
 )  # fmt: skip
 BAND_FIELDS = ("sport", "ages", "range")
 
@@ -162,6 +162,7 @@ def read_measure(entry: Entry, conditions: Mapping[str, Condition]) -> Measure:
         source=entry.text("source"),
         also=entry.texts("also"),
         minimum_age=entry.number("minimum_age", 0.0),
+        size_exponent=entry.optional_number("size_exponent"),
         exported=entry.flag("exported", True),
     )
 

@@ -122,6 +122,9 @@ def _details(measure: Measure) -> str:
         f"- **Smallest change worth acting on:** {_amount(measure, measure.smallest_change)}."
         if measure.smallest_change is not None
         else "",
+        f"- **Scales with body mass** to the power {measure.size_exponent:g} (published, adults)."
+        if measure.size_exponent is not None
+        else "",
         f"- **Also called:** {', '.join(measure.also)}." if measure.also else "",
         f"- **From age {measure.minimum_age:g} only.**" if measure.minimum_age else "",
         "- **Never exported.**" if not measure.exported else "",

@@ -100,6 +100,7 @@ class Measure:
     source: str
     also: tuple[str, ...] = ()
     minimum_age: float = 0.0
+    size_exponent: float | None = None  # published power of body mass; None where the output does not scale
     exported: bool = True
 
     @property

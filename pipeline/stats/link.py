@@ -97,7 +97,7 @@ def mass_links(
     for (measure, line), sessions in by_line(inside.loc[inside["measure"].isin(linked)]):
         rows = link_rows(sessions, mass_trend, people, strength)
         held = None if measure == strength_key else reliability
-        task = Task(measure=measure, line=line, form=_choose_form(rows), reliability=held)
+        task = Task(measure=measure, line=line, form=choose_form(rows), reliability=held)
         found += _scoped_links(task, rows)
     return tuple(found)
 
@@ -135,7 +135,7 @@ def _strength_reliability(strength: pd.DataFrame, typical_error: float | None) -
     return None if degrees < 1 else max(0.0, 1.0 - typical_error**2 * degrees / float(rest @ rest))
 
 
-def _choose_form(rows: LinkRows) -> str:
+def choose_form(rows: LinkRows) -> str:
     """The time form with the best likelihood less its number of columns (AIC); log where too few athletes.
 
     The likelihoods, not the REML criteria, are compared, because the forms differ in the fixed effects. A

@@ -127,11 +127,17 @@ def carry(
 
 
 def link_rows(
-    sessions: pd.DataFrame, mass_trend: pd.DataFrame, people: pd.DataFrame, strength: pd.DataFrame
+    sessions: pd.DataFrame,
+    mass_trend: pd.DataFrame,
+    people: pd.DataFrame,
+    strength: pd.DataFrame,
+    *,
+    mass_needed: bool = True,
 ) -> LinkRows:
     """The sessions of one line that have a body mass, with all that is needed.
 
-    `sessions` and `strength` are comparable sessions (session_lines) of one line each.
+    `sessions` and `strength` are comparable sessions (session_lines) of one line each. Where mass is not
+    `mass_needed`, sessions without one stay in and have NaN.
     """
     rows = sessions.sort_values(["stay_id", "day"], kind="stable", ignore_index=True)
     mass = carry(mass_trend, rows, ("smoothed_kg", "smoothed_se"), day="on_date", within_days=MASS_GAP_DAYS)
@@ -150,7 +156,7 @@ def link_rows(
         strength=lifted[:, 0],
         offset_error=bridge_columns(rows["own_line"], rows["shift_se"]),
     )
-    return made.only(np.isfinite(made.mass))
+    return made.only(np.isfinite(made.mass)) if mass_needed else made
 
 
 def _age_at_arrival(rows: pd.DataFrame, people: pd.DataFrame, weeks: Floats) -> Floats:

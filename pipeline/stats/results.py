@@ -17,6 +17,10 @@ from pipeline.stats.results_plans import PlanAdvice as PlanAdvice
 from pipeline.stats.results_plans import PlanGuard as PlanGuard
 from pipeline.stats.results_plans import PlanSince as PlanSince
 from pipeline.stats.results_plans import PlanState as PlanState
+from pipeline.stats.results_size import SizeExponent as SizeExponent
+from pipeline.stats.results_strength import MassOrStrength as MassOrStrength
+from pipeline.stats.results_strength import RelativeStrength as RelativeStrength
+from pipeline.stats.results_strength import StrengthLink as StrengthLink
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

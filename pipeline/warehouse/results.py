@@ -22,8 +22,11 @@ from pipeline.stats.link_athletes import athlete_links
 from pipeline.stats.peers import peer_standings
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
+from pipeline.stats.relative_strength import relative_strengths
 from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.results import MeasurementError
+from pipeline.stats.size_exponent import size_exponents
+from pipeline.stats.strength_link import strength_links
 from pipeline.stats.trend import trends
 from pipeline.stats.weighin import mass_trends
 from pipeline.warehouse.connection import insert_frame, read_sql
@@ -83,6 +86,12 @@ def _run(
         save(accounts(sessions, fit.trend, people, changes, links, measures, handles.TRAP_BAR_DEADLIFT))
         tape = _height_error(errors, measures)
         save(growth_shares(sessions, fit.trend, people, growth_reference(), tape))
+    progress("strength and output")
+    by_strength = strength_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT, links)
+    for rows in by_strength:
+        save(rows)
+    save(relative_strengths(sessions, fit.trend, measures, errors))
+    save(size_exponents(sessions, fit.trend, people, measures))
     progress("cohorts, peers, projections and plans")
     save(cohort_gains(sessions, stays, measures))
     standings = peer_standings(sessions, people, measures, errors=errors)

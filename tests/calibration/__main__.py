@@ -22,6 +22,7 @@ from tests.calibration.study_open import run_open, run_shuffled
 from tests.calibration.study_peers import run_peers
 from tests.calibration.study_plans import run_plans
 from tests.calibration.study_projection import run_projection
+from tests.calibration.study_strength import run_strength
 from tests.calibration.study_trend import run_looks, run_size, run_trend
 
 PAGE = Path(__file__).parents[2] / "docs" / "calibration.md"
@@ -35,6 +36,7 @@ STUDIES: Mapping[str, Callable[[float], Study]] = {
     "mass": run_mass,
     "plans": run_plans,
     "link": run_link,
+    "strength": run_strength,
     "projection": run_projection,
     "peers": run_peers,
     "open": run_open,

@@ -19,6 +19,7 @@ from tests.calibration import (
     study_peers,
     study_plans,
     study_projection,
+    study_strength,
     study_trend,
 )
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
@@ -79,6 +80,11 @@ def test_link_is_unbiased_and_refuses_straight_lines():
     chosen = (study_link.BASE, study_link.STRAIGHT)
     study = study_link.run_link(0.16, chosen)
     assert_within(study, "link coverage: base", "link bias: base", "link pooled", "link straight line")
+
+
+def test_strength_is_found_and_its_interval_holds_it():
+    study = study_strength.run_strength(0.12, study_strength.VARIANTS[:1])
+    assert_within(study, "strength coverage: base", "strength bias: base", "strength same day")
 
 
 def test_projections_with_a_past():

@@ -151,3 +151,21 @@ def test_a_measure_added_by_one_entry_has_its_verdict_on_the_screen(camp: Camp, 
     said = text_of(open_screen(camp.root, "athlete", athlete="T1"))
     assert "Sled push, 20 yd" in said
     assert "Clear gain" in said
+
+
+def test_cohorts_tell_what_goes_with_mass_and_strength_in_all_camps(demo_root, open_screen) -> None:
+    said = text_of(open_screen(demo_root, "cohorts"))
+    assert "What goes with added mass and added strength" in said
+    assert "an athlete added in Trap-bar deadlift" in said
+    assert "at equal time in the program" in said
+    assert "cause" not in said.split("What goes with added mass")[1].split("not what caused what")[0]
+
+
+def test_an_athlete_page_describes_strength_for_body_size(demo_root, open_screen) -> None:
+    found = ask(
+        demo_root,
+        "select athlete_id from relative_strength where verdict = 'shown' order by stay_id desc limit 1",
+    )
+    said = text_of(open_screen(demo_root, "athlete", athlete=found[0]))
+    assert "For body size" in said
+    assert "nobody is ranked by it" in said

@@ -1,0 +1,52 @@
+"""The block of the cohorts screen that tells what goes with added mass and added strength in all camps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from dashboard import cautions, data
+from dashboard.charts.links import link_sheet
+from dashboard.screens import parts
+from dashboard.views.size import size_sentences
+from dashboard.views.strength_link import build_links
+
+WHAT = (
+    "From all camps of the program together, each athlete compared with himself at equal time; one camp is too few "
+    "to tell."
+)
+
+
+def links(opened: parts.Opened, families: Sequence[str]) -> None:
+    """Mass and strength beside each other, the output picked; refusals in a fold."""
+    build = opened.build
+    blocks = build_links(
+        data.mass_links(build),
+        data.strength_links(build),
+        data.mass_or_strength(build),
+        families,
+        opened.lookup,
+    )
+    if not blocks:
+        return
+    st.subheader("What goes with added mass and added strength", anchor=False)
+    parts.words(WHAT)
+    given = [block for block in blocks if not block.refused]
+    if given:
+        by_name = {block.name: block for block in given}
+        name = parts.pick("Output", list(by_name), given[0].name, str, key="cohorts_link")
+        parts.sheet(link_sheet([by_name[name or given[0].name]]))
+    else:
+        parts.words("Nothing can be told for these kinds of measure yet; the reasons are in the fold.")
+    parts.folded("Not enough to say", [block for block in blocks if block.refused], link_sheet)
+    parts.caution(cautions.ASSOCIATION)
+
+
+def size(opened: parts.Opened, families: Sequence[str]) -> None:
+    """How lifted loads and forces go with body size, in a fold; nothing where the kinds picked hold none."""
+    said = size_sentences(data.size_exponents(opened.build), families, opened.lookup)
+    if said:
+        with st.expander(f"How strength goes with body size: {len(said)}"):
+            parts.bullets(said)
+            parts.caution(cautions.ASSOCIATION, cautions.BODY_SIZE)

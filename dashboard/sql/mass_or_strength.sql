@@ -1,0 +1,2 @@
+select * from mass_or_strength
+order by measure, line

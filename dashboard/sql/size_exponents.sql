@@ -1,0 +1,2 @@
+select * from size_exponent
+order by measure, line

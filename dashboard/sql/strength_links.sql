@@ -1,0 +1,2 @@
+select * from strength_link
+order by measure, line, adjustment
