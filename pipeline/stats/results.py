@@ -12,6 +12,8 @@ from datetime import date
 
 from pipeline.stats.results_account import AccountRow as AccountRow
 from pipeline.stats.results_account import GrowthShare as GrowthShare
+from pipeline.stats.results_scores import PastProjection as PastProjection
+from pipeline.stats.results_scores import ProjectionScore as ProjectionScore
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,10 +19,12 @@ from pipeline.stats.cohort import cohort_gains
 from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
+from pipeline.stats.past_projections import past_projections
 from pipeline.stats.peers import peer_standings
 from pipeline.stats.plan import plan_reviews
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
+from pipeline.stats.projection_scores import projection_scores
 from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.results import MeasurementError
 from pipeline.stats.trend import trends
@@ -89,6 +91,9 @@ def _run(
     save_frame(connection, "peer_standing", standings.standings, build_id)
     save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
     save(projections(sessions, stays, plans, links, measures, mass_trend=fit.trend))
+    past = past_projections(sessions, stays, measures)
+    save_frame(connection, "past_projection", past, build_id)
+    save(projection_scores(past))
     if len(plans):
         save(plan_reviews(plans, stays, fit, people, settings))
 
