@@ -173,6 +173,11 @@ def athlete_projections(build: rows.Build, athlete_id: str) -> tuple[results.Pro
     return _read(build, "athlete_projections", results.Projection, athlete_id=athlete_id)
 
 
+def projection_scores(build: rows.Build) -> tuple[results.ProjectionScore, ...]:
+    """How past projections of each measure did, by how far ahead they looked."""
+    return _read(build, "projection_scores", results.ProjectionScore)
+
+
 def athlete_mass(build: rows.Build, athlete_id: str) -> tuple[results.MassTrend, ...]:
     """The daily mass of one athlete, all stays."""
     return _read(build, "athlete_mass", results.MassTrend, athlete_id=athlete_id)

@@ -14,9 +14,11 @@ from dashboard.charts.targets import target_sheet
 from dashboard.charts.timeline import draw_timeline
 from dashboard.rows import SessionValue, Stay
 from dashboard.screens import parts
+from dashboard.screens.scorecard_part import scorecard
 from dashboard.views.head import Head, stays_of
 from dashboard.views.observations import build_observations
 from dashboard.views.rails import build_rails
+from dashboard.views.scorecard import build_scorecard
 from dashboard.views.sources import build_sources
 from dashboard.views.standing import build_strips
 from dashboard.views.targets import build_fan, build_targets
@@ -105,7 +107,8 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
     """Values at a date or at a body mass."""
     st.subheader("Where this may go", anchor=False)
     found = data.athlete_projections(opened.build, athlete_id)
-    rows = build_targets(found, stay.stay_id, opened.lookup)
+    scores = data.projection_scores(opened.build)
+    rows = build_targets(found, stay.stay_id, opened.lookup, scores)
     if not rows:
         parts.empty(empties.NO_TARGET)
         return
@@ -120,6 +123,9 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
         fan = build_fan(found, values, stay.stay_id, key or "", opened.lookup)
         if fan is not None:
             parts.chart(draw_fan(fan, opened.colours), fan.alt)
+    card = build_scorecard(scores, opened.lookup)
+    with st.expander("How past projections did: the tool reports on itself"):
+        scorecard(card)
     parts.caution(cautions.PROJECTION)
 
 
