@@ -121,6 +121,11 @@ def camp_tally(build: rows.Build, camp_id: str) -> tuple[rows.Tally, ...]:
     return _read(build, "camp_tally", rows.Tally, camp_id=camp_id)
 
 
+def camp_verdicts(build: rows.Build, camp_id: str) -> tuple[rows.JudgedRow, ...]:
+    """Every verdict of one camp, over all measures."""
+    return _read(build, "camp_verdicts", rows.JudgedRow, camp_id=camp_id)
+
+
 def athlete_values(build: rows.Build, athlete_id: str) -> tuple[rows.SessionValue, ...]:
     """Every session value of one athlete."""
     return _read(build, "athlete_values", rows.SessionValue, athlete_id=athlete_id)

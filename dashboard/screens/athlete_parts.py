@@ -52,10 +52,14 @@ def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
     """What changed: rails, the surest first."""
     st.subheader("What changed", anchor=False)
     own = [trend for trend in record.trends if stay is not None and trend.stay_id == stay.stay_id]
-    sheet = build_rails(own, record.values, opened.lookup)
+    only = st.toggle(parts.STANDING_ONLY, key="athlete_standing")
+    sheet = build_rails(own, record.values, opened.lookup, standing_only=only)
     if sheet.rails:
         st.html(rail_key() + rail_sheet(sheet.rails))
-        parts.words(sheet.by_chance)
+    elif only and sheet.by_chance:
+        parts.words("No change stands when all verdicts of this stay are taken together.")
+    if sheet.by_chance:
+        parts.words(f"{sheet.by_chance} {sheet.together}")
     else:
         parts.empty(empties.NO_VERDICT)
     if sheet.too_few:
