@@ -29,6 +29,10 @@ MEASUREMENT = (
     "The tape is wide on purpose: whoever looks after every test day will see some changes that are luck."
 )
 PROJECTION = "A projection is a range for one more test day, not a promise."
+PAST_PROJECTIONS = (
+    "Only those who were tested again can be scored, and athletes of one camp share its days: take a verdict from one "
+    "camp as a hint. A reading corrected later counts as it stands today."
+)
 PEERS = "Compared only with athletes measured here in the same way. It is not a national ranking."
 MOVEMENT = "These are observations of a few swings or throws. Many good players move differently."
 CAMP = (

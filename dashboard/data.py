@@ -145,6 +145,11 @@ def camp_tally(build: rows.Build, camp_id: str) -> tuple[rows.Tally, ...]:
     return _read(build, "camp_tally", rows.Tally, camp_id=camp_id)
 
 
+def camp_verdicts(build: rows.Build, camp_id: str) -> tuple[rows.JudgedRow, ...]:
+    """Every verdict of one camp, over all measures."""
+    return _read(build, "camp_verdicts", rows.JudgedRow, camp_id=camp_id)
+
+
 def athlete_values(build: rows.Build, athlete_id: str) -> tuple[rows.SessionValue, ...]:
     """Every session value of one athlete."""
     return _read(build, "athlete_values", rows.SessionValue, athlete_id=athlete_id)
@@ -195,6 +200,11 @@ def athlete_neighbours(build: rows.Build, athlete_id: str) -> tuple[results.Peer
 def athlete_projections(build: rows.Build, athlete_id: str) -> tuple[results.Projection, ...]:
     """Every projection of one athlete."""
     return _read(build, "athlete_projections", results.Projection, athlete_id=athlete_id)
+
+
+def projection_scores(build: rows.Build) -> tuple[results.ProjectionScore, ...]:
+    """How past projections of each measure did, by how far ahead they looked."""
+    return _read(build, "projection_scores", results.ProjectionScore)
 
 
 def athlete_mass(build: rows.Build, athlete_id: str) -> tuple[results.MassTrend, ...]:

@@ -210,6 +210,16 @@ class Decision:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class JudgedRow:
+    """One verdict of one athlete, as the boards count it."""
+
+    athlete_id: str
+    n_sessions: int
+    z: float | None
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tally:
     """How one athlete's verdicts of one stay are spread."""
 

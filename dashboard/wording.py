@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from dashboard.rows import LineRow, MeasureRow
 from pipeline.catalogue.units import UNITS, display_decimals, display_unit, linear
+from pipeline.stats.flags import expected_false_clear
 
 MINUS = "\u2212"
 THIN = "\u00a0"
@@ -211,14 +213,35 @@ def line_words(lines: dict[tuple[str, str], LineRow], measure: str, line: str) -
     return words.strip()
 
 
-def expected_by_chance(n_verdicts: int, level: float) -> str:
-    """The sentence that says how many of these verdicts would be clear if nothing had changed."""
-    if n_verdicts == 0:
+def about_count(expected: float) -> str:
+    """An expected number in words.
+
+    >>> about_count(0.3), about_count(2.96)
+    ('fewer than 1', 'about 3')
+    """
+    return "fewer than 1" if expected < 0.95 else f"about {expected:.0f}"
+
+
+def expected_by_chance(sessions: Sequence[int], level: float) -> str:
+    """How many verdicts, each from so many sessions, would be clear if nothing had changed: now, and ever."""
+    n = len(sessions)
+    if n == 0:
         return ""
-    expected = n_verdicts * (1 - level)
-    about = "fewer than 1" if expected < 0.95 else f"about {expected:.0f}"
-    of = "of this 1 verdict" if n_verdicts == 1 else f"of these {n_verdicts} verdicts"
-    return f"If nothing had changed, {about} {of} would still read clear by chance alone."
+    of = "of this 1 verdict" if n == 1 else f"of these {n} verdicts"
+    now, ever = about_count(expected_false_clear(sessions)), about_count(n * (1 - level))
+    whole = (
+        "" if now == ever else f", and {ever} at some time in a stay that is looked at after every test day"
+    )
+    return f"If nothing had changed, {now} {of} would still read clear today by chance alone{whole}."
+
+
+def among_many(n_clear: int, n_stand: int) -> str:
+    """How many clear verdicts stand when all verdicts of the board are taken together."""
+    if n_clear == 0:
+        return ""
+    which = "the clear verdict stands" if n_stand else "the clear verdict does not stand"
+    said = which if n_clear == 1 else f"{n_stand} of {n_clear} clear verdicts stand"
+    return f"Taken together, with false ones held at 1 in 10, {said}."
 
 
 def verbatim(text: str) -> str:

@@ -20,6 +20,8 @@ def _row(target: Target) -> str:
         words = f"<b>{safe(target.value)}</b> ({safe(target.interval)})"
     name = f'<div class="lw-name">{safe(target.name)}</div>'
     basis = f'<span class="lw-small">{safe(target.basis)}</span>'
+    if target.past:
+        basis += f'<span class="lw-small">{safe(target.past)}</span>'
     return (
         f'<div class="lw-row lw-row-two" role="listitem">{name}'
         f'<div class="lw-words">{safe(target.at)}: {words}{basis}</div></div>'

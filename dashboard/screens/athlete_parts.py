@@ -15,10 +15,12 @@ from dashboard.charts.targets import target_sheet
 from dashboard.charts.timeline import draw_timeline
 from dashboard.rows import SessionValue, Stay
 from dashboard.screens import parts
+from dashboard.screens.scorecard_part import scorecard
 from dashboard.views.head import Head, stays_of
 from dashboard.views.movement import build_movement
 from dashboard.views.observations import build_observations
 from dashboard.views.rails import build_rails
+from dashboard.views.scorecard import build_scorecard
 from dashboard.views.sources import build_sources
 from dashboard.views.standing import build_strips
 from dashboard.views.targets import build_fan, build_targets
@@ -57,10 +59,14 @@ def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
     """What changed: rails, the surest first."""
     st.subheader("What changed", anchor=False)
     own = [trend for trend in record.trends if stay is not None and trend.stay_id == stay.stay_id]
-    sheet = build_rails(own, record.values, opened.lookup)
+    only = st.toggle(parts.STANDING_ONLY, key="athlete_standing")
+    sheet = build_rails(own, record.values, opened.lookup, standing_only=only)
     if sheet.rails:
         st.html(rail_key() + rail_sheet(sheet.rails))
-        parts.words(sheet.by_chance)
+    elif only and sheet.by_chance:
+        parts.words("No change stands when all verdicts of this stay are taken together.")
+    if sheet.by_chance:
+        parts.words(f"{sheet.by_chance} {sheet.together}")
     else:
         parts.empty(empties.NO_VERDICT)
     if sheet.too_few:
@@ -112,7 +118,8 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
     """Values at a date or at a body mass."""
     st.subheader("Where this may go", anchor=False)
     found = data.athlete_projections(opened.build, athlete_id)
-    rows = build_targets(found, stay.stay_id, opened.lookup)
+    scores = data.projection_scores(opened.build)
+    rows = build_targets(found, stay.stay_id, opened.lookup, scores)
     if not rows:
         parts.empty(empties.NO_TARGET)
         return
@@ -127,6 +134,9 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
         fan = build_fan(found, values, stay.stay_id, key or "", opened.lookup)
         if fan is not None:
             parts.chart(draw_fan(fan, opened.colours), fan.alt)
+    card = build_scorecard(scores, opened.lookup)
+    with st.expander("How past projections did: the tool reports on itself"):
+        scorecard(card)
     parts.caution(cautions.PROJECTION)
 
 

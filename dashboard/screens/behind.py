@@ -9,8 +9,10 @@ from dashboard.charts.forest import draw_forest
 from dashboard.charts.rail import rail_key, rail_words
 from dashboard.charts.slopes import draw_slopes
 from dashboard.screens import parts
+from dashboard.screens.scorecard_part import scorecard
 from dashboard.views.behind import Behind, build_behind, build_slopes
 from dashboard.views.cohorts import build_forest, build_gain_row
+from dashboard.views.scorecard import build_scorecard
 from dashboard.wording import verbatim
 
 
@@ -48,12 +50,15 @@ def render() -> None:
         if forest.points:
             parts.chart(draw_forest(forest, opened.colours), forest.alt)
         parts.words(" ".join(f"{text}." for text in forest.refused), "lw-small")
-    _athletes(build_behind(trends, values, lookup))
+    st.subheader("Each athlete", anchor=False)
+    only = st.toggle(parts.STANDING_ONLY, key="behind_standing")
+    _athletes(build_behind(trends, values, lookup, standing_only=only))
+    st.subheader("How past projections of this measure did", anchor=False)
+    scorecard(build_scorecard(data.projection_scores(opened.build), lookup, measure))
 
 
 def _athletes(view: Behind) -> None:
-    st.subheader("Each athlete", anchor=False)
-    parts.words(f"{view.summary} {view.by_chance} × left early.")
+    parts.words(f"{view.summary} {view.by_chance} {view.together} × left early.")
     st.html(rail_key())
     for row in view.rows:
         name, words = st.columns([1, 3], vertical_alignment="center")

@@ -19,8 +19,11 @@ def draw(opened: parts.Opened) -> None:
     first = asked if asked in ids else ids[0]
     camp_id = parts.pick("Athletes of", ids, first, opened.lookup.camp_label, key="athlete_camp")
     stays = [stay for stay in data.stays(opened.build) if stay.camp_id == camp_id]
-    view = build_roster(stays, data.camp_tally(opened.build, camp_id or ""), opened.lookup)
-    parts.words(view.by_chance)
+    only = st.toggle(parts.STANDING_ONLY, key="athlete_roster_standing")
+    camp = camp_id or ""
+    tally, verdicts = data.camp_tally(opened.build, camp), data.camp_verdicts(opened.build, camp)
+    view = build_roster(stays, tally, verdicts, opened.lookup, standing_only=only)
+    parts.words(f"{view.by_chance} {view.together}".strip())
     for row in view.rows:
         name, words = st.columns([1, 2], vertical_alignment="center")
         with name:

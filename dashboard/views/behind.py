@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from dashboard.rows import SessionValue
 from dashboard.views.lookup import Lookup
-from dashboard.views.rails import Rail, build_rail, is_clear, is_judged
-from dashboard.wording import count_of, expected_by_chance
+from dashboard.views.rails import Rail, build_rail, is_clear, is_judged, standing
+from dashboard.wording import among_many, count_of, expected_by_chance
 from pipeline.stats.results import CohortGain, Trend
 
 
@@ -53,21 +53,28 @@ class Behind:
     rows: tuple[BehindRow, ...]
     summary: str
     by_chance: str
+    together: str
 
 
-def build_behind(trends: Sequence[Trend], values: Sequence[SessionValue], lookup: Lookup) -> Behind:
-    """The rows, clear verdicts first, then by name."""
+def build_behind(
+    trends: Sequence[Trend], values: Sequence[SessionValue], lookup: Lookup, *, standing_only: bool = False
+) -> Behind:
+    """The rows, clear verdicts first, then by name; or only the clear ones that stand among all."""
     judged = [t for t in trends if is_judged(t)]
     order = sorted(
         trends, key=lambda t: (not is_clear(t), not is_judged(t), -abs(t.z or 0.0), lookup.name(t.athlete_id))
     )
     clear = sum(is_clear(t) for t in judged)
     few = len(trends) - len(judged)
+    stand = {(t.athlete_id, t.stay_id) for t, held in zip(judged, standing(judged), strict=True) if held}
+    if standing_only:
+        order = [t for t in order if (t.athlete_id, t.stay_id) in stand]
     summary = f"{count_of(len(trends), 'athlete')}: {clear} clear, {len(judged) - clear} not clear yet"
     return Behind(
         rows=tuple(_row(t, values, lookup) for t in order),
         summary=summary + (f", {few} with too few sessions." if few else "."),
-        by_chance=expected_by_chance(len(judged), judged[0].level) if judged else "",
+        by_chance=expected_by_chance([t.n_sessions for t in judged], judged[0].level) if judged else "",
+        together=among_many(clear, len(stand)),
     )
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from dashboard.rows import Camp, Stay
 from dashboard.views.lookup import Lookup
-from dashboard.wording import count_of, day_span, level_text
+from dashboard.wording import about_count, count_of, day_span, level_text
+from pipeline.stats.multiplicity import expected_false_flags
 from pipeline.stats.results import CohortGain
 
 REACH = 4.0
@@ -87,6 +88,18 @@ def build_blocks(
     keys = {(gain.measure, gain.line) for gain in wanted}
     blocks = [_block(measure, line, wanted, camp_ids, lookup) for measure, line in keys]
     return tuple(sorted(blocks, key=lambda block: _rank(block, families, lookup)))
+
+
+def by_chance(blocks: Iterable[GainBlock], level: float) -> str:
+    """How many of the intervals shown would leave zero out if no camp had gained or lost anything."""
+    n = sum(not row.refusal for block in blocks for row in block.rows)
+    if n == 0:
+        return ""
+    of = "of this 1 interval" if n == 1 else f"of these {n} intervals"
+    return (
+        f"If no group had gained or lost anything, {about_count(expected_false_flags(n, 1 - level))} {of} would still "
+        "leave out zero by chance alone."
+    )
 
 
 def is_refused(block: GainBlock) -> bool:

@@ -10,6 +10,7 @@ from dashboard.rows import SessionValue
 from dashboard.views.lookup import Lookup
 from dashboard.wording import (
     VERDICTS,
+    among_many,
     count_of,
     day_span,
     direction,
@@ -17,6 +18,7 @@ from dashboard.wording import (
     level_text,
     sureness,
 )
+from pipeline.stats.flags import stand_among_many
 from pipeline.stats.results import Trend
 from pipeline.stats.verdict import clear_at
 
@@ -50,19 +52,33 @@ class RailSheet:
     rails: tuple[Rail, ...]
     too_few: tuple[str, ...]
     by_chance: str
+    together: str
 
 
-def build_rails(trends: Iterable[Trend], values: Sequence[SessionValue], lookup: Lookup) -> RailSheet:
-    """The rails of the given trends (of one stay), the surest first."""
+def build_rails(
+    trends: Iterable[Trend], values: Sequence[SessionValue], lookup: Lookup, *, standing_only: bool = False
+) -> RailSheet:
+    """The rails of the given trends (of one stay), the surest first; or only those that stand among all."""
     known = [t for t in trends if t.measure in lookup.measures]
     judged = [t for t in known if is_judged(t)]
     judged.sort(key=lambda t: (not is_clear(t), -abs(t.z or 0.0)))
+    stand = standing(judged)
     rest = sorted((t for t in known if not is_judged(t)), key=lambda t: lookup.measures[t.measure].position)
     return RailSheet(
-        rails=tuple(build_rail(t, values, lookup) for t in judged),
+        rails=tuple(
+            build_rail(t, values, lookup)
+            for t, stands in zip(judged, stand, strict=True)
+            if stands or not standing_only
+        ),
         too_few=tuple(_too_few(t, lookup) for t in rest),
-        by_chance=expected_by_chance(len(judged), judged[0].level) if judged else "",
+        by_chance=expected_by_chance([t.n_sessions for t in judged], judged[0].level) if judged else "",
+        together=among_many(sum(map(is_clear, judged)), sum(stand)),
     )
+
+
+def standing(judged: Sequence[Trend]) -> tuple[bool, ...]:
+    """Which of these verdicts are clear and stand when all of them are taken together."""
+    return stand_among_many([t.z for t in judged], [is_clear(t) for t in judged])
 
 
 def has_interval(trend: Trend) -> bool:

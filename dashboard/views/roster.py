@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from dashboard.rows import Stay, Tally
+from dashboard.rows import JudgedRow, Stay, Tally
 from dashboard.views.lookup import Lookup
-from dashboard.wording import expected_by_chance, full_day, joined
+from dashboard.wording import among_many, expected_by_chance, full_day, joined
+from pipeline.stats.flags import stand_among_many
 
+BETTER = ("clear gain", "clear rise")
 LEVEL = 0.95  # of the verdicts, over a whole stay
 
 
@@ -28,19 +31,46 @@ class Roster:
 
     rows: tuple[RosterRow, ...]
     by_chance: str
+    together: str
 
 
-def build_roster(stays: Sequence[Stay], tally: Sequence[Tally], lookup: Lookup) -> Roster:
-    """The roster of one camp: most losses first, then most gains, then by name."""
+def build_roster(
+    stays: Sequence[Stay],
+    tally: Sequence[Tally],
+    verdicts: Sequence[JudgedRow],
+    lookup: Lookup,
+    *,
+    standing_only: bool = False,
+) -> Roster:
+    """The roster of one camp: most losses first, then most gains, then by name.
+
+    With `standing_only` those clear verdicts are counted that stand among all `verdicts` of the camp.
+    """
+    clear = [row.verdict.startswith("clear") for row in verdicts]
+    stand = stand_among_many([row.z for row in verdicts], clear)
+    if standing_only:
+        tally = _standing(tally, [row for row, held in zip(verdicts, stand, strict=True) if held])
     counts = {row.athlete_id: row for row in tally}
     order = sorted(
         stays, key=lambda stay: (*_rank(counts.get(stay.athlete_id)), lookup.name(stay.athlete_id))
     )
-    n_verdicts = sum(row.n_gain + row.n_loss + row.n_unclear for row in tally)
     return Roster(
         rows=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in order),
-        by_chance=expected_by_chance(n_verdicts, LEVEL),
+        by_chance=expected_by_chance([row.n_sessions for row in verdicts], LEVEL),
+        together=among_many(sum(clear), sum(stand)),
     )
+
+
+def _standing(tally: Sequence[Tally], stand: Sequence[JudgedRow]) -> list[Tally]:
+    """The tally with the clear verdicts that do not stand counted as not clear."""
+    gains = Counter(row.athlete_id for row in stand if row.verdict in BETTER)
+    losses = Counter(row.athlete_id for row in stand if row.verdict not in BETTER)
+    found = []
+    for row in tally:
+        gain, loss = gains[row.athlete_id], losses[row.athlete_id]
+        unclear = row.n_unclear + row.n_gain + row.n_loss - gain - loss
+        found.append(replace(row, n_gain=gain, n_loss=loss, n_unclear=unclear))
+    return found
 
 
 def _rank(row: Tally | None) -> tuple[int, int]:

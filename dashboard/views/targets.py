@@ -8,8 +8,9 @@ from datetime import date
 
 from dashboard.rows import SessionValue
 from dashboard.views.lookup import Lookup
+from dashboard.views.scorecard import past_line
 from dashboard.wording import count_of, full_day, level_text, mass_scale, reading_order
-from pipeline.stats.results import Projection
+from pipeline.stats.results import Projection, ProjectionScore
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +24,7 @@ class Target:
     interval: str
     basis: str
     refusal: str
+    past: str
     has_date: bool
 
 
@@ -48,16 +50,18 @@ class Fan:
     alt: str
 
 
-def build_targets(projections: Iterable[Projection], stay_id: str, lookup: Lookup) -> tuple[Target, ...]:
-    """The targets of one stay, refusals last."""
+def build_targets(
+    projections: Iterable[Projection], stay_id: str, lookup: Lookup, scores: Sequence[ProjectionScore] = ()
+) -> tuple[Target, ...]:
+    """The targets of one stay, refusals last, each with how past projections to a date did."""
     own = [p for p in projections if p.stay_id == stay_id and p.measure in lookup.measures]
     own.sort(
         key=lambda p: (p.verdict == "refused", reading_order(lookup.measures[p.measure]), p.line, p.kind)
     )
-    return tuple(_target(p, lookup) for p in own)
+    return tuple(_target(p, lookup, scores) for p in own)
 
 
-def _target(row: Projection, lookup: Lookup) -> Target:
+def _target(row: Projection, lookup: Lookup, scores: Sequence[ProjectionScore]) -> Target:
     scale, mass = lookup.scale(row.measure), mass_scale(lookup.system)
     if row.kind == "mass" and row.target_kg is not None:
         at = f"at {mass.text(row.target_kg)}"
@@ -75,8 +79,15 @@ def _target(row: Projection, lookup: Lookup) -> Target:
             f"{count_of(row.n_sessions, 'session')} and {count_of(row.n_athletes, 'athlete')}; {row.form}"
         ),
         refusal=(row.reason or "cannot be said") if refused else "",
+        past="" if refused else _past(row, scores),
         has_date=row.kind == "date",
     )
+
+
+def _past(row: Projection, scores: Sequence[ProjectionScore]) -> str:
+    if row.target_on is None:
+        return "How past ones did: projections to a body mass are not scored"
+    return past_line(scores, row.measure, (row.target_on - row.made_on).days / 7)
 
 
 def build_fan(

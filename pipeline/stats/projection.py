@@ -84,7 +84,7 @@ def projections(
     finished = set(stays.loc[stays["left_on"].notna(), "stay_id"])
     found: list[Projection] = []
     for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(wanted)]):
-        forecast = _line_forecast(measures[measure], line, sessions, finished)
+        forecast = line_forecast(measures[measure], line, sessions, choose_course(sessions, finished))
         latest = _latest(sessions, stays)
         found += _by_date(forecast, latest)
         if measures[measure].family in LINKED_FAMILIES:
@@ -92,9 +92,9 @@ def projections(
     return tuple(found)
 
 
-def _line_forecast(measure: Measure, line: str, sessions: pd.DataFrame, finished: set[str]) -> LineForecast:
+def line_forecast(measure: Measure, line: str, sessions: pd.DataFrame, choice: Choice) -> LineForecast:
+    """What foretells one line from its sessions in the chosen form of time."""
     n_stays = int(sessions["stay_id"].nunique())
-    choice = choose_course(sessions, finished)
     usable = n_stays >= FEWEST_STAYS and choice.form != LAST_VALUE
     return LineForecast(
         measure=measure.key,
@@ -126,12 +126,7 @@ def _by_date(forecast: LineForecast, latest: pd.DataFrame) -> list[Projection]:
     rows = pd.concat([soon, exits.loc[exits["target_on"] > exits["held_on"]]], ignore_index=True)
     rows = rows.drop_duplicates(["stay_id", "target_on"]).sort_values(["stay_id", "target_on"])
     weeks = rows["t"].to_numpy(dtype=float) + (rows["target_on"] - rows["held_on"]).dt.days.to_numpy() / 7.0
-    reason = _refusals(forecast, rows)
-    reason[(reason == "") & (weeks > forecast.longest + LAST_WEEK)] = (
-        "beyond the longest stay seen in this line"
-    )
-    # said first: more sessions or more stays would not make these projections possible
-    reason[(rows["left_on"].notna() | (rows["target_on"] > rows["end"])).to_numpy()] = AFTER_EXIT
+    reason = date_refusals(forecast, rows, weeks)
     middle, half = _expected(forecast, rows, weeks)
     aims = zip(rows["target_on"].dt.date, [None] * len(rows), strict=True)
     return _results(forecast, rows, "date", list(aims), middle, half, reason)
@@ -154,6 +149,17 @@ def _by_mass(
     )
 
 
+def date_refusals(forecast: LineForecast, rows: pd.DataFrame, weeks: Floats) -> NDArray[np.object_]:
+    """Why nothing can be projected to `target_on`, so many weeks after arrival, '' where it can; (k,)."""
+    reason = _refusals(forecast, rows)
+    reason[(reason == "") & (weeks > forecast.longest + LAST_WEEK)] = (
+        "beyond the longest stay seen in this line"
+    )
+    # said first: more sessions or more stays would not make these projections possible
+    reason[(rows["left_on"].notna() | (rows["target_on"] > rows["end"])).to_numpy()] = AFTER_EXIT
+    return reason
+
+
 def _refusals(forecast: LineForecast, rows: pd.DataFrame) -> NDArray[np.object_]:
     """Why nothing can be projected from these latest sessions, '' where it can; (k,)."""
     reason = np.full(len(rows), "", dtype=object)
@@ -168,13 +174,23 @@ def _refusals(forecast: LineForecast, rows: pd.DataFrame) -> NDArray[np.object_]
 
 def _expected(forecast: LineForecast, rows: pd.DataFrame, weeks: Floats) -> tuple[Floats, Floats]:
     """Expected value of a new session and half its interval, (k,); NaN where there is no model."""
+    middle, sd = foretell(forecast, rows, weeks)
+    return middle, half_width(forecast, LEVEL) * sd
+
+
+def foretell(forecast: LineForecast, rows: pd.DataFrame, weeks: Floats) -> tuple[Floats, Floats]:
+    """Expected value of a new session and its SD, widened as chosen, (k,); NaN where there is no model."""
     middle, sd = np.full(len(rows), np.nan), np.full(len(rows), np.nan)
     if forecast.choice.form == LAST_VALUE and forecast.choice.last_sd is not None:
         middle, sd = rows["value"].to_numpy(dtype=float), np.full(len(rows), forecast.choice.last_sd)
     elif forecast.course is not None:
         middle, sd = forecast.course.predict(list(rows["stay_id"]), weeks)
-    quantile = float(stats.t.ppf(0.5 + LEVEL / 2, max(forecast.n_stays - 1, 1)))
-    return middle, quantile * forecast.choice.widen * sd
+    return middle, forecast.choice.widen * sd
+
+
+def half_width(forecast: LineForecast, level: float) -> float:
+    """Half the interval of this level, in SDs of the forecast."""
+    return float(stats.t.ppf(0.5 + level / 2, max(forecast.n_stays - 1, 1)))
 
 
 def _results(

@@ -17,6 +17,8 @@ from pipeline.stats.results_plans import PlanAdvice as PlanAdvice
 from pipeline.stats.results_plans import PlanGuard as PlanGuard
 from pipeline.stats.results_plans import PlanSince as PlanSince
 from pipeline.stats.results_plans import PlanState as PlanState
+from pipeline.stats.results_scores import PastProjection as PastProjection
+from pipeline.stats.results_scores import ProjectionScore as ProjectionScore
 from pipeline.stats.results_size import SizeExponent as SizeExponent
 from pipeline.stats.results_strength import MassOrStrength as MassOrStrength
 from pipeline.stats.results_strength import RelativeStrength as RelativeStrength

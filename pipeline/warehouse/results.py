@@ -19,9 +19,11 @@ from pipeline.stats.cohort import cohort_gains
 from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
+from pipeline.stats.past_projections import past_projections
 from pipeline.stats.peers import peer_standings
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
+from pipeline.stats.projection_scores import projection_scores
 from pipeline.stats.relative_strength import relative_strengths
 from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.results import MeasurementError
@@ -104,6 +106,11 @@ def _run(
         )
         for made in plan_results(record, _frame(connection, "plan_decisions"), errors):
             save(made)
+    past = past_projections(sessions, stays, measures)
+    save_frame(connection, "past_projection", past, build_id)
+    save(projection_scores(past))
+    if len(plans):
+        save(plan_reviews(plans, stays, fit, people, settings))
 
 
 def growth_reference() -> pd.DataFrame:

@@ -1,0 +1,2 @@
+select * from projection_score
+order by measure, horizon
