@@ -109,8 +109,6 @@ def _run(
     past = past_projections(sessions, stays, measures)
     save_frame(connection, "past_projection", past, build_id)
     save(projection_scores(past))
-    if len(plans):
-        save(plan_reviews(plans, stays, fit, people, settings))
 
 
 def growth_reference() -> pd.DataFrame:
