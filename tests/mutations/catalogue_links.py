@@ -171,7 +171,7 @@ CAMPS = mutants(
     (
         "no intake term: a day of travel reads as gain",
         "line_models.py",
-        "intake_term = often_tested(frame, 3) >= FEWEST_STAYS and independent_columns(fixed)",
+        "intake_term = often_tested(frame, 3) >= FEWEST_STAYS and _independent(frame, (course.scale,), True)",
         "intake_term = False",
         "test_cohort.py::test_the_gain_is_that_of_the_mixed_model_of_statsmodels",
     ),
@@ -199,16 +199,23 @@ CAMPS = mutants(
     (
         "error of a bridge's offset not counted",
         "cohort.py",
-        "+ bridge_variance(camp, model)",
-        "+ 0.0 * bridge_variance(camp, model)",
+        "variance += bridge_variance(camp, model, weeks)",
+        "variance += 0.0 * bridge_variance(camp, model, weeks)",
         "test_cohort.py::test_a_camp_that_changed_its_device_counts_the_error_of_the_offset",
+    ),
+    (
+        "forms of time averaged as if they agreed",
+        "line_models.py",
+        "return mean, self.weights @ (variances + (means - mean) ** 2)",
+        "return mean, self.weights @ variances",
+        "test_closed_forms.py::test_forms_of_time_that_disagree_widen_what_is_averaged_over_them",
     ),
     (
         "every p-value below the rate kept",
         "multiplicity.py",
         'kept = multipletests(np.asarray(p_values, dtype=float), alpha=rate, method="fdr_bh")[0]',
         "kept = np.asarray(p_values, dtype=float) < rate",
-        "test_cohort.py::test_false_discoveries_are_held_back",
+        "reference/test_benjamini_hochberg.py",
     ),
 )
 GROWTH_STRENGTH_MATURITY = mutants(

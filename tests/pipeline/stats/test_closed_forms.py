@@ -1,6 +1,7 @@
 """Parts of the estimators against formulas written out by hand: what averages over many camps do not see."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -8,6 +9,7 @@ import pytest
 from scipy import stats
 from scipy.special import logit
 
+from pipeline.stats.line_models import LineModel
 from pipeline.stats.link import _estimate
 from pipeline.stats.link_design import LinkRows, fixed_columns, independent, time_columns
 from pipeline.stats.mixed import fit_random_slope
@@ -44,6 +46,13 @@ def test_a_small_camps_variance_is_that_within_the_draws_and_that_between_them()
     assert between > 0.01 * variance
 
 
+def test_forms_of_time_that_disagree_widen_what_is_averaged_over_them():
+    # weights 1/4 and 3/4 of 1 ± 1 and 3 ± √2: mean 2.5, variance 1.75 within and .75 between
+    weighted = SimpleNamespace(weights=np.array([0.25, 0.75]))
+    mean, variance = LineModel._mixed(weighted, np.array([[1.0], [3.0]]), np.array([[1.0], [2.0]]))
+    assert (mean[0], variance[0]) == (pytest.approx(2.5), pytest.approx(2.5))
+
+
 def test_spread_between_athletes_has_the_noise_of_their_means_taken_out():
     # Means 10, 14, 12 of 2, 2 and 4 sessions: variance 4, less 6 · (1/2 + 1/2 + 1/4) / 3 = 2.5.
     part = pd.DataFrame({
@@ -61,7 +70,7 @@ def test_noise_of_one_stay_stands_between_its_own_and_the_camps():
     # Smyth 2004: (d0 s0² + RSS) / (d0 + d) with s0² = 4 · (d0 - 2) / d0, here (4 · 4 + RSS) / (6 + d).
     ones = np.ones(2)
     lines = OwnLines(
-        stays=("a", "b"), n=4 * ones, start=0 * ones, end=ones, slope=ones, slope_variance=ones,
+        stays=("a", "b"), n=4 * ones, start=0 * ones, end=ones, span=ones, slope=ones, slope_variance=ones,
         bridge_slope=0 * ones, residual=np.array([2.0, 24.0]), degrees=np.array([2.0, 4.0]),
         intake_used=np.array([True, True]),
     )  # fmt: skip
