@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 DATA ?= var/demo
 PORT ?= 8501
 
-.PHONY: demo test lint bench calibrate setup browser docs screens clean
+.PHONY: demo test lint bench calibrate mutants setup browser lme4 docs screens clean
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -21,7 +21,10 @@ demo: setup
 browser:
 	@sh .ci/chromium
 
-test: setup browser
+lme4:
+	@sh .ci/lme4
+
+test: setup browser lme4
 	$(BIN)/python -m pytest
 
 lint: setup
@@ -32,6 +35,9 @@ lint: setup
 
 calibrate: setup
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.calibration
+
+mutants: setup
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.mutations
 
 bench: setup
 	$(BIN)/python -m pipeline.benchmarks

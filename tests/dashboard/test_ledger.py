@@ -128,10 +128,36 @@ def test_growth_is_a_share_where_it_is_less_than_the_gain() -> None:
 
 
 def test_growth_that_fits_more_than_was_gained_is_said_as_such() -> None:
-    less = replace(GROWN, span="all stays", gained=1.6, fits_growth=2.1)
+    less = replace(GROWN, span="all stays", gained=1.6, fits_growth=2.1, by_age=1.9)
     (said,) = growth_sentences([less], "T1@K", lookup())
     assert "Since 2 Jun 2032" in said
     assert "mass changed by +1.6 kg, growth in height and age fits about +2.1 kg" in plain(said)
+
+
+APART = replace(GROWN, fits_growth=5.8, fits_low=5.1, fits_high=6.5, by_age=3.0, beyond=-1.8)
+
+
+@pytest.mark.parametrize(
+    ("gained", "beyond", "side"),
+    [
+        (4.0, -1.8, "Whether the gain is more or less than growth fits cannot be told."),
+        (8.0, 2.2, "The gain is more than growth fits either way."),
+        (1.0, -4.8, "The gain is less than growth fits either way."),
+        (6.0, 0.2, "Whether the gain is more or less than growth fits cannot be told."),
+    ],
+)
+def test_conventions_that_differ_are_both_given_and_sides_taken_only_where_both_agree(
+    gained, beyond, side
+) -> None:
+    share = replace(
+        APART, gained=gained, gained_low=gained - 0.6, gained_high=gained + 0.6, beyond=beyond,
+        beyond_low=beyond - 0.9, beyond_high=beyond + 0.9,
+    )  # fmt: skip
+    said = plain(growth_sentences([share], "T1@K", lookup())[0])
+    assert "fits between +3.0 kg and +5.8 kg" in said
+    assert "+5.8 kg keeps the percentile of body mass index for age" in said
+    assert "+3.0 kg that of weight for age" in said
+    assert said.endswith(side)
 
 
 def test_a_refused_share_gives_its_reason_and_no_number() -> None:

@@ -7,6 +7,7 @@ from importlib import resources
 
 import pandas as pd
 import pytest
+from scipy.stats import norm
 
 from pipeline.stats.growth import standing, value_of, z_of
 
@@ -124,3 +125,11 @@ def test_percentile_curves_of_boys_at_14_and_a_half(measure, expected):
 def test_neighbouring_row_is_another_number():
     # 14.5 years are 174 completed months, not the row "14.5" nor the one before: a known slip in public code.
     assert float(z_of(170.0, *row("height", "male", 173.5))) == pytest.approx(0.385, abs=2e-3)
+
+
+def test_a_published_percentile():
+    # Vignette of the R package pedbp: boy of 149 months, BMI 17.2, p 0.3533024, z -0.3764197. That age is below
+    # the table kept here, so its row (148.5, published by the CDC) stands in the test.
+    z = z_of(17.2, -2.405747619, 18.02960765, 0.132508403)
+    assert float(z) == pytest.approx(-0.3764197, abs=5e-8)
+    assert float(norm.cdf(z)) == pytest.approx(0.3533024, abs=5e-8)

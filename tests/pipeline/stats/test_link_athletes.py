@@ -116,6 +116,19 @@ def test_intervals_combine_both_uncertainties():
     assert row.left_over_high - row.left_over == pytest.approx(np.hypot(0.4, half))
 
 
+def test_a_told_account_of_mass_is_reproduced():
+    # 5.3 mph (90 %: 2.7 to 7.9), 3.5 kg at .26 (standard error .09) mph per kg: .9 (.4 to 1.4). With the error of
+    # the smoothed mass next to nothing; t and z differ little. Left over: the square root of the summed squares.
+    z = 1.644854
+    link = a_link(per_kg=0.26, standard_error=0.09, low=0.26 - z * 0.09, high=0.26 + z * 0.09, level=0.90)
+    kg = 72.0 + 3.5 * WEEKS / 10.0
+    (row,) = athlete_links(*frames(kg, se=0.001), [a_trend(5.3, low=2.7, high=7.9, level=0.90)], [link])
+    told = (row.expected, row.expected_low, row.expected_high)
+    assert told == pytest.approx((0.9, 0.4, 1.4), abs=0.05)
+    assert row.left_over == pytest.approx(5.3 - 0.91)
+    assert row.left_over_high - row.left_over == pytest.approx(np.hypot(2.6, z * 0.09 * 3.5), rel=1e-3)
+
+
 @pytest.mark.parametrize("seed", range(40))
 def test_rows_add_up_to_the_last_bit(seed):
     rng = np.random.default_rng(seed)

@@ -1,0 +1,238 @@
+"""The mutants, question by question; each names the test that is there to see it."""
+
+from __future__ import annotations
+
+from tests.mutations.catalogue_links import LINK_MUTANTS
+from tests.mutations.run import mutants
+
+ENGINE = mutants(
+    "engine",
+    (
+        "variance of the fixed effects dropped from the interval of an athlete's size",
+        "mixed.py",
+        'return mean, np.einsum("kp,pr,kr->k", left, self.beta_cov, left) + own',
+        "return mean, own",
+        "test_mixed.py::test_predictions_are_those_of_the_dense_model",
+    ),
+    (
+        "fixed effects not offset by what shrinkage takes off an athlete",
+        "mixed.py",
+        'left = xs - np.einsum("kb,kbp->kp", weight, self.sums.zx_original(rows))',
+        "left = xs",
+        "test_mixed.py::test_predictions_are_those_of_the_dense_model",
+    ),
+    (
+        "maximum likelihood in place of REML",
+        "mixed.py",
+        "        + float(np.linalg.slogdet(cross[:p, :p])[1])\n",
+        "",
+        "test_mixed.py::test_fixed_effects_and_criterion_are_those_of_the_dense_model",
+    ),
+    (
+        "the penalty left out",
+        "mixed.py",
+        "value -= 2.0 * float(np.log(diagonal).sum())\n"
+        "        gradient[np.diag_indices_from(gradient)] -= 2.0 / diagonal",
+        "pass",
+        "test_mixed.py::test_the_penalty_keeps_the_random_effects_regular_where_plain_reml_does_not",
+    ),
+    (
+        "two stays of an athlete counted as two athletes",
+        "mixed.py",
+        "if owner is not None:",
+        "if False:",
+        "test_mixed.py::test_groups_of_one_owner_count_as_one_in_the_robust_covariance",
+    ),
+    (
+        "scores of the robust covariance not taken through the random effects",
+        "mixed.py",
+        'score = noise_x - np.einsum("gqp,gqr,gr->gp", s.zx, self.pull, noise_z)',
+        "score = noise_x",
+        "test_mixed.py::test_robust_covariance_is_the_sandwich_of_the_dense_model",
+    ),
+    (
+        "small camps: spread of the draws' means left out",
+        "mixed_integrated.py",
+        "return mean, self.weights @ (variances + (means - mean) ** 2)",
+        "return mean, self.weights @ variances",
+        "test_closed_forms.py::test_a_small_camps_variance_is_that_within_the_draws_and_that_between_them",
+    ),
+)
+MEASUREMENT_ERROR = mutants(
+    "measurement error",
+    (
+        "typical error of few repeats not shrunk",
+        "reliability.py",
+        "return (own.variance * own.degrees + variance * PRIOR_DEGREES) / total, total, SHRUNK",
+        "return own.variance, own.degrees, SHRUNK",
+        "test_reliability.py::test_few_repeats_are_pulled_to_the_catalogue",
+    ),
+    (
+        "two baseline days: the root of two forgotten",
+        "reliability.py",
+        "return float(differences.var(ddof=1)) / 2.0, float(len(differences) - 1), REPEATS",
+        "return float(differences.var(ddof=1)), float(len(differences) - 1), REPEATS",
+        "test_reliability.py::test_two_baseline_days_alone_give_an_error_without_the_learning",
+    ),
+    (
+        "noise left in the spread between athletes",
+        "reliability.py",
+        'between = float((off**2).sum()) / degrees - noise * float((1.0 / latest["size"])[several].mean())',
+        "between = float((off**2).sum()) / degrees",
+        "test_closed_forms.py::test_spread_between_athletes_has_the_noise_of_their_means_taken_out",
+    ),
+    (
+        "minimal change against one session whatever the baseline",
+        "reliability_formulas.py",
+        "return float(quantile * error * np.sqrt(1.0 + 1.0 / baseline_sessions))",
+        "return float(quantile * error * np.sqrt(2.0))",
+        "reference/test_weir.py",
+    ),
+    (
+        "intraclass correlation blind to drift between trials",
+        "reliability_formulas.py",
+        "two_way_random=(m.subjects - m.error) / (m.subjects + (k - 1) * m.error + k * drift),",
+        "two_way_random=(m.subjects - m.error) / (m.subjects + (k - 1) * m.error),",
+        "reference/test_shrout_fleiss.py",
+    ),
+)
+TREND = mutants(
+    "trend",
+    (
+        "own-line test: the pooled variance forgotten",
+        "own_lines.py",
+        "variance = np.full(len(lines.n), noise.variance)",
+        "variance = lines.residual / np.maximum(lines.degrees, 1.0)",
+        "test_trend.py::test_a_shared_noise_gives_the_interval_of_one_regression_with_a_line_each",
+    ),
+    (
+        "where athletes differ: own noise not pulled to the camp's",
+        "own_lines.py",
+        "variance = (prior_sum + lines.residual) / total",
+        "variance = lines.residual / np.maximum(lines.degrees, 1.0)",
+        "test_closed_forms.py::test_noise_of_one_stay_stands_between_its_own_and_the_camps",
+    ),
+    (
+        "no intake term: the first day counts as it was",
+        "own_lines.py",
+        "slope=pieces.slope - effect * pieces.intake_slope,",
+        "slope=pieces.slope,",
+        "test_trend.py::test_the_intake_effect_is_that_of_one_regression_with_a_common_intake_term",
+    ),
+    (
+        "error of the intake effect not counted",
+        "own_lines.py",
+        "slope_variance = 1.0 / pieces.sxx + relative * pieces.intake_slope**2",
+        "slope_variance = 1.0 / pieces.sxx",
+        "test_trend.py::test_the_intake_effect_is_that_of_one_regression_with_a_common_intake_term",
+    ),
+    (
+        "error of a bridge's offset not counted",
+        "trend.py",
+        "of_slope = variance * lines.slope_variance + lines.bridge_slope**2",
+        "of_slope = variance * lines.slope_variance",
+        "test_trend.py::test_a_stay_on_two_devices_carries_the_error_of_the_offset",
+    ),
+    (
+        "lower is better read as higher is better",
+        "verdict.py",
+        'return ("clear gain" if up == (better is Better.HIGHER) else "clear loss"), ""',
+        'return ("clear gain" if up else "clear loss"), ""',
+        "test_trend.py::test_verdicts",
+    ),
+    (
+        "chance of better turned round for times",
+        "verdict.py",
+        "return float(stats.norm.cdf(z if better is Better.HIGHER else -z))",
+        "return float(stats.norm.cdf(z))",
+        "test_trend.py::test_a_faster_split_is_a_gain",
+    ),
+    (
+        "one threshold however often one looks",
+        "verdict.py",
+        "return CLEAR_FIRST + CLEAR_STEP * log(max(n_sessions, FEWEST_SESSIONS) / FEWEST_SESSIONS)",
+        "return CLEAR_FIRST",
+        "test_closed_forms.py::test_a_clear_change_needs_more_the_more_often_one_looked",
+    ),
+)
+BODY_MASS = mutants(
+    "body mass",
+    (
+        "water that does not carry over to the next day",
+        "kalman.py",
+        "    out[WATER] = terms.persistence * x[WATER]\n    return out\n\n\ndef _carry_back",
+        "    out[WATER] = 0.0 * x[WATER]\n    return out\n\n\ndef _carry_back",
+        "test_weighin.py::test_filter_and_smoother_agree_with_statsmodels",
+    ),
+    (
+        "rate that never fades in a forecast",
+        "kalman.py",
+        "reach = STEP * (1.0 - DAMPING ** np.arange(int(days.max(initial=0)) + 1)) / (1.0 - DAMPING)",
+        "reach = STEP * np.arange(int(days.max(initial=0)) + 1)",
+        "test_weighin.py::test_forecast_is_the_filter_run_on_without_weighins",
+    ),
+    (
+        "forecast as sure as today",
+        "kalman.py",
+        "variance = cov[:, 0, 0] + 2.0 * along * cov[:, 0, 1] + along**2 * cov[:, 1, 1] + added",
+        "variance = cov[:, 0, 0]",
+        "test_weighin.py::test_forecast_is_the_filter_run_on_without_weighins",
+    ),
+    (
+        "weigh-ins far from a gain's course set aside although they lie on its line",
+        "screening.py",
+        "far[suspects] = off_line & ~_in_run(stay, kg, middle)[suspects]",
+        "far[suspects] = True",
+        "test_weighin.py::test_slow_gain_of_a_fifth_passes",
+    ),
+)
+WEIGHT_PLAN = mutants(
+    "weight plan",
+    (
+        "chance of the target turned round",
+        "plan_rules.py",
+        "return np.asarray(norm.sf(limit, loc=mean, scale=se), dtype=float)",
+        "return np.asarray(norm.cdf(limit, loc=mean, scale=se), dtype=float)",
+        "test_plan.py::test_chances_of_a_gain_that_is_too_fast",
+    ),
+    (
+        "loss referred after everything else",
+        "plan_rules.py",
+        "    REFER,\n    NOT_ALLOWED,\n    TOO_FAST,\n    TOO_FEW,\n",
+        "    NOT_ALLOWED,\n    TOO_FAST,\n    TOO_FEW,\n    REFER,\n",
+        "test_plan.py::test_loss_is_referred_before_anything_else test_plan.py::test_first_status_that_holds",
+    ),
+    (
+        "threshold of behind at .995: stalls found too late",
+        "plan_rules.py",
+        "behind_chance: float = 0.94",
+        "behind_chance: float = 0.995",
+        "test_plan.py::test_threshold_of_behind_is_on_the_chance",
+    ),
+    (
+        "children allowed a plan",
+        "plan_rules.py",
+        "youngest: float = 14.0",
+        "youngest: float = 12.0",
+        "test_plan.py::test_plans_that_are_not_allowed",
+    ),
+)
+RUN_LENGTHS = mutants(
+    "run lengths",
+    (
+        "CUSUM without its allowance",
+        "run_lengths.py",
+        "step = states[:, None] - allowance + shift",
+        "step = states[:, None] + shift",
+        "reference/test_run_lengths.py::test_cusum_run_lengths",
+    ),
+    (
+        "EWMA with the limits of a single reading",
+        "run_lengths.py",
+        "edge = width * float(np.sqrt(weight / (2.0 - weight)))",
+        "edge = width * weight",
+        "reference/test_run_lengths.py::test_ewma_run_lengths",
+    ),
+)
+
+MUTANTS = [*ENGINE, *MEASUREMENT_ERROR, *TREND, *BODY_MASS, *WEIGHT_PLAN, *RUN_LENGTHS, *LINK_MUTANTS]
