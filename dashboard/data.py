@@ -1,9 +1,12 @@
-"""Reads of the published warehouse as typed rows: the only place that caches, keyed by the build."""
+"""Reads of the published warehouse as typed rows: the only place that caches, keyed by the build.
+
+Every read takes the build as one viewer opened it, and refuses what the viewer's roles do not hold.
+"""
 
 from __future__ import annotations
 
 from contextlib import closing
-from dataclasses import fields
+from dataclasses import asdict, fields
 from datetime import date
 from functools import cache
 from importlib.resources import files
@@ -12,9 +15,10 @@ from typing import TypeVar
 
 import streamlit as st
 
-from dashboard import rows
+from dashboard import guard, rows
 from dashboard.views.plans import PlanRecord
 from dashboard.views.timeline import Record
+from pipeline.access import Viewer
 from pipeline.ingest.program import data_dir, load_program
 from pipeline.stats import results
 from pipeline.warehouse.connection import open_published
@@ -29,9 +33,11 @@ def statement(name: str) -> str:
     return files("dashboard").joinpath("sql", f"{name}.sql").read_text(encoding="utf-8")
 
 
-def published() -> rows.Build:
+def published(viewer: Viewer) -> rows.Build:
     """The build that is published now, read at every run of a screen so that a new one is seen at once."""
-    return _fetch(data_dir(), "build", rows.Build, ())[0]
+    guard.bounds(viewer, "build")
+    found = _fetch(data_dir(), "build", rows.BuildRow, ())[0]
+    return rows.Build(**asdict(found), viewer=viewer)
 
 
 def today() -> date:
@@ -53,12 +59,23 @@ def _fetch(folder: Path, name: str, row: type[Row], parameters: Parameters) -> t
 def _cached(
     folder: str, build_id: str, name: str, _row: type[Row], parameters: Parameters
 ) -> tuple[Row, ...]:
-    # Rows are frozen, so all sessions may share them; the build id in the key retires them.
+    # Rows are frozen, so all sessions may share them; the build id in the key retires them. They are whole:
+    # only _read may call this, since it bounds them to what the viewer may see.
     return _fetch(Path(folder), name, _row, parameters)
 
 
 def _read(build: rows.Build, name: str, row: type[Row], **parameters: str) -> tuple[Row, ...]:
-    return _cached(str(data_dir()), build.build_id, name, row, tuple(sorted(parameters.items())))
+    camps = guard.bounds(build.viewer, name)
+    circle = None if camps is None else _circle(str(data_dir()), build.build_id, camps)
+    if circle is not None:
+        guard.check_asked(parameters, circle)
+    found = _cached(str(data_dir()), build.build_id, name, row, tuple(sorted(parameters.items())))
+    return found if circle is None else guard.within(found, circle, parameters.get("athlete_id"))
+
+
+@st.cache_resource(max_entries=100, show_spinner=False)
+def _circle(folder: str, build_id: str, camps: frozenset[str]) -> guard.Circle:
+    return guard.circle_of(camps, _cached(folder, build_id, "stays", rows.Stay, ()))
 
 
 def athletes(build: rows.Build) -> tuple[rows.Athlete, ...]:
