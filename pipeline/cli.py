@@ -16,7 +16,7 @@ from rich.table import Table
 
 from pipeline.catalogue.document import catalogue_markdown
 from pipeline.errors import LatewoodError
-from pipeline.ingest import actions, demo, report
+from pipeline.ingest import actions, audit, demo, report
 from pipeline.ingest.build import BuildSummary, build
 from pipeline.ingest.program import data_dir, load_program, prepare_folder, program_catalogue
 from pipeline.warehouse.connection import open_published
@@ -183,6 +183,20 @@ def measures(
 def dictionary() -> None:
     """Print the data dictionary of the warehouse, made from its schema."""
     typer.echo(data_dictionary(), nl=False)
+
+
+@app.command("audit")
+def audit_(
+    limit: Annotated[int, typer.Option(help="Show at most so many of the latest lines.")] = 40,
+    data: Data = None,
+) -> None:
+    """Show the audit log and check that no line was removed, edited or moved; exit code 2 where one was."""
+    root = data_dir(data)
+    state = audit.check(root)
+    console.print(report.audit_table(audit.lines(root)[-limit:]))
+    console.print(f"{state.n} lines; head {state.head}")
+    if not state.whole:
+        raise LatewoodError(f"the audit log is not as it was written: {'; '.join(state.problems)}")
 
 
 @app.command("demo")

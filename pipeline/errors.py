@@ -47,3 +47,7 @@ class BuildError(LatewoodError):
 
 class NothingPublishedError(LatewoodError):
     """There is no published warehouse to read."""
+
+
+class AuditError(LatewoodError):
+    """The audit log or the list of its tokens does not hold what was written."""

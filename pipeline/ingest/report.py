@@ -18,6 +18,7 @@ from pipeline.catalogue.lookup import find_measure
 from pipeline.catalogue.model import Catalogue
 from pipeline.errors import CatalogueError, DecisionError, LatewoodError
 from pipeline.ingest.actions import UNUSED, ImportOutcome
+from pipeline.ingest.audit import AuditLine
 from pipeline.ingest.build import BuildSummary, read_inputs
 from pipeline.ingest.demo import EffectScore, SelfTest
 from pipeline.ingest.program import Program
@@ -206,6 +207,15 @@ def _coverage(scores: Sequence[EffectScore]) -> Table:
     for s in scores:
         half = 0.0 if s.high is None or s.recovered is None else s.high - s.recovered
         table.add_row(s.name, f"{s.planted:.2f}", f"{s.recovered:.3f}", f"{half:.3f}", str(s.n))
+    return table
+
+
+def audit_table(lines: Sequence[AuditLine]) -> Table:
+    """A row per line of the audit log."""
+    table = Table("line", "at", "event", "by", "details")
+    for line in lines:
+        details = ", ".join(f"{key} {value}" for key, value in line.details.items())
+        table.add_row(str(line.number), line.at, line.event, line.who, details)
     return table
 
 

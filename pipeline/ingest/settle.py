@@ -12,8 +12,8 @@ from filelock import FileLock
 from pipeline.catalogue.model import Catalogue
 from pipeline.catalogue.units import convert, find_unit
 from pipeline.errors import CatalogueError, DecisionError
+from pipeline.ingest import audit, landing
 from pipeline.ingest import decisions as decided
-from pipeline.ingest import landing
 from pipeline.ingest.build import BuildSummary, build
 from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.warehouse.connection import open_published, read_sql
@@ -140,6 +140,8 @@ def record_decision(
             position=len(decided.read(path)),
         )
         decided.append(path, decision)
+        details = {"decision": decision.decision_id, "action": action, "rows": len(targets)}
+        audit.append(root, "decision", who, details)
 
 
 def withdraw(
