@@ -140,7 +140,7 @@ def record_decision(
             position=len(decided.read(path)),
         )
         decided.append(path, decision)
-        details = {"decision": decision.decision_id, "action": action, "rows": len(targets)}
+        details: audit.Details = {"decision": decision.decision_id, "action": action, "rows": len(targets)}
         audit.append(root, "decision", who, details)
 
 
