@@ -25,3 +25,4 @@ NO_PLAN = (
 NO_ACTIVE_PLAN = "No plan is active here today. Pick another camp, or see the ended ones below."
 NO_SUCH_NUMBER = "This address names no camp or no measure of the published build. Start from Cohorts."
 NO_FILE = "No file yet. Drop files above."
+NOT_YOURS = "This athlete or camp is not among those your role covers, or there is none of that id."

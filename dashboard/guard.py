@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from pipeline.access import Viewer
 from pipeline.errors import ForbiddenError
@@ -57,18 +57,19 @@ class Circle:
     stays: Mapping[str, Stay]
     athletes: frozenset[str]
 
-    def holds(self, row: Any, asked: str | None) -> bool:
+    def holds(self, row: object, asked: str | None) -> bool:
         """Whether a row belongs to these camps by each of the ids it carries; what belongs to no camp is outside.
 
         `asked` is the athlete who was asked for, for rows that do not repeat him.
         """
         athlete = getattr(row, "athlete_id", asked)
+        scope, day = getattr(row, "scope", "program"), getattr(row, "observed_on", None)
         return (
             (athlete is None or athlete in self.athletes)
             and (not hasattr(row, "camp_id") or row.camp_id in self.camps)
             and (not hasattr(row, "stay_id") or row.stay_id in self.stays)
-            and (not hasattr(row, "scope") or row.scope == "program" or row.scope in self.camps)
-            and (not hasattr(row, "observed_on") or self._during(athlete, row.observed_on))
+            and (scope == "program" or scope in self.camps)
+            and (day is None or self._during(athlete, day))
         )
 
     def _during(self, athlete: str | None, day: date) -> bool:
@@ -110,7 +111,8 @@ def within(found: tuple[Row, ...], circle: Circle, asked: str | None = None) -> 
     return tuple(_masked(row, circle) for row in found if circle.holds(row, asked))
 
 
-def _masked(row: Any, circle: Circle) -> Any:
-    if hasattr(row, "peer_id") and row.peer_id not in circle.athletes:
-        return replace(row, peer_id="")
-    return row
+def _masked(row: Row, circle: Circle) -> Row:
+    peer = getattr(row, "peer_id", None)
+    if peer is None or peer in circle.athletes:
+        return row
+    return replace(row, peer_id="")  # type: ignore[type-var]  # every Row is a dataclass

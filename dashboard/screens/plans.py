@@ -23,9 +23,10 @@ def render() -> None:
         return
     camps = {"": "All camps", **{one.camp_id: one.label for one in data.camps(build)}}
     asked = st.query_params.get("camp", "")
-    camp = parts.pick(
-        "Camp", list(camps), asked if asked in camps else "", parts.named(camps), key="plans_camp"
-    )
+    if asked not in camps:
+        parts.refused(empties.NOT_YOURS)
+        return
+    camp = parts.pick("Camp", list(camps), asked, parts.named(camps), key="plans_camp")
     _board(opened, build_board(data.plan_record(build), camp or None, opened.today, lookup))
 
 
