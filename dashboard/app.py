@@ -50,7 +50,8 @@ def main() -> None:
     if any(page is pages[screen] for screen in viewer.screens):
         page.run()
     else:
-        parts.refused(f"{page.title}: this screen is not one of your role's.")
+        st.header(page.title, anchor=False)
+        parts.refused("This screen is not one of your role's.")
 
 
 def _page(screen: str, first: str, viewer: Viewer) -> st.Page:

@@ -13,7 +13,7 @@ from dashboard.rows import Build
 from pipeline.access import AT_THE_MACHINE, Viewer
 from pipeline.errors import ForbiddenError
 from pipeline.stats.results import PeerNeighbour
-from tests.access.conftest import viewer_of
+from tests.two_camps import viewer_of
 
 SQL = Path(data.__file__).with_name("sql")
 TEE = "delivery=tee; bat=metal"

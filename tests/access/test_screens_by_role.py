@@ -10,7 +10,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import signin
 from pipeline.errors import SignInError, StaffError
-from tests.access.conftest import viewer_of
+from tests.two_camps import viewer_of
 
 APP = Path(signin.__file__).with_name("app.py")
 NAMES = ("Fernmoss", "Siltwood", "Marshreed")

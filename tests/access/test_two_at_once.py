@@ -16,7 +16,7 @@ from dashboard import actions, signin
 from pipeline.errors import DecisionError
 from pipeline.ingest import audit, decisions
 from pipeline.warehouse.connection import open_published
-from tests.access.conftest import viewer_of
+from tests.two_camps import viewer_of
 
 APP = Path(signin.__file__).with_name("app.py")
 # What one person's process does: it has seen the log as it was, waits for the other, and answers.
