@@ -1,53 +1,102 @@
-"""What the Data screen does to the program: one function per deed, each ending in a line of text."""
+"""What the Data screen does to the program: one function per deed, each ending in a line of text.
+
+Every deed takes the viewer and refuses (ForbiddenError) where no role of his holds it. What is written down names
+the person signed in, whatever was typed; only the person at the machine gives a name.
+"""
 
 from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
-from dashboard.rows import Build
+from dashboard.rows import BuildRow
 from dashboard.wording import count_of
-from pipeline.ingest import actions
+from pipeline.access import Viewer
+from pipeline.ingest import actions, decisions
 from pipeline.ingest.build import build, read_inputs
 from pipeline.ingest.program import data_dir
 
 
-def take_files(files: Sequence[tuple[str, bytes]], who: str) -> list[str]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Log:
+    """The decisions file as it was at one moment."""
+
+    made: Sequence[decisions.Decision]
+
+    @property
+    def count(self) -> int:
+        """How many decisions there were: what an answer is given in knowledge of."""
+        return len(self.made)
+
+    def last(self, held_ids: Sequence[str]) -> decisions.Decision | None:
+        """The last answer about any of these rows, built or not."""
+        return decisions.last_on(list(self.made), held_ids)
+
+
+def log(viewer: Viewer) -> Log:
+    """The decisions as they are now, with those that wait for a rebuild."""
+    viewer.camps_for("decision")
+    return Log(made=decisions.read(data_dir() / "decisions.jsonl"))
+
+
+def take_files(viewer: Viewer, files: Sequence[tuple[str, bytes]], who: str) -> list[str]:
     """Import uploaded files (name and content) without building; what became of each, as text.
 
     Raises FileUnreadableError or MappingError, and then nothing was kept.
     """
+    viewer.camps_for("import")
     with tempfile.TemporaryDirectory() as folder:
         paths = []
         for name, content in files:
             path = Path(folder) / Path(name).name
             path.write_bytes(content)
             paths.append(path)
-        found = actions.import_files(data_dir(), paths, who, build_after=False)
+        found = actions.import_files(data_dir(), paths, viewer.signs(who), build_after=False)
     return [
         f"{one.file_name}: {one.kind}, {count_of(one.rows_in, 'row')}, {one.state}. {' '.join(one.notes)}"
         for one in found
     ]
 
 
-def answer(targets: Sequence[str], action: str, who: str, why: str, athlete_id: str | None) -> None:
-    """Write a decision down without building; raises DecisionError."""
-    actions.decide(data_dir(), list(targets), action, who, why, athlete_id, build_after=False)
+def answer(
+    viewer: Viewer,
+    targets: Sequence[str],
+    action: str,
+    who: str,
+    why: str,
+    athlete_id: str | None,
+    seen: int | None = None,
+) -> None:
+    """Write a decision down without building.
+
+    `seen` is the count of the log on which the answer was given. Raises DecisionError, also where somebody else has
+    answered since.
+    """
+    viewer.camps_for("decide")
+    actions.decide(
+        data_dir(), list(targets), action, viewer.signs(who), why, athlete_id, seen=seen, build_after=False
+    )
 
 
-def correct(held_id: str, value: str, who: str, why: str) -> None:
-    """Write down the right value of one held row without building; raises DecisionError."""
-    actions.decide(data_dir(), [held_id], "mend", who, why, value=value, build_after=False)
+def correct(viewer: Viewer, held_id: str, value: str, who: str, why: str, seen: int | None = None) -> None:
+    """Write down the right value of one held row without building; raises as `answer` does."""
+    viewer.camps_for("decide")
+    actions.decide(
+        data_dir(), [held_id], "mend", viewer.signs(who), why, value=value, seen=seen, build_after=False
+    )
 
 
-def take_out(import_id: str, who: str, why: str) -> None:
+def take_out(viewer: Viewer, import_id: str, who: str, why: str) -> None:
     """Withdraw an import without building; raises DecisionError."""
-    actions.withdraw(data_dir(), import_id, who, why, build_after=False)
+    viewer.camps_for("withdraw")
+    actions.withdraw(data_dir(), import_id, viewer.signs(who), why, build_after=False)
 
 
-def rebuild(progress: Callable[[str], None]) -> str:
+def rebuild(viewer: Viewer, progress: Callable[[str], None]) -> str:
     """Build and publish; what came of it, as text. Raises LatewoodError, and then the old build stays."""
+    viewer.camps_for("rebuild")
     done = build(data_dir(), progress)
     if done.unchanged:
         return "Nothing had changed: the published build is up to date."
@@ -55,8 +104,9 @@ def rebuild(progress: Callable[[str], None]) -> str:
     return f"Published {counts} in {done.seconds:.0f} s."
 
 
-def is_behind(published: Build | None) -> bool:
+def is_behind(viewer: Viewer, published: BuildRow | None) -> bool:
     """Whether files, decisions or settings have changed since the published build."""
+    viewer.camps_for("rebuild")
     inputs = read_inputs(data_dir())
     if published is None:
         return bool(inputs.imports)

@@ -1,4 +1,4 @@
-"""Navigation, the units switch and the banner of invented data; each screen draws itself."""
+"""Navigation, the door, the units switch and the banner of invented data; each screen draws itself."""
 
 from __future__ import annotations
 
@@ -6,34 +6,41 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import data
+from dashboard import data, signin
 from dashboard.screens import parts
 from dashboard.wording import SYSTEMS
+from pipeline.access import Viewer
 from pipeline.errors import LatewoodError
 
 HERE = Path(__file__).parent
+# Screen (as pipeline/access.py grants it), its file and its title; hidden ones are reached by a link.
+PAGES = {
+    "cohorts": (parts.COHORTS, "Cohorts"),
+    "athlete": (parts.ATHLETE, "Athlete"),
+    "plans": (parts.PLANS, "Weight plans"),
+    "weighin": (parts.WEIGH_IN, "Weigh-in"),
+    "summaries": (parts.SUMMARIES, "Summaries"),
+    "data": (parts.DATA, "Data"),
+    "plan": (parts.PLAN, "Weight plan"),
+    "new_plan": (parts.NEW_PLAN, "New weight plan"),
+    "behind": (parts.BEHIND, "Athletes behind the number"),
+}
+HIDDEN = {"behind", "plan", "new_plan"}
 
 
 def main() -> None:
-    """Draw the page that the address asks for."""
+    """Draw the page that the address asks for, to somebody who may see it."""
     st.set_page_config(page_title="Latewood", page_icon=str(HERE / "mark.png"), layout="wide")
     st.html(HERE / "style.css")
-    page = st.navigation(
-        [
-            st.Page(parts.COHORTS, title="Cohorts", url_path="cohorts", default=True),
-            st.Page(parts.ATHLETE, title="Athlete", url_path="athlete"),
-            st.Page(parts.PLANS, title="Weight plans", url_path="plans"),
-            st.Page(parts.SUMMARIES, title="Summaries", url_path="summaries"),
-            st.Page(parts.DATA, title="Data", url_path="data"),
-            st.Page(parts.PLAN, title="Weight plan", url_path="plan", visibility="hidden"),
-            st.Page(parts.NEW_PLAN, title="New weight plan", url_path="new_plan", visibility="hidden"),
-            st.Page(parts.WEIGH_IN, title="Weigh-in", url_path="weighin"),
-            st.Page(parts.BEHIND, title="Athletes behind the number", url_path="behind", visibility="hidden"),
-        ],
-        position="top",
-    )
+    viewer = signin.gate()
+    if viewer is None:
+        st.navigation([st.Page(_nothing, title="Latewood")], position="hidden")
+        return
+    first = next(screen for screen in PAGES if screen in viewer.screens)
+    pages = {screen: _page(screen, first, viewer) for screen in PAGES}
+    page = st.navigation(list(pages.values()), position="top")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
-        _whose()
+        _whose(viewer)
         st.segmented_control(
             "Units",
             list(SYSTEMS),
@@ -43,12 +50,33 @@ def main() -> None:
             required=True,
             label_visibility="collapsed",
         )
-    page.run()
+        signin.who_is_in(viewer)
+    if any(page is pages[screen] for screen in viewer.screens):
+        page.run()
+    else:
+        st.header(page.title, anchor=False)
+        parts.refused("This screen is not one of your role's.")
 
 
-def _whose() -> None:
+def _page(screen: str, first: str, viewer: Viewer) -> st.Page:
+    file, title = PAGES[screen]
+    shown = screen in viewer.screens and screen not in HIDDEN
+    return st.Page(
+        file,
+        title=title,
+        url_path=screen,
+        default=screen == first,
+        visibility="visible" if shown else "hidden",
+    )
+
+
+def _nothing() -> None:
+    """The only page of somebody who is not let in."""
+
+
+def _whose(viewer: Viewer) -> None:
     try:
-        build = data.published()
+        build = data.published(viewer)
     except LatewoodError:
         st.html('<p class="lw-head">Latewood</p>')
         return

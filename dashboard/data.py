@@ -1,9 +1,12 @@
-"""Reads of the published warehouse as typed rows: the only place that caches, keyed by the build."""
+"""Reads of the published warehouse as typed rows: the only place that caches, keyed by the build.
+
+Every read takes the build as one viewer opened it, and refuses what the viewer's roles do not hold.
+"""
 
 from __future__ import annotations
 
 from contextlib import closing
-from dataclasses import fields
+from dataclasses import asdict, fields
 from datetime import date
 from functools import cache
 from importlib.resources import files
@@ -12,8 +15,9 @@ from typing import TypeVar
 
 import streamlit as st
 
-from dashboard import rows
+from dashboard import guard, rows
 from dashboard.views.timeline import Record
+from pipeline.access import Viewer
 from pipeline.ingest.program import data_dir, load_program
 from pipeline.stats import results
 from pipeline.warehouse.connection import open_published
@@ -28,9 +32,11 @@ def statement(name: str) -> str:
     return files("dashboard").joinpath("sql", f"{name}.sql").read_text(encoding="utf-8")
 
 
-def published() -> rows.Build:
+def published(viewer: Viewer) -> rows.Build:
     """The build that is published now, read at every run of a screen so that a new one is seen at once."""
-    return _fetch(data_dir(), "build", rows.Build, ())[0]
+    guard.bounds(viewer, "build")
+    found = _fetch(data_dir(), "build", rows.BuildRow, ())[0]
+    return rows.Build(**asdict(found), viewer=viewer)
 
 
 def today() -> date:
@@ -52,12 +58,24 @@ def _fetch(folder: Path, name: str, row: type[Row], parameters: Parameters) -> t
 def _cached(
     folder: str, build_id: str, name: str, _row: type[Row], parameters: Parameters
 ) -> tuple[Row, ...]:
-    # Rows are frozen, so all sessions may share them; the build id in the key retires them.
+    # Rows are frozen, so all sessions may share them; the build id in the key retires them. They are whole:
+    # only _read may call this, since it bounds them to what the viewer may see.
     return _fetch(Path(folder), name, _row, parameters)
 
 
 def _read(build: rows.Build, name: str, row: type[Row], **parameters: str) -> tuple[Row, ...]:
-    return _cached(str(data_dir()), build.build_id, name, row, tuple(sorted(parameters.items())))
+    camps = guard.bounds(build.viewer, name)
+    inside = None if camps is None else circle(str(data_dir()), build.build_id, camps)
+    if inside is not None:
+        guard.check_asked(parameters, inside)
+    found = _cached(str(data_dir()), build.build_id, name, row, tuple(sorted(parameters.items())))
+    return found if inside is None else guard.within(found, inside, parameters.get("athlete_id"))
+
+
+@st.cache_resource(max_entries=100, show_spinner=False)
+def circle(folder: str, build_id: str, camps: frozenset[str]) -> guard.Circle:
+    """The camps that a right is bounded to, with their stays and athletes."""
+    return guard.circle_of(camps, _cached(folder, build_id, "stays", rows.Stay, ()))
 
 
 def read_rows(build: rows.Build, name: str, row: type[Row], **parameters: str) -> tuple[Row, ...]:

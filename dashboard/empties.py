@@ -26,3 +26,4 @@ NO_ACTIVE_PLAN = "No plan is active here today. Pick another camp, or see the en
 NO_SUCH_NUMBER = "This address names no camp or no measure of the published build. Start from Cohorts."
 NO_FILE = "No file yet. Drop files above."
 NOBODY_HERE = "Nobody is at a camp today. Import a stays file in Data, or check the dates of the camps."
+NOT_YOURS = "This athlete or camp is not among those your role covers, or there is none of that id."

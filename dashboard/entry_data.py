@@ -35,7 +35,7 @@ def last_values(build: rows.Build, measure: EntryMeasure, today: date) -> Mappin
     built = data.read_rows(build, "last_values", LastValue, measure=measure.measure)
     days = [today - timedelta(days=back) for back in range(LOOK_BACK_DAYS, 0, -1)]
     typed: list[tuple[date, Entry]] = [
-        (on, one) for on in days for one in plan_actions.entries(on) if one.measure == measure.measure
+        (on, one) for on in days for one in plan_actions.entries(build, on) if one.measure == measure.measure
     ]
     factors = {unit: linear(unit, measure.unit) for unit in accepted_units(measure.measure)}
     return with_typed({one.athlete_id: one for one in built}, typed, factors)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from dashboard import rights, rows
 from pipeline.ingest import consent_book
 from pipeline.ingest.consent import Consent, refusal
 from pipeline.ingest.program import data_dir
@@ -35,8 +36,9 @@ class Export:
     refused: tuple[tuple[str, str], ...]
 
 
-def desk(athlete_id: str) -> Desk:
+def desk(build: rows.Build, athlete_id: str) -> Desk:
     """The consent of an athlete as it stands now, and the measures it covers."""
+    rights.may(build, "consent", (athlete_id,))
     run = issue.open_run(data_dir(), "")
     consents = consent_book.standing(data_dir())
     known = run.record.athletes[athlete_id]
@@ -46,16 +48,20 @@ def desk(athlete_id: str) -> Desk:
     return Desk(why_not=why, consent=consent, measures=covered[: 2 * MOST])
 
 
-def picture(athlete_id: str, choice: Choice, paper: str) -> tuple[bytes, str]:
+def picture(build: rows.Build, athlete_id: str, choice: Choice, paper: str) -> tuple[bytes, str]:
     """The sheet as a picture, and its words; raises SummaryError without a consent that stands."""
+    rights.may(build, "export", (athlete_id,))
     run = issue.open_run(data_dir(), "", choice, paper=paper)
     page = issue.preview(run, consent_book.standing(data_dir()), athlete_id)
     return render_picture(page, run.record.today, paper), f"{page.kind} of {page.name}. {page.shown}"
 
 
-def export(athlete_ids: Sequence[str], who: str, choice: Choice, forms: Sequence[str], paper: str) -> Export:
+def export(
+    build: rows.Build, athlete_ids: Sequence[str], who: str, choice: Choice, forms: Sequence[str], paper: str
+) -> Export:
     """Issue pages and pack their files: one file as it is, several as an archive."""
-    run = issue.open_run(data_dir(), who, choice, forms, paper)
+    viewer = rights.may(build, "export", athlete_ids)
+    run = issue.open_run(data_dir(), viewer.signs(who), choice, forms, paper)
     files: dict[str, bytes] = {}
     refused: list[tuple[str, str]] = []
     n = 0
@@ -79,15 +85,17 @@ def _packed(files: dict[str, bytes]) -> tuple[str, bytes]:
     return "summaries.zip", out.getvalue()
 
 
-def give_consent(given: Consent, who: str) -> str:
+def give_consent(build: rows.Build, given: Consent, who: str) -> str:
     """Record a consent; it counts at once. Raises ConsentError."""
-    consent_book.record(data_dir(), given, who)
+    viewer = rights.may(build, "consent", (given.athlete_id,))
+    consent_book.record(data_dir(), given, viewer.signs(who))
     return f"Consent recorded, until {given.expires_on.isoformat()}."
 
 
-def withdraw_consent(athlete_id: str, who: str) -> str:
+def withdraw_consent(build: rows.Build, athlete_id: str, who: str) -> str:
     """Withdraw a consent at once and mark the pages issued under it. Raises ConsentError."""
-    consent_book.withdraw(data_dir(), athlete_id, who)
+    viewer = rights.may(build, "consent", (athlete_id,))
+    consent_book.withdraw(data_dir(), athlete_id, viewer.signs(who))
     marked = issue.mark_withdrawn(data_dir())
     return (
         f"Consent withdrawn. Pages marked as withdrawn: {marked}. Files already sent cannot be called back."

@@ -1,10 +1,11 @@
-"""What the plan and weigh-in screens do to the program; who does it is always an argument."""
+"""What the plan and weigh-in screens do to the program, for a viewer who may; who does it is always an argument."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
 
+from dashboard import rights, rows
 from dashboard.views.plan_seen import seen_of
 from pipeline.ingest import entered, plan_forms, planlog
 from pipeline.ingest.program import data_dir
@@ -12,16 +13,24 @@ from pipeline.stats.results import PlanReview
 
 
 def decide(
-    review: PlanReview, decision: str, by: str, review_on: date, note: str, *, attendance_poor: bool
+    build: rows.Build,
+    review: PlanReview,
+    decision: str,
+    by: str,
+    review_on: date,
+    note: str,
+    *,
+    attendance_poor: bool,
 ) -> None:
-    """Write a decision about a plan down with what was seen; raises DecisionError."""
+    """Write a decision about a plan down with what was seen; raises DecisionError or ForbiddenError."""
+    viewer = rights.may(build, "set plan", (review.athlete_id,))
     seen = {**seen_of(review)}
     planlog.record_decision(
         data_dir(),
         plan_id=review.plan_id,
         athlete_id=review.athlete_id,
         decision=decision,
-        by=by,
+        by=viewer.signs(by),
         review_on=review_on,
         note=note,
         seen=seen,
@@ -29,22 +38,27 @@ def decide(
     )
 
 
-def save_plan(draft: plan_forms.PlanDraft, by: str) -> str:
+def save_plan(build: rows.Build, draft: plan_forms.PlanDraft, by: str) -> str:
     """Write a plan or a new version down and return its id; raises DecisionError."""
-    return plan_forms.save_plan(data_dir(), draft, by).plan_id
+    viewer = rights.may(build, "set plan", (draft.athlete_id,))
+    return plan_forms.save_plan(data_dir(), draft, viewer.signs(by)).plan_id
 
 
-def hide_mass(athlete_id: str, by: str, *, hidden: bool) -> None:
+def hide_mass(build: rows.Build, athlete_id: str, by: str, *, hidden: bool) -> None:
     """Hide an athlete's mass on screens, or show it again; raises DecisionError."""
-    planlog.hide_mass(data_dir(), athlete_id, by, hidden=hidden)
+    viewer = rights.may(build, "set plan", (athlete_id,))
+    planlog.hide_mass(data_dir(), athlete_id, viewer.signs(by), hidden=hidden)
 
 
-def plan_log() -> tuple[planlog.PlanEvent, ...]:
-    """Every event of the plan log, read at each run so that a new one is seen at once."""
-    return planlog.read_log(data_dir())
+def plan_log(build: rows.Build, right: str = "plan") -> tuple[planlog.PlanEvent, ...]:
+    """The events of the plan log the viewer may see, read at each run so that a new one is seen at once."""
+    events = planlog.read_log(data_dir())
+    seen = rights.covered(build, right, {one.athlete_id for one in events})
+    return tuple(one for one in events if one.athlete_id in seen)
 
 
 def enter(
+    build: rows.Build,
     by: str,
     athlete_id: str,
     measure: str,
@@ -59,7 +73,7 @@ def enter(
     """Save one typed value; raises DecisionError."""
     return entered.enter(
         data_dir(),
-        by=by,
+        by=rights.may(build, "enter", (athlete_id,)).signs(by),
         athlete_id=athlete_id,
         measure=measure,
         measured_on=day,
@@ -71,11 +85,13 @@ def enter(
     )
 
 
-def take_back(entry: entered.Entry, by: str) -> None:
+def take_back(build: rows.Build, entry: entered.Entry, by: str) -> None:
     """Take a typed value back; raises DecisionError."""
-    entered.take_back(data_dir(), entry, by)
+    entered.take_back(data_dir(), entry, rights.may(build, "enter", (entry.athlete_id,)).signs(by))
 
 
-def entries(day: date) -> tuple[entered.Entry, ...]:
-    """What was typed on a day and stands."""
-    return entered.standing_entries(data_dir(), day)
+def entries(build: rows.Build, day: date) -> tuple[entered.Entry, ...]:
+    """What was typed on a day and stands, as far as the viewer may see it."""
+    found = entered.standing_entries(data_dir(), day)
+    seen = rights.covered(build, "entry", {one.athlete_id for one in found})
+    return tuple(one for one in found if one.athlete_id in seen)

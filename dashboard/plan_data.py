@@ -12,7 +12,7 @@ from pipeline.stats.plan_rules import PlanSettings
 
 def record(build: rows.Build) -> PlanRecord:
     """Everything that the board of weight plans is made from, with the plan log as it is now."""
-    events = plan_actions.plan_log()
+    events = plan_actions.plan_log(build)
     return PlanRecord(
         reviews=data.plan_reviews(build),
         plans=data.plans(build),

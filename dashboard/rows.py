@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from pipeline.access import Viewer
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Build:
+class BuildRow:
     """The published build: when it was made and from what."""
 
     build_id: str
@@ -20,6 +22,13 @@ class Build:
     n_athletes: int
     n_readings: int
     n_open: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Build(BuildRow):
+    """The published build as one viewer opened it: what every read needs, so that none goes without a viewer."""
+
+    viewer: Viewer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

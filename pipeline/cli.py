@@ -19,6 +19,7 @@ from pipeline.errors import LatewoodError
 from pipeline.ingest import actions, audit, demo, report
 from pipeline.ingest.build import BuildSummary, build
 from pipeline.ingest.program import data_dir, load_program, prepare_folder, program_catalogue
+from pipeline.ingest.serving import prepare as prepare_serving
 from pipeline.summary import commands
 from pipeline.warehouse.connection import open_published
 from pipeline.warehouse.dictionary import data_dictionary
@@ -227,13 +228,19 @@ def selftest(
 @app.command()
 def serve(
     port: Annotated[int, typer.Option(help="Port on this machine.")] = 8501,
+    address: Annotated[
+        str, typer.Option(help="Where to listen; other than this machine only with a sign-in.")
+    ] = "127.0.0.1",
+    secrets: Annotated[
+        Path | None, typer.Option(help="The sign-in's secrets; else secrets.toml of the data folder.")
+    ] = None,
     data: Data = None,
 ) -> None:
-    """Serve the screens on this machine only, at 127.0.0.1."""
-    prepare_folder(data_dir(data))
-    raise typer.Exit(
-        subprocess.call(report.serve_command(port), env=report.serve_environment(data_dir(data)))
-    )
+    """Serve the screens: on this machine, or behind a sign-in where one is configured (docs/serving.md)."""
+    serving = prepare_serving(data_dir(data), address, port, secrets)
+    for warning in serving.warnings:
+        console.print(f"warning: {warning}")
+    raise typer.Exit(subprocess.call(serving.command, env=serving.environment))
 
 
 app.add_typer(commands.consent_app, name="consent")

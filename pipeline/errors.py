@@ -5,6 +5,22 @@ class LatewoodError(Exception):
     """Base of all errors that are shown to the user as one line."""
 
 
+class ForbiddenError(LatewoodError):
+    """The viewer's roles do not hold what was asked for."""
+
+
+class SignInError(LatewoodError):
+    """Somebody cannot be let in."""
+
+
+class StaffError(LatewoodError):
+    """The file of people and roles is wrong."""
+
+
+class ServeError(LatewoodError):
+    """The screens may not be served in this way."""
+
+
 class FileUnreadableError(LatewoodError):
     """A file cannot be taken at all; nothing was changed."""
 

@@ -7,6 +7,7 @@ import streamlit as st
 from dashboard import data, empties
 from dashboard.screens import athlete_account, athlete_parts, parts, roster
 from dashboard.views.head import build_head, stays_of
+from dashboard.wording import verbatim
 
 
 def render() -> None:
@@ -27,8 +28,9 @@ def render() -> None:
     if asked is None:
         roster.draw(opened)
     elif chosen is None:
-        st.warning(
-            f"No athlete with the id “{asked}” is on the roster of this build. Pick one by name above."
+        parts.refused(
+            f"No athlete with the id “{verbatim(asked)}” is on the roster of this build, or your role does not cover "
+            "his camp. Pick one by name above."
         )
     else:
         with right:
@@ -55,8 +57,9 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     athlete_parts.standing(opened, athlete_id)
     if stay is not None:
         athlete_parts.targets(opened, athlete_id, stay, record.values)
-    athlete_parts.movement(opened, athlete_id)
-    athlete_parts.observations(opened, athlete_id)
+    if opened.build.viewer.holds("observation"):
+        athlete_parts.movement(opened, athlete_id)
+        athlete_parts.observations(opened, athlete_id)
     athlete_parts.sources(opened, record, stay)
 
 

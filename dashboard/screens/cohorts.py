@@ -26,6 +26,9 @@ def render() -> None:
     if not camps:
         parts.empty(empties.NO_CAMP)
         return
+    if not set(st.query_params.get_all("camp")) <= set(opened.lookup.camps):
+        parts.refused(empties.NOT_YOURS)
+        return
     picked, families = _pick(camps, opened.lookup.camps)
     chosen = [camp for camp in camps if camp.camp_id in picked]
     for head in build_camp_heads(chosen, data.stays(opened.build)):

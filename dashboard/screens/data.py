@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import data, empties
+from dashboard import actions, data, empties, signin
 from dashboard.charts.card import fact_list
 from dashboard.rows import Build
 from dashboard.screens import parts, steward_parts
@@ -18,6 +18,7 @@ from dashboard.views.steward import (
 )
 
 AT_ONCE = 20  # questions drawn at once; each is a form of its own
+SEEN = "data_seen"  # how many decisions there were when this page was last drawn for this person
 
 
 def render() -> None:
@@ -41,6 +42,8 @@ def _desk(build: Build) -> None:
     st.subheader("Held rows", anchor=False)
     labels = {row.measure: row.label for row in data.measures(build)}
     names = {row.athlete_id: row.display_name for row in data.athletes(build)}
+    log = actions.log(signin.viewer())
+    seen = st.session_state.get(SEEN, log.count)
     desk = build_desk(data.held_rows(build), data.imports(build), labels, names)
     parts.words(desk.head)
     if not desk.questions:
@@ -49,7 +52,8 @@ def _desk(build: Build) -> None:
     rule = parts.pick("Show", list(rules), "", parts.named(rules), key="data_rule")
     shown = of_rule(desk, rule or "")
     for question in shown[:AT_ONCE]:
-        steward_parts.question(question, names)
+        steward_parts.question(question, names, log, seen)
+    st.session_state[SEEN] = log.count
     if len(shown) > AT_ONCE:
         parts.words(
             f"{AT_ONCE} of {len(shown)} questions shown; answer these, rebuild, and the next ones come up."

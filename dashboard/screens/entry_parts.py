@@ -84,13 +84,13 @@ def rows(
     )  # fmt: skip
     names = present(opened.lookup, camp, opened.today)
     last = entry_data.last_values(opened.build, measure, opened.today)
-    hidden = hidden_masses(plan_actions.plan_log())
+    hidden = hidden_masses(plan_actions.plan_log(opened.build, "entry"))
     head = st.empty()
     with st.container(key="weighin_rows"):
         for athlete, name in names.items():
             shown = last.get(athlete)
             _row(station, athlete, name, shown, hidden=athlete in hidden)
-    saved = saved_by_athlete(plan_actions.entries(opened.today), measure.measure)
+    saved = saved_by_athlete(plan_actions.entries(opened.build, opened.today), measure.measure)
     done = len({athlete for athlete, _ in saved} & set(names))
     head.html(f'<p class="lw-head">{safe(progress_text(done, len(names)))}</p>')
 
@@ -124,7 +124,10 @@ def _field(
     """One number field: what is typed is checked and saved at once, or asked about."""
     on = station.opened.today
     key = f"entry_{on}_{station.measure.measure}_{station.unit}_{athlete}_{trial}"
-    old = saved_by_athlete(plan_actions.entries(on), station.measure.measure).get((athlete, trial))
+    old = saved_by_athlete(plan_actions.entries(station.opened.build, on), station.measure.measure).get((
+        athlete,
+        trial,
+    ))
     label = f"{name}, {station.scale.unit}" if alone else f"{name}, trial {trial}, {station.scale.unit}"
     place, says = st.columns(2, vertical_alignment="center") if alone else (st.container(), st.container())
     typed = place.number_input(
@@ -167,11 +170,11 @@ def _check_and_save(
             return
     try:
         made = plan_actions.enter(
-            station.who, athlete, station.measure.measure, on, text, station.unit, trial=trial,
+            station.opened.build, station.who, athlete, station.measure.measure, on, text, station.unit, trial=trial,
             conditions=dict(station.conditions), confirmed=doubt.text if doubt else "",
         )  # fmt: skip
         if old is not None:
-            plan_actions.take_back(old, station.who)
+            plan_actions.take_back(station.opened.build, old, station.who)
     except (LatewoodError, OSError) as error:
         st.html(f'<p class="lw-ask" role="alert">Not saved: {safe(str(error))}</p>')
         return
@@ -188,14 +191,14 @@ def _saved(station: Station, entry: Entry, key: str) -> None:
     clock = entry.at[11:16]
     st.html(f'<p class="lw-saved">Saved {safe(entry.value)} {safe(entry.unit)}, {clock}</p>')
     if st.button("Undo", key=f"{key}_undo_{entry.entry_id}"):
-        plan_actions.take_back(entry, station.who or entry.by)
+        plan_actions.take_back(station.opened.build, entry, station.who or entry.by)
         st.session_state.pop(key, None)
         st.rerun(scope="fragment")
 
 
 def build_part(opened: parts.Opened) -> None:
     """Where saved values are until the next build, and the button that builds."""
-    if not actions.is_behind(opened.build):
+    if not actions.is_behind(opened.build.viewer, opened.build):
         parts.words("Everything saved is on the screens.")
         return
     parts.words(
@@ -205,7 +208,9 @@ def build_part(opened: parts.Opened) -> None:
     if st.button("Build now", key="weighin_build"):
         with st.status("Building. Entering can go on meanwhile on another device.") as status:
             try:
-                said = actions.rebuild(lambda step: status.update(label=f"Building: {step}"))
+                said = actions.rebuild(
+                    opened.build.viewer, lambda step: status.update(label=f"Building: {step}")
+                )
             except LatewoodError as error:
                 st.error(str(error))
                 return

@@ -10,7 +10,7 @@ from typing import Literal, TypeVar
 import altair as alt
 import streamlit as st
 
-from dashboard import data, empties
+from dashboard import data, empties, signin
 from dashboard.charts.drawing import safe as safe
 from dashboard.rows import Build
 from dashboard.theme import Palette, palette
@@ -41,7 +41,7 @@ def open_screen(title: str) -> Opened | None:
     """The published build and its lookup; None, with the reason on screen, where there is none."""
     st.header(title, anchor=False)
     try:
-        build = data.published()
+        build = data.published(signin.viewer())
         return Opened(build=build, lookup=_lookup(build), today=data.today(), colours=palette(mode()))
     except NothingPublishedError:
         empty(empties.NOTHING_BUILT)
@@ -53,7 +53,7 @@ def open_screen(title: str) -> Opened | None:
 def published_or_none() -> Build | None:
     """The published build; None where there is none, or where it cannot be read, which is said."""
     try:
-        return data.published()
+        return data.published(signin.viewer())
     except NothingPublishedError:
         return None
     except LatewoodError as error:
@@ -86,6 +86,11 @@ def _lookup(build: Build) -> Lookup:
 def empty(text: str) -> None:
     """An empty state: what to import, and how."""
     st.info(text)
+
+
+def refused(text: str) -> None:
+    """What stands in the place of something the viewer may not see."""
+    st.warning(text)
 
 
 def named(labels: Mapping[str, str]) -> Callable[[str], str]:

@@ -39,10 +39,13 @@ def render() -> None:
     _top(opened, card)
     _why(opened, review, plan)
     plan_parts.what_if_part(opened, review, plan)
-    plan_parts.decide_part(opened, review)
-    plan_parts.change_part(opened, review, plan)
+    sets = opened.build.viewer.holds("set plan")
+    if sets:
+        plan_parts.decide_part(opened, review)
+        plan_parts.change_part(opened, review, plan)
     _history(opened, plan, hidden=plan.athlete_id in record.hidden)
-    plan_parts.hide_part(plan.athlete_id, hidden=plan.athlete_id in record.hidden)
+    if sets:
+        plan_parts.hide_part(opened, plan.athlete_id, hidden=plan.athlete_id in record.hidden)
 
 
 def _top(opened: parts.Opened, card: Card) -> None:

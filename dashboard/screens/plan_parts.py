@@ -121,7 +121,7 @@ def decide_part(opened: parts.Opened, review: PlanReview) -> None:
         return
 
     def deed() -> str:
-        plan_actions.decide(review, decision, who, review_on, note, attendance_poor=poor)
+        plan_actions.decide(opened.build, review, decision, who, review_on, note, attendance_poor=poor)
         again = f"Look again on {full_day(review_on)}."
         return (
             f"Recorded: {decision}. {again} {'Now change the target below.' if 'target' in decision else ''}"
@@ -147,7 +147,11 @@ def change_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
         who = ask_who(f"{key}_end_who")
         if st.button("End this plan", key=f"{key}_end"):
             ended = draft_of(opened, plan, start, target, plan.target_on, "", "", "ended on the screen")
-            do(lambda: f"Ended {plan_actions.save_plan(_ended(ended, opened.today), who)}. {NEXT_BUILD}")
+            do(
+                lambda: (
+                    f"Ended {plan_actions.save_plan(opened.build, _ended(ended, opened.today), who)}. {NEXT_BUILD}"
+                )
+            )
 
 
 def _ended(draft: PlanDraft, on: date) -> PlanDraft:
@@ -186,7 +190,7 @@ def draft_form(
         st.error(f"Cannot be saved: {found.permission.refused}.")
     elif st.button("Save the plan", type="primary", key=f"{key}_save"):
         draft = draft_of(opened, plan, start, target, on, purpose, approved, reason)
-        do(lambda: f"Saved plan {plan_actions.save_plan(draft, who)}. {NEXT_BUILD}")
+        do(lambda: f"Saved plan {plan_actions.save_plan(opened.build, draft, who)}. {NEXT_BUILD}")
 
 
 def draft_of(
@@ -206,7 +210,7 @@ def draft_of(
     )  # fmt: skip
 
 
-def hide_part(athlete_id: str, *, hidden: bool) -> None:
+def hide_part(opened: parts.Opened, athlete_id: str, *, hidden: bool) -> None:
     """The athlete may have his mass hidden on the screens, and shown again."""
     st.subheader("The athlete's wish", anchor=False)
     parts.words("An athlete may have his mass hidden on the plan screens. Status and rate as a share stay.")
@@ -215,7 +219,7 @@ def hide_part(athlete_id: str, *, hidden: bool) -> None:
     if st.button(label, key=f"plan_hide_{athlete_id}"):
 
         def deed() -> str:
-            plan_actions.hide_mass(athlete_id, who, hidden=not hidden)
+            plan_actions.hide_mass(opened.build, athlete_id, who, hidden=not hidden)
             return "The mass is shown again." if hidden else "The mass is hidden from now on."
 
         do(deed)

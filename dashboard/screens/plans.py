@@ -25,11 +25,12 @@ def render() -> None:
         return
     camps = {"": "All camps", **{one.camp_id: one.label for one in data.camps(build)}}
     asked = st.query_params.get("camp", "")
+    if asked not in camps:
+        parts.refused(empties.NOT_YOURS)
+        return
     left, right = st.columns(2)
     with left:
-        camp = parts.pick(
-            "Camp", list(camps), asked if asked in camps else "", parts.named(camps), key="plans_camp"
-        )
+        camp = parts.pick("Camp", list(camps), asked, parts.named(camps), key="plans_camp")
     with right:
         order = parts.pick("Order", list(ORDERS), WORST, parts.named(ORDERS), key="plans_order")
     _board(opened, build_board(record, camp or None, opened.today, lookup, order or WORST))
@@ -37,8 +38,10 @@ def render() -> None:
 
 def _more(opened: parts.Opened) -> None:
     with st.container(horizontal=True):
-        st.page_link(parts.NEW_PLAN, label="Create a plan")
-        st.page_link(parts.WEIGH_IN, label="Weigh in")
+        if "new_plan" in opened.build.viewer.screens:
+            st.page_link(parts.NEW_PLAN, label="Create a plan")
+        if "weighin" in opened.build.viewer.screens:
+            st.page_link(parts.WEIGH_IN, label="Weigh in")
 
 
 def _board(opened: parts.Opened, board: Board) -> None:

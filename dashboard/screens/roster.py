@@ -15,8 +15,10 @@ def draw(opened: parts.Opened) -> None:
     if not ids:
         parts.empty(empties.NO_CAMP_TO_LIST)
         return
-    asked = st.query_params.get("camp")
-    first = asked if asked in ids else ids[0]
+    first = st.query_params.get("camp", ids[0])
+    if first not in ids:
+        parts.refused(empties.NOT_YOURS)
+        return
     camp_id = parts.pick("Athletes of", ids, first, opened.lookup.camp_label, key="athlete_camp")
     stays = [stay for stay in data.stays(opened.build) if stay.camp_id == camp_id]
     only = st.toggle(parts.STANDING_ONLY, key="athlete_roster_standing")

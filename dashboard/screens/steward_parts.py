@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
-from dashboard import actions, empties
+from dashboard import actions, empties, signin
 from dashboard.rows import Build
 from dashboard.screens import parts
 from dashboard.views.steward import ImportLine, Question, offered_answers
@@ -44,16 +45,27 @@ def _do(deed: Callable[[], Sequence[str]]) -> None:
     st.rerun()
 
 
+def _your_name(place: DeltaGenerator, key: str) -> str:
+    """Who does it: typed by the person at the machine; nobody signed in may give another name."""
+    viewer = signin.viewer()
+    if viewer.signed_in:
+        place.text_input("Your name", value=viewer.name, disabled=True, key=key)
+        return viewer.signs("")
+    return place.text_input("Your name", key=key)
+
+
 def rebuild(build: Build | None) -> None:
     """The rebuild button, and whether anything waits for it."""
-    if build is not None and not actions.is_behind(build):
-        return
-    if build is None and not actions.is_behind(None):
+    if not actions.is_behind(signin.viewer(), build):
         return
     st.warning(BEHIND)
     if st.button("Rebuild", type="primary", key="data_rebuild"):
         with st.status("Building. The published results stay readable meanwhile.") as status:
-            _do(lambda: [actions.rebuild(lambda step: status.update(label=f"Building: {step}"))])
+            _do(
+                lambda: [
+                    actions.rebuild(signin.viewer(), lambda step: status.update(label=f"Building: {step}"))
+                ]
+            )
 
 
 def upload() -> None:
@@ -65,21 +77,32 @@ def upload() -> None:
             key="data_files",
             type=["csv", "txt", "tsv", "xlsx", "xls", "xlsm"],
         )
-        who = st.text_input("Your name", key="data_upload_who")
+        who = _your_name(st, "data_upload_who")
         sent = st.form_submit_button("Import")
     if not sent:
         return
     if not files or not who.strip():
         st.error("Pick at least one file and say who you are.")
         return
-    _do(lambda: actions.take_files([(one.name, one.getvalue()) for one in files], who.strip()))
+    _do(
+        lambda: actions.take_files(
+            signin.viewer(), [(one.name, one.getvalue()) for one in files], who.strip()
+        )
+    )
 
 
-def question(asked: Question, names: Mapping[str, str]) -> None:
-    """One question with its rows and the form that answers it."""
-    answered = asked.key in st.session_state.get("data_answered", set())
-    waits = " (answered, waits for Rebuild)" if answered else ""
-    with st.expander(f"{asked.title}: {verbatim(asked.about)}{waits}"):
+def question(asked: Question, names: Mapping[str, str], log: actions.Log, seen: int) -> None:
+    """One question with its rows and the form that answers it.
+
+    `log` holds the decisions as they are now, `seen` how many there were when the page was last drawn.
+    """
+    last = log.last(asked.held_ids)
+    with st.expander(f"{asked.title}: {verbatim(asked.about)}{' (answered)' if last else ''}"):
+        if last is not None:
+            st.info(
+                f"Answered by {verbatim(last.decided_by)}: {verbatim(last.action)} ({verbatim(last.why)}). "
+                "It counts from the next rebuild; a new answer takes its place."
+            )
         parts.words(asked.lines[0].reason)
         if asked.proposal:
             st.markdown(f"**Proposal:** {verbatim(asked.proposal)}")
@@ -98,10 +121,10 @@ def question(asked: Question, names: Mapping[str, str]) -> None:
         )
         if len(asked.lines) > 50:
             st.caption(f"and {len(asked.lines) - 50} more rows of the same kind; one answer settles all")
-        _answer_form(asked, names)
+        _answer_form(asked, names, seen)
 
 
-def _answer_form(asked: Question, names: Mapping[str, str]) -> None:
+def _answer_form(asked: Question, names: Mapping[str, str], seen: int) -> None:
     offered = offered_answers(asked)
     if asked.needs_athlete and asked.rule != "swapped_pair":
         offered.sort(key=lambda one: one != "assign")
@@ -127,28 +150,24 @@ def _answer_form(asked: Question, names: Mapping[str, str]) -> None:
                 "Right value, in the unit of the row", key=f"data_value_{asked.key}_{asked.rule}"
             )
         left, right = st.columns(2)
-        who = left.text_input("Your name", key=f"data_who_{asked.key}_{asked.rule}")
+        who = _your_name(left, f"data_who_{asked.key}_{asked.rule}")
         why = right.text_input("Why", key=f"data_why_{asked.key}_{asked.rule}")
         sent = st.form_submit_button("Write down the answer")
     if sent:
-        _answer(asked, action, who, why, athlete, value)
+        if action == "assign" and athlete is None:
+            st.error("Pick the athlete these rows belong to.")
+            return
+        _do(lambda: _answer(asked, action, who, why, value if action == "correct" else athlete, seen))
 
 
-def _answer(asked: Question, action: str, who: str, why: str, athlete: str | None, value: str | None) -> None:
-    if action == "assign" and athlete is None:
-        st.error("Pick the athlete these rows belong to.")
-        return
-
-    def deed() -> list[str]:
-        targets = [asked.target] if asked.target else list(asked.held_ids)
-        if action == "correct":
-            actions.correct(asked.held_ids[0], value or "", who, why)
-        else:
-            actions.answer(targets, action, who, why, athlete if action == "assign" else None)
-        st.session_state.setdefault("data_answered", set()).add(asked.key)
-        return [f"Written down: {ANSWERS[action].lower()} ({asked.title.lower()})."]
-
-    _do(deed)
+def _answer(asked: Question, action: str, who: str, why: str, given: str | None, seen: int) -> list[str]:
+    """Write the answer down; `given` is the right value, or the athlete the rows belong to."""
+    viewer, targets = signin.viewer(), [asked.target] if asked.target else list(asked.held_ids)
+    if action == "correct":
+        actions.correct(viewer, asked.held_ids[0], given or "", who, why, seen)
+    else:
+        actions.answer(viewer, targets, action, who, why, given if action == "assign" else None, seen)
+    return [f"Written down: {ANSWERS[action].lower()} ({asked.title.lower()})."]
 
 
 def imports_table(lines: Sequence[ImportLine]) -> None:
@@ -190,7 +209,7 @@ def withdraw(lines: Sequence[ImportLine]) -> None:
             "Import", list(labels), index=None, format_func=parts.named(labels), key="data_withdraw_id"
         )
         left, right = st.columns(2)
-        who = left.text_input("Your name", key="data_withdraw_who")
+        who = _your_name(left, "data_withdraw_who")
         why = right.text_input("Why", key="data_withdraw_why")
         sure = st.checkbox("Yes, take all rows of this file out", key="data_withdraw_sure")
         sent = st.form_submit_button("Withdraw")
@@ -201,7 +220,7 @@ def withdraw(lines: Sequence[ImportLine]) -> None:
         return
 
     def deed() -> list[str]:
-        actions.take_out(import_id, who, why)
+        actions.take_out(signin.viewer(), import_id, who, why)
         return [f"Withdrawn: {labels[import_id]}. It counts until the next rebuild."]
 
     _do(deed)

@@ -28,17 +28,17 @@ def render() -> None:
         except LatewoodError as error:
             st.error(str(error))
     if camp:
-        summary_parts.camp_form(list(names), camps[camp])
+        summary_parts.camp_form(opened.build, list(names), camps[camp])
 
 
 def _athlete(opened: parts.Opened, athlete: str, name: str) -> None:
-    desk = exports.desk(athlete)
+    desk = exports.desk(opened.build, athlete)
     if desk.why_not:
         st.warning(f"No summary can be made: {desk.why_not}.")
     else:
         labels = {m.measure: m.label for m in data.measures(opened.build)}
-        summary_parts.sheet_form(athlete, desk, labels)
-    summary_parts.consent_form(athlete, name, desk, opened.today)
+        summary_parts.sheet_form(opened.build, athlete, desk, labels)
+    summary_parts.consent_form(opened.build, athlete, name, desk, opened.today)
 
 
 if __name__ == "__main__":

@@ -8,7 +8,9 @@ from datetime import date, timedelta
 import streamlit as st
 
 from dashboard import cautions, exports
+from dashboard.rows import Build
 from dashboard.screens import parts
+from dashboard.screens.who import ask_who
 from dashboard.wording import verbatim
 from pipeline.errors import LatewoodError
 from pipeline.ingest.consent import DEFAULT_DAYS, EVERY, FIELDS
@@ -42,7 +44,7 @@ def _do(deed: Callable[[], str]) -> None:
     st.rerun()
 
 
-def sheet_form(athlete: str, desk: exports.Desk, labels: Mapping[str, str]) -> None:
+def sheet_form(build: Build, athlete: str, desk: exports.Desk, labels: Mapping[str, str]) -> None:
     """Choose what the sheet shows, see it, and issue it."""
     measures = st.multiselect(
         "Measures", desk.measures, default=desk.measures[:MOST], format_func=parts.named(labels),
@@ -60,27 +62,29 @@ def sheet_form(athlete: str, desk: exports.Desk, labels: Mapping[str, str]) -> N
         st.info("Choose at least one measure.")
         return
     choice = Choice(measures=tuple(measures), units=parts.units(), projection=projection and agreed)
-    shown, words = exports.picture(athlete, choice, paper)
+    shown, words = exports.picture(build, athlete, choice, paper)
     with st.container(border=True):
         st.image(shown, width="stretch", caption="Preview of the sheet", alt=words)
-    _issue_form([athlete], f"one_{athlete}", choice, paper, "Issue this summary")
+    _issue_form(build, [athlete], f"one_{athlete}", choice, paper, "Issue this summary")
 
 
-def camp_form(athletes: Sequence[str], label: str) -> None:
+def camp_form(build: Build, athletes: Sequence[str], label: str) -> None:
     """Issue for everyone of a camp whose consent stands."""
     st.subheader(f"The whole of {label}", anchor=False)
     parts.words(
         "Everyone whose consent stands gets a sheet with all that was agreed to; the others are listed."
     )
-    _issue_form(athletes, f"camp_{label}", Choice(units=parts.units()), "letter", "Issue for the camp")
+    _issue_form(build, athletes, f"camp_{label}", Choice(units=parts.units()), "letter", "Issue for the camp")
 
 
-def _issue_form(athletes: Sequence[str], key: str, choice: Choice, paper: str, label: str) -> None:
+def _issue_form(
+    build: Build, athletes: Sequence[str], key: str, choice: Choice, paper: str, label: str
+) -> None:
     with st.form(f"summaries_issue_{key}"):
         forms = st.multiselect(
             "Forms", list(FORMS), default=["pdf"], format_func=parts.named(FORM_WORDS), key=f"summaries_forms_{key}"
         )  # fmt: skip
-        who = st.text_input("Your name", key=f"summaries_who_{key}")
+        who = ask_who(f"summaries_who_{key}")
         sent = st.form_submit_button(label, type="primary")
     kept = f"{READY}{key}"
     if sent and (not who.strip() or not forms):
@@ -89,7 +93,7 @@ def _issue_form(athletes: Sequence[str], key: str, choice: Choice, paper: str, l
     if sent:
         try:
             with st.spinner("Making the sheets"):
-                st.session_state[kept] = exports.export(athletes, who.strip(), choice, forms, paper)
+                st.session_state[kept] = exports.export(build, athletes, who.strip(), choice, forms, paper)
         except LatewoodError as error:
             st.error(verbatim(str(error)))
             return
@@ -109,16 +113,16 @@ def _ready(ready: exports.Export, key: str) -> None:
         parts.table(({"Who": name, "Why": why} for name, why in ready.refused), "Athletes without a summary")
 
 
-def consent_form(athlete: str, name: str, desk: exports.Desk, today: date) -> None:
+def consent_form(build: Build, athlete: str, name: str, desk: exports.Desk, today: date) -> None:
     """Give or withdraw consent; what cannot be undone is said first."""
     given = desk.consent
     if given is not None and given.withdrawn_on is None:
         with st.expander("Withdraw the consent"):
             parts.caution(cautions.CALLED_BACK)
-            who = st.text_input("Your name", key=f"summaries_withdraw_who_{athlete}")
+            who = ask_who(f"summaries_withdraw_who_{athlete}")
             if st.button("Withdraw now", key=f"summaries_withdraw_{athlete}"):
                 if who.strip():
-                    _do(lambda: exports.withdraw_consent(athlete, who.strip()))
+                    _do(lambda: exports.withdraw_consent(build, athlete, who.strip()))
                 st.error("Say who you are.")
     with (
         st.expander("Record a consent", expanded=bool(desk.why_not)),
@@ -126,10 +130,10 @@ def consent_form(athlete: str, name: str, desk: exports.Desk, today: date) -> No
     ):
         parts.caution(cautions.CALLED_BACK)
         parts.words(f"From the signed form for {name}.")
-        _consent_fields(athlete, today)
+        _consent_fields(build, athlete, today)
 
 
-def _consent_fields(athlete: str, today: date) -> None:
+def _consent_fields(build: Build, athlete: str, today: date) -> None:
     at = f"summaries_{athlete}"
     given_by = st.radio("Given by", ["guardian", "athlete"], horizontal=True, key=f"{at}_by",
                         captions=["for everyone under 18", "from 18 on"])  # fmt: skip
@@ -142,7 +146,7 @@ def _consent_fields(athlete: str, today: date) -> None:
     projection = st.checkbox("Projections may be shown", key=f"{at}_proj")
     photo = st.checkbox("A photo may be shown (the sheet holds none today)", key=f"{at}_photo")
     reference = st.text_input("Where the signed form is kept", key=f"{at}_ref")
-    who = st.text_input("Your name", key=f"{at}_who")
+    who = ask_who(f"{at}_who")
     if not st.form_submit_button("Record"):
         return
     if not who.strip() or not reference.strip():
@@ -153,4 +157,4 @@ def _consent_fields(athlete: str, today: date) -> None:
         athlete, given_by, given_on, until, (fields, listed),
         projection=projection, photo=photo, reference=reference.strip(),
     )  # fmt: skip
-    _do(lambda: exports.give_consent(consent, who.strip()))
+    _do(lambda: exports.give_consent(build, consent, who.strip()))

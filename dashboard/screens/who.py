@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import streamlit as st
 
+from dashboard import signin
+
 KEPT = "app_who"
 
 
 def ask_who(key: str) -> str:
-    """The name typed here, or the one typed before in this visit."""
+    """The person signed in; at the machine the name typed here, or the one typed before in this visit."""
+    viewer = signin.viewer()
+    if viewer.signed_in:
+        st.text_input("Your name", value=viewer.name, disabled=True, key=key)
+        return viewer.signs("")
     typed = st.text_input("Your name", value=st.session_state.get(KEPT, ""), key=key)
     if typed.strip():
         st.session_state[KEPT] = typed.strip()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -85,6 +85,24 @@ def read(path: Path) -> list[Decision]:
                 f"{path.name}, line {number}: cannot be read ({error}); restore the file from a backup"
             ) from error
     return decisions
+
+
+def last_on(decisions: list[Decision], targets: Collection[str]) -> Decision | None:
+    """The last decision about any of these held rows or imports."""
+    return next((d for d in reversed(decisions) if not d.targets.keys().isdisjoint(targets)), None)
+
+
+def check_unchanged(decisions: list[Decision], targets: Collection[str], seen: int) -> None:
+    """Raise DecisionError where somebody has decided about these targets since they were looked at.
+
+    `seen` is how many decisions there were then: the file is only added to, so the later ones follow.
+    """
+    last = last_on(decisions[seen:], targets)
+    if last is not None:
+        raise DecisionError(
+            f"{last.decided_by} has decided about this meanwhile ({last.action}, {last.decided_at}: {last.why}); "
+            "nothing of yours was written; look at it again and answer anew if you still mean it"
+        )
 
 
 def digest(decisions: list[Decision]) -> str:

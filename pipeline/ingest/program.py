@@ -65,7 +65,8 @@ def data_dir(given: Path | None = None) -> Path:
 
 
 def prepare_folder(root: Path) -> None:
-    """Make the data folder with its default settings where it is missing; existing files stay."""
+    """Make the data folder, closed to other users, with its default settings; what is there stays as it is."""
+    root.mkdir(mode=0o700, parents=True, exist_ok=True)
     for name in ("landing", "mappings", "warehouse"):
         (root / name).mkdir(parents=True, exist_ok=True)
     settings = root / "program.toml"

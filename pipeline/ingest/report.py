@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from difflib import get_close_matches
-from importlib.util import find_spec
 from pathlib import Path
 
 import duckdb
@@ -16,7 +13,7 @@ from rich.table import Column, Table
 
 from pipeline.catalogue.lookup import find_measure
 from pipeline.catalogue.model import Catalogue
-from pipeline.errors import CatalogueError, DecisionError, LatewoodError
+from pipeline.errors import CatalogueError, DecisionError
 from pipeline.ingest.actions import UNUSED, ImportOutcome
 from pipeline.ingest.audit import AuditLine
 from pipeline.ingest.build import BuildSummary, read_inputs
@@ -217,19 +214,3 @@ def audit_table(lines: Sequence[AuditLine]) -> Table:
         details = ", ".join(f"{key} {value}" for key, value in line.details.items())
         table.add_row(str(line.number), line.at, line.event, line.who, details)
     return table
-
-
-def serve_command(port: int) -> list[str]:
-    """The command that serves the screens on this machine only."""
-    package = find_spec("dashboard")
-    if package is None or package.origin is None:
-        raise LatewoodError("the screens are not installed; install the project with its dashboard folder")
-    return [
-        sys.executable, "-m", "streamlit", "run", str(Path(package.origin).with_name("app.py")),
-        "--server.address", "127.0.0.1", "--server.port", str(port), "--server.headless", "true",
-    ]  # fmt: skip
-
-
-def serve_environment(root: Path) -> dict[str, str]:
-    """The environment of the served screens: ours, with the data folder named."""
-    return {**os.environ, "LATEWOOD_DATA": str(root)}

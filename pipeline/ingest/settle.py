@@ -31,13 +31,16 @@ def decide(
     argument: str | None = None,
     *,
     value: str | None = None,
+    seen: int | None = None,
     build_after: bool = True,
 ) -> BuildSummary | None:
     """Record a decision about held rows (ids, or ids of their groups) and build.
 
     accept takes the value as it stands, mend takes the proposal or, for one row, the `value` given in the
     row's own unit, reject leaves the row out, assign gives it to the athlete named in `argument`, exchange
-    gives each of two swapped values to the other athlete. Raises DecisionError where it cannot be carried out.
+    gives each of two swapped values to the other athlete. `seen` is how many decisions there were when
+    the rows were looked at. Raises DecisionError where it cannot be carried out, or somebody has decided about
+    these rows since.
     """
     if action not in ROW_ACTIONS:
         raise DecisionError(f"decision {action!r} is not one of {', '.join(ROW_ACTIONS)}")
@@ -55,7 +58,7 @@ def decide(
     else:
         targets = {str(row["held_id"]): _target(row, action, argument) for row in chosen}
     written = "assign" if action == "exchange" else action
-    record_decision(root, written, targets, who, why, load_program(root))
+    record_decision(root, written, targets, who, why, load_program(root), seen=seen)
     return build(root) if build_after else None
 
 
@@ -127,18 +130,31 @@ def _assignment(row: Mapping[str, Any], action: str, argument: str | None) -> di
 
 
 def record_decision(
-    root: Path, action: str, targets: Mapping[str, Mapping[str, str]], who: str, why: str, program: Program
+    root: Path,
+    action: str,
+    targets: Mapping[str, Mapping[str, str]],
+    who: str,
+    why: str,
+    program: Program,
+    *,
+    seen: int | None = None,
 ) -> None:
-    """Write one decision to the decisions file of a data folder. Raises DecisionError."""
+    """Write one decision to the decisions file of a data folder.
+
+    Raises DecisionError, also where after the first `seen` decisions one about the same targets was written.
+    """
     path = root / "decisions.jsonl"
     with FileLock(str(root / ".decisions.lock")):
+        made = decided.read(path)
+        if seen is not None:
+            decided.check_unchanged(made, targets.keys(), seen)
         decision = decided.new_decision(
             action=action,
             targets=targets,
             who=who,
             why=why,
             at=program.now().isoformat(),
-            position=len(decided.read(path)),
+            position=len(made),
         )
         decided.append(path, decision)
         details: audit.Details = {"decision": decision.decision_id, "action": action, "rows": len(targets)}
@@ -154,7 +170,8 @@ def withdraw(
     """
     if all(m.import_id != import_id for m in all_imports(root)):
         raise DecisionError(f"{import_id}: no import of that id; see `latewood status`")
-    if import_id in decided.withdrawn_imports(decided.read(root / "decisions.jsonl")):
+    made = decided.read(root / "decisions.jsonl")
+    if import_id in decided.withdrawn_imports(made):
         raise DecisionError(f"{import_id}: was withdrawn before; import the file again to restore it")
-    record_decision(root, "withdraw", {import_id: {}}, who, why, load_program(root))
+    record_decision(root, "withdraw", {import_id: {}}, who, why, load_program(root), seen=len(made))
     return build(root) if build_after else None

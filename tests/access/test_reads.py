@@ -1,0 +1,284 @@
+"""The data layer as each role: what is not the role's is refused where it is fetched, and caches leak nothing."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from dashboard import actions, data, exports, guard, plan_actions, plan_data
+from dashboard.rows import Build
+from pipeline.access import AT_THE_MACHINE, Viewer
+from pipeline.errors import ConsentError, DecisionError, ForbiddenError
+from pipeline.ingest.plan_forms import PlanDraft
+from pipeline.stats.results import PeerNeighbour
+from pipeline.summary.make import Choice
+from tests.two_camps import viewer_of
+
+SQL = Path(data.__file__).with_name("sql")
+TEE = "delivery=tee; bat=metal"
+ASKED: dict[str, Callable[[Build], object]] = {
+    "gains": data.cohort_gains,
+    "behind": lambda build: data.camp_trends(build, "K", "exit_speed", TEE),
+    "values": lambda build: data.camp_values(build, "K", "exit_speed", TEE),
+    "tally": lambda build: data.camp_tally(build, "K"),
+    "record": lambda build: data.athlete_record(build, "T1"),
+    "mass": lambda build: data.athlete_mass(build, "T1"),
+    "standing": lambda build: data.athlete_standings(build, "T1"),
+    "projections": lambda build: data.athlete_projections(build, "T1"),
+    "account": lambda build: data.athlete_account(build, "T1"),
+    "observations": lambda build: data.athlete_observations(build, "T1"),
+    "movement": lambda build: data.athlete_movement(build, "T1"),
+    "strength": lambda build: data.athlete_relative_strength(build, "T1"),
+    "verdicts": lambda build: data.camp_verdicts(build, "K"),
+    "guards": plan_data.guards,
+    "states": plan_data.states,
+    "stages": plan_data.stages,
+    "plan log": plan_actions.plan_log,
+    "typed": lambda build: plan_actions.entries(build, date(2033, 7, 1)),
+    "sheet": lambda build: exports.desk(build, "T1"),
+    "board": plan_data.record,
+    "held": data.held_rows,
+    "imports": data.imports,
+    "decisions": data.decisions,
+}
+COHORT = {"gains", "behind", "values", "verdicts"}
+PLAN = {"board", "guards", "states", "stages", "plan log"}
+SEEN = {"observations", "movement"}
+ATHLETE = {"tally", "record", "mass", "standing", "projections", "account", "strength"}
+MAY = {
+    "director": COHORT | ATHLETE | PLAN | {"sheet"},
+    "strength_coach": ATHLETE | PLAN | SEEN | {"typed"},
+    "performance_coach": COHORT | ATHLETE | PLAN | SEEN | {"typed"},
+    "data_steward": {"held", "imports", "decisions"},
+}
+
+
+def works(read: Callable[[Build], object], build: Build) -> bool:
+    try:
+        read(build)
+    except ForbiddenError:
+        return False
+    return True
+
+
+@pytest.mark.parametrize("role", MAY)
+def test_each_role_reads_what_is_its_own_and_nothing_else(role, data_folder) -> None:
+    build = data.published(viewer_of(role))
+    assert {name for name, read in ASKED.items() if works(read, build)} == MAY[role]
+
+
+def test_a_refusal_says_whose_it_is(data_folder) -> None:
+    build = data.published(viewer_of("director"))
+    with pytest.raises(
+        ForbiddenError, match="for the strength coach or performance coach; your role is director"
+    ):
+        data.athlete_observations(build, "T1")
+
+
+def test_every_read_of_a_screen_is_declared(data_folder) -> None:
+    found = {path.stem for path in SQL.glob("*.sql")} - {"shown_athlete"}  # read by the pictures only
+    assert found == set(guard.KIND_OF)
+    with pytest.raises(ForbiddenError, match="nobody may read this"):
+        guard.bounds(AT_THE_MACHINE, "something_new")
+
+
+def test_nobody_without_a_role_opens_the_build(data_folder) -> None:
+    with pytest.raises(ForbiddenError):
+        data.published(Viewer(name="No", email="no@example.org", grants=()))
+
+
+def test_a_coach_of_one_camp_sees_that_camp_only(data_folder) -> None:
+    build = data.published(viewer_of("performance_coach", camps={"L"}))
+    assert {one.athlete_id for one in data.athletes(build)} == {"T2", "T3"}
+    assert {one.camp_id for one in data.camps(build)} == {"L"}
+    assert {one.stay_id for one in data.stays(build)} == {"T2@L", "T3@L"}
+    assert {one.camp_id for one in data.cohort_gains(build)} == {"L"}
+    assert {one.plan_id for one in data.plans(build)} == {"P2"}
+    assert {one.athlete_id for one in data.plan_mass(build)} == {"T2"}
+    assert {link.scope for link in data.mass_links(build)} <= {"program", "L"}
+
+
+def test_of_an_athlete_at_two_camps_only_the_stay_at_ones_own_is_seen(data_folder) -> None:
+    one_camp, all_camps = (
+        data.published(viewer_of("performance_coach", camps=camps)) for camps in ({"L"}, None)
+    )
+    assert {row.camp_id for row in data.athlete_values(all_camps, "T3")} == {"K", "L"}
+    assert {row.camp_id for row in data.athlete_values(one_camp, "T3")} == {"L"}
+    assert {row.stay_id for row in data.athlete_mass(one_camp, "T3")} == {"T3@L"}
+    assert [row.observed_on.month for row in data.athlete_observations(all_camps, "T3")] == [9, 6]
+    assert [row.observed_on.month for row in data.athlete_observations(one_camp, "T3")] == [9]
+
+
+@pytest.mark.parametrize(
+    "name", ["record", "mass", "standing", "projections", "account", "observations", "behind", "tally"]
+)
+def test_an_athlete_or_camp_outside_ones_own_is_refused(name, data_folder) -> None:
+    build = data.published(viewer_of("performance_coach", camps={"L"}))
+    with pytest.raises(ForbiddenError, match="not among those your role covers"):
+        ASKED[name](build)
+
+
+def test_an_athlete_who_does_not_exist_is_refused_in_the_same_words(data_folder) -> None:
+    build = data.published(viewer_of("performance_coach", camps={"L"}))
+    said = []
+    for athlete in ("T1", "nobody", "T2' or '1'='1", "%"):
+        with pytest.raises(ForbiddenError) as refusal:
+            data.athlete_values(build, athlete)
+        said.append(str(refusal.value))
+    assert len(set(said)) == 1
+
+
+def test_a_cache_filled_by_one_person_gives_another_nothing_more(data_folder) -> None:
+    wide = data.published(viewer_of("director"))
+    assert {one.athlete_id for one in data.athletes(wide)} == {"T1", "T2", "T3"}
+    assert data.athlete_values(wide, "T3")
+    narrow = data.published(viewer_of("director", camps={"K"}))
+    assert {one.athlete_id for one in data.athletes(narrow)} == {"T1", "T3"}
+    assert {row.camp_id for row in data.athlete_values(narrow, "T3")} == {"K"}
+    steward = data.published(viewer_of("data_steward"))
+    with pytest.raises(ForbiddenError):
+        data.athlete_values(steward, "T3")
+    assert {row.camp_id for row in data.athlete_values(wide, "T3")} == {"K", "L"}
+
+
+def test_two_roles_add_up_each_with_its_own_camps(data_folder) -> None:
+    both = Viewer(
+        name="Sage",
+        email="sage@example.org",
+        grants=(*viewer_of("director", camps={"K"}).grants, *viewer_of("strength_coach", camps={"L"}).grants),
+    )
+    build = data.published(both)
+    assert {one.camp_id for one in data.camps(build)} == {"K", "L"}
+    assert {gain.camp_id for gain in data.cohort_gains(build)} == {"K"}
+    assert data.athlete_observations(build, "T2")
+    with pytest.raises(ForbiddenError):
+        data.athlete_observations(build, "T1")
+
+
+def test_peers_of_other_camps_have_no_id(data_folder) -> None:
+    near = PeerNeighbour(
+        athlete_id="T2", measure="exit_speed", line=TEE, peer_id="T3", weight=0.5, value=34.0, age_years=16.0,
+        height_cm=178.0, mass_kg=72.0,
+    )  # fmt: skip
+    circle = guard.circle_of(frozenset({"L"}), data.stays(data.published(viewer_of("director"))))
+    found = guard.within((near, replace(near, peer_id="T1")), circle, "T2")
+    assert [one.peer_id for one in found] == ["T3", ""]
+
+
+DEEDS: dict[str, Callable[[Viewer], object]] = {
+    "import": lambda viewer: actions.take_files(viewer, [("a.csv", b"x")], "me"),
+    "answer": lambda viewer: actions.answer(viewer, ["x"], "reject", "me", "why", None),
+    "correct": lambda viewer: actions.correct(viewer, "x", "1", "me", "why"),
+    "withdraw": lambda viewer: actions.take_out(viewer, "x", "me", "why"),
+    "log": actions.log,
+}
+REBUILDS: dict[str, Callable[[Viewer], object]] = {
+    "rebuild": lambda viewer: actions.rebuild(viewer, print),
+    "behind": lambda viewer: actions.is_behind(viewer, None),
+}
+ON = date(2032, 10, 20)
+DRAFT = PlanDraft(
+    plan_id="", athlete_id="T2", start_on=ON, start_kg=72.0, target_on=date(2032, 10, 30), target_kg=72.2,
+    purpose="", approved_by="", reason="",
+)  # fmt: skip
+CONSENT = exports.plain_consent(
+    "T2", "guardian", ON, date(2033, 1, 1), ((), ()), projection=False, photo=False, reference="binder"
+)
+# Deed, and the role that alone does it
+OWN_DEEDS: dict[str, tuple[frozenset[str], Callable[[Build], object]]] = {
+    "set plan": (
+        frozenset({"strength_coach"}),
+        lambda build: plan_actions.save_plan(build, DRAFT, "me"),
+    ),
+    "hide": (
+        frozenset({"strength_coach"}),
+        lambda build: plan_actions.hide_mass(build, "T2", "me", hidden=True),
+    ),
+    "enter": (
+        frozenset({"strength_coach", "performance_coach"}),
+        lambda build: plan_actions.enter(build, "me", "T2", "body_mass", ON, "72.4", "kg"),
+    ),
+    "export": (
+        frozenset({"director"}),
+        lambda build: exports.export(build, ["T2"], "me", Choice(units="us"), ["json"], "letter"),
+    ),
+    "consent": (frozenset({"director"}), lambda build: exports.give_consent(build, CONSENT, "me")),
+    "withdraw consent": (frozenset({"director"}), lambda build: exports.withdraw_consent(build, "T2", "me")),
+}
+
+
+@pytest.mark.parametrize("role", ["director", "strength_coach", "performance_coach"])
+@pytest.mark.parametrize("deed", DEEDS)
+def test_only_the_steward_does_the_stewards_deeds(role, deed, data_folder) -> None:
+    before = sorted(path.name for path in data_folder.rglob("*"))
+    with pytest.raises(ForbiddenError, match="for the data steward"):
+        DEEDS[deed](viewer_of(role))
+    assert sorted(path.name for path in data_folder.rglob("*")) == before
+
+
+@pytest.mark.parametrize("deed", REBUILDS)
+def test_a_director_does_not_rebuild(deed, data_folder) -> None:
+    with pytest.raises(ForbiddenError, match="your role is director"):
+        REBUILDS[deed](viewer_of("director"))
+
+
+@pytest.mark.parametrize("role", MAY)
+@pytest.mark.parametrize("deed", OWN_DEEDS)
+def test_plans_entries_consent_and_exports_are_done_by_their_roles_only(role, deed, own_camps) -> None:
+    able, act = OWN_DEEDS[deed]
+    build = data.published(viewer_of(role))
+    if role not in able:
+        before = written(own_camps)
+        with pytest.raises(ForbiddenError, match="your role is"):
+            act(build)
+        assert written(own_camps) == before
+        return
+    with contextlib.suppress(
+        DecisionError, ConsentError
+    ):  # what the deed itself finds wrong is not asked here
+        act(build)
+
+
+@pytest.mark.parametrize("deed", OWN_DEEDS)
+def test_no_deed_reaches_an_athlete_of_another_camp(deed, own_camps) -> None:
+    able, act = OWN_DEEDS[deed]
+    build = data.published(viewer_of(*able, camps={"K"}))
+    before = written(own_camps)
+    with pytest.raises(ForbiddenError, match="not among those your role covers"):
+        act(build)
+    assert written(own_camps) == before
+
+
+def test_a_typed_value_and_the_plan_log_are_seen_in_ones_own_camps_only(own_camps) -> None:
+    coach = data.published(viewer_of("strength_coach"))
+    plan_actions.enter(coach, "me", "T2", "body_mass", ON, "72.4", "kg")
+    plan_actions.hide_mass(coach, "T2", "me", hidden=True)
+    (entry,) = plan_actions.entries(coach, ON)
+    assert entry.by == "Sage Fenwick <sage@example.org>"
+    assert [one.athlete_id for one in plan_actions.plan_log(coach)] == ["T2"]
+    other = data.published(viewer_of("strength_coach", camps={"K"}))
+    assert (plan_actions.entries(other, ON), plan_actions.plan_log(other)) == ((), ())
+
+
+def written(folder: Path) -> dict[str, int]:
+    return {
+        str(path.relative_to(folder)): path.stat().st_size for path in folder.rglob("*") if path.is_file()
+    }
+
+
+def test_whoever_is_signed_in_signs_with_that_name(data_folder) -> None:
+    assert viewer_of("data_steward").signs("Somebody Else") == "Sage Fenwick <sage@example.org>"
+    assert AT_THE_MACHINE.signs(" Sage ") == "Sage"
+
+
+@pytest.mark.parametrize("right", ["consent", "export", "erase", "audit"])
+def test_consent_exports_and_the_log_are_the_directors(right) -> None:
+    assert viewer_of("director", camps={"K"}).camps_for(right) == {"K"}
+    for role in ("strength_coach", "performance_coach", "data_steward"):
+        with pytest.raises(ForbiddenError, match="for the director"):
+            viewer_of(role).camps_for(right)

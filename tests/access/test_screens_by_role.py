@@ -1,0 +1,173 @@
+"""Screens as each role, opened by deep links: refused in plain words, with nothing of the data on the page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from dashboard import signin
+from pipeline.access import SCREENS
+from pipeline.errors import SignInError, StaffError
+from tests.two_camps import viewer_of
+
+APP = Path(signin.__file__).with_name("app.py")
+NAMES = ("Fernmoss", "Siltwood", "Marshreed")
+OPENS = {
+    "director": {"cohorts", "behind", "athlete", "plans", "plan", "summaries"},
+    "strength_coach": {"athlete", "plans", "plan", "new_plan", "weighin"},
+    "performance_coach": {"cohorts", "behind", "athlete", "weighin"},
+    "data_steward": {"data"},
+}
+Open = Callable[..., AppTest]
+
+
+@pytest.fixture
+def opened(data_folder: Path, monkeypatch: pytest.MonkeyPatch) -> Open:
+    def go(screen: str, *roles: str, camps: set[str] | None = None, **query: str) -> AppTest:
+        monkeypatch.setattr(signin, "viewer", lambda: viewer_of(*roles, camps=camps))
+        monkeypatch.setattr(signin, "_note", lambda *told: None)
+        page = AppTest.from_file(str(APP), default_timeout=120)
+        page.switch_page(f"screens/{screen}.py")
+        for key, value in query.items():
+            page.query_params[key] = value
+        return page.run()
+
+    return go
+
+
+def everything(page: AppTest) -> str:
+    """All that was sent to the browser, whatever the element."""
+    assert not page.exception
+    unread = ("html", "page_link", "vega_lite_chart")  # kinds whose text the tester does not show by itself
+    return (
+        str(page.main)
+        + str(page.sidebar)
+        + " ".join(str(one.proto) for kind in unread for one in page.get(kind))
+    )
+
+
+@pytest.mark.parametrize("role", OPENS)
+@pytest.mark.parametrize("screen", SCREENS)
+def test_a_role_opens_its_own_screens_only(role, screen, opened) -> None:
+    page = opened(screen, role)
+    refused = [one.value for one in page.warning if "not one of your role's" in one.value]
+    assert bool(refused) == (screen not in OPENS[role])
+    if refused:
+        assert not any(name in everything(page) for name in NAMES)
+
+
+def test_a_deep_link_to_an_athlete_of_another_camp_shows_nothing_of_him(opened) -> None:
+    allowed = opened("athlete", "performance_coach", camps={"K"}, athlete="T1")
+    assert "Arlo Fernmoss" in everything(allowed)
+    page = opened("athlete", "performance_coach", camps={"L"}, athlete="T1")
+    assert "your role does not cover his camp" in page.warning[0].value
+    assert "Fernmoss" not in everything(page)
+    assert not page.get("vega_lite_chart")
+
+
+@pytest.mark.parametrize(
+    ("screen", "query"),
+    [
+        ("cohorts", {"camp": "K"}),
+        ("athlete", {"camp": "K"}),
+        ("behind", {"camp": "K", "measure": "exit_speed|delivery=tee; bat=metal"}),
+    ],
+)
+def test_a_deep_link_to_another_camp_shows_nothing_of_it(screen, query, opened) -> None:
+    page = opened(screen, "performance_coach", camps={"L"}, **query)
+    said = " ".join(one.value for one in (*page.warning, *page.info))
+    assert "not among those your role covers" in said or "names no camp" in said
+    assert "Heath camp" not in everything(page)
+    assert "Fernmoss" not in everything(page)
+
+
+def test_the_plan_board_of_another_camp_shows_nothing_of_it(opened) -> None:
+    page = opened("plans", "strength_coach", camps={"L"}, camp="K")
+    assert "not among those your role covers" in page.warning[0].value
+    whole = everything(opened("plans", "strength_coach", camps={"L"}))
+    assert "Siltwood" in whole
+    assert "Fernmoss" not in whole
+
+
+def test_movement_observations_are_on_the_page_of_coaches_only(opened) -> None:
+    seen = {
+        role: "What coaches saw" in [one.value for one in opened("athlete", role, athlete="T1").subheader]
+        for role in ("director", "strength_coach", "performance_coach")
+    }
+    assert seen == {"director": False, "strength_coach": True, "performance_coach": True}
+
+
+SQL = (
+    "T1'; drop table athlete; --",
+    "T1' or '1'='1",
+    "x' union select display_name from athlete --",
+    "T1\"; attach '/etc/passwd' as p; --",
+    "%",
+    "T1\x00",
+    "$athlete_id",
+)
+
+
+@pytest.mark.parametrize("text", SQL)
+@pytest.mark.parametrize("key", ["athlete", "camp"])
+def test_sql_in_a_deep_link_is_text_and_finds_nobody(text, key, opened) -> None:
+    for screen, role in (
+        ("athlete", "performance_coach"),
+        ("cohorts", "director"),
+        ("plans", "strength_coach"),
+    ):
+        page = opened(screen, role, **{key: text})
+        assert not page.exception
+        if (screen, key) not in {("cohorts", "athlete"), ("plans", "athlete")}:
+            assert page.warning
+    assert "Arlo Fernmoss" in everything(opened("athlete", "performance_coach", athlete="T1"))
+
+
+@pytest.mark.parametrize("text", SQL)
+def test_sql_in_the_measure_of_a_link_finds_nothing(text, opened) -> None:
+    page = opened("behind", "director", camp="K", measure=f"exit_speed|{text}")
+    assert not page.exception
+    assert not page.get("vega_lite_chart")
+    assert not any(name in everything(page) for name in NAMES)
+
+
+def test_markdown_in_a_deep_link_is_shown_as_text(opened) -> None:
+    page = opened("athlete", "performance_coach", athlete="![x](http://127.0.0.1/x.png)")
+    assert "![x](" not in page.warning[0].value
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (SignInError("your sign-in has expired; sign in again"), "Your sign-in has expired; sign in again."),
+        (
+            StaffError("people.toml, entry 3 (sage@example.org), roles: wrong"),
+            f"{signin.WRONG_LIST.capitalize()}.",
+        ),
+    ],
+)
+def test_whoever_is_not_let_in_gets_a_plain_page(error, said, opened, monkeypatch) -> None:
+    def nobody() -> None:
+        raise error
+
+    opened("athlete", "director")  # fills the caches
+    monkeypatch.setattr(signin, "viewer", nobody)
+    page = AppTest.from_file(str(APP), default_timeout=120)
+    page.switch_page("screens/athlete.py")
+    page.query_params["athlete"] = "T1"
+    page.run()
+    assert [one.value for one in page.warning] == [said]
+    whole = everything(page)
+    assert not any(word in whole for word in (*NAMES, "Heath", "example.org"))
+
+
+def test_the_person_at_the_machine_may_look_as_a_role_sees_it(data_folder) -> None:
+    page = AppTest.from_file(str(APP), default_timeout=120)
+    page.switch_page("screens/athlete.py")
+    page.query_params["athlete"] = "T1"
+    assert "What coaches saw" in [one.value for one in page.run().subheader]
+    page.selectbox(key=signin.PREVIEW).set_value("director").run()
+    assert "What coaches saw" not in [one.value for one in page.subheader]
