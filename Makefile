@@ -25,7 +25,7 @@ lme4:
 	@sh .ci/lme4
 
 test: setup browser lme4
-	$(BIN)/python -m pytest
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile
 
 lint: setup
 	$(BIN)/ruff format --check .
