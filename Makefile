@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 DATA ?= var/demo
 PORT ?= 8501
 
-.PHONY: demo test lint bench calibrate mutants setup browser lme4 docs screens clean
+.PHONY: demo test lint bench calibrate mutants setup browser lme4 nginx docs screens clean
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -24,7 +24,10 @@ browser:
 lme4:
 	@sh .ci/lme4
 
-test: setup browser lme4
+nginx:
+	@sh .ci/nginx
+
+test: setup browser lme4 nginx
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile
 
 lint: setup

@@ -159,6 +159,7 @@ def _ended(draft: PlanDraft, on: date) -> PlanDraft:
         plan_id=draft.plan_id, athlete_id=draft.athlete_id, start_on=draft.start_on, start_kg=draft.start_kg,
         target_on=draft.target_on, target_kg=draft.target_kg, purpose=draft.purpose,
         approved_by=draft.approved_by, reason=draft.reason, ended_on=on,
+        seen_version=draft.seen_version,
     )  # fmt: skip
 
 
@@ -207,6 +208,7 @@ def draft_of(
     return PlanDraft(
         plan_id=plan.plan_id, athlete_id=plan.athlete_id, start_on=opened.today, start_kg=start, target_on=on,
         target_kg=target, purpose=purpose, approved_by=approved, reason=reason,
+        seen_version=plan.version if plan.plan_id else None,
     )  # fmt: skip
 
 

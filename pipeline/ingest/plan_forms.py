@@ -9,6 +9,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
+from filelock import FileLock
+
 from pipeline.errors import DecisionError
 from pipeline.ingest.planlog import VERSION, PlanEvent, read_log, write_event
 from pipeline.ingest.program import load_program
@@ -33,18 +35,27 @@ class PlanDraft:
     approved_by: str
     reason: str
     ended_on: date | None = None
+    seen_version: int | None = None  # the version that was on the screen; None where nobody looked at one
 
 
 def save_plan(root: Path, draft: PlanDraft, by: str) -> PlanEvent:
     """Write a plan, or a new version of one, into the plan log.
 
-    Raises DecisionError where the plan may not be made, a needed reason or approval is missing, or nobody is named.
+    Raises DecisionError where the plan may not be made, a needed reason or approval is missing, nobody is named, or
+    somebody else has saved a version since the one that was on the screen.
     """
+    with FileLock(str(root / ".plan_version.lock")):
+        return _save(root, draft, by)
+
+
+def _save(root: Path, draft: PlanDraft, by: str) -> PlanEvent:
     born, stage, highest = _known(root, draft)
     age = None if born is None else whole_years_between(born, load_program(root).today())
     if draft.ended_on is None:
         _check(draft, permission_for(root, draft, age, stage), age)
-    version = 1 + max([highest, *_versions(read_log(root), draft.plan_id)])
+    saved = [one for one in read_log(root) if one.kind == VERSION and one.plan_id == draft.plan_id]
+    _check_seen(draft, saved)
+    version = 1 + max([highest, *(int(one.facts["version"]) for one in saved)])
     facts: dict[str, Any] = {
         "plan_id": draft.plan_id or _new_id(root, draft),
         "version": version,
@@ -115,8 +126,16 @@ def _known(root: Path, draft: PlanDraft) -> tuple[date | None, str, int]:
     return found[0], str(found[1]), int(found[2])
 
 
-def _versions(events: tuple[PlanEvent, ...], plan_id: str) -> list[int]:
-    return [int(one.facts["version"]) for one in events if one.kind == VERSION and one.plan_id == plan_id]
+def _check_seen(draft: PlanDraft, saved: list[PlanEvent]) -> None:
+    """Refuse a change that was made without knowing the latest version."""
+    if not draft.plan_id or draft.seen_version is None:
+        return
+    newer = [one for one in saved if int(one.facts["version"]) > draft.seen_version]
+    if newer:
+        raise DecisionError(
+            f"plan {draft.plan_id} was changed meanwhile: version {newer[-1].facts['version']} by {newer[-1].by} on "
+            f"{newer[-1].on.isoformat()}. Build, look at it, and then change it; nothing was written"
+        )
 
 
 def _new_id(root: Path, draft: PlanDraft) -> str:

@@ -14,7 +14,7 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import actions, signin
 from pipeline.errors import DecisionError
-from pipeline.ingest import audit, decisions
+from pipeline.ingest import audit, decisions, planlog
 from pipeline.warehouse.connection import open_published
 from tests.two_camps import viewer_of
 
@@ -139,3 +139,41 @@ def test_on_screen_an_answer_to_another_question_is_taken(own, held, monkeypatch
     assert {made.decided_by for made in decisions.read(own / "decisions.jsonl")} == {
         "Sage Fenwick <sage@example.org>"
     }
+
+
+CHANGE = """
+import sys, time
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from pipeline.errors import DecisionError
+from pipeline.ingest.plan_forms import PlanDraft, save_plan
+root, who = Path(sys.argv[1]), sys.argv[2]
+draft = PlanDraft(plan_id="P2", athlete_id="T2", start_on=date(2032, 10, 20), start_kg=72.8,
+                  target_on=date(2032, 11, 20), target_kg=73.2, purpose="strength",
+                  approved_by="guardian", reason="later date", seen_version=1)
+(root / f"ready-{who}").touch()
+while len(list(root.glob("ready-*"))) < 2:
+    time.sleep(0.01)
+try:
+    save_plan(root, draft, who)
+except DecisionError as error:
+    print(error)
+    sys.exit(3)
+"""
+
+
+def test_of_two_processes_that_change_one_plan_the_second_is_told(own) -> None:
+    def one(who: str) -> tuple[int, str]:
+        command = [sys.executable, "-c", CHANGE, str(own), who]
+        run = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
+        assert not run.stderr, run.stderr
+        return run.returncode, run.stdout
+
+    with ThreadPoolExecutor(2) as pool:
+        told = list(pool.map(one, ("Sage", "Reed")))
+    assert sorted(code for code, _ in told) == [0, 3]
+    first = "Sage" if told[0][0] == 0 else "Reed"
+    words = next(text for code, text in told if code == 3)
+    assert f"plan P2 was changed meanwhile: version 2 by {first}" in words
+    assert [event.by for event in planlog.read_log(own)] == [first]

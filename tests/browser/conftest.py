@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from dashboard.shots import chromium, picked_athlete, serving
+from pipeline.ingest import consent_book
 from pipeline.warehouse.connection import open_published
 
 NO_BROWSER = "no Chromium on this machine; install it with: apt-get install chromium"
@@ -31,6 +32,22 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def address(demo_root: Path) -> Iterator[str]:
     with serving(demo_root) as served:
         yield served
+
+
+@pytest.fixture
+def own_address(demo_root: Path, tmp_path: Path) -> Iterator[tuple[str, Path, str, str]]:
+    """A copy of the demo that may be written to: its address, folder, an athlete with consent and his camp."""
+    root = Path(shutil.copytree(demo_root, tmp_path / "data"))
+    free = [athlete for athlete, why in consent_book.refusals(root).items() if not why]
+    query = (
+        "select athlete_id, label from stay join camp using (camp_id) where list_contains($free, athlete_id) "
+        "order by camp_id desc, athlete_id limit 1"
+    )
+    with closing(open_published(root)) as connection:
+        found = connection.execute(query, {"free": free}).fetchone()
+    assert found is not None
+    with serving(root) as served:
+        yield served, root, found[0], found[1]
 
 
 @pytest.fixture(scope="session")

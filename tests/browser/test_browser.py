@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
+import zipfile
+from pathlib import Path
 from urllib.parse import urlencode, urlsplit
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
+
+from pipeline.summary.verify import verify
 
 SCREENS = ("", "athlete", "plans", "data")
 # What Streamlit itself draws and a screen cannot change: its lists, its uploader, its table corners.
@@ -112,3 +116,39 @@ def test_nothing_is_wider_than_a_phone(machine_browser, address, path) -> None:
     )
     context.close()
     assert wide == 0
+
+
+def test_a_director_exports_one_athlete_and_a_whole_camp(tab, own_address, tmp_path) -> None:
+    address, root, athlete, camp = own_address
+    one, many = tmp_path / "one.pdf", tmp_path / "camp.zip"
+    open_page(tab, f"{address}/summaries?athlete={athlete}", words="Preview of the sheet")
+    issue_and_save(tab, "Issue this summary", one)
+    assert verify(root, one.name, one.read_bytes()).state == "issued"
+    choose(tab, "Camp", camp)
+    tab.get_by_text(f"The whole of {camp}").wait_for(timeout=60_000)
+    issue_and_save(tab, "Issue for the camp", many)
+    with zipfile.ZipFile(many) as archive:
+        found = [verify(root, name, archive.read(name)).state for name in archive.namelist()]
+    assert found == ["issued"] * len(found)
+    refused = tab.get_by_role("table").last.inner_text()
+    assert "consent" in refused
+    assert tab.get_by_text(f"Sheets issued and noted in the register: {len(found)}.").is_visible()
+    assert len(found) > 5
+
+
+def choose(tab: Page, label: str, option: str) -> None:
+    tab.get_by_role("combobox", name=label).first.click()
+    tab.get_by_role("option", name=option, exact=True).click()
+
+
+def issue_and_save(tab: Page, label: str, to: Path) -> None:
+    button = tab.get_by_role("button", name=label)
+    form = tab.locator("[data-testid=stForm]").filter(has=button)
+    form.get_by_label("Your name").fill("Odalys Fen")
+    form.get_by_label("Your name").press("Tab")
+    button.click()
+    save = tab.get_by_role("button", name=re.compile("^Save ")).last
+    save.wait_for(timeout=120_000)
+    with tab.expect_download(timeout=60_000) as download:
+        save.click()
+    download.value.save_as(to)
