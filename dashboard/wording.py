@@ -241,7 +241,7 @@ def among_many(n_clear: int, n_stand: int) -> str:
         return ""
     which = "the clear verdict stands" if n_stand else "the clear verdict does not stand"
     said = which if n_clear == 1 else f"{n_stand} of {n_clear} clear verdicts stand"
-    return f"Taken together, with false ones held at 1 in 10, {said}."
+    return f"Taken together, with false ones held at 10 %, {said}."
 
 
 def verbatim(text: str) -> str:

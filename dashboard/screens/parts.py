@@ -20,7 +20,7 @@ from pipeline.errors import LatewoodError, NothingPublishedError
 
 Thing = TypeVar("Thing")
 COHORTS, BEHIND = "screens/cohorts.py", "screens/behind.py"
-STANDING_ONLY = "Only clear changes that stand when all are taken together (false ones held at 1 in 10)"
+STANDING_ONLY = "Only clear changes that stand when all are taken together (false ones held at 10 %)"
 ATHLETE, PLANS, DATA = "screens/athlete.py", "screens/plans.py", "screens/data.py"
 WEIGH_IN = "screens/weighin.py"
 PLAN, NEW_PLAN = "screens/plan.py", "screens/new_plan.py"

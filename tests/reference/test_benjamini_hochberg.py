@@ -38,7 +38,7 @@ def test_verdicts_that_stand_are_those_statsmodels_keeps():
 
 
 def test_flag_budget_of_forty_athletes_and_eight_measures():
-    # job description, scenario 29: 40 x 8 at 10 % two-sided are 32 flags by chance, at 5 % 16
+    # a worked case: 40 x 8 at 10 % two-sided are 32 flags by chance, at 5 % 16
     assert expected_false_flags(40 * 8, 0.10) == pytest.approx(32)
     assert expected_false_flags(40 * 8, 0.05) == pytest.approx(16)
 

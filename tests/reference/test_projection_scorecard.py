@@ -8,7 +8,7 @@ from statsmodels.stats.proportion import proportion_confint
 from pipeline.stats.projection_scores import effective_number, judge_promise
 
 
-# job description, scenario 23: 60 intervals of 80 %; shares and intervals in whole per cent
+# worked case: 60 intervals of 80 %; shares and intervals in whole per cent
 @pytest.mark.parametrize(
     ("inside", "share", "low", "high", "verdict"),
     [(45, 75, 65, 83, "as promised"), (38, 63, 53, 73, "too narrow")],
