@@ -120,7 +120,8 @@ def _shown_dates(latest: pd.DataFrame, pairs: pd.DataFrame) -> pd.DataFrame:
     both = shown[[*keys, "target_on", "row"]].merge(
         pairs[[*keys, "target_on"]], on=keys, suffixes=("", "_test")
     )
-    near = (both["target_on_test"] - both["target_on"]).abs() <= pd.Timedelta(days=MET_DAYS)
+    target, test = pd.to_datetime(both["target_on"]), pd.to_datetime(both["target_on_test"])
+    near = (test - target).abs() <= pd.Timedelta(days=MET_DAYS)
     return shown.loc[~shown["row"].isin(both.loc[near, "row"])].drop(columns="row").assign(observed=np.nan)
 
 

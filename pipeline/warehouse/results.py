@@ -100,7 +100,7 @@ def _run(
     save_frame(connection, "peer_standing", standings.standings, build_id)
     save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
     save(projections(sessions, stays, plans, links, measures, mass_trend=fit.trend))
-    if len(fit.trend):
+    if len(fit.trend) or len(plans):
         record = PlanRecord(
             plans=plans, stays=stays, people=people, sessions=sessions, fit=fit, settings=settings
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import http.client
 import os
 import shutil
@@ -96,8 +97,11 @@ def ask(port: int, *, tls: bool, path: str = "/", host: str = "localhost") -> ht
         if tls
         else http.client.HTTPConnection(host, port)
     )
-    kind.request("GET", path)
-    return kind.getresponse()
+    with contextlib.closing(kind):
+        kind.request("GET", path)
+        found = kind.getresponse()
+        found.read()
+    return found
 
 
 def test_sign_in_screens_charts_and_uploads_work_through_the_proxy(visit, behind) -> None:
