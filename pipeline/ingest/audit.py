@@ -1,5 +1,8 @@
 """The audit log: who exported, consented, decided or signed in, one JSON line each, chained by hashes.
 
+Decided means answers to held rows, withdrawals, and everything in the plan log. Typed values and imported files are
+not here: their own append-only files say who and when.
+
 A line holds the hash of the line before it, so that a line removed, edited or moved is seen. The head of the chain
 stands a second time in a file of its own, so that lines cut off at the end are seen too. The limit: whoever may
 write both files can write a whole new log; keep a copy of the head that `latewood audit` prints somewhere else.

@@ -11,6 +11,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,7 +21,7 @@ from filelock import FileLock
 from pipeline.errors import DecisionError
 from pipeline.ingest import landing, planlog
 from pipeline.ingest.files import TextTable
-from pipeline.ingest.lines import append_line, read_lines, whole_bytes
+from pipeline.ingest.lines import append_line, read_lines, rewrite, whole_bytes
 from pipeline.ingest.program import load_program
 
 FOLDER: Final = "entries"
@@ -99,6 +100,21 @@ def standing_entries(root: Path, day: date) -> tuple[Entry, ...]:
     """The values typed on one day that were not taken back, in the order in which they were typed."""
     path = root / FOLDER / f"{day.isoformat()}.jsonl"
     return tuple(entry for _, entry in _standing(whole_bytes(path), path.name))
+
+
+def forget(root: Path, athlete_id: str) -> int:
+    """Empty the lines of everything typed for an athlete, and their taking back; return the files changed."""
+    changed = 0
+    with FileLock(str(root / ".entries.lock")):
+        for path in sorted((root / FOLDER).glob("*.jsonl")):
+            records = [record for _, record in read_lines(whole_bytes(path), path.name)]
+            his = {str(r["entry_id"]) for r in records if r["athlete_id"] == athlete_id}
+            changed += bool(rewrite(path, partial(_unless, his)))
+    return changed
+
+
+def _unless(gone: set[str], record: dict[str, Any]) -> dict[str, Any] | None:
+    return None if {str(record["entry_id"]), str(record["undoes"])} & gone else record
 
 
 def _standing(content: bytes, name: str) -> list[tuple[int, Entry]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,30 @@ def append_line(path: Path, record: Mapping[str, Any]) -> None:
         stream.write(line.encode())
         stream.flush()
         os.fsync(stream.fileno())
+
+
+def rewrite(path: Path, change: Callable[[dict[str, Any]], Mapping[str, Any] | None]) -> int:
+    """Change records of a file in one step, and return how many; None empties a line, so that the others keep theirs.
+
+    The caller holds the file's lock.
+    """
+    found = whole_bytes(path)
+    kept = found.decode().split("\n")[:-1]
+    changed = 0
+    for number, record in read_lines(found, path.name):
+        new = change(record)
+        if new == record:
+            continue
+        kept[number - 1] = "" if new is None else json.dumps(new, ensure_ascii=False, sort_keys=True)
+        changed += 1
+    if changed:
+        waiting = path.with_name(f".{path.name}.{os.getpid()}")
+        with waiting.open("w", encoding="utf-8") as stream:
+            stream.write("".join(line + "\n" for line in kept))
+            stream.flush()
+            os.fsync(stream.fileno())
+        waiting.replace(path)
+    return changed
 
 
 def whole_bytes(path: Path) -> bytes:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from pathlib import Path
@@ -13,7 +13,8 @@ from typing import Any, Final
 from filelock import FileLock
 
 from pipeline.errors import DecisionError
-from pipeline.ingest.lines import append_line, read_lines, whole_bytes
+from pipeline.ingest import audit
+from pipeline.ingest.lines import append_line, read_lines, rewrite, whole_bytes
 from pipeline.ingest.program import load_program
 
 LOG: Final = "plan_log.jsonl"
@@ -140,7 +141,21 @@ def write_event(
             facts=dict(facts or {}),
         )
         append_line(root / LOG, asdict(event))
+    told = {"plan": plan_id, "kind": decision or kind, "subject": audit.subject(root, athlete_id)}
+    audit.append(root, "decision", by, told)
     return event
+
+
+def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
+    """Empty the lines about an athlete, and notes of other lines that name him; return 1 where the log changed."""
+
+    def change(record: dict[str, Any]) -> dict[str, Any] | None:
+        if record["athlete_id"] == athlete_id:
+            return None
+        return {**record, "note": "erased"} if names(str(record["note"])) else record
+
+    with FileLock(str(root / ".plan_log.lock")):
+        return int(bool(rewrite(root / LOG, change)))
 
 
 def decisions_of(events: Sequence[PlanEvent]) -> dict[str, list[PlanEvent]]:

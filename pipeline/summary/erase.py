@@ -14,6 +14,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from contextlib import closing
 from dataclasses import asdict, dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -21,11 +22,12 @@ import openpyxl
 from filelock import FileLock
 
 from pipeline.errors import LandingError, LatewoodError, SummaryError
-from pipeline.ingest import audit, consent_book, landing
+from pipeline.ingest import audit, consent_book, entered, landing, planlog
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.build import Inputs, build, read_inputs
-from pipeline.ingest.files import EXCEL_SUFFIXES, decode
+from pipeline.ingest.files import EXCEL_SUFFIXES, TextTable, decode
 from pipeline.ingest.landing import Manifest
+from pipeline.ingest.mapping import Mapping as FileMapping
 from pipeline.ingest.shape import columns_of
 from pipeline.ingest.stage import mapping_of, open_import, split_held_id
 from pipeline.summary import register
@@ -65,18 +67,20 @@ def erase(root: Path, athlete_id: str, who: str) -> Erased:
         raise SummaryError(f"athlete {athlete_id!r} is not on any roster; see `latewood athletes`")
     rows = _rows_of(root, inputs, athlete_id, names)
     words = {name for name, ids in names.items() if ids == [athlete_id]}
-    groups = [g for g in _by_file(inputs.imports) if any(rows.get(m.import_id) for m in g)]
+    landed = [m for m in inputs.imports if not entered.is_entered(m)]
+    groups = [g for g in _by_file(landed) if any(rows.get(m.import_id) for m in g)]
     ready = [_redacted(root, group, rows, words) for group in groups]
     with FileLock(str(root / "landing" / ".lock")), FileLock(str(root / ".decisions.lock")):
         for change in ready:
             _replace_file(root / "landing", change)
         _forget_decisions(root / "decisions.jsonl", rows, athlete_id, words)
+    typed = entered.forget(root, athlete_id) + planlog.forget(root, athlete_id, partial(_tells, words))
     pages = _forget_pages(root, athlete_id)
-    audit.append(root, "erasure", who, {"files": len(ready)})
+    audit.append(root, "erasure", who, {"files": len(ready) + typed})
     build(root, fresh=True)
     _delete_older_builds(root)
     return Erased(
-        files=len(ready), rows=sum(map(len, rows.values())), pages=pages, superseded=supersede_changed(root)
+        files=len(ready) + typed, rows=sum(map(len, rows.values())), pages=pages, superseded=supersede_changed(root)
     )  # fmt: skip
 
 
@@ -90,9 +94,7 @@ def _rows_of(root: Path, inputs: Inputs, athlete_id: str, names: Mapping[str, Se
         if manifest.kind == "camps":
             continue
         table, mapping = open_import(root / "landing", manifest, inputs)
-        field = "athlete_id" if manifest.kind == "roster" else "athlete"
-        header = columns_of(manifest.file_name, table, mapping, (field,), ())[field]
-        for line, text in zip(table.lines, table.frame[header].str.strip(), strict=True):
+        for line, text in zip(table.lines, _athlete_texts(manifest, table, mapping), strict=True):
             ids = names.get(text) or names.get(plain_name(text)) or ()
             given = settled.get((manifest.import_id, line))
             if athlete_id in ids and len(ids) > 1 and given is None:
@@ -102,6 +104,20 @@ def _rows_of(root: Path, inputs: Inputs, athlete_id: str, names: Mapping[str, Se
             if given == athlete_id or list(ids) == [athlete_id]:
                 rows[manifest.import_id].add(line)
     return rows
+
+
+def _athlete_texts(manifest: Manifest, table: TextTable, mapping: FileMapping) -> Sequence[str]:
+    """Whose each row is, as the file writes it; files of traces may say it in their name."""
+    field = "athlete_id" if manifest.kind == "roster" else "athlete"
+    named = mapping.trace.named(manifest.file_name) if manifest.kind == "traces" else {}
+    needed, optional = ((), (field,)) if field in named else ((field,), ())
+    header = columns_of(manifest.file_name, table, mapping, needed, optional).get(field)
+    return [named[field]] * len(table.lines) if header is None else list(table.frame[header].str.strip())
+
+
+def _tells(words: set[str], text: str) -> bool:
+    """Whether free text holds one of the names."""
+    return any(word in plain_name(text) for word in words if len(word) > 3)
 
 
 def _by_file(imports: Sequence[Manifest]) -> list[list[Manifest]]:
@@ -132,7 +148,7 @@ def _redacted(root: Path, group: Sequence[Manifest], rows: Rows, words: set[str]
         starts = sorted({line for t in tables for line in t.lines})
         encoding = mapping_of(first, inputs).options.encoding
         made = _without_lines(first.file_name, content, encoding, lines, starts)
-    named = any(word in plain_name(first.file_name.replace("_", " ")) for word in words if len(word) > 3)
+    named = _tells(words, first.file_name.replace("_", " "))
     name = f"erased{Path(first.file_name).suffix}" if named else first.file_name
     manifests = tuple(
         replace(
@@ -191,7 +207,7 @@ def _forget_decisions(path: Path, rows: Rows, athlete_id: str, words: set[str]) 
         targets = {t: g for t, g in decision.targets.items() if not _concerns(t, g, rows, athlete_id)}
         if not targets and decision.targets:
             continue
-        why = "erased" if any(w in plain_name(decision.why) for w in words if len(w) > 3) else decision.why
+        why = "erased" if _tells(words, decision.why) else decision.why
         kept.append(replace(decision, targets=targets, why=why))
     if path.exists():
         waiting = path.with_name(f".{path.name}.{os.getpid()}")

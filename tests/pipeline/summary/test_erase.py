@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import openpyxl
 import pytest
 
 from pipeline.errors import SummaryError
-from pipeline.ingest import audit, consent_book
+from pipeline.ingest import audit, consent_book, entered, planlog
 from pipeline.ingest.actions import decide, import_files
+from pipeline.ingest.build import build
 from pipeline.summary import issue
 from pipeline.summary.erase import erase
 from pipeline.summary.verify import verify
 from tests.conftest import Camp
+from tests.pipeline.ingest.test_traces import MAPPING, text, wide
 from tests.pipeline.summary.conftest import GIVEN, LONG_NAME
 
 
@@ -80,6 +83,65 @@ def test_others_pages_that_read_otherwise_are_superseded(heath: Camp) -> None:
     assert isinstance(made, issue.Issued)
     assert erase(heath.root, "R2", "Odalys").superseded == 1
     assert verify(heath.root, "a.pdf", next(iter(made.files.values()))).state == "superseded"
+
+
+def test_what_was_typed_and_planned_for_him_goes_and_the_rest_stays(heath: Camp) -> None:
+    root, on = heath.root, date(2032, 7, 20)
+    mine = _typed(root, "T1", "72.4", on)
+    entered.take_back(root, _typed(root, "T1", "99.9", on), "Ira")
+    other = _typed(root, "R1", "71.2", on)
+    planlog.hide_mass(root, "T1", "Ira", hidden=True)
+    planlog.record_decision(
+        root, plan_id="P1", athlete_id="T1", decision="keep", by="Ira", review_on=date(2032, 12, 1),
+        note="steady", seen={},
+    )  # fmt: skip
+    planlog.hide_mass(root, "R1", "Ira", hidden=True)
+    planlog.record_decision(
+        root, plan_id="P2", athlete_id="R1", decision="keep", by="Ira", review_on=date(2032, 12, 1),
+        note=f"trains with {LONG_NAME}", seen={},
+    )  # fmt: skip
+    build(root)
+    assert heath.rows("select count(*) from reading where athlete_id = 'T1' and value = 72.4") == [(1,)]
+    before = heath.rows(
+        "select athlete_id, value, import_id, row_no from reading where athlete_id = 'R1' order by all"
+    )
+    erase(root, "T1", "Odalys")
+    assert _found(root, "Fernmoss", '"T1"', "T1@", mine.entry_id) == []
+    day = next((root / "entries").glob("*.jsonl"))
+    assert entered.standing_entries(root, date.fromisoformat(day.stem)) == (other,)
+    kept = planlog.read_log(root)
+    assert [(event.athlete_id, event.note) for event in kept] == [("R1", ""), ("R1", "erased")]
+    after = heath.rows(
+        "select athlete_id, value, import_id, row_no from reading where athlete_id = 'R1' order by all"
+    )
+    assert after == before
+    assert audit.check(root).whole
+
+
+def _typed(root: Path, athlete: str, value: str, on: date) -> entered.Entry:
+    return entered.enter(
+        root, by="Ira", athlete_id=athlete, measure="body_mass", measured_on=on, value=value, unit="kg"
+    )
+
+
+@pytest.mark.parametrize("in_name", [True, False])
+def test_his_traces_go_whether_the_file_or_its_name_says_whose_they_are(heath: Camp, in_name) -> None:
+    named = MAPPING
+    if in_name:
+        named = MAPPING.replace('athlete = "Athlete"\n', "").replace(
+            'applies_to = "traces_*.csv"', 'applies_to = "*.csv"'
+        )
+        named += '[trace]\nfile_name = "{athlete}_day.csv"\n'
+    toml = heath.write("traces.toml", named)
+    for athlete in ("T1", "R1"):
+        rows = wide(athlete, reps=2)
+        heath.take(f"{athlete}_day.csv" if in_name else f"traces_{athlete}.csv", text(rows), toml)
+    count = "select count(*) from reading where measure like '%peak_speed' and athlete_id = ?"
+    assert [heath.rows(count.replace("?", f"'{a}'"))[0][0] > 0 for a in ("T1", "R1")] == [True, True]
+    erase(heath.root, "T1", "Odalys")
+    assert heath.rows(count.replace("?", "'T1'")) == [(0,)]
+    assert heath.rows(count.replace("?", "'R1'"))[0][0] > 0
+    assert _found(heath.root, "T1,") == []
 
 
 def test_who_is_not_there_cannot_be_erased(heath: Camp) -> None:
