@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 import shutil
+from datetime import date
 from pathlib import Path
 
 import pytest
 
+from dashboard.exports import plain_consent
+from pipeline.ingest import consent_book, entered
+from pipeline.ingest.consent import FIELDS
 from tests.two_camps import make_two_camps
+
+GIVEN = plain_consent(
+    "T2", "guardian", date(2032, 10, 20), date(2033, 3, 1), (FIELDS, ["all"]),
+    projection=False, photo=False, reference="binder",
+)  # fmt: skip
 
 
 @pytest.fixture(scope="session")
@@ -23,7 +32,17 @@ def data_folder(two_camps: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.fixture
 def own_camps(two_camps: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A copy that a test may write to."""
+    """A copy that a test may write to: T2 has a consent and one typed weigh-in."""
     folder = Path(shutil.copytree(two_camps, tmp_path / "camps"))
     monkeypatch.setenv("LATEWOOD_DATA", str(folder))
+    consent_book.record(folder, GIVEN, "Dana")
+    entered.enter(
+        folder,
+        by="Dana",
+        athlete_id="T2",
+        measure="body_mass",
+        measured_on=GIVEN.given_on,
+        value="72.4",
+        unit="kg",
+    )
     return folder
