@@ -126,11 +126,13 @@ def _told(
     settings: TraceSettings,
 ) -> dict[str, object]:
     event = _event_seconds(trial, reading)
-    timed = peak.state == MEASURED and event is not None and peak.seconds is not None
+    from_event = None
+    if peak.state == MEASURED and event is not None and peak.seconds is not None:
+        from_event = (peak.seconds - event) * 1000
     texts = {k: v for k, v in trial.texts.items() if k != "time_text"}
     return {
         **texts, "row_no": channel.row_no, "field": channel.field, "measure": channel.measure, "state": peak.state,
-        "speed": peak.speed, "ms_from_event": (peak.seconds - event) * 1000 if timed else None,  # type: ignore[operator]
+        "speed": peak.speed, "ms_from_event": from_event,
         "speed_error": peak.speed_error,
         "ms_error": None if peak.seconds_error is None else peak.seconds_error * 1000,
         "opposite": peak.opposite, "noise": peak.noise, "n_lost": peak.n_lost, "rate_hz": reading.clock.rate_hz,

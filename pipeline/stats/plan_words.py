@@ -60,20 +60,20 @@ def why(at: int, looks: Looks, judged: Judged, settings: PlanSettings) -> str:
         return _why_refer(at, looks, judged, settings)
     below = judged.chance_below_plan[at]
     words = {
-        TOO_FAST: f"above the ceiling with a chance of {judged.chance_above_ceiling[at]:.0%}",
+        TOO_FAST: f"above the ceiling with a chance of {_share(judged.chance_above_ceiling[at])}",
         TOO_FEW: f"{looks.weighins_two_weeks[at]} weigh-ins in the last two weeks,"
         f" {settings.fewest_two_weeks} are needed to judge",
         TOO_EARLY: f"less than {settings.early_weeks:g} weeks of weigh-ins under this plan",
         REACHED: "the trend is at the target",
         PAST: "the target date has passed and the trend is below the target",
-        LOSING: f"mass is falling with a chance of {judged.chance_losing[at]:.0%}",
-        STALLED: f"below the planned rate with a chance of {below:.0%}, and at half of it or more with only"
-        f" {judged.chance_half_plan[at]:.0%}",
-        BEHIND: f"below the planned rate with a chance of {below:.0%}",
-        OUT_OF_REACH: f"a chance of {judged.chance_target[at]:.0%} to reach the target in time, and the rate it would"
+        LOSING: f"mass is falling with a chance of {_share(judged.chance_losing[at])}",
+        STALLED: f"below the planned rate with a chance of {_share(below)}, and at half of it or more with only"
+        f" {_share(judged.chance_half_plan[at])}",
+        BEHIND: f"below the planned rate with a chance of {_share(below)}",
+        OUT_OF_REACH: f"a chance of {_share(judged.chance_target[at])} to reach the target in time, and the rate it would"
         " need is above the ceiling: lower the target or move the date",
         ON_PLAN: "no clear departure from the planned rate; chance to reach the target in time"
-        f" {judged.chance_target[at]:.0%}",
+        f" {_share(judged.chance_target[at])}",
         NOT_ALLOWED: "",
     }
     return words[status]
@@ -88,5 +88,10 @@ def _why_refer(at: int, looks: Looks, judged: Judged, settings: PlanSettings) ->
         )
     return (
         f"gains more than {settings.refer_percent:g} % of body mass a week with a chance of"
-        f" {judged.chance_refer[at]:.0%}: faster than tissue is likely to be built"
+        f" {_share(judged.chance_refer[at])}: faster than tissue is likely to be built"
     )
+
+
+def _share(chance: float) -> str:
+    """A chance in per cent, written as on the screens."""
+    return f"{100.0 * chance:.0f} %"

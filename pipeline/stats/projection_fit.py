@@ -21,6 +21,7 @@ LEVEL = 0.95
 FOLDS = 4
 FEWEST_SESSIONS = 3
 FEWEST_FINISHED = 8  # finished stays with something held out, below which no form is preferred
+NO_SPREAD = 1e-9  # SD of a forecast that is told from none
 FEWEST_SCORES = 40  # held-out values, below which their spread says nothing about the interval
 
 
@@ -71,7 +72,13 @@ def gaussian_crps(value: Floats, mean: Floats, sd: Floats) -> Floats:
 
     >>> float(gaussian_crps(np.array([0.0]), np.array([0.0]), np.array([1.0]))[0].round(4))
     0.2337
+
+    A forecast without spread (sessions that fit a course exactly) scores its distance:
+
+    >>> float(gaussian_crps(np.array([3.0]), np.array([1.0]), np.array([0.0]))[0].round(4))
+    2.0
     """
+    sd = np.maximum(sd, NO_SPREAD)
     z = (value - mean) / sd
     density = np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi)
     return np.asarray(sd * (z * (2.0 * stats.norm.cdf(z) - 1.0) + 2.0 * density - 1.0 / np.sqrt(np.pi)))

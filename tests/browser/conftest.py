@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 from collections.abc import Iterator
 from contextlib import closing
@@ -14,18 +13,11 @@ from playwright.sync_api import Browser, Page
 from dashboard.shots import chromium, picked_athlete, serving
 from pipeline.ingest import consent_book
 from pipeline.warehouse.connection import open_published
-
-NO_BROWSER = "no Chromium on this machine; install it with: apt-get install chromium"
+from tests.chromium import mark_browser_tests
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    here = Path(__file__).parent
-    missing = not any(shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome"))
-    for item in items:
-        if here in item.path.parents:
-            item.add_marker(pytest.mark.browser)
-            if missing and os.environ.get("CI") != "true":
-                item.add_marker(pytest.mark.skip(reason=NO_BROWSER))
+    mark_browser_tests(items, Path(__file__).parent)
 
 
 @pytest.fixture(scope="session")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
+from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -11,10 +13,24 @@ from streamlit.testing.v1 import AppTest
 
 from pipeline.ingest.actions import import_files
 from pipeline.ingest.program import prepare_folder
+from pipeline.warehouse.connection import open_published
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 SCREENS = ("cohorts", "athlete", "plans", "data", "behind")
 Open = Callable[..., AppTest]
+
+
+def ask(root: Path, sql: str) -> list[tuple]:
+    with closing(open_published(root)) as connection:
+        return connection.execute(sql).fetchall()
+
+
+@pytest.fixture
+def own_root(one_root: Path, tmp_path: Path) -> Path:
+    """A copy of the one athlete's folder, to be written to."""
+    root = tmp_path / "data"
+    shutil.copytree(one_root, root)
+    return root
 
 
 @pytest.fixture

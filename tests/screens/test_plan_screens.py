@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
-from contextlib import closing
 from datetime import date
 from pathlib import Path
 
@@ -13,24 +11,12 @@ import pytest
 from pipeline.ingest.actions import import_files
 from pipeline.ingest.build import build
 from pipeline.ingest.planlog import read_log
-from pipeline.warehouse.connection import open_published
+from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
 
 YOUNG = "athlete_id,name,birth_date,sex,sport\nT9,Noor Sandfen,2019-03-01,female,softball\n"
 OLDER = "T8,Wim Saltreed,2015-03-01,male,baseball\n"
 STAYS = "athlete,camp,arrived_on,left_on,planned_until\nT9,K,2032-06-01,,2032-08-31\nT8,K,2032-06-01,,2032-08-31\n"
-
-
-def ask(root: Path, sql: str) -> list[tuple]:
-    with closing(open_published(root)) as connection:
-        return connection.execute(sql).fetchall()
-
-
-@pytest.fixture
-def own_root(one_root: Path, tmp_path: Path) -> Path:
-    root = tmp_path / "data"
-    shutil.copytree(one_root, root)
-    return root
 
 
 @pytest.fixture

@@ -3,25 +3,12 @@
 from __future__ import annotations
 
 import shutil
-from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from pipeline.ingest.actions import import_files
-from pipeline.warehouse.connection import open_published
-
-
-def ask(root: Path, sql: str) -> list[tuple]:
-    with closing(open_published(root)) as connection:
-        return connection.execute(sql).fetchall()
-
-
-@pytest.fixture
-def own_root(one_root: Path, tmp_path: Path) -> Path:
-    root = tmp_path / "data"
-    shutil.copytree(one_root, root)
-    return root
+from tests.screens.conftest import ask
 
 
 @pytest.fixture

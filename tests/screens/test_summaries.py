@@ -2,19 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import pytest
 
 from pipeline.ingest import audit, consent_book
-
-
-@pytest.fixture
-def own_root(one_root: Path, tmp_path: Path) -> Path:
-    root = tmp_path / "data"
-    shutil.copytree(one_root, root)
-    return root
 
 
 def _said(page) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import subprocess
 import sys
 import time
@@ -18,10 +17,10 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Route
 
 from dashboard.shots import chromium, free_port
+from tests.chromium import mark_browser_tests
 from tests.two_camps import make_two_camps
 
 ROOT = Path(__file__).parents[2]
-NO_BROWSER = "no Chromium on this machine; install it with: apt-get install chromium"
 COOKIE_SECRET = "only-for-this-test-and-nowhere-else-0123456789"
 PEOPLE = """
 [[people]]
@@ -43,13 +42,7 @@ USERS = {"dana": True, "cole": True, "stu": True, "nobody": True, "unproven": Fa
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    here = Path(__file__).parent
-    missing = not any(shutil.which(name) for name in ("chromium", "chromium-browser", "google-chrome"))
-    for item in items:
-        if here in item.path.parents:
-            item.add_marker(pytest.mark.browser)
-            if missing and os.environ.get("CI") != "true":
-                item.add_marker(pytest.mark.skip(reason=NO_BROWSER))
+    mark_browser_tests(items, Path(__file__).parent)
 
 
 @dataclass(frozen=True)
