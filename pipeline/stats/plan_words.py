@@ -70,8 +70,8 @@ def why(at: int, looks: Looks, judged: Judged, settings: PlanSettings) -> str:
         STALLED: f"below the planned rate with a chance of {_share(below)}, and at half of it or more with only"
         f" {_share(judged.chance_half_plan[at])}",
         BEHIND: f"below the planned rate with a chance of {_share(below)}",
-        OUT_OF_REACH: f"a chance of {_share(judged.chance_target[at])} to reach the target in time, and the rate it would"
-        " need is above the ceiling: lower the target or move the date",
+        OUT_OF_REACH: f"a chance of {_share(judged.chance_target[at])} to reach the target in time, and the rate it"
+        " would need is above the ceiling: lower the target or move the date",
         ON_PLAN: "no clear departure from the planned rate; chance to reach the target in time"
         f" {_share(judged.chance_target[at])}",
         NOT_ALLOWED: "",
