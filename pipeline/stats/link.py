@@ -34,10 +34,10 @@ from pipeline.stats.link_design import (
     independent,
     inflation,
     link_rows,
+    offset_variance,
     time_columns,
 )
-from pipeline.stats.mixed import MixedFit, coefficients_at, fit_random_slope
-from pipeline.stats.mixed_sums import group_sums
+from pipeline.stats.mixed import MixedFit, fit_random_slope
 from pipeline.stats.results import MassLink
 from pipeline.stats.session_lines import by_line, comparable_sessions
 
@@ -189,12 +189,11 @@ def _estimate(rows: LinkRows, others: Floats, *, own_slope: bool) -> Slope | Non
 
 
 def _bridge_error(rows: LinkRows, fit: MixedFit, others: Floats, *, own_slope: bool) -> float:
-    """What the offsets of bridges may do to the slope; next to nothing where no stay is on two devices."""
+    """What the offsets of bridges may do to the slope."""
     if not rows.offset_error.shape[1]:
         return 0.0
     x, z = _columns(rows, others, own_slope=own_slope)
-    moved = [coefficients_at(group_sums(rows.stay, c, x, z), fit.L)[-1] for c in rows.offset_error.T]
-    return float(np.sqrt(np.sum(np.square(moved))))
+    return float(np.sqrt(offset_variance(rows, x, z, fit)))
 
 
 def _adjusted(rows: LinkRows, adjustment: str, form: str) -> tuple[LinkRows, Floats, Floats]:

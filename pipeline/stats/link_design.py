@@ -9,6 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.stats.mixed import MixedFit, coefficients_at
+from pipeline.stats.mixed_sums import group_sums
 from pipeline.stats.session_lines import bridge_columns
 
 Floats = NDArray[np.float64]
@@ -216,3 +218,12 @@ def inflation(rows: LinkRows, held: Floats) -> float:
     rest = mass - centred @ np.linalg.lstsq(centred, mass, rcond=None)[0]
     whole, left = float(mass @ mass), float(rest @ rest)
     return whole / left if left > 1e-9 * whole else float("inf")
+
+
+def offset_variance(rows: LinkRows, x: Floats, z: Floats, fit: MixedFit) -> float:
+    """Variance that the offsets of bridges put on the last coefficient; next to nothing where no stay has two devices.
+
+    `x` (N, p) and `z` (N, q) are the columns that `fit` was fitted with.
+    """
+    moved = [coefficients_at(group_sums(rows.stay, c, x, z), fit.L)[-1] for c in rows.offset_error.T]
+    return float(np.sum(np.square(moved)))

@@ -15,10 +15,10 @@ from pipeline.stats.link_design import (
     group_first,
     group_means,
     independent,
+    offset_variance,
     time_columns,
 )
-from pipeline.stats.mixed import MixedFit, coefficients_at, fit_random_slope
-from pipeline.stats.mixed_sums import group_sums
+from pipeline.stats.mixed import MixedFit, fit_random_slope
 from pipeline.stats.strength_trend import StrengthTrend
 
 LEVEL = 0.95
@@ -119,14 +119,12 @@ def fit_strength(ready: Prepared) -> StrengthFit | None:
     random = np.column_stack([np.ones(len(rows.value)), time_columns(ready.form, rows.weeks)[:, 0]])
     fit = fit_random_slope(rows.stay, rows.value, full[:, kept], random)
     owner = dict(zip(rows.stay, rows.athlete, strict=True))
-    moved = [
-        coefficients_at(group_sums(rows.stay, column, full[:, kept], random), fit.L)[-1]
-        for column in rows.offset_error.T
-    ]
+    offsets = offset_variance(rows, full[:, kept], random, fit)
     return StrengthFit(
         fit=fit,
         robust=fit.robust_cov(owner) * (n / (n - p)) ** 2,
-        extra=_correction_variance(float(fit.beta[-1]), ready.trend) + float(np.sum(np.square(moved))),
+        extra=_correction_variance(float(fit.beta[-1]), ready.trend)
+        + offset_variance(rows, full[:, kept], random, fit),
         quantile=float(stats.t.ppf(0.5 + LEVEL / 2.0, n - p)),
         mass=None if mass is None else int(kept[:mass].sum()),
         between=int(kept[:strength].sum()) if kept[strength] else None,
