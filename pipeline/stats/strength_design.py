@@ -123,8 +123,7 @@ def fit_strength(ready: Prepared) -> StrengthFit | None:
     return StrengthFit(
         fit=fit,
         robust=fit.robust_cov(owner) * (n / (n - p)) ** 2,
-        extra=_correction_variance(float(fit.beta[-1]), ready.trend)
-        + offset_variance(rows, full[:, kept], random, fit),
+        extra=_correction_variance(float(fit.beta[-1]), ready.trend) + offsets,
         quantile=float(stats.t.ppf(0.5 + LEVEL / 2.0, n - p)),
         mass=None if mass is None else int(kept[:mass].sum()),
         between=int(kept[:strength].sum()) if kept[strength] else None,
