@@ -13,6 +13,7 @@ from scipy.stats import norm
 
 from pipeline.stats.kalman import DAYS_PER_WEEK, LEVEL, RATE
 from pipeline.stats.plan_allowed import barred_plans
+from pipeline.stats.plan_known import known_until
 from pipeline.stats.plan_rules import (
     NEEDS_DECISION,
     NOT_ALLOWED,
@@ -64,6 +65,7 @@ def plan_reviews(
     active = active_plans(plans, stays, people, rules, stages)
     if not any_weighin(active, mass_fit):
         return tuple(_unseen(row, rules) for row in active.to_dict("records"))
+    active["known_until"] = known_until(active, stays, mass_fit.use)
     seen = seen_plans(active, mass_fit)
     made = _reviews(seen, judge(seen.looks, mass_fit.variances, rules), rules)
     rows = active.to_dict("records")
@@ -113,7 +115,6 @@ def any_weighin(active: pd.DataFrame, mass_fit: MassFit) -> bool:
 
 def seen_plans(active: pd.DataFrame, mass_fit: MassFit) -> Seen:
     """Return the plans with a used weigh-in since they began, as looks."""
-    """Return the plans with a used weigh-in since they began, as looks."""
     used = mass_fit.use.loc[mass_fit.use["used"], ["stay_id", "measured_on", "kg"]]
     lines = active[["plan_id", "athlete_id", "stay_id", "start_on", "planned_rate"]]
     rows = lines.merge(used, on="stay_id")
@@ -140,12 +141,14 @@ def _looks(plans: pd.DataFrame, states: FinalStates, used: pd.DataFrame, trend: 
     mean[:, RATE] += planned
     on = pd.DataFrame({"stay_id": plans["stay_id"], "as_of": states.on_date.astype("datetime64[s]")})
     first_on = on["stay_id"].map(trend.groupby("stay_id")["on_date"].min())
+    until = plans.get("known_until", on["as_of"])
+    last = on["as_of"].where(until.isna() | (until < on["as_of"]), until)
     return Looks(
         mean=mean,
         cov=states.cov,
         lost_percent=_lost_percent(on, first_on, trend),
-        weighins_two_weeks=_recent(on, used),
-        weeks_seen=np.asarray((on["as_of"] - first_on).dt.days, dtype=float) / DAYS_PER_WEEK,
+        weighins_two_weeks=_recent(on.assign(last=last), used),
+        weeks_seen=np.asarray((last - first_on).dt.days, dtype=float) / DAYS_PER_WEEK,
         weeks_in=days_in / DAYS_PER_WEEK,
         days_left=((plans["target_on"].to_numpy("datetime64[D]") - states.on_date) // _DAY).astype(np.int64),
         planned_rate=planned,
@@ -165,10 +168,10 @@ def _lost_percent(on: pd.DataFrame, first_on: pd.Series[pd.Timestamp], trend: pd
 
 
 def _recent(on: pd.DataFrame, used: pd.DataFrame) -> NDArray[np.int64]:
-    """Return on how many of the last 14 days there is a used weigh-in."""
+    """Return on how many of the 14 days up to `last` there is a used weigh-in."""
     days = used[["stay_id", "measured_on"]].drop_duplicates()
     near = on.reset_index(names="look").merge(days, on="stay_id")
-    behind = (near["as_of"] - near["measured_on"]).dt.days
+    behind = (near["last"] - near["measured_on"]).dt.days
     counts = near[(behind >= 0) & (behind < 14)].groupby("look").size()
     return np.asarray(counts.reindex(range(len(on)), fill_value=0), dtype=np.int64)
 

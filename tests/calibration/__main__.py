@@ -19,6 +19,7 @@ from tests.calibration.study_camp import run_errors, run_gains
 from tests.calibration.study_link import run_link
 from tests.calibration.study_mass import run_mass
 from tests.calibration.study_open import run_open, run_shuffled
+from tests.calibration.study_outside import run_outside
 from tests.calibration.study_peers import run_peers
 from tests.calibration.study_plans import run_plans
 from tests.calibration.study_projection import run_projection
@@ -41,6 +42,7 @@ STUDIES: Mapping[str, Callable[[float], Study]] = {
     "peers": run_peers,
     "open": run_open,
     "shuffled": run_shuffled,
+    "outside": run_outside,
 }
 
 
