@@ -13,7 +13,7 @@ from tests.calibration import study_outside
 from tests.calibration.outside_files import DAYS, Handed, hand_in
 from tests.calibration.study_outside import Folder, take
 
-ONE_SESSION, TWO_METHODS, FEW_WEIGHINS = "Q-000", "Q-001", "Q-002"
+ONE_SESSION, TWO_METHODS, FEW_WEIGHINS = "Z-000", "Z-001", "Z-002"
 
 
 def _kept(line: str, day: int) -> bool:
