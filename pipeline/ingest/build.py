@@ -33,6 +33,7 @@ from pipeline.warehouse.connection import (
     published_path,
     read_sql,
 )
+from pipeline.warehouse.memo import Memo, memo_of
 from pipeline.warehouse.results import run_results
 
 KEPT_BUILDS = 2
@@ -145,8 +146,9 @@ def _build_locked(root: Path, folder: Path, progress: Progress, *, fresh: bool) 
     for left_over in folder.glob(".building-*"):
         left_over.unlink(missing_ok=True)
     new = folder / f".building-{inputs.build_id}-{os.getpid()}.duckdb"
+    memo = memo_of(root, inputs.code_version, inputs.catalogue.digest, reads=not fresh)
     with open_new(new) as connection:
-        fill(connection, root, inputs, progress)
+        fill(connection, root, inputs, progress, memo)
         _log(connection, inputs, time.monotonic() - started)
         progress("publishing")
         connection.execute("checkpoint")
@@ -154,6 +156,7 @@ def _build_locked(root: Path, folder: Path, progress: Progress, *, fresh: bool) 
     new.replace(folder / name)
     _point(folder, name)
     _prune(folder, name)
+    memo.prune()
     return _summary(folder / name, inputs, time.monotonic() - started, unchanged=False)
 
 
@@ -188,7 +191,13 @@ def _prune(folder: Path, current: str) -> None:
         old.unlink(missing_ok=True)
 
 
-def fill(connection: duckdb.DuckDBPyConnection, root: Path, inputs: Inputs, progress: Progress) -> None:
+def fill(
+    connection: duckdb.DuckDBPyConnection,
+    root: Path,
+    inputs: Inputs,
+    progress: Progress,
+    memo: Memo | None = None,
+) -> None:
     """Fill every table but the build log, in the order in which they depend on each other."""
     withdrawn = decided.withdrawn_imports(list(inputs.decisions))
     active = [m for m in inputs.imports if m.import_id not in withdrawn]
@@ -207,7 +216,7 @@ def fill(connection: duckdb.DuckDBPyConnection, root: Path, inputs: Inputs, prog
         plan_percent=inputs.program.plan_percent,
         refer_percent=inputs.program.refer_percent,
     )
-    run_results(connection, inputs.catalogue, settings, inputs.build_id, progress)
+    run_results(connection, inputs.catalogue, settings, inputs.build_id, progress, memo)
 
 
 def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> None:

@@ -17,8 +17,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.stats.courses import SCALES, Course, course_at
-from pipeline.stats.mixed import MixedFit, coefficients_at, fit_sums
-from pipeline.stats.mixed_integrated import IntegratedFit, fit_for_size, plugged_in
+from pipeline.stats.mixed import MixedFit, coefficients_at, fit_many
+from pipeline.stats.mixed_integrated import IntegratedFit, fit_many_for_size, plugged_in
 from pipeline.stats.mixed_sums import Floats, GroupSums, group_sums, independent_columns
 from pipeline.stats.session_lines import bridge_columns, often_tested
 
@@ -123,12 +123,16 @@ def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineMode
     if not intake_term and not _independent(frame, (course.scale,), False):
         return None
     scales = (course.scale,) if for_size else SCALES
-    found = [_candidate(frame, Course(scale=s, intake_ratio=course.intake_ratio), (s,), intake_term, for_size)
-             for s in scales if _independent(frame, (s,), intake_term)]  # fmt: skip
+    owns = [
+        Course(scale=s, intake_ratio=course.intake_ratio)
+        for s in scales
+        if _independent(frame, (s,), intake_term)
+    ]
+    found = _candidates(frame, [(own, (own.scale,)) for own in owns], intake_term, for_size=for_size)
     if often_tested(frame, 4) >= FEWEST_STAYS and _independent(frame, FAST_AND_STEADY, intake_term):
         best = min(found, key=lambda f: f[1])[0].own_scale
         own = Course(scale=best, intake_ratio=course.intake_ratio)
-        candidate, deviance = _candidate(frame, own, FAST_AND_STEADY, intake_term, for_size)
+        candidate, deviance = _candidates(frame, [(own, FAST_AND_STEADY)], intake_term, for_size=for_size)[0]
         fit = candidate.plain
         prior = float(np.log(2.0 * np.pi * BEND * fit.n_rows * fit.sigma**2))
         # as probable beforehand as all the others together
@@ -143,17 +147,25 @@ def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineMode
     )
 
 
-def _candidate(
-    frame: pd.DataFrame, own: Course, mean_scales: tuple[float, ...], intake_term: bool, for_size: bool
-) -> tuple[Candidate, float]:
-    """One form and its REML deviance, with the fixed effects made orthonormal.
+def _candidates(
+    frame: pd.DataFrame,
+    forms: Sequence[tuple[Course, tuple[float, ...]]],
+    intake_term: bool,
+    *,
+    for_size: bool,
+) -> list[tuple[Candidate, float]]:
+    """Some forms and the REML deviance of each, with the fixed effects made orthonormal.
 
     On the plain ones the deviance would depend on the unit of f(t).
     """
-    sums = line_sums(frame, own, mean_scales, intake_term)
-    fit = fit_for_size(sums) if for_size else fit_sums(sums)
-    candidate = Candidate(mean_scales=mean_scales, own_scale=own.scale, fit=fit)
-    return candidate, candidate.plain.criterion - 2.0 * float(np.linalg.slogdet(sums.basis)[1])
+    sums = [line_sums(frame, own, mean_scales, intake_term) for own, mean_scales in forms]
+    fits: Sequence[MixedFit | IntegratedFit] = fit_many_for_size(sums) if for_size else fit_many(sums)
+    found = []
+    for (own, mean_scales), its_sums, fit in zip(forms, sums, fits, strict=True):
+        candidate = Candidate(mean_scales=mean_scales, own_scale=own.scale, fit=fit)
+        basis = float(np.linalg.slogdet(its_sums.basis)[1])
+        found.append((candidate, candidate.plain.criterion - 2.0 * basis))
+    return found
 
 
 def line_sums(

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import stats
 
-from pipeline.stats.mixed import MixedFit, fit_sums, invert, lower, penalised_deviance, triangle
+from pipeline.stats.mixed import MixedFit, fit_many, fit_sums, invert, lower, penalised_deviance, triangle
 from pipeline.stats.mixed_sums import Floats, GroupSums
 
 SMALL = 40  # groups; below this the plugged-in fit was measured to be too sure
@@ -74,16 +75,16 @@ class IntegratedFit:
         return float(mean[0]), float(variance[0])
 
 
-def fit_integrated(sums: GroupSums, *, draws: int = DRAWS) -> IntegratedFit:
-    """The fit of `sums` averaged over the variances; `draws` is best a power of two."""
-    mode = fit_sums(sums)
+def fit_integrated(sums: GroupSums, *, draws: int = DRAWS, mode: MixedFit | None = None) -> IntegratedFit:
+    """The fit of `sums` averaged over the variances; `draws` is best a power of two, `mode` the fit if known."""
+    mode = mode or fit_sums(sums)
     scale = sums.z_scale()
     scaled = sums.rescaled(scale)
     q = len(scale)
     centre = _to_log(mode.L * scale[:, None])
     steps, density = _proposal(draws, len(centre))
     root = _proposal_root(scaled, centre, q)
-    factors = np.array([lower(_from_log(centre + root @ step, q), q) for step in steps])
+    factors = _factors(centre + steps @ root.T, q)
     drawn, deviance = _profile_all(sums, scaled, scale, factors)
     diagonal = np.einsum("Daa->Da", factors)
     log_weight = -0.5 * deviance + np.log(diagonal).sum(axis=1) - density
@@ -92,6 +93,7 @@ def fit_integrated(sums: GroupSums, *, draws: int = DRAWS) -> IntegratedFit:
     return IntegratedFit(mode=mode, draws=drawn, weights=weights, effective=float(1.0 / (weights**2).sum()))
 
 
+@cache
 def _proposal(draws: int, width: int) -> tuple[Floats, Floats]:
     """Points (draws, width) of a multivariate t and its log density up to a constant."""
     points = stats.qmc.Sobol(width + 1, scramble=False).random(2 * draws)[draws:] + 0.25 / draws
@@ -132,7 +134,13 @@ def _profile_all(sums: GroupSums, scaled: GroupSums, scale: Floats, factors: Flo
 
 def fit_for_size(sums: GroupSums) -> MixedFit | IntegratedFit:
     """The penalised fit, averaged over the variances where there are fewer than `SMALL` groups."""
-    return fit_integrated(sums) if len(sums.index) < SMALL else fit_sums(sums)
+    return fit_many_for_size([sums])[0]
+
+
+def fit_many_for_size(models: Sequence[GroupSums]) -> list[MixedFit | IntegratedFit]:
+    """`fit_for_size` of several models, whose optima are searched together."""
+    fits = zip(models, fit_many(models), strict=True)
+    return [fit_integrated(s, mode=fit) if len(s.index) < SMALL else fit for s, fit in fits]
 
 
 def plugged_in(fit: MixedFit | IntegratedFit) -> MixedFit:
@@ -145,6 +153,16 @@ def _to_log(factor: Floats) -> Floats:
     logged = factor.copy()
     np.fill_diagonal(logged, np.log(np.maximum(np.diag(factor), 1e-6)))
     return np.asarray(logged[triangle(len(factor))])
+
+
+def _factors(points: Floats, q: int) -> Floats:
+    """The factors (K, q, q) of points (K, r)."""
+    factors = np.zeros((len(points), q, q))
+    rows, columns = triangle(q)
+    factors[:, rows, columns] = points
+    ends = np.arange(q)
+    factors[:, ends, ends] = np.exp(np.clip(factors[:, ends, ends], -13.0, 9.0))
+    return factors
 
 
 def _from_log(parameters: Floats, q: int) -> Floats:

@@ -49,14 +49,21 @@ COLUMNS = tuple(field.name for field in fields(PastProjection))
 
 
 def past_projections(
-    session_values: pd.DataFrame, stays: pd.DataFrame, measures: Mapping[str, Measure]
+    session_values: pd.DataFrame,
+    stays: pd.DataFrame,
+    measures: Mapping[str, Measure],
+    *,
+    today: pd.Timestamp | None = None,
 ) -> pd.DataFrame:
-    """The past projections, one row each with the columns of `PastProjection`, by line, review and stay."""
+    """The past projections, one row each with the columns of `PastProjection`, by line, review and stay.
+
+    `today` is the latest test day of all measures, where `session_values` holds only some of them.
+    """
     frame = comparable_sessions(_as_measured(session_values), measures)
-    wanted = {k for k, m in measures.items() if m.better is not Better.NEITHER and k != BODY_MASS}
-    frame = frame.loc[frame["measure"].isin(wanted)].reset_index(drop=True)
+    frame = frame.loc[frame["measure"].isin(_foretold_measures(measures))].reset_index(drop=True)
+    today = frame["held_on"].max() if today is None else today
     known = stays.set_index("stay_id")[["planned_until", "left_on"]].apply(pd.to_datetime)
-    asked = _asked(frame, known)
+    asked = _asked(frame, known, today)
     if asked.empty:
         return pd.DataFrame(columns=list(COLUMNS))
     asked_of = dict(by_line(asked))
@@ -65,7 +72,18 @@ def past_projections(
         if (measure, line) in asked_of:
             reviews = [rows for _, rows in asked_of[measure, line].groupby("as_of", sort=True)]
             parts += _line_reviews(measures[measure], line, sessions, reviews, known["left_on"])
-    return _scored(pd.concat(parts, ignore_index=True), known["left_on"], frame["held_on"].max())
+    return _scored(pd.concat(parts, ignore_index=True), known["left_on"], today)
+
+
+def last_test_day(session_values: pd.DataFrame, measures: Mapping[str, Measure]) -> pd.Timestamp:
+    """The latest session of any measure that is foretold; NaT without one."""
+    frame = comparable_sessions(session_values, measures)
+    latest: pd.Timestamp = frame.loc[frame["measure"].isin(_foretold_measures(measures)), "held_on"].max()
+    return latest
+
+
+def _foretold_measures(measures: Mapping[str, Measure]) -> set[str]:
+    return {k for k, m in measures.items() if m.better is not Better.NEITHER and k != BODY_MASS}
 
 
 def _as_measured(session_values: pd.DataFrame) -> pd.DataFrame:
@@ -82,14 +100,15 @@ def review_day(held_on: pd.Series) -> pd.Series:
     return monday
 
 
-def _asked(frame: pd.DataFrame, known: pd.DataFrame) -> pd.DataFrame:
+def _asked(frame: pd.DataFrame, known: pd.DataFrame, today: pd.Timestamp) -> pd.DataFrame:
     """What each review is asked: one row per stay with a new session, and target.
 
     Reviews of stays that are over and were not tested again are left out, unless others were asked then.
     """
     keys = ["measure", "line", "stay_id"]
     groups = frame.groupby(keys, sort=False)
-    as_of = review_day(frame["held_on"]).clip(upper=frame["held_on"].max())
+    review = review_day(frame["held_on"])
+    as_of = review.where(review <= today, today)
     sessions = frame.assign(
         as_of=as_of, n_sessions=groups.cumcount() + 1, following=groups["held_on"].shift(-1)
     )

@@ -13,8 +13,8 @@ from scipy import stats
 
 from pipeline.stats.link_design import FORMS, Floats, every_kth, independent, time_columns
 from pipeline.stats.mixed import MixedFit
-from pipeline.stats.mixed_integrated import IntegratedFit, fit_for_size
-from pipeline.stats.mixed_sums import group_sums
+from pipeline.stats.mixed_integrated import IntegratedFit, fit_many_for_size
+from pipeline.stats.mixed_sums import GroupSums, group_sums
 
 LAST_VALUE = "last value"
 LEVEL = 0.95
@@ -86,6 +86,20 @@ def gaussian_crps(value: Floats, mean: Floats, sd: Floats) -> Floats:
 
 def fit_course(sessions: pd.DataFrame, form: str) -> Course | None:
     """The model of one line; None where there are too few sessions to fit it. See `session_lines`."""
+    return fit_courses([(sessions, form)])[0]
+
+
+def fit_courses(asked: Sequence[tuple[pd.DataFrame, str]]) -> list[Course | None]:
+    """`fit_course` of several, whose optima are searched together."""
+    made = [_course_sums(sessions, form) for sessions, form in asked]
+    fits = iter(fit_many_for_size([one[1] for one in made if one is not None]))
+    return [
+        None if one is None else Course(form=form, kept=one[0], fit=next(fits))
+        for one, (_, form) in zip(made, asked, strict=True)
+    ]
+
+
+def _course_sums(sessions: pd.DataFrame, form: str) -> tuple[NDArray[np.bool_], GroupSums] | None:
     x, z = _columns(form, sessions["t"].to_numpy(dtype=float), sessions["first"].to_numpy(dtype=float))
     kept = independent(x)
     if not kept[1 : x.shape[1] - 1].all():
@@ -93,7 +107,7 @@ def fit_course(sessions: pd.DataFrame, form: str) -> Course | None:
     sums = group_sums(
         sessions["stay_id"].to_numpy(dtype=object), sessions["value"].to_numpy(dtype=float), x[:, kept], z
     )
-    return Course(form=form, kept=kept, fit=fit_for_size(sums))
+    return kept, sums
 
 
 def choose_course(sessions: pd.DataFrame, finished: set[str]) -> Choice:
@@ -135,10 +149,13 @@ def hold_out(sessions: pd.DataFrame, finished: set[str]) -> HeldOut | None:
     if len(names) < FEWEST_FINISHED:
         return None
     number = pd.Index(names).get_indexer(sessions["stay_id"])
-    parts = []
-    for fold in range(FOLDS):
-        hidden = (late & (number % FOLDS == fold)).to_numpy()
-        parts.append(_forecasts(sessions.loc[~hidden], sessions.loc[hidden]))
+    folds = [(late & (number % FOLDS == fold)).to_numpy() for fold in range(FOLDS)]
+    seen = [sessions.loc[~hidden] for hidden in folds]
+    courses = fit_courses([(part, form) for part in seen for form in FORMS])
+    parts = [
+        _forecasts(part, sessions.loc[hidden], courses[k * len(FORMS) : (k + 1) * len(FORMS)])
+        for k, (part, hidden) in enumerate(zip(seen, folds, strict=True))
+    ]
     whole = pd.concat(parts, ignore_index=True)
     forms = [f for f in FORMS if whole[f"{f} mean"].notna().all()]
     forecasts = {f: (whole[f"{f} mean"].to_numpy(), whole[f"{f} sd"].to_numpy()) for f in forms}
@@ -148,12 +165,11 @@ def hold_out(sessions: pd.DataFrame, finished: set[str]) -> HeldOut | None:
     )
 
 
-def _forecasts(seen: pd.DataFrame, hidden: pd.DataFrame) -> pd.DataFrame:
+def _forecasts(seen: pd.DataFrame, hidden: pd.DataFrame, courses: Sequence[Course | None]) -> pd.DataFrame:
     """Mean and SD of each form for the hidden sessions; NaN for a form that could not be fitted."""
     stays, weeks = hidden["stay_id"].to_numpy(dtype=object), hidden["t"].to_numpy(dtype=float)
     table = pd.DataFrame({"stay": stays, "value": hidden["value"].to_numpy(dtype=float)})
-    for form in FORMS:
-        course = fit_course(seen, form)
+    for form, course in zip(FORMS, courses, strict=True):
         missing = np.full(len(stays), np.nan)
         table[f"{form} mean"], table[f"{form} sd"] = (
             (missing, missing) if course is None else course.predict(list(stays), weeks)

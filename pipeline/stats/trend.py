@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy import special, stats
 
 from pipeline.catalogue import handles
 from pipeline.catalogue.model import Better, Measure
@@ -214,7 +214,7 @@ def _own_change(tested: JudgedLines, k: int) -> Change:
     )
     if not np.isfinite(error):
         return Change(weeks=weeks, middle=middle, low=None, high=None, z=None)
-    half = float(stats.t.ppf(0.5 + LEVEL / 2.0, degrees)) * error
+    half = float(special.stdtrit(degrees, 0.5 + LEVEL / 2.0)) * error
     z = normal_z(middle / error, float(degrees))
     return Change(weeks=weeks, middle=middle, low=middle - half, high=middle + half, z=z)
 

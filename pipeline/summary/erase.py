@@ -37,6 +37,7 @@ from pipeline.summary.keys import known_public, signer
 from pipeline.summary.make import Choice, make_summary
 from pipeline.summary.record import read_record
 from pipeline.summary.standing import make_pool
+from pipeline.warehouse import memo
 from pipeline.warehouse.check import athlete_names
 from pipeline.warehouse.connection import open_published, published_path
 from pipeline.warehouse.lookups import plain_name
@@ -77,6 +78,7 @@ def erase(root: Path, athlete_id: str, who: str) -> Erased:
     typed = entered.forget(root, athlete_id) + planlog.forget(root, athlete_id, partial(_tells, words))
     pages = _forget_pages(root, athlete_id)
     audit.append(root, "erasure", who, {"files": len(ready) + typed})
+    memo.forget(root)
     build(root, fresh=True)
     _delete_older_builds(root)
     return Erased(

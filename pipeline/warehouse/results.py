@@ -15,24 +15,28 @@ from threadpoolctl import threadpool_limits
 from pipeline.catalogue import handles
 from pipeline.catalogue.model import Catalogue, Measure
 from pipeline.stats.account import accounts
-from pipeline.stats.cohort import cohort_gains
 from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
-from pipeline.stats.past_projections import past_projections
 from pipeline.stats.peers import peer_standings
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
 from pipeline.stats.projection_scores import projection_scores
 from pipeline.stats.relative_strength import relative_strengths
-from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.results import MeasurementError
 from pipeline.stats.size_exponent import size_exponents
 from pipeline.stats.strength_link import strength_links
-from pipeline.stats.trend import trends
 from pipeline.stats.weighin import mass_trends
 from pipeline.warehouse.connection import insert_frame, read_sql
+from pipeline.warehouse.memo import Memo
 from pipeline.warehouse.plan_results import PlanRecord, plan_results
+from pipeline.warehouse.separate import (
+    by_measure,
+    separate_errors,
+    separate_gains,
+    separate_past,
+    separate_trends,
+)
 
 Progress = Callable[[str], None]
 
@@ -48,13 +52,14 @@ def run_results(
     settings: PlanSettings,
     build_id: str,
     progress: Progress,
+    memo: Memo | None = None,
 ) -> None:
-    """Fit everything and fill the result tables.
+    """Fit everything and fill the result tables; what `memo` holds already is not fitted again.
 
     Linear algebra runs on one thread: the matrices are small, and sums come out the same to the last bit.
     """
     with threadpool_limits(limits=1):
-        _run(connection, catalogue, settings, build_id, progress)
+        _run(connection, catalogue, settings, build_id, progress, memo or Memo())
 
 
 def _run(
@@ -63,6 +68,7 @@ def _run(
     settings: PlanSettings,
     build_id: str,
     progress: Progress,
+    memo: Memo,
 ) -> None:
     measures = catalogue.measures
     sessions = _frame(connection, "session_values")
@@ -76,8 +82,9 @@ def _run(
     save_frame(connection, "mass_trend", fit.trend, build_id)
     save_frame(connection, "weighin_use", fit.use, build_id)
     progress("measurement error and trends")
-    errors = measurement_errors(sessions, measures, people)
-    changes = trends(sessions, measures, errors)
+    parts = by_measure(sessions)
+    errors = separate_errors(memo, parts, measures, people)
+    changes = separate_trends(memo, parts, measures, errors)
     save(errors)
     save(changes)
     progress("mass and output")
@@ -95,7 +102,7 @@ def _run(
     save(relative_strengths(sessions, fit.trend, measures, errors))
     save(size_exponents(sessions, fit.trend, people, measures))
     progress("cohorts, peers, projections and plans")
-    save(cohort_gains(sessions, stays, measures))
+    save(separate_gains(memo, parts, stays, measures))
     standings = peer_standings(sessions, people, measures, errors=errors)
     save_frame(connection, "peer_standing", standings.standings, build_id)
     save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
@@ -106,7 +113,7 @@ def _run(
         )
         for made in plan_results(record, _frame(connection, "plan_decisions"), errors):
             save(made)
-    past = past_projections(sessions, stays, measures)
+    past = separate_past(memo, parts, stays, measures)
     save_frame(connection, "past_projection", past, build_id)
     save(projection_scores(past))
 
@@ -114,7 +121,8 @@ def _run(
 def growth_reference() -> pd.DataFrame:
     """The rows of the published growth reference that is shipped with the code."""
     with files("pipeline.stats").joinpath("cdc_lms.csv").open(encoding="utf-8") as text:
-        return pd.read_csv(text)
+        # rows are looked up by these two thousands of times, faster as plain objects
+        return pd.read_csv(text, dtype={"measure": object, "sex": object})
 
 
 def _height_error(errors: Sequence[MeasurementError], measures: Mapping[str, Measure]) -> float | None:

@@ -1,0 +1,104 @@
+"""The statistics that no other measure enters, measure by measure, each found in the memo where nothing changed.
+
+Each function gives what the whole at once would give, in the same order: lines are worked through by measure, then
+line, and what is shared between lines is shared within one measure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import fields
+from functools import partial
+
+import pandas as pd
+
+from pipeline.catalogue import handles
+from pipeline.catalogue.model import Measure
+from pipeline.stats.cohort import cohort_gains
+from pipeline.stats.past_projections import last_test_day, past_projections
+from pipeline.stats.reliability import measurement_errors
+from pipeline.stats.results import CohortGain, MeasurementError, Trend
+from pipeline.stats.results_scores import PastProjection
+from pipeline.stats.trend import trends
+from pipeline.warehouse.memo import Memo
+
+Parts = Mapping[str, pd.DataFrame]
+Measures = Mapping[str, Measure]
+
+
+def by_measure(sessions: pd.DataFrame) -> Parts:
+    """The session values of each measure, in order of its key."""
+    groups = sessions.groupby("measure", sort=True)
+    return {str(key): part.reset_index(drop=True) for key, part in groups}
+
+
+def separate_errors(
+    memo: Memo, parts: Parts, measures: Measures, people: pd.DataFrame
+) -> tuple[MeasurementError, ...]:
+    """`measurement_errors` of all measures."""
+    cells = people[["athlete_id", "sex", "sport"]]
+    found: tuple[MeasurementError, ...] = ()
+    for part in parts.values():
+        own = _of_athletes(cells, part)
+        found += memo.results(
+            MeasurementError,
+            "measurement_error",
+            (part, own),
+            partial(measurement_errors, part, measures, own),
+        )
+    return found
+
+
+def separate_trends(
+    memo: Memo, parts: Parts, measures: Measures, errors: Sequence[MeasurementError]
+) -> tuple[Trend, ...]:
+    """`trends` of all measures."""
+    found: tuple[Trend, ...] = ()
+    for key, part in parts.items():
+        own = tuple(e for e in errors if e.measure == key)
+        found += memo.results(Trend, "trend", (part, own), partial(trends, part, measures, own))
+    return found
+
+
+def separate_gains(
+    memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measures
+) -> tuple[CohortGain, ...]:
+    """`cohort_gains` of all measures."""
+    lengths = stays[["stay_id", "camp_id", "arrived_on", "planned_until", "left_early"]]
+    found: tuple[CohortGain, ...] = ()
+    for key, part in parts.items():
+        if key != handles.BODY_MASS:
+            found += memo.results(
+                CohortGain,
+                "cohort_gain",
+                (part, lengths),
+                partial(cohort_gains, part, lengths, measures),
+            )
+    return found
+
+
+def separate_past(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measures) -> pd.DataFrame:
+    """`past_projections` of all measures, up to the latest test day of any."""
+    ends = stays[["stay_id", "planned_until", "left_on"]]
+    days = pd.Series([last_test_day(part, measures) for part in parts.values()], dtype="datetime64[s]")
+    today = days.max()
+    found = []
+    for key, part in parts.items():
+        if key != handles.BODY_MASS:
+            found.append(
+                memo.frame(
+                    "past_projection",
+                    (part, ends, today),
+                    partial(past_projections, part, ends, measures, today=today),
+                )
+            )
+    filled = [rows for rows in found if len(rows)]
+    if not filled:
+        return pd.DataFrame(columns=[field.name for field in fields(PastProjection)])
+    return pd.concat(filled, ignore_index=True)
+
+
+def _of_athletes(people: pd.DataFrame, part: pd.DataFrame) -> pd.DataFrame:
+    """The rows of the athletes that a part names."""
+    named: pd.DataFrame = people.loc[people["athlete_id"].isin(part["athlete_id"])].reset_index(drop=True)
+    return named
