@@ -43,6 +43,10 @@ RAW_GAIN = (
     "The plain difference counts only those who were tested at the end, and it carries the luck of the first day. "
     "It is shown to be compared, not to be quoted."
 )
+CAMPS_APART = (
+    "Camps differ in their athletes, season, staff and days: a difference between camps does not say what made it. "
+    "Camps that cannot be told apart have no order."
+)
 ENERGY = (
     "Energy is a range and no instruction: a dietitian and a physician decide. For an athlete under 18 it is for their "
     "talk with the guardian only; nobody under 18 is told to eat less."

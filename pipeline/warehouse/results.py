@@ -15,7 +15,7 @@ from threadpoolctl import threadpool_limits
 from pipeline.catalogue import handles
 from pipeline.catalogue.model import Catalogue, Measure
 from pipeline.stats.account import accounts
-from pipeline.stats.cohort import cohort_gains
+from pipeline.stats.cohort import cohorts
 from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
@@ -95,7 +95,9 @@ def _run(
     save(relative_strengths(sessions, fit.trend, measures, errors))
     save(size_exponents(sessions, fit.trend, people, measures))
     progress("cohorts, peers, projections and plans")
-    save(cohort_gains(sessions, stays, measures))
+    camps = cohorts(sessions, stays, measures)
+    for told in (camps.gains, camps.spreads, camps.pairs):
+        save(told)
     standings = peer_standings(sessions, people, measures, errors=errors)
     save_frame(connection, "peer_standing", standings.standings, build_id)
     save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
