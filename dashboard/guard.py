@@ -35,6 +35,7 @@ KIND_OF: Mapping[str, str] = {
             "athlete_mass",
             "athlete_neighbours",
             "athlete_projections",
+            "athlete_stages",
             "athlete_standings",
             "athlete_trends",
             "athlete_values",

@@ -20,6 +20,7 @@ from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
 from pipeline.stats.past_projections import past_projections
+from pipeline.stats.peer_stages import peer_stages
 from pipeline.stats.peers import peer_standings
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
@@ -101,6 +102,7 @@ def _run(
     standings = peer_standings(sessions, people, measures, errors=errors)
     save_frame(connection, "peer_standing", standings.standings, build_id)
     save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
+    save(peer_stages(sessions, people, measures, errors))
     save(projections(sessions, stays, plans, links, measures, mass_trend=fit.trend))
     if len(fit.trend) or len(plans):
         record = PlanRecord(
