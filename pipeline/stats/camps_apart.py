@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.heterogeneity import FEWEST_FOR_NEXT, heterogeneity
+from pipeline.stats.heterogeneity import FEWEST_FOR_NEXT, Heterogeneity, heterogeneity
 from pipeline.stats.line_models import LineModel, bridge_effects
 from pipeline.stats.mixed_sums import Floats
 from pipeline.stats.pairwise import Difference, any_apart, differences
@@ -17,9 +17,7 @@ from pipeline.stats.results_camps import CampPair, CampSpread
 LEVEL = 0.95
 BRIEF = 0.5  # a camp seen for less than this part of the usual length would shorten the comparison for all
 APART, NOT_APART = "told apart", "not told apart"
-SPREAD_METHOD = (
-    "gains over the same weeks; Paule-Mandel, interval by Q profile, new camp with t on camps less two"
-)
+SPREAD_METHOD = "gains over the same weeks; Paule-Mandel, interval by Q profile (Welch), new camp with t on camps less two"
 PAIR_METHOD = "gains over the same weeks; all pairs together (Games-Howell), shared offsets once"
 
 
@@ -52,8 +50,10 @@ def compared_camps(
     weeks = min(camp.weeks for camp in kept)
     gains, own = np.array([camp.model.gain(weeks) for camp in kept]).T
     shared = _offsets(kept, weeks)
-    pairs = differences(gains, own, [camp.degrees for camp in kept], shared, LEVEL)
-    spread = _spread(measure, line, weeks, gains, np.diag(own) + shared @ shared.T, pairs, brief)
+    degrees = [camp.degrees for camp in kept]
+    pairs = differences(gains, own, degrees, shared, LEVEL)
+    found = heterogeneity(gains, np.diag(own) + shared @ shared.T, LEVEL, degrees)
+    spread = _spread(measure, line, weeks, found, len(kept), pairs, brief)
     return spread, tuple(_pair(measure, line, weeks, kept, one) for one in pairs)
 
 
@@ -68,20 +68,19 @@ def _spread(
     measure: str,
     line: str,
     weeks: float,
-    gains: Floats,
-    covariance: Floats,
+    found: Heterogeneity,
+    n_camps: int,
     pairs: Sequence[Difference],
     brief: int,
 ) -> CampSpread:
-    found = heterogeneity(gains, covariance, LEVEL)
     reasons = [f"left out, seen for less than half the usual weeks: {brief}"] if brief else []
     if found.next_low is None:
-        reasons.append(f"{len(gains)} camps, {FEWEST_FOR_NEXT} are needed to say what one more may gain")
+        reasons.append(f"{n_camps} camps, {FEWEST_FOR_NEXT} are needed to say what one more may gain")
     return CampSpread(
         measure=measure,
         line=line,
         weeks=weeks,
-        n_camps=len(gains),
+        n_camps=n_camps,
         n_left_out=brief,
         mean=found.mean,
         mean_low=found.mean_low,

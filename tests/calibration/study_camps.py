@@ -58,7 +58,7 @@ def of_gains(at: int, program: Program, programs: int) -> pd.DataFrame:
         seen = true + rng.normal(0.0, error) + shared * rng.normal()
         own = error**2 * rng.chisquare(athletes - 1) / (athletes - 1)
         pairs = differences(seen, own, athletes - 1, shared[:, None])
-        found = heterogeneity(seen, np.diag(own) + np.outer(shared, shared))
+        found = heterogeneity(seen, np.diag(own) + np.outer(shared, shared), degrees=athletes - 1)
         held = [p.low <= true[p.first] - true[p.second] <= p.high for p in pairs]
         rows.append((
             any(p.apart for p in pairs),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.mutations.catalogue_camps import CAMPS_APART
+from tests.mutations.catalogue_camps import CAMPS_APART, STAGES
 from tests.mutations.catalogue_links import LINK_MUTANTS
 from tests.mutations.run import mutants
 
@@ -245,4 +245,5 @@ MUTANTS = [
     *RUN_LENGTHS,
     *LINK_MUTANTS,
     *CAMPS_APART,
+    *STAGES,
 ]

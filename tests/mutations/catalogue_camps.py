@@ -30,9 +30,16 @@ CAMPS_APART = mutants(
     (
         "spread where Q equals the number of camps",
         "heterogeneity.py",
-        "goals = (k - 1, ",
-        "goals = (k, ",
+        "return float(k - 1 if chance",
+        "return float(k if chance",
         "reference/test_heterogeneity.py",
+    ),
+    (
+        "spread judged as if errors learned from few athletes were known",
+        "heterogeneity.py",
+        "return known if degrees is None else learned",
+        "return known",
+        "reference/test_heterogeneity.py::test_errors_learned_from_few_are_judged_as_welch_does",
     ),
     (
         "a new camp as sure as the mean of all",
@@ -68,5 +75,43 @@ CAMPS_APART = mutants(
         "names = sorted({name for one in effects for name in one})",
         "names: list[str] = []",
         "test_camps_apart.py::test_an_offset_within_one_camp_widens_its_pairs_and_one_shared_by_both_does_not",
+    ),
+)
+STAGES = mutants(
+    "growth stage",
+    (
+        "an athlete counted among his own peers",
+        "peer_stages.py",
+        "np.arange(len(pool)) != at",
+        "np.arange(len(pool)) >= 0",
+        "test_peer_stages.py::test_twenty_seven_of_thirty_eight_is_seventy_one",
+    ),
+    (
+        "uncertain classes taken for a class",
+        "peer_stages.py",
+        "& (stage != UNCERTAIN)",
+        "& True",
+        "test_peer_stages.py::test_equations_that_do_not_agree_refuse_the_stage_and_count_in_no_class",
+    ),
+    (
+        "faster times counted as worse",
+        "peer_stages.py",
+        "value = sign * pool",
+        "value = 1.0 * pool",
+        "test_peer_stages.py::test_ties_count_a_half_and_lower_is_better_is_turned",
+    ),
+    (
+        "session noise left out",
+        "peer_stages.py",
+        "shift = 0.0 if pd.isna(noise) else noise / spread",
+        "shift = 0.0",
+        "test_peer_stages.py::test_session_noise_widens_the_interval",
+    ),
+    (
+        "stage given to grown athletes",
+        "peer_stages.py",
+        'return "" if band.offset is None else band.stage',
+        "return band.stage",
+        "test_peer_stages.py::test_stage_is_given_only_where_an_equation_holds_and_older_athletes_are_no_peers_by_stage",
     ),
 )

@@ -14,6 +14,7 @@ Paule-Mandel, riley interval and shared errors: stored output of metafor 3.8-1 o
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from statsmodels.stats.oneway import anova_oneway
 
 from pipeline.stats.heterogeneity import heterogeneity
 
@@ -86,3 +87,22 @@ def test_too_few_to_say():
         heterogeneity([1.0], [[1.0]])
     three = heterogeneity([1.0, 2.0, 4.0], np.eye(3) * 0.1)
     assert three.next_low is None and three.spread_high > three.spread > three.spread_low
+
+
+def test_errors_learned_from_few_are_judged_as_welch_does():
+    """Q at no spread against Welch's analysis of variance for unequal variances, as statsmodels has it."""
+    rng = np.random.default_rng(2_682_000)
+    groups = [rng.normal(m, s, n) for m, s, n in ((0, 1, 9), (1, 2, 14), (0.4, 0.6, 8), (1.3, 1.4, 11))]
+    theirs = anova_oneway(groups, use_var="unequal", welch_correction=True)
+    mean = np.array([g.mean() for g in groups])
+    noise = np.array([g.var(ddof=1) / len(g) for g in groups])
+    degrees = np.array([len(g) - 1 for g in groups])
+    # the level whose interval of the spread begins exactly at zero is twice Welch's p value from 1
+    inside = heterogeneity(mean, np.diag(noise), 1.0 - 2.0 * theirs.pvalue * 0.98, degrees)
+    outside = heterogeneity(mean, np.diag(noise), 1.0 - 2.0 * theirs.pvalue * 1.02, degrees)
+    assert inside.spread_low == 0.0 < outside.spread_low
+    known = heterogeneity(mean, np.diag(noise), 1.0 - 2.0 * theirs.pvalue)
+    assert known.spread_low > 0.0  # too sure
+    assert heterogeneity(mean, np.diag(noise), degrees=degrees * 1e9).spread_low == pytest.approx(
+        heterogeneity(mean, np.diag(noise)).spread_low, rel=1e-4
+    )
