@@ -43,6 +43,14 @@ RAW_GAIN = (
     "The plain difference counts only those who were tested at the end, and it carries the luck of the first day. "
     "It is shown to be compared, not to be quoted."
 )
+STAGE = (
+    "Growth stage comes from published equations for 8 to 16 years: classes are uncertain by about a year, late for "
+    "those who grow early and early for those who grow late. Neither standing says how a young athlete will end."
+)
+CAMPS_APART = (
+    "Camps differ in their athletes, season, staff and days: a difference between camps does not say what made it. "
+    "Camps that cannot be told apart have no order."
+)
 ENERGY = (
     "Energy is a range and no instruction: a dietitian and a physician decide. For an athlete under 18 it is for their "
     "talk with the guardian only; nobody under 18 is told to eat less."

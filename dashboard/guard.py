@@ -23,9 +23,9 @@ Row = TypeVar("Row")
 KIND_OF: Mapping[str, str] = {
     **dict.fromkeys(("build", "measures", "lines", "bridges", "measurement_errors", "mass_links"), "program"),
     **dict.fromkeys(("strength_links", "mass_or_strength", "size_exponents", "projection_scores"), "program"),
-    "entry_measures": "program",
+    **dict.fromkeys(("entry_measures", "camp_spreads"), "program"),
     **dict.fromkeys(("athletes", "camps", "stays"), "roster"),
-    **dict.fromkeys(("cohort_gains", "camp_trends", "camp_values", "camp_verdicts"), "cohort"),
+    **dict.fromkeys(("cohort_gains", "camp_trends", "camp_values", "camp_verdicts", "camp_pairs"), "cohort"),
     **dict.fromkeys(
         (
             "camp_tally",
@@ -35,6 +35,7 @@ KIND_OF: Mapping[str, str] = {
             "athlete_mass",
             "athlete_neighbours",
             "athlete_projections",
+            "athlete_stages",
             "athlete_standings",
             "athlete_trends",
             "athlete_values",
@@ -72,7 +73,9 @@ class Circle:
         scope, day = getattr(row, "scope", "program"), _day_of(row)
         return (
             (athlete is None or athlete in self.athletes)
-            and (not hasattr(row, "camp_id") or row.camp_id in self.camps)
+            and all(
+                getattr(row, name) in self.camps for name in ("camp_id", "other_id") if hasattr(row, name)
+            )
             and (not hasattr(row, "stay_id") or row.stay_id in self.stays)
             and (scope == "program" or scope in self.camps)
             and (day is None or self._during(athlete, day))

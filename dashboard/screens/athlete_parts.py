@@ -14,7 +14,7 @@ from dashboard.charts.strip import strip_sheet
 from dashboard.charts.targets import target_sheet
 from dashboard.charts.timeline import draw_timeline
 from dashboard.rows import SessionValue, Stay
-from dashboard.screens import parts
+from dashboard.screens import athlete_stage, parts
 from dashboard.screens.scorecard_part import scorecard
 from dashboard.views.head import Head, stays_of
 from dashboard.views.movement import build_movement
@@ -111,6 +111,7 @@ def standing(opened: parts.Opened, athlete_id: str) -> None:
     st.html(strip_sheet(one for one in given if one.family in OUTPUTS))
     parts.folded(OTHERS, [one for one in given if one.family not in OUTPUTS], strip_sheet)
     parts.folded("Not shown", [one for one in strips if one.refused], strip_sheet)
+    athlete_stage.stages(opened, athlete_id)
     parts.caution(cautions.PEERS)
 
 

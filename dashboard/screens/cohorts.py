@@ -9,7 +9,7 @@ import streamlit as st
 from dashboard import cautions, data, empties
 from dashboard.charts.gains import gain_block, gain_key, gain_reach
 from dashboard.rows import Camp
-from dashboard.screens import cohort_links, parts
+from dashboard.screens import cohort_camps, cohort_links, parts
 from dashboard.views.cohorts import GainBlock, build_blocks, build_camp_heads, by_chance, is_refused
 from dashboard.wording import FAMILIES, verbatim
 from pipeline.stats.cohort import LEVEL
@@ -40,6 +40,7 @@ def render() -> None:
     _sheet(blocks, picked[0])
     parts.words(by_chance(blocks, LEVEL))
     parts.caution(cautions.CAMP, cautions.RAW_GAIN)
+    cohort_camps.camps(opened, families)
     cohort_links.links(opened, families)
     cohort_links.size(opened, families)
 

@@ -17,11 +17,12 @@ from scipy import stats
 
 from pipeline.catalogue import handles
 from pipeline.catalogue.model import Measure
+from pipeline.stats.camps_apart import APART, FittedCamp, compared_camps
 from pipeline.stats.courses import Course
 from pipeline.stats.line_models import LineModel, bridge_variance, fit_line
 from pipeline.stats.multiplicity import pool
 from pipeline.stats.own_lines import course_of
-from pipeline.stats.results import CohortGain
+from pipeline.stats.results import CampPair, CampSpread, CohortGain
 from pipeline.stats.session_lines import by_line, comparable_sessions, often_tested
 
 LEVEL = 0.95
@@ -42,6 +43,16 @@ class Estimate:
     variance: float
     span: float
     degrees: float
+    camp: FittedCamp
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cohorts:
+    """Every camp's gain, how much the camps of each line truly differ, and which pairs can be told apart."""
+
+    gains: tuple[CohortGain, ...]
+    spreads: tuple[CampSpread, ...]
+    pairs: tuple[CampPair, ...]
 
 
 def cohort_gains(
@@ -52,17 +63,29 @@ def cohort_gains(
     `n_enrolled` counts all stays of the camp, `n_measured` those with a session in the line, `n_left_early`
     and `n_with_exit` those among the measured. A gain that cannot be given is refused with its reason.
     """
+    return cohorts(session_values, stays, measures).gains
+
+
+def cohorts(session_values: pd.DataFrame, stays: pd.DataFrame, measures: Mapping[str, Measure]) -> Cohorts:
+    """The gains of `cohort_gains` with the camps of each line compared; camps differ where a pair is told apart."""
     frame = comparable_sessions(session_values, measures, without=(handles.BODY_MASS,))
     table = _lengths(stays)
-    found: list[CohortGain] = []
-    for _, part in by_line(frame):
+    gains: list[CohortGain] = []
+    spreads: list[CampSpread] = []
+    pairs: list[CampPair] = []
+    for (measure, line), part in by_line(frame):
         course = course_of(part)
-        pairs = [
+        told = [
             _camp_gain(camp.reset_index(drop=True), table, course)
             for _, camp in part.groupby("camp_id", sort=True)
         ]
-        found.extend(_shrink_and_compare([p[0] for p in pairs], [p[1] for p in pairs]))
-    return tuple(found)
+        fitted = [estimate.camp for _, estimate in told if estimate is not None]
+        spread, apart = compared_camps(measure, line, fitted)
+        differ = None if spread is None else spread.verdict == APART
+        gains.extend(_shrunk_together([p[0] for p in told], [p[1] for p in told], differ))
+        spreads.extend([] if spread is None else [spread])
+        pairs.extend(apart)
+    return Cohorts(gains=tuple(gains), spreads=tuple(spreads), pairs=tuple(pairs))
 
 
 def _lengths(stays: pd.DataFrame) -> pd.DataFrame:
@@ -144,11 +167,13 @@ def _estimated(
     span = float(model.course.at(np.array([weeks]))[0])
     middle, variance = model.gain(weeks)
     variance += bridge_variance(camp, model, weeks)
+    degrees = float(model.leading.plain.n_groups - 1)
     estimate = Estimate(
         slope=middle / span,
         variance=variance / span**2,
         span=span,
-        degrees=float(model.leading.plain.n_groups - 1),
+        degrees=degrees,
+        camp=FittedCamp(camp_id=counted.camp_id, sessions=camp, model=model, weeks=weeks, degrees=degrees),
     )
     half = float(stats.t.ppf(0.5 + LEVEL / 2.0, estimate.degrees)) * float(np.sqrt(variance))
     reasons = []
@@ -174,13 +199,14 @@ def _estimated(
     return gain, estimate
 
 
-def _shrink_and_compare(gains: list[CohortGain], estimates: list[Estimate | None]) -> list[CohortGain]:
+def _shrunk_together(
+    gains: list[CohortGain], estimates: list[Estimate | None], differ: bool | None
+) -> list[CohortGain]:
     """The gains of one line with those of the other camps taken into account, at equal time."""
     known = [e for e in estimates if e is not None]
     if len(known) < 2:
         return gains
     pooled = pool([e.slope for e in known], [e.variance for e in known])
-    differ = pooled.spread_variance > 0.0 and pooled.p_equal < 1.0 - LEVEL
     places = iter(range(len(known)))
     found = []
     for gain, estimate in zip(gains, estimates, strict=True):

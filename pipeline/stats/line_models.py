@@ -20,7 +20,7 @@ from pipeline.stats.courses import SCALES, Course, course_at
 from pipeline.stats.mixed import MixedFit, coefficients_at, fit_many
 from pipeline.stats.mixed_integrated import IntegratedFit, fit_many_for_size, plugged_in
 from pipeline.stats.mixed_sums import Floats, GroupSums, group_sums, independent_columns
-from pipeline.stats.session_lines import bridge_columns, often_tested
+from pipeline.stats.session_lines import bridge_columns, bridge_names, often_tested
 
 FEWEST_STAYS = 8  # stays tested twice or more, below which no model of a group is fitted
 FAST_AND_STEADY = (3.0, inf)  # the two parts of a mean that may bend either way
@@ -98,16 +98,23 @@ class LineModel:
 
 
 def bridge_variance(frame: pd.DataFrame, model: LineModel, weeks: float) -> float:
-    """Variance that the offsets of bridges put on the gain of the model of `frame` over so many weeks.
+    """Variance that the offsets of bridges put on the gain of the model of `frame` over so many weeks."""
+    return sum(effect**2 for effect in bridge_effects(frame, model, weeks).values())
+
+
+def bridge_effects(frame: pd.DataFrame, model: LineModel, weeks: float) -> dict[str, float]:
+    """What one standard error of each bridge's offset (by its line as measured) does to the gain over so many weeks.
 
     Nothing where all sessions were measured on one device: an offset then moves the level only.
     """
-    candidate, total = model.leading, 0.0
+    candidate = model.leading
     x = candidate.steps(np.zeros(1), np.array([weeks]), model.intake_term)[0][0]
-    for column in bridge_columns(frame["own_line"], frame["shift_se"]).T:
+    found = {}
+    columns = bridge_columns(frame["own_line"], frame["shift_se"]).T
+    for name, column in zip(bridge_names(frame["own_line"], frame["shift_se"]), columns, strict=True):
         sums = line_sums(frame.assign(value=column), model.course, candidate.mean_scales, model.intake_term)
-        total += float(x @ coefficients_at(sums, candidate.plain.L)) ** 2
-    return total
+        found[name] = float(x @ coefficients_at(sums, candidate.plain.L))
+    return found
 
 
 def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineModel | None:

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue.handles import BODY_MASS, STANDING_HEIGHT
+from pipeline.catalogue.handles import BODY_MASS, SITTING_HEIGHT, STANDING_HEIGHT
 
 NEAR_DAYS: Final = 60
 DAYS_PER_YEAR: Final = 365.25
@@ -17,7 +17,9 @@ UNKNOWN: Final = "not stated"
 def with_build(tests: pd.DataFrame, session_values: pd.DataFrame, people: pd.DataFrame) -> pd.DataFrame:
     """Return the tests with age_years, height_cm, mass_kg, sport, sex and `reason` ('' where all are known).
 
-    `tests` has athlete_id and held_on; height and mass are those measured nearest in time, at most 60 days
+    sitting_cm is there too, NaN where not measured; nothing is refused for want of it.
+
+    `tests` has athlete_id and held_on; heights and mass are those measured nearest in time, at most 60 days
     before or after.
     """
     frame = tests.merge(
@@ -27,6 +29,7 @@ def with_build(tests: pd.DataFrame, session_values: pd.DataFrame, people: pd.Dat
     frame["age_years"] = (frame["held_on"] - born).dt.days / DAYS_PER_YEAR
     frame = _nearest(frame, session_values, STANDING_HEIGHT, "height_cm")
     frame = _nearest(frame, session_values, BODY_MASS, "mass_kg")
+    frame = _nearest(frame, session_values, SITTING_HEIGHT, "sitting_cm")
     frame["reason"] = np.select(
         [
             (frame["sex"].isna() | frame["sport"].isna()).to_numpy(bool),

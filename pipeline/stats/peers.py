@@ -56,11 +56,11 @@ def peer_standings(
     build is the height and mass measured nearest to the session, at most 60 days away. A percentile is
     refused with fewer than 20 peers or fewer than 10 effective ones. Ratings and build measures have none.
     """
-    latest = with_build(_latest(session_values, measures), session_values, people)
-    latest["noise"] = _noise(latest, measures, errors)
+    latest = with_build(latest_values(session_values, measures), session_values, people)
+    latest["noise"] = session_noise(latest, measures, errors)
     standings: list[pd.DataFrame] = []
     neighbours: list[pd.DataFrame] = []
-    for key, sport, sex, group in _groups(latest):
+    for key, sport, sex, group in peer_groups(latest):
         rows = group.assign(reference=f"{reference}; {sport}; {sex}")
         pool = rows[rows["reason"] == ""].reset_index(drop=True)
         standings.append(_refused(rows[rows["reason"] != ""], len(pool)))
@@ -81,7 +81,7 @@ def peer_standings(
     )
 
 
-def _latest(session_values: pd.DataFrame, measures: Mapping[str, Measure]) -> pd.DataFrame:
+def latest_values(session_values: pd.DataFrame, measures: Mapping[str, Measure]) -> pd.DataFrame:
     """Return the mean of the latest sessions of each athlete in each line of a measure that has peers.
 
     `n_recent` sessions are in it; the day is that of the latest one. Sessions on another device than the
@@ -103,7 +103,7 @@ def _latest(session_values: pd.DataFrame, measures: Mapping[str, Measure]) -> pd
     return recent.drop_duplicates(["measure", "line", "athlete_id"], keep="last")
 
 
-def _noise(
+def session_noise(
     latest: pd.DataFrame, measures: Mapping[str, Measure], errors: Sequence[MeasurementError]
 ) -> pd.Series:
     """Return the SD of the noise of each mean of sessions; NaN where no typical error is known."""
@@ -114,7 +114,7 @@ def _noise(
     return pd.Series(single / np.sqrt(latest["n_recent"].to_numpy(dtype=float)), index=latest.index)
 
 
-def _groups(latest: pd.DataFrame) -> Iterator[tuple[str, str, str, pd.DataFrame]]:
+def peer_groups(latest: pd.DataFrame) -> Iterator[tuple[str, str, str, pd.DataFrame]]:
     """Yield measure, sport, sex and the rows of each line, in order."""
     for key, group in latest.groupby(["measure", "line", "sport", "sex"], sort=True):
         measure, _, sport, sex = map(str, key)

@@ -57,6 +57,13 @@ def bridge_columns(own_line: pd.Series, shift_se: pd.Series) -> Floats:
     return np.column_stack(columns) if columns else np.empty((len(error), 0))
 
 
+def bridge_names(own_line: pd.Series, shift_se: pd.Series) -> tuple[str, ...]:
+    """The line as measured of each column of `bridge_columns`: two camps that share one share its offset."""
+    error = shift_se.to_numpy(dtype=float)
+    lines = own_line.to_numpy(dtype=object).astype(str)
+    return tuple(str(one) for one in np.unique(lines[error > 0.0]))
+
+
 def by_line(frame: pd.DataFrame) -> Iterator[tuple[tuple[str, str], pd.DataFrame]]:
     """Each (measure, line) with its sessions, in order."""
     for key, part in frame.groupby(["measure", "line"], sort=True):

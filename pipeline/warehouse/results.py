@@ -18,6 +18,7 @@ from pipeline.stats.account import accounts
 from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
+from pipeline.stats.peer_stages import peer_stages
 from pipeline.stats.peers import peer_standings
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
@@ -32,8 +33,8 @@ from pipeline.warehouse.memo import Memo
 from pipeline.warehouse.plan_results import PlanRecord, plan_results
 from pipeline.warehouse.separate import (
     by_measure,
+    separate_camps,
     separate_errors,
-    separate_gains,
     separate_past,
     separate_trends,
 )
@@ -102,10 +103,13 @@ def _run(
     save(relative_strengths(sessions, fit.trend, measures, errors))
     save(size_exponents(sessions, fit.trend, people, measures))
     progress("cohorts, peers, projections and plans")
-    save(separate_gains(memo, parts, stays, measures))
+    camps = separate_camps(memo, parts, stays, measures)
+    for told in (camps.gains, camps.spreads, camps.pairs):
+        save(told)
     standings = peer_standings(sessions, people, measures, errors=errors)
     save_frame(connection, "peer_standing", standings.standings, build_id)
     save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
+    save(peer_stages(sessions, people, measures, errors))
     save(projections(sessions, stays, plans, links, measures, mass_trend=fit.trend))
     if len(fit.trend) or len(plans):
         record = PlanRecord(

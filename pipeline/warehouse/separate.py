@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
-from functools import partial
+from functools import cache, partial
 
 import pandas as pd
 
 from pipeline.catalogue import handles
 from pipeline.catalogue.model import Measure
-from pipeline.stats.cohort import cohort_gains
+from pipeline.stats.cohort import Cohorts, cohorts
 from pipeline.stats.past_projections import last_test_day, past_projections
 from pipeline.stats.reliability import measurement_errors
-from pipeline.stats.results import CohortGain, MeasurementError, Trend
+from pipeline.stats.results import CampPair, CampSpread, CohortGain, MeasurementError, Trend
 from pipeline.stats.results_scores import PastProjection
 from pipeline.stats.trend import trends
 from pipeline.warehouse.memo import Memo
@@ -60,21 +60,20 @@ def separate_trends(
     return found
 
 
-def separate_gains(
-    memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measures
-) -> tuple[CohortGain, ...]:
-    """`cohort_gains` of all measures."""
+def separate_camps(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measures) -> Cohorts:
+    """`cohorts` of all measures: what each camp gained, how far camps differ, and the pairs told apart."""
     lengths = stays[["stay_id", "camp_id", "arrived_on", "planned_until", "left_early"]]
-    found: tuple[CohortGain, ...] = ()
+    gains: tuple[CohortGain, ...] = ()
+    spreads: tuple[CampSpread, ...] = ()
+    pairs: tuple[CampPair, ...] = ()
     for key, part in parts.items():
         if key != handles.BODY_MASS:
-            found += memo.results(
-                CohortGain,
-                "cohort_gain",
-                (part, lengths),
-                partial(cohort_gains, part, lengths, measures),
-            )
-    return found
+            inputs = (part, lengths)
+            whole = cache(partial(cohorts, part, lengths, measures))
+            gains += memo.results(CohortGain, "cohort_gain", inputs, lambda whole=whole: whole().gains)
+            spreads += memo.results(CampSpread, "camp_spread", inputs, lambda whole=whole: whole().spreads)
+            pairs += memo.results(CampPair, "camp_pair", inputs, lambda whole=whole: whole().pairs)
+    return Cohorts(gains=gains, spreads=spreads, pairs=pairs)
 
 
 def separate_past(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measures) -> pd.DataFrame:

@@ -16,6 +16,7 @@ from threadpoolctl import threadpool_limits
 from tests.calibration.outcome import Study
 from tests.calibration.page import Part, page_of, part_of, parts_in
 from tests.calibration.study_camp import run_errors, run_gains
+from tests.calibration.study_camps import run_camps
 from tests.calibration.study_link import run_link
 from tests.calibration.study_mass import run_mass
 from tests.calibration.study_open import run_open, run_shuffled
@@ -34,6 +35,7 @@ STUDIES: Mapping[str, Callable[[float], Study]] = {
     "size": run_size,
     "errors": run_errors,
     "gains": run_gains,
+    "camps": run_camps,
     "mass": run_mass,
     "plans": run_plans,
     "link": run_link,

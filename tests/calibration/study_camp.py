@@ -85,14 +85,14 @@ def run_errors(size: float) -> Study:
     )
 
 
-def _population(at: int, variant: Variant) -> np.ndarray:
+def population(at: int, variant: Variant) -> np.ndarray:
     """Mean planted change by day since arrival, of 4,000 athletes of the process."""
     camp = draw(seeded(POPULATION_SEED, at, 0), variant, n=4000, stay_weeks=(4, 5))
     return (camp.ability - camp.ability[:, :1]).mean(axis=0)
 
 
 def gains_of(at: int, variant: Variant, camps: int) -> pd.DataFrame:
-    planted, found = _population(at, variant) / variant.unit, []
+    planted, found = population(at, variant) / variant.unit, []
     for k in range(camps):
         camp = draw(seeded(GAIN_SEED, at, k), variant)
         (g,) = cohort_gains(camp.session_values, camp.stays, MEASURES)
@@ -175,7 +175,7 @@ def run_gains(size: float, variants: Sequence[Variant] = GAINS) -> Study:
 
 def _equal_camps(size: float) -> tuple[list[list[str]], list[Claim]]:
     """Five camps of 15 that do not differ: the gain pulled towards the others, and rankings denied."""
-    planted, found = _population(0, BASE) / MPH, []
+    planted, found = population(0, BASE) / MPH, []
     programs = max(10, round(30 * size))
     for k in range(programs):
         camps = [draw(seeded(EQUAL_SEED, k, c), FEW, camp_id=f"C{c}") for c in range(5)]

@@ -13,6 +13,7 @@ import pytest
 from tests.calibration import (
     open_data,
     study_camp,
+    study_camps,
     study_link,
     study_mass,
     study_open,
@@ -64,6 +65,18 @@ def test_a_travel_day_is_in_the_raw_change():
     raw = mean_of(table["raw"], table["camp"])
     assert raw.value + ERRORS * raw.error > 0.4, raw.text()
     assert raw.value > table["error"].mean() + 0.4  # what the intake term takes out
+
+
+def test_equal_camps_are_rarely_called_different_and_pairs_hold_together():
+    for at in (1, 3):
+        table = study_camps.of_gains(at, study_camps.GAINS[at], 300)
+        each = np.arange(len(table))
+        held = Claim(key="pairs", text="", found=share_of(table["pairs"], each), low=0.95)
+        assert held.within(ERRORS), held.found.text()
+        new = Claim(key="next", text="", found=share_of(table["next"], each), low=0.90)
+        assert new.within(ERRORS), new.found.text()
+    whole = study_camps.of_whole_camps(1, study_camps.WHOLE[1], 3)
+    assert whole["any"].any() and whole["spread"].mean() > 0.5
 
 
 def test_weighins_with_one_percent_slips():

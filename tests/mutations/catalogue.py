@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tests.mutations.catalogue_camps import CAMPS_APART, STAGES
 from tests.mutations.catalogue_links import LINK_MUTANTS
 from tests.mutations.run import mutants
 
@@ -235,4 +236,14 @@ RUN_LENGTHS = mutants(
     ),
 )
 
-MUTANTS = [*ENGINE, *MEASUREMENT_ERROR, *TREND, *BODY_MASS, *WEIGHT_PLAN, *RUN_LENGTHS, *LINK_MUTANTS]
+MUTANTS = [
+    *ENGINE,
+    *MEASUREMENT_ERROR,
+    *TREND,
+    *BODY_MASS,
+    *WEIGHT_PLAN,
+    *RUN_LENGTHS,
+    *LINK_MUTANTS,
+    *CAMPS_APART,
+    *STAGES,
+]

@@ -1,0 +1,16 @@
+"""Reads of the published warehouse about several camps together."""
+
+from __future__ import annotations
+
+from dashboard import data, rows
+from pipeline.stats import results
+
+
+def spreads(build: rows.Build) -> tuple[results.CampSpread, ...]:
+    """How much the camps of the program truly differ, per line."""
+    return data.read_rows(build, "camp_spreads", results.CampSpread)
+
+
+def pairs(build: rows.Build) -> tuple[results.CampPair, ...]:
+    """Every pair of camps, per line; only pairs of camps that the viewer may both see."""
+    return data.read_rows(build, "camp_pairs", results.CampPair)

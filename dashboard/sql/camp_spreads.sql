@@ -1,0 +1,2 @@
+select * from camp_spread
+order by measure, line
