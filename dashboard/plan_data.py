@@ -35,6 +35,11 @@ def states(build: rows.Build) -> tuple[results.PlanState, ...]:
     return data.read_rows(build, "plan_states", results.PlanState)
 
 
+def power(build: rows.Build) -> tuple[results.PlanPower, ...]:
+    """How soon the alarm of a plan calls a stall, by weigh-ins a week, gap and week."""
+    return data.read_rows(build, "plan_power", results.PlanPower)
+
+
 def stages(build: rows.Build) -> dict[str, str]:
     """The growth stage of every young athlete, by athlete."""
     return {one.athlete_id: one.stage for one in data.read_rows(build, "growth_stages", results.GrowthStage)}

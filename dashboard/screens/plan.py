@@ -9,6 +9,7 @@ from dashboard.charts.card import card_facts, card_status
 from dashboard.charts.corridor import corridor_key, draw_corridor
 from dashboard.rows import Plan
 from dashboard.screens import parts, plan_parts
+from dashboard.screens.power_part import power_of_plan
 from dashboard.views.plan_opened import energy_text, guard_lines, history_lines, why_lines
 from dashboard.views.plans import Card, by_stay, card_of
 from dashboard.wording import mass_scale
@@ -38,6 +39,7 @@ def render() -> None:
     card = card_of(record, review, plan, opened.today, opened.lookup, series)
     _top(opened, card)
     _why(opened, review, plan)
+    power_of_plan(opened, review, plan)
     plan_parts.what_if_part(opened, review, plan)
     sets = opened.build.viewer.holds("set plan")
     if sets:

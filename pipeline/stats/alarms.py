@@ -112,15 +112,17 @@ def _weigh(rng: np.random.Generator, start: Floats, rate: Floats) -> Weighed:
     """Return weigh-ins (day, stay) of athletes who gain at the given rates (day, stay)."""
     days, stays = rate.shape
     gained = np.vstack([np.zeros((1, stays)), np.cumsum(rate[:-1] / 7.0, axis=0)])
-    mass = start + gained + _series(rng, (days, stays), np.exp(-1.0 / WANDER_MEMORY_DAYS), WANDER_SD)
-    water = _series(rng, (days, stays), WATER_PERSISTENCE, WATER_SD)
+    mass = start + gained + autoregressive(rng, (days, stays), np.exp(-1.0 / WANDER_MEMORY_DAYS), WANDER_SD)
+    water = autoregressive(rng, (days, stays), WATER_PERSISTENCE, WATER_SD)
     kg = mass + water + rng.normal(0.0, READING_SD, (days, stays))
     seen = rng.random((days, stays)) < rng.integers(3, 8, stays) / 7.0
     seen[0] = True
     return Weighed(kg, seen.astype(np.int64))
 
 
-def _series(rng: np.random.Generator, shape: tuple[int, int], persistence: float, spread: float) -> Floats:
+def autoregressive(
+    rng: np.random.Generator, shape: tuple[int, int], persistence: float, spread: float
+) -> Floats:
     """Return stationary first-order autoregressive series along the first axis."""
     out = rng.normal(0.0, spread, shape)
     fresh = np.sqrt(1.0 - persistence**2)
