@@ -65,6 +65,7 @@ def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     parts.bullets(why_lines(review, advice, plan_data.settings()))
     st.subheader("Does it pay", anchor=False)
     own = [one for one in plan_data.guards(opened.build) if one.plan_id == plan.plan_id]
+    retests = [one for one in plan_data.guard_retests(opened.build) if one.plan_id == plan.plan_id]
     if not own:
         parts.empty(
             "No test of strength, splits or outputs before and after the plan began. Test, and it shows here."
@@ -74,9 +75,9 @@ def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
             [
                 {
                     "Test": line.test, "First": line.first, "Latest": line.latest, "Change (95 %)": line.change,
-                    "How likely": line.says,
+                    "How likely": line.says, "Test again?": line.again,
                 }
-                for line in guard_lines(own, opened.lookup)
+                for line in guard_lines(own, opened.lookup, retests)
             ],
             "Tests beside the plan, first test days against the latest",
         )  # fmt: skip

@@ -99,7 +99,7 @@ def _one_camp(
     settings: PlanSettings,
 ) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
     """Return the statuses (week, stay) of athletes on plan, and of athletes who stop in `stall_week`."""
-    variances = _ordinary_variances(rng, weeks)
+    variances = ordinary_variances(rng, weeks)
     start = rng.normal(START_KG, START_KG_SD, n_stays)
     planned = plan_percent / 100.0 * start
     steady = np.broadcast_to(planned, (7 * weeks + 1, n_stays))
@@ -131,7 +131,7 @@ def autoregressive(
     return out
 
 
-def _ordinary_variances(rng: np.random.Generator, weeks: int) -> MassVariances:
+def ordinary_variances(rng: np.random.Generator, weeks: int) -> MassVariances:
     """Return variances pooled over an ordinary camp: decaying gains of every size, a quarter with a stall."""
     week = np.arange(7 * weeks + 1)[:, None] / 7.0
     rate = rng.normal(0.45, 0.22, ORDINARY_STAYS) * np.exp(-week / 30.0)

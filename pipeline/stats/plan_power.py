@@ -99,12 +99,16 @@ def look_at(
     per_week: int,
     n_stays: int,
     weeks: int = MOST_WEEKS,
+    filtered_with: MassVariances | None = None,
 ) -> Looked:
-    """Return weekly looks at simulated stays exactly on plan, weighed on `per_week` random mornings a week."""
+    """Return weekly looks at simulated stays exactly on plan, weighed on `per_week` random mornings a week.
+
+    The filter takes the noise to be the simulated one, unless `filtered_with` says otherwise.
+    """
     days = int(DAYS_PER_WEEK) * weeks + 1
     kg = _noise(rng, variances, (days, n_stays))
     readings = _mornings(rng, per_week, weeks, n_stays)
-    terms = terms_of(replace(variances, start_rate=0.0))
+    terms = terms_of(replace(filtered_with or variances, start_rate=0.0))
     at = int(DAYS_PER_WEEK) * np.arange(1, weeks + 1)
     seen = run_filter(Weighed(kg, readings), kg[0], terms)
     error = np.sqrt(seen.after_cov[at, RATE, RATE])

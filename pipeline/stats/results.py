@@ -12,7 +12,9 @@ from datetime import date
 
 from pipeline.stats.results_account import AccountRow as AccountRow
 from pipeline.stats.results_account import GrowthShare as GrowthShare
+from pipeline.stats.results_advice import GuardRetest as GuardRetest
 from pipeline.stats.results_advice import PlanPower as PlanPower
+from pipeline.stats.results_advice import RetestAdvice as RetestAdvice
 from pipeline.stats.results_plans import GrowthStage as GrowthStage
 from pipeline.stats.results_plans import PlanAdvice as PlanAdvice
 from pipeline.stats.results_plans import PlanGuard as PlanGuard

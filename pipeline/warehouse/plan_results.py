@@ -10,6 +10,7 @@ import pandas as pd
 from scipy.stats import norm
 
 from pipeline.catalogue import handles
+from pipeline.stats.guard_retest import guard_retests
 from pipeline.stats.plan import plan_reviews
 from pipeline.stats.plan_allowed import growth_stages
 from pipeline.stats.plan_guards import plan_guards
@@ -59,7 +60,7 @@ def plan_results(
     advice = _advice(reviews, guards, made, _grown(judged, record.sessions), record.settings)
     stay_of = {review.plan_id: review.stay_id for review in reviews}
     since = plan_since(made, stay_of, record.fit.use, record.fit.variances)
-    return [growth, states, power, reviews, guards, advice, since]
+    return [growth, states, power, reviews, guards, guard_retests(guards), advice, since]
 
 
 def _advice(

@@ -27,6 +27,7 @@ from pipeline.stats.projection_scores import projection_scores
 from pipeline.stats.relative_strength import relative_strengths
 from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.results import MeasurementError
+from pipeline.stats.retest import retest_advice
 from pipeline.stats.size_exponent import size_exponents
 from pipeline.stats.strength_link import strength_links
 from pipeline.stats.trend import trends
@@ -80,6 +81,7 @@ def _run(
     changes = trends(sessions, measures, errors)
     save(errors)
     save(changes)
+    save(retest_advice(sessions, stays, changes, errors, measures))
     progress("mass and output")
     links = mass_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT)
     save(links)
