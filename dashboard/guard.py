@@ -49,6 +49,8 @@ KIND_OF: Mapping[str, str] = {
     **dict.fromkeys(("plans", "plan_reviews", "plan_mass", "plan_weighins"), "plan"),
     **dict.fromkeys(("plan_advice", "plan_guards", "plan_since", "plan_states", "plan_versions"), "plan"),
     "growth_stages": "plan",
+    **dict.fromkeys(("plan_power", "guard_retests"), "plan"),
+    "athlete_retests": "athlete",
     "held_rows": "held",
     "imports": "import",
     "decisions": "decision",

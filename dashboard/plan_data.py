@@ -1,4 +1,4 @@
-"""Reads of the published warehouse for the plan screens."""
+"""Reads of the published warehouse for the plan screens, and what measuring again would tell."""
 
 from __future__ import annotations
 
@@ -30,9 +30,24 @@ def guards(build: rows.Build) -> tuple[results.PlanGuard, ...]:
     return data.read_rows(build, "plan_guards", results.PlanGuard)
 
 
+def retests(build: rows.Build, athlete_id: str) -> tuple[results.RetestAdvice, ...]:
+    """What more test days would do to one athlete's verdicts that are not clear yet."""
+    return data.read_rows(build, "athlete_retests", results.RetestAdvice, athlete_id=athlete_id)
+
+
+def guard_retests(build: rows.Build) -> tuple[results.GuardRetest, ...]:
+    """What more test days would do to the tests beside every plan."""
+    return data.read_rows(build, "guard_retests", results.GuardRetest)
+
+
 def states(build: rows.Build) -> tuple[results.PlanState, ...]:
     """Mass and rate at the last weigh-in of every stay."""
     return data.read_rows(build, "plan_states", results.PlanState)
+
+
+def power(build: rows.Build) -> tuple[results.PlanPower, ...]:
+    """How soon the alarm of a plan calls a stall, by weigh-ins a week, gap and week."""
+    return data.read_rows(build, "plan_power", results.PlanPower)
 
 
 def stages(build: rows.Build) -> dict[str, str]:

@@ -31,13 +31,14 @@ def _row(rail: Rail) -> str:
     conditions = f'<span class="lw-small">{safe(rail.conditions)}</span>' if rail.conditions else ""
     strong = "lw-verdict lw-clear" if rail.clear else "lw-verdict"
     source = f"Imports {rail.imports}" if rail.imports else ""
+    retest = f'<span class="lw-small">{safe(rail.retest)}</span>' if rail.retest else ""
     return (
         f'<div class="lw-row" role="listitem" title="{safe(source)}">'
         f'<div class="lw-name">{safe(rail.name)}{conditions}</div>'
         f"<div>{draw_rail(rail)}</div>"
         f'<div class="lw-words"><span class="{strong}">{safe(rail.verdict)}</span> '
         f"<b>{safe(rail.amount)}</b> <span>({safe(rail.interval)})</span>"
-        f'<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span></div></div>'
+        f'<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span>{retest}</div></div>'
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard import cautions, data, empties
+from dashboard import cautions, data, empties, plan_data
 from dashboard.charts.fan import draw_fan
 from dashboard.charts.movement import movement_sheet
 from dashboard.charts.rail import rail_key, rail_sheet
@@ -60,7 +60,8 @@ def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
     st.subheader("What changed", anchor=False)
     own = [trend for trend in record.trends if stay is not None and trend.stay_id == stay.stay_id]
     only = st.toggle(parts.STANDING_ONLY, key="athlete_standing")
-    sheet = build_rails(own, record.values, opened.lookup, standing_only=only)
+    retests = plan_data.retests(opened.build, stay.athlete_id) if stay is not None else ()
+    sheet = build_rails(own, record.values, opened.lookup, standing_only=only, retests=retests)
     if sheet.rails:
         st.html(rail_key() + rail_sheet(sheet.rails))
     elif only and sheet.by_chance:

@@ -9,6 +9,7 @@ from dashboard.charts.card import card_facts, card_status
 from dashboard.charts.corridor import corridor_key, draw_corridor
 from dashboard.rows import Plan
 from dashboard.screens import parts, plan_parts
+from dashboard.screens.power_part import power_of_plan
 from dashboard.views.plan_opened import energy_text, guard_lines, history_lines, why_lines
 from dashboard.views.plans import Card, by_stay, card_of
 from dashboard.wording import mass_scale
@@ -38,6 +39,7 @@ def render() -> None:
     card = card_of(record, review, plan, opened.today, opened.lookup, series)
     _top(opened, card)
     _why(opened, review, plan)
+    power_of_plan(opened, review, plan)
     plan_parts.what_if_part(opened, review, plan)
     sets = opened.build.viewer.holds("set plan")
     if sets:
@@ -63,6 +65,7 @@ def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     parts.bullets(why_lines(review, advice, plan_data.settings()))
     st.subheader("Does it pay", anchor=False)
     own = [one for one in plan_data.guards(opened.build) if one.plan_id == plan.plan_id]
+    retests = [one for one in plan_data.guard_retests(opened.build) if one.plan_id == plan.plan_id]
     if not own:
         parts.empty(
             "No test of strength, splits or outputs before and after the plan began. Test, and it shows here."
@@ -72,9 +75,9 @@ def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
             [
                 {
                     "Test": line.test, "First": line.first, "Latest": line.latest, "Change (95 %)": line.change,
-                    "How likely": line.says,
+                    "How likely": line.says, "Test again?": line.again,
                 }
-                for line in guard_lines(own, opened.lookup)
+                for line in guard_lines(own, opened.lookup, retests)
             ],
             "Tests beside the plan, first test days against the latest",
         )  # fmt: skip

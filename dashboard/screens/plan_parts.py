@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard import cautions, data, plan_actions, plan_data
 from dashboard.rows import Plan
 from dashboard.screens import parts
+from dashboard.screens.power_part import power_of_draft
 from dashboard.screens.who import ask_who
 from dashboard.views.plan_form import Feasible, feasibility, feasible_text
 from dashboard.views.plan_opened import what_if_text
@@ -178,6 +179,7 @@ def draft_form(
         state, start, target, opened.today, on, age=age, stage=stage, settings=plan_data.settings()
     )
     parts.words(feasible_text(found, mass_scale(opened.lookup.system)))
+    power_of_draft(opened, found.rate, (on - opened.today).days / 7.0)
     left, right = st.columns(2)
     approved = left.text_input(
         f"Approved by ({found.approvals})" if found.approvals else "Approved by", key=f"{key}_approved"

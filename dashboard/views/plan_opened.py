@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from dashboard.rows import Plan
 from dashboard.views.lookup import Lookup
 from dashboard.views.plan_decided import decided_text
+from dashboard.views.retest import guard_retest_words
 from dashboard.wording import Scale, chance_text, count_of, full_day, plain_number, signed_number, with_unit
 from pipeline.ingest.planlog import DECIDED, PlanEvent
 from pipeline.stats.plan_guards import PER_KG, SPLIT
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.plan_whatif import WhatIf, energy_gap
-from pipeline.stats.results import PlanAdvice, PlanGuard, PlanReview
+from pipeline.stats.results import GuardRetest, PlanAdvice, PlanGuard, PlanReview
 
 Z95 = 1.959964
 ENERGY_STEP = 50.0  # kcal a day; nothing here is known more exactly
@@ -41,6 +42,7 @@ class GuardLine:
     latest: str
     change: str
     says: str
+    again: str = ""  # what testing again would tell, '' where it is sure already
 
 
 def why_lines(review: PlanReview, advice: PlanAdvice | None, settings: PlanSettings) -> tuple[str, ...]:
@@ -68,9 +70,14 @@ def why_lines(review: PlanReview, advice: PlanAdvice | None, settings: PlanSetti
     return tuple(lines)
 
 
-def guard_lines(guards: Iterable[PlanGuard], lookup: Lookup) -> tuple[GuardLine, ...]:
-    """The tests beside the plan, in the order strength, splits, outputs."""
-    return tuple(_guard_line(guard, lookup) for guard in guards)
+def guard_lines(
+    guards: Iterable[PlanGuard], lookup: Lookup, retests: Sequence[GuardRetest] = ()
+) -> tuple[GuardLine, ...]:
+    """The tests beside the plan, in the order strength, splits, outputs, with what testing again would tell."""
+    return tuple(
+        replace(_guard_line(one, lookup), again=guard_retest_words(one.measure, one.line, one.role, retests))
+        for one in guards
+    )
 
 
 def _guard_line(guard: PlanGuard, lookup: Lookup) -> GuardLine:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import erf, sqrt
 
 from dashboard.rows import SessionValue
 from dashboard.views.lookup import Lookup
+from dashboard.views.retest import retest_words
 from dashboard.wording import (
     VERDICTS,
     among_many,
@@ -19,7 +20,7 @@ from dashboard.wording import (
     sureness,
 )
 from pipeline.stats.flags import stand_among_many
-from pipeline.stats.results import Trend
+from pipeline.stats.results import RetestAdvice, Trend
 from pipeline.stats.verdict import clear_at
 
 # The tape ends at the z that the trends call clear; a rail at three half-widths, marks beyond sit at its end.
@@ -43,6 +44,7 @@ class Rail:
     sentence: str
     sized: str
     imports: str
+    retest: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +58,12 @@ class RailSheet:
 
 
 def build_rails(
-    trends: Iterable[Trend], values: Sequence[SessionValue], lookup: Lookup, *, standing_only: bool = False
+    trends: Iterable[Trend],
+    values: Sequence[SessionValue],
+    lookup: Lookup,
+    *,
+    standing_only: bool = False,
+    retests: Sequence[RetestAdvice] = (),
 ) -> RailSheet:
     """The rails of the given trends (of one stay), the surest first; or only those that stand among all."""
     known = [t for t in trends if t.measure in lookup.measures]
@@ -66,7 +73,7 @@ def build_rails(
     rest = sorted((t for t in known if not is_judged(t)), key=lambda t: lookup.measures[t.measure].position)
     return RailSheet(
         rails=tuple(
-            build_rail(t, values, lookup)
+            replace(build_rail(t, values, lookup), retest=retest_words(t, retests))
             for t, stands in zip(judged, stand, strict=True)
             if stands or not standing_only
         ),

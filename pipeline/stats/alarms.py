@@ -99,7 +99,7 @@ def _one_camp(
     settings: PlanSettings,
 ) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
     """Return the statuses (week, stay) of athletes on plan, and of athletes who stop in `stall_week`."""
-    variances = _ordinary_variances(rng, weeks)
+    variances = ordinary_variances(rng, weeks)
     start = rng.normal(START_KG, START_KG_SD, n_stays)
     planned = plan_percent / 100.0 * start
     steady = np.broadcast_to(planned, (7 * weeks + 1, n_stays))
@@ -112,15 +112,17 @@ def _weigh(rng: np.random.Generator, start: Floats, rate: Floats) -> Weighed:
     """Return weigh-ins (day, stay) of athletes who gain at the given rates (day, stay)."""
     days, stays = rate.shape
     gained = np.vstack([np.zeros((1, stays)), np.cumsum(rate[:-1] / 7.0, axis=0)])
-    mass = start + gained + _series(rng, (days, stays), np.exp(-1.0 / WANDER_MEMORY_DAYS), WANDER_SD)
-    water = _series(rng, (days, stays), WATER_PERSISTENCE, WATER_SD)
+    mass = start + gained + autoregressive(rng, (days, stays), np.exp(-1.0 / WANDER_MEMORY_DAYS), WANDER_SD)
+    water = autoregressive(rng, (days, stays), WATER_PERSISTENCE, WATER_SD)
     kg = mass + water + rng.normal(0.0, READING_SD, (days, stays))
     seen = rng.random((days, stays)) < rng.integers(3, 8, stays) / 7.0
     seen[0] = True
     return Weighed(kg, seen.astype(np.int64))
 
 
-def _series(rng: np.random.Generator, shape: tuple[int, int], persistence: float, spread: float) -> Floats:
+def autoregressive(
+    rng: np.random.Generator, shape: tuple[int, int], persistence: float, spread: float
+) -> Floats:
     """Return stationary first-order autoregressive series along the first axis."""
     out = rng.normal(0.0, spread, shape)
     fresh = np.sqrt(1.0 - persistence**2)
@@ -129,7 +131,7 @@ def _series(rng: np.random.Generator, shape: tuple[int, int], persistence: float
     return out
 
 
-def _ordinary_variances(rng: np.random.Generator, weeks: int) -> MassVariances:
+def ordinary_variances(rng: np.random.Generator, weeks: int) -> MassVariances:
     """Return variances pooled over an ordinary camp: decaying gains of every size, a quarter with a stall."""
     week = np.arange(7 * weeks + 1)[:, None] / 7.0
     rate = rng.normal(0.45, 0.22, ORDINARY_STAYS) * np.exp(-week / 30.0)

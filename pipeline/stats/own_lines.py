@@ -67,6 +67,7 @@ class Pieces:
     weight: Floats  # (N,) of the sessions
     weights: Floats  # (k,) their sum
     sxx: Floats
+    time: Floats  # (N,) f(t) off its mean in the stay
     slope: Floats
     intake_slope: Floats  # slope of the intake mark on f(t)
     bridge_slope: Floats  # slope of the offsets' standard errors on f(t)
@@ -87,7 +88,7 @@ def fit_own_lines(frame: pd.DataFrame, intake: Intake | None, course: Course = S
     With `intake` the intake day stays in, moved by the pool's effect, whose error is counted. Without, it is
     left out where enough later sessions remain, and stays in as it is where they do not.
     """
-    used = frame if intake is not None else frame.loc[~_dropped(frame)].reset_index(drop=True)
+    used = frame if intake is not None else frame.loc[~dropped(frame)].reset_index(drop=True)
     pieces = fit_pieces(used, course)
     effect, relative = (intake.effect, intake.relative_variance) if intake is not None else (0.0, 0.0)
     rest = pieces.rest - effect * pieces.intake_rest
@@ -134,6 +135,7 @@ def fit_pieces(frame: pd.DataFrame, course: Course = STRAIGHT) -> Pieces:
         weight=weight,
         weights=weights,
         sxx=sxx,
+        time=time,
         slope=slope,
         intake_slope=intake_slope,
         bridge_slope=_summed(codes, weight * time * offset_error) / safe,
@@ -227,7 +229,8 @@ def moderated(lines: OwnLines, noise: Noise, smallest: float) -> tuple[Floats, F
     return np.maximum(variance, smallest), degrees
 
 
-def _dropped(frame: pd.DataFrame) -> pd.Series:
+def dropped(frame: pd.DataFrame) -> pd.Series:
+    """Which intake days are left out where no intake effect is known: those with enough later sessions."""
     later = (~frame["first"]).groupby(frame["stay_id"], sort=False).transform("sum")
     return frame["first"] & (later >= LATER_SESSIONS)
 

@@ -193,9 +193,8 @@ def _first_status(looks: Looks, judged: Judged, settings: PlanSettings) -> NDArr
         REFER: loss | gain,
         NOT_ALLOWED: ~looks.allowed,
         TOO_FAST: is_too_fast(looks, judged, settings),
-        TOO_FEW: looks.weighins_two_weeks
-        < settings.fewest_two_weeks * np.minimum(looks.weeks_seen / 2.0, 1.0),
-        TOO_EARLY: np.minimum(looks.weeks_seen, looks.weeks_in) < settings.early_weeks,
+        TOO_FEW: is_too_few(looks.weighins_two_weeks, looks.weeks_seen, settings),
+        TOO_EARLY: is_too_early(np.minimum(looks.weeks_seen, looks.weeks_in), settings),
         REACHED: gaining & (judged.kg >= looks.target_kg),
         PAST: looks.days_left <= 0,
         # behind as well: near a planned rate of zero, falling alone is chance as often as not
@@ -208,6 +207,16 @@ def _first_status(looks: Looks, judged: Judged, settings: PlanSettings) -> NDArr
     at = np.argmax(np.stack([holds[status] for status in STATUSES]), axis=0)
     first: NDArray[np.object_] = np.array(STATUSES, dtype=object)[at]
     return first
+
+
+def is_too_few(weighins_two_weeks: NDArray[np.int64], weeks_seen: Floats, settings: PlanSettings) -> Flags:
+    """Return which looks rest on too few weigh-ins in the last two weeks."""
+    return np.asarray(weighins_two_weeks < settings.fewest_two_weeks * np.minimum(weeks_seen / 2.0, 1.0))
+
+
+def is_too_early(weeks: Floats, settings: PlanSettings) -> Flags:
+    """Return which looks come before there are weeks enough to tell."""
+    return np.asarray(weeks < settings.early_weeks)
 
 
 def is_too_fast(looks: Looks, judged: Judged, settings: PlanSettings) -> Flags:

@@ -12,6 +12,9 @@ from datetime import date
 
 from pipeline.stats.results_account import AccountRow as AccountRow
 from pipeline.stats.results_account import GrowthShare as GrowthShare
+from pipeline.stats.results_advice import GuardRetest as GuardRetest
+from pipeline.stats.results_advice import PlanPower as PlanPower
+from pipeline.stats.results_advice import RetestAdvice as RetestAdvice
 from pipeline.stats.results_camps import CampPair as CampPair
 from pipeline.stats.results_camps import CampSpread as CampSpread
 from pipeline.stats.results_peers import PeerStage as PeerStage

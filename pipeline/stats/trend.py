@@ -54,6 +54,9 @@ class JudgedLines:
 
     lines: OwnLines
     form: str
+    variance: Floats  # of one session around the line
+    pooled: Noise | None  # what the variance is moderated towards; None where it is the typical error's
+    shift: Intake | None  # what the intake day was moved by
     standard_error: Floats
     degrees: Floats
     noise: str
@@ -94,12 +97,12 @@ def trends(
 
 def _line_trends(part: pd.DataFrame, measure: Measure, error: MeasurementError | None) -> list[Trend]:
     course = course_of(part)
-    whole = _pool(part, course)
+    whole = pool_of(part, course)
     whole_model: LineModel | None = None
     found: list[Trend] = []
     for _, camp in part.groupby("camp_id", sort=True):
         sessions = camp.reset_index(drop=True)
-        tested = _test(sessions, course, whole, measure, error)
+        tested = lines_tested(sessions, course, whole, measure, error)
         model = fit_line(sessions, course, for_size=True)
         if model is None:
             whole_model = whole_model or fit_line(part, course, for_size=True)
@@ -108,20 +111,24 @@ def _line_trends(part: pd.DataFrame, measure: Measure, error: MeasurementError |
     return found
 
 
-def _pool(sessions: pd.DataFrame, course: Course) -> tuple[Intake | None, Noise | None]:
+def pool_of(sessions: pd.DataFrame, course: Course) -> tuple[Intake | None, Noise | None]:
     """The intake effect and the noise of all stays in `sessions`."""
     intake = intake_effect(fit_pieces(sessions, course))
     return intake, pooled_noise(fit_own_lines(sessions, intake, course), intake is not None)
 
 
-def _test(
+def lines_tested(
     sessions: pd.DataFrame,
     course: Course,
     whole: tuple[Intake | None, Noise | None],
     measure: Measure,
     error: MeasurementError | None,
 ) -> JudgedLines:
-    own = _pool(sessions, course)
+    """The own lines of one camp's sessions with the noise and the intake day as the camp or the line has them.
+
+    `whole` is `pool_of` all sessions of the line, for camps that are too small to tell.
+    """
+    own = pool_of(sessions, course)
     pool = "camp"
     if own[1] is None or own[1].degrees < ENOUGH_DEGREES:
         own, pool = whole, "line"
@@ -133,7 +140,7 @@ def _test(
         variance, degrees = moderated(lines, noise, smallest)
         told_noise = f"residual variance moderated towards the {pool}'s"
     else:
-        told_noise = "the line's typical error"
+        noise, told_noise = None, "the line's typical error"
         variance, degrees = _declared(len(lines.n), error, smallest)
     span = lines.span
     usable = (lines.n >= 2.0) & (span > 0.0)
@@ -148,6 +155,9 @@ def _test(
     return JudgedLines(
         lines=lines,
         form=course.form,
+        variance=variance,
+        pooled=noise,
+        shift=intake,
         standard_error=standard_error,
         degrees=degrees,
         noise=told_noise,

@@ -10,9 +10,11 @@ import pandas as pd
 from scipy.stats import norm
 
 from pipeline.catalogue import handles
+from pipeline.stats.guard_retest import guard_retests
 from pipeline.stats.plan import plan_reviews
 from pipeline.stats.plan_allowed import growth_stages
 from pipeline.stats.plan_guards import plan_guards
+from pipeline.stats.plan_power import plan_power
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.plan_since import plan_since
 from pipeline.stats.plan_states import plan_states
@@ -39,12 +41,13 @@ class PlanRecord:
 def plan_results(
     record: PlanRecord, decisions: pd.DataFrame, errors: Sequence[MeasurementError]
 ) -> list[Sequence[Any]]:
-    """Return growth stages, states, reviews, guards, advice and what happened since each decision."""
+    """Return stages, states, the alarm's power, reviews, guards, advice and what happened since each decision."""
     growth = growth_stages(record.people, record.sessions)
     stages = {one.athlete_id: one.stage for one in growth}
     states = plan_states(record.plans, record.stays, record.fit, record.people, record.settings)
+    power = plan_power(record.fit.variances, record.settings)
     if not len(record.plans):
-        return [growth, states]
+        return [growth, states, power]
     reviews = plan_reviews(record.plans, record.stays, record.fit, record.people, record.settings, stages)
     typical = {(one.measure, one.line): one.typical_error for one in errors if one.typical_error is not None}
     starts = record.plans.sort_values("version", kind="stable").drop_duplicates("plan_id", keep="last")
@@ -57,7 +60,7 @@ def plan_results(
     advice = _advice(reviews, guards, made, _grown(judged, record.sessions), record.settings)
     stay_of = {review.plan_id: review.stay_id for review in reviews}
     since = plan_since(made, stay_of, record.fit.use, record.fit.variances)
-    return [growth, states, reviews, guards, advice, since]
+    return [growth, states, power, reviews, guards, guard_retests(guards), advice, since]
 
 
 def _advice(

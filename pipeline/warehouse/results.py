@@ -25,6 +25,7 @@ from pipeline.stats.projection import projections
 from pipeline.stats.projection_scores import projection_scores
 from pipeline.stats.relative_strength import relative_strengths
 from pipeline.stats.results import MeasurementError
+from pipeline.stats.retest import retest_advice
 from pipeline.stats.size_exponent import size_exponents
 from pipeline.stats.strength_link import strength_links
 from pipeline.stats.weighin import mass_trends
@@ -88,6 +89,7 @@ def _run(
     changes = separate_trends(memo, parts, measures, errors)
     save(errors)
     save(changes)
+    save(retest_advice(sessions, stays, changes, errors, measures))
     progress("mass and output")
     links = mass_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT)
     save(links)

@@ -15,6 +15,7 @@ from threadpoolctl import threadpool_limits
 
 from tests.calibration.outcome import Study
 from tests.calibration.page import Part, page_of, part_of, parts_in
+from tests.calibration.study_advice import run_power, run_retest
 from tests.calibration.study_camp import run_errors, run_gains
 from tests.calibration.study_camps import run_camps
 from tests.calibration.study_link import run_link
@@ -38,6 +39,8 @@ STUDIES: Mapping[str, Callable[[float], Study]] = {
     "camps": run_camps,
     "mass": run_mass,
     "plans": run_plans,
+    "power": run_power,
+    "retest": run_retest,
     "link": run_link,
     "strength": run_strength,
     "projection": run_projection,

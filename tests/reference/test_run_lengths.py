@@ -8,7 +8,7 @@ with in-control run length 500 and one more; digits from the same package. Shewh
 import numpy as np
 import pytest
 
-from pipeline.stats.alarms import _series
+from pipeline.stats.alarms import autoregressive
 from pipeline.stats.run_lengths import (
     cusum_run_length,
     ewma_run_length,
@@ -72,10 +72,10 @@ def test_shares_alarmed_add_up_to_the_run_length():
 # publication); without that 1 / 370.4.
 @pytest.mark.parametrize(("persistence", "once_in"), [(0.0, 370.4), (0.3, 82.82), (0.5, 29.50), (0.7, 9.97)])
 def test_noise_that_hangs_together_ruins_an_ordinary_chart(persistence, once_in):
-    noise = _series(np.random.default_rng(8841), (4000, 200), persistence, 0.55)
+    noise = autoregressive(np.random.default_rng(8841), (4000, 200), persistence, 0.55)
     limit = 2.66 * np.abs(np.diff(noise, axis=0)).mean()
-    by_series = (np.abs(noise) > limit).mean(axis=0)
-    error = by_series.std(ddof=1) / np.sqrt(by_series.size)
-    assert by_series.mean() == pytest.approx(1.0 / once_in, abs=4.0 * error)
+    byautoregressive = (np.abs(noise) > limit).mean(axis=0)
+    error = byautoregressive.std(ddof=1) / np.sqrt(byautoregressive.size)
+    assert byautoregressive.mean() == pytest.approx(1.0 / once_in, abs=4.0 * error)
     formula = shewhart_run_length(limit=3.0 * np.sqrt(1.0 - persistence))
     assert formula == pytest.approx(once_in, rel=2e-3)

@@ -1,0 +1,2 @@
+select * from guard_retest
+order by plan_id, measure, line, extra

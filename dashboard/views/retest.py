@@ -1,0 +1,56 @@
+"""Whether measuring again is worth it, in words: for a verdict not clear yet, and for a test beside a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from dashboard.wording import chance_text, plain_number
+from pipeline.stats.results import GuardRetest, RetestAdvice, Trend
+
+COUNTS = {1: "one more test day", 2: "two more test days"}
+
+
+def retest_words(trend: Trend, advice: Iterable[RetestAdvice]) -> str:
+    """What one and two more test days would do to one change; '' where there is no advice on it."""
+    mine = sorted(
+        (
+            one
+            for one in advice
+            if (one.stay_id, one.measure, one.line) == (trend.stay_id, trend.measure, trend.line)
+        ),
+        key=lambda one: one.extra,
+    )
+    if not mine:
+        return ""
+    last = mine[-1]
+    clear = "and clear" if last.clear_then else "still not clear"
+    chances = ", ".join(f"{chance_text(one.chance_clear)} after {COUNTS[one.extra]}" for one in mine)
+    return (
+        f"Test again? If the next {_number(last.extra)} look the same, {chance_text(last.sure_then)} sure of the "
+        f"direction instead of {chance_text(last.sure_now)}, {clear}. Whatever they show, chance of a clear verdict: "
+        f"{chances} ({plain_number(last.weeks_apart, 1)} weeks apart)."
+    )
+
+
+def guard_retest_words(measure: str, line: str, role: str, advice: Sequence[GuardRetest]) -> str:
+    """What one and two more test days would do to one test beside a plan; '' where it is sure already."""
+    mine = sorted(
+        (one for one in advice if (one.measure, one.line, one.role) == (measure, line, role)),
+        key=lambda one: one.extra,
+    )
+    if not mine:
+        return ""
+    last = mine[-1]
+    return (
+        f"if the next {_number(last.extra)} look the same: {chance_text(last.chance_then)}; whatever they show, sure "
+        f"that {last.asks} with a chance of {_chances([one.chance_sure for one in mine])} and more likely not with "
+        f"{_chances([one.chance_not for one in mine])} after one and two more"
+    )
+
+
+def _number(extra: int) -> str:
+    return "test day" if extra == 1 else "two"
+
+
+def _chances(values: Sequence[float]) -> str:
+    return " and ".join(chance_text(value) for value in values)
