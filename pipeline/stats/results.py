@@ -12,6 +12,9 @@ from datetime import date
 
 from pipeline.stats.results_account import AccountRow as AccountRow
 from pipeline.stats.results_account import GrowthShare as GrowthShare
+from pipeline.stats.results_order import OrderChange as OrderChange
+from pipeline.stats.results_order import OrderRepeatability as OrderRepeatability
+from pipeline.stats.results_order import PeakOrder as PeakOrder
 from pipeline.stats.results_plans import GrowthStage as GrowthStage
 from pipeline.stats.results_plans import PlanAdvice as PlanAdvice
 from pipeline.stats.results_plans import PlanGuard as PlanGuard

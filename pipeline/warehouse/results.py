@@ -20,6 +20,7 @@ from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
 from pipeline.stats.past_projections import past_projections
+from pipeline.stats.peak_order import peak_orders
 from pipeline.stats.peers import peer_standings
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
@@ -80,6 +81,9 @@ def _run(
     changes = trends(sessions, measures, errors)
     save(errors)
     save(changes)
+    movement = peak_orders(_frame(connection, "peak_times"), _frame(connection, "peak_doubts"))
+    for found in (movement.orders, movement.changes, movement.repeatability):
+        save(found)
     progress("mass and output")
     links = mass_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT)
     save(links)
