@@ -32,21 +32,10 @@ def draw_timing(view: TimingChart, colours: Palette) -> alt.LayerChart:
         ),
         base.mark_text(color=colours.ink, fontWeight=700, fontSize=11).encode(x=x, text="letter:N"),
     ]
-    layers += _zero_and_notes(view, y, colours)
-    return alt.LayerChart(
-        layer=layers, height=len(view.days) * len(view.segments) * ROW, config=chart_config(colours)
-    )
-
-
-def _zero_and_notes(view: TimingChart, y: alt.Y, colours: Palette) -> list[alt.Chart]:
     zero = alt.Chart(pd.DataFrame([{"at": 0.0}])).mark_rule(
         color=colours.ink, strokeDash=[5, 4], strokeWidth=1.5
     )
-    drawn: list[alt.Chart] = [zero.encode(x="at:Q")]
-    if view.notes:
-        notes = pd.DataFrame([{"day": note.day, "text": note.text} for note in view.notes])
-        words = alt.Chart(notes).mark_text(
-            align="left", x=4, dy=-6, baseline="bottom", color=colours.ink, fontSize=12
-        )
-        drawn.append(words.encode(y=y, text="text:N"))
-    return drawn
+    layers.append(zero.encode(x="at:Q"))
+    return alt.LayerChart(
+        layer=layers, height=len(view.days) * len(view.segments) * ROW, config=chart_config(colours)
+    )

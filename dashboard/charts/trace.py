@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import altair as alt
 import pandas as pd
 
@@ -26,8 +28,9 @@ def _panel(
         title=sheet.time_title if last else None, labels=last, ticks=last, grid=False, tickCount=8
     )
     x = alt.X("ms:Q", axis=axis, scale=alt.Scale(domain=[sheet.start, sheet.end], nice=False))
-    y = alt.Y("value:Q", title="deg/s", axis=alt.Axis(tickCount=4, minExtent=52, maxExtent=52))
-    layers = [*_stretches(panel, x, colours), _zero(colours), *_event(sheet, x, colours, named=first)]
+    y_axis = alt.Axis(tickCount=4, minExtent=52, maxExtent=52)
+    y = alt.Y("value:Q", title="deg/s", axis=y_axis, scale=alt.Scale(domain=_range(panel), nice=False))
+    layers = [*_stretches(panel, x, colours), _zero(colours), *_event(sheet, panel, x, colours, named=first)]
     layers += [*_curves(panel, x, y, colours), *_peak(panel, x, y, colours)]
     title = alt.TitleParams(panel.name, subtitle=_wrapped(panel.words))
     return alt.LayerChart(
@@ -48,19 +51,34 @@ def _wrapped(text: str, width: int = 62) -> list[str]:
     return [*lines, line]
 
 
+def _range(panel: TracePanel) -> list[float]:
+    """From the smallest to the largest value, with room for the words at the peak."""
+    values = [v for s in panel.samples for v in (s.raw, s.filtered) if v is not None] or [0.0]
+    low, high = min(0.0, *values), max(0.0, *values)
+    room = 0.24 * max(high - low, 20.0)
+    down = panel.peak_speed is not None and panel.peak_speed < 0
+    return [low - (room if down else room / 4), high + (room / 4 if down else room)]
+
+
 def _zero(colours: Palette) -> alt.Chart:
     frame = pd.DataFrame([{"value": 0.0}])
     drawn: alt.Chart = alt.Chart(frame).mark_rule(color=colours.rule, strokeWidth=1).encode(y="value:Q")
     return drawn
 
 
-def _event(sheet: TraceSheet, x: alt.X, colours: Palette, *, named: bool) -> list[alt.Chart]:
+def _event(
+    sheet: TraceSheet, panel: TracePanel, x: alt.X, colours: Palette, *, named: bool
+) -> list[alt.Chart]:
     if not sheet.event:
         return []
+    down = panel.peak_speed is not None and panel.peak_speed < 0
+    place: dict[str, Any] = (
+        {"baseline": "bottom", "y": "height", "dy": -2} if down else {"baseline": "top", "y": 2}
+    )
     base = alt.Chart(pd.DataFrame([{"ms": 0.0, "text": sheet.event if named else ""}])).encode(x=x)
     return [
         base.mark_rule(color=colours.ink, strokeWidth=1.5, strokeDash=[5, 4]),
-        base.mark_text(align="left", baseline="top", dx=4, y=2, color=colours.ink).encode(text="text:N"),
+        base.mark_text(align="left", dx=4, **place, color=colours.ink).encode(text="text:N"),
     ]
 
 
@@ -73,9 +91,7 @@ def _stretches(panel: TracePanel, x: alt.X, colours: Palette) -> list[alt.Chart]
         base.mark_rect(color=colours.tape, stroke=colours.ink, strokeDash=[2, 2], strokeWidth=1).encode(
             x2="end:Q"
         ),
-        base.mark_text(align="right", baseline="bottom", dx=-4, y="height", dy=-3, color=colours.ink).encode(
-            text="text:N"
-        ),
+        base.mark_text(align="right", baseline="top", dx=-4, y=2, color=colours.ink).encode(text="text:N"),
     ]
 
 
@@ -86,8 +102,8 @@ def _curves(panel: TracePanel, x: alt.X, y: alt.Y, colours: Palette) -> list[alt
         alt.Tooltip("ms:Q", title="ms", format=".0f"),
         alt.Tooltip("value:Q", title="deg/s", format=",.0f"),
     ]
-    dots = alt.Chart(raw).mark_point(color=colours.slate, size=9, strokeWidth=1, filled=False)
-    line = alt.Chart(curve).mark_line(color=colours.ink, strokeWidth=1.6)
+    dots = alt.Chart(raw).mark_point(color=colours.slate, size=26, strokeWidth=1, filled=False)
+    line = alt.Chart(curve).mark_line(color=colours.ink, strokeWidth=1.4)
     return [dots.encode(x=x, y=y, tooltip=tip), line.encode(x=x, y=y)]
 
 
@@ -100,5 +116,5 @@ def _peak(panel: TracePanel, x: alt.X, y: alt.Y, colours: Palette) -> list[alt.C
         base.mark_point(
             shape="diamond", size=110, filled=True, color=colours.ochre, stroke=colours.ink, strokeWidth=1.2, opacity=1
         ),
-        base.mark_text(align="right", dx=-11, color=colours.ink, fontWeight=600).encode(text="text:N"),
+        base.mark_text(dy=16 if panel.peak_speed < 0 else -15, color=colours.ink, fontWeight=600).encode(text="text:N"),
     ]  # fmt: skip

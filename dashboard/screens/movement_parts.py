@@ -55,8 +55,11 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
         parts.folded("Earlier test days", days[1:], movement_sheet)
     for view in build_timing(readings, doubts, opened.lookup):
         parts.words(f"Day by day: {view.action}")
-        parts.words(TIMING_KEY, "lw-key")
-        parts.chart(draw_timing(view, opened.colours), view.alt)
+        if view.marks:
+            parts.words(TIMING_KEY, "lw-key")
+            parts.chart(draw_timing(view, opened.colours), view.alt)
+        for note in view.notes:
+            parts.words(f"{note.day}: {note.text}.", "lw-small")
     found = movement_data.changes(opened.build, athlete_id)
     _order(build_order_sheet(found, movement_data.repeatability(opened.build), orders))
     if traces:

@@ -12,10 +12,13 @@ from dashboard.rows import MovementDoubt, MovementReading
 from dashboard.views.lookup import Lookup
 from dashboard.views.order import NAMES, SIDE_RULES, day_order
 from dashboard.wording import count_of, full_day
+from pipeline.catalogue.handles import HIP_SHOULDER_SEPARATION as SEPARATION
 from pipeline.stats.peak_order import CHAINS
+from pipeline.stats.reliability_formulas import chance_of_rise
 from pipeline.stats.results import PeakOrder
 
 MINUS = "\u2212"
+Doubts = dict[str, list[MovementDoubt]]  # by segment, reversed sensors first
 Earlier = Mapping[tuple[str, str], tuple[date, list[float]]]  # measure and line -> first day and its values
 
 
@@ -28,7 +31,7 @@ class SegmentRow:
     first: float | None
     last: float | None
     words: str
-    small: str
+    small: str  # one remark a line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +45,7 @@ class MovementDay:
     event_at: float
     start: str
     event: str
+    separation: str  # the angle between hips and shoulders, where it was measured
 
 
 def build_movement(
@@ -80,8 +84,9 @@ def _day(
     on: date, action: str, rows: Sequence[MovementReading], firsts: Earlier, doubts: Sequence[MovementDoubt],
     orders: Sequence[PeakOrder], span: tuple[float, float], lookup: Lookup,
 ) -> MovementDay:  # fmt: skip
-    today = sorted((d for d in doubts if d.measured_on == on), key=lambda d: d.rule in SIDE_RULES)
-    mine = {d.measure.removesuffix("_peak_speed"): d for d in today}
+    mine: Doubts = {}
+    for doubt in sorted((d for d in doubts if d.measured_on == on), key=lambda d: d.rule not in SIDE_RULES):
+        mine.setdefault(doubt.measure.removesuffix("_peak_speed"), []).append(doubt)
     chain = CHAINS[action]
     times = {s: _trials(rows, f"{s}_peak_time") for s in chain}
     speeds = {s: _trials(rows, f"{s}_peak_speed") for s in chain}
@@ -91,11 +96,19 @@ def _day(
     for segment in chain:
         segment_rows.append(_segment(segment, times, speeds, before, firsts, mine, span, lookup, rows))
         before = segment
-    order, remarks = day_order([o for o in orders if o.measured_on == on and o.action == action], mine)
+    order, remarks = day_order(
+        [o for o in orders if o.measured_on == on and o.action == action], turned(mine)
+    )
     return MovementDay(
         title=f"{full_day(on)}: {action}, {count_of(n, 'trial')}", order=order, remarks=remarks,
         rows=tuple(segment_rows), event_at=_share(0.0, span), start=_ms(span[0]), event=event,
+        separation=_separation(rows, firsts, lookup),
     )  # fmt: skip
+
+
+def turned(doubts: Doubts) -> dict[str, MovementDoubt]:
+    """The segments whose sensor may sit the other way round."""
+    return {segment: found[0] for segment, found in doubts.items() if found[0].rule in SIDE_RULES}
 
 
 def _trials(rows: Iterable[MovementReading], measure: str) -> dict[int, float]:
@@ -112,11 +125,11 @@ def _ms(value: float) -> str:
 
 def _segment(
     segment: str, times: dict[str, dict[int, float]], speeds: dict[str, dict[int, float]], before: str,
-    firsts: Earlier, doubts: dict[str, MovementDoubt], span: tuple[float, float], lookup: Lookup,
+    firsts: Earlier, doubts: Doubts, span: tuple[float, float], lookup: Lookup,
     rows: Sequence[MovementReading],
 ) -> SegmentRow:  # fmt: skip
-    held, speed = doubts.get(segment), list(speeds[segment].values())
-    at = list(times[segment].values()) if not (held and held.rule in SIDE_RULES) else []
+    held, speed = doubts.get(segment, []), list(speeds[segment].values())
+    at = [] if held and held[0].rule in SIDE_RULES else list(times[segment].values())
     lines = {r.measure: r.line for r in rows}
     line = lines.get(f"{segment}_peak_speed", "")
     words = [_ms(median(at))] if at else []
@@ -130,8 +143,7 @@ def _segment(
         first = firsts.get((measure, lines.get(measure, "")))
         if values and first is not None and first[0] < rows[0].measured_on:
             small.append(_change(measure, median(values) - median(first[1]), unit, lines[measure], lookup))
-    if held:
-        small.append(f"{count_of(held.n, 'trial')} held: {held.reason}")
+    small += [f"{count_of(doubt.n, 'trial')} held: {doubt.reason}" for doubt in held]
     if not speed and not held:
         words = ["not measured"]
     return SegmentRow(
@@ -140,7 +152,7 @@ def _segment(
         first=_share(min(at), span) if at else None,
         last=_share(max(at), span) if at else None,
         words=" · ".join(words) or "waits for a decision",
-        small="; ".join(small),
+        small="\n".join(small),
     )
 
 
@@ -153,6 +165,20 @@ def _ratio(segment: str, before: str, speeds: dict[str, dict[int, float]], line:
         return f"{ratio:.2f}"
     half = 1.96 * ratio * hypot(errors[0] / above, errors[1] / below)
     return f"{ratio:.2f} ({ratio - half:.2f} to {ratio + half:.2f})"
+
+
+def _separation(rows: Sequence[MovementReading], firsts: Earlier, lookup: Lookup) -> str:
+    found = [r for r in rows if r.measure == SEPARATION]
+    if not found:
+        return ""
+    middle, line = median(r.value for r in found), found[0].line
+    words = f"Hip-shoulder separation {middle:.0f} deg (middle of {count_of(len(found), 'trial')})"
+    first = firsts[SEPARATION, line]
+    if first[0] == found[0].measured_on:
+        return f"{words}."
+    change, error = middle - median(first[1]), lookup.typical_error(SEPARATION, line)
+    chance = "" if not error else f"; chance that it rose {100 * chance_of_rise(change, error):.0f} %"
+    return f"{words}; {_change(SEPARATION, change, 'deg', line, lookup)}{chance}."
 
 
 def _change(measure: str, change: float, unit: str, line: str, lookup: Lookup) -> str:

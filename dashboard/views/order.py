@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from dashboard.rows import MovementDoubt
-from dashboard.wording import count_of, full_day, joined
+from dashboard.wording import count_of, full_day, joined, plain_number
 from pipeline.stats.results import OrderChange, OrderRepeatability, PeakOrder
 
 MINUS = "\u2212"
@@ -38,8 +38,8 @@ def arrows(part: str) -> str:
 def day_order(
     orders: Sequence[PeakOrder], doubts: Mapping[str, MovementDoubt]
 ) -> tuple[str, tuple[str, ...]]:
-    """How often the segments of one day peaked in the order of the chain; no verdict over a doubt."""
-    doubted = [s for s in NAMES if s in doubts and doubts[s].rule in SIDE_RULES]
+    """How often the segments of one day peaked in the order of the chain; no verdict over a reversed sensor."""
+    doubted = [s for s in NAMES if s in doubts]
     if any(doubts[s].rule == "all_reversed" for s in doubted):
         return "No verdict on order: every channel runs backwards. Which side does the athlete use?", ()
     if doubted:
@@ -93,12 +93,29 @@ def build_order_sheet(
     changes: Iterable[OrderChange], repeats: Iterable[OrderRepeatability], orders: Sequence[PeakOrder]
 ) -> OrderSheet:
     """Changes of the latest day of each action, and the repeatability of the parts it has."""
-    parts = {(o.line, o.part) for o in orders if o.verdict == GIVEN}
-    shown = [one for one in changes if one.from_on != one.to_on]
+    latest = {o.line: max(x.measured_on for x in orders if x.line == o.line) for o in orders}
+    parts = {(o.line, o.part) for o in orders if o.verdict == GIVEN and o.measured_on == latest[o.line]}
+    mine = sorted((one for one in repeats if (one.line, one.part) in parts), key=lambda o: not o.is_whole)
     return OrderSheet(
-        changes=tuple(_change_row(one) for one in shown),
-        repeats=tuple(_repeat_words(one) for one in repeats if (one.line, one.part) in parts),
+        changes=tuple(_change_row(one) for one in sorted(changes, key=_place)),
+        repeats=(*(_repeat_words(one) for one in mine if one.verdict == GIVEN), *_refusals(mine)),
     )
+
+
+def _place(one: OrderChange) -> tuple[str, str, bool, int]:
+    """Since the first day before since the last, all before pairs, pairs from the ground up."""
+    return one.line, one.since, not one.is_whole, list(NAMES).index(one.part.split(">")[0])
+
+
+def _refusals(repeats: Sequence[OrderRepeatability]) -> list[str]:
+    """What cannot be told, one sentence a reason."""
+    reasons: dict[str, list[str]] = {}
+    for one in repeats:
+        if one.verdict == REFUSED:
+            reasons.setdefault(one.reason, []).append(arrows(one.part))
+    return [
+        f"How far it repeats cannot be told ({why}): {', '.join(names)}." for why, names in reasons.items()
+    ]
 
 
 def _change_row(one: OrderChange) -> dict[str, str]:
@@ -122,13 +139,12 @@ def _sized(one: OrderChange) -> str:
 
 
 def _points(share: float) -> str:
-    return f"{100 * share:+.0f}".replace("-", MINUS)
+    whole = round(100 * share)
+    return f"{whole:+d}".replace("-", MINUS) if whole else "0"
 
 
 def _repeat_words(one: OrderRepeatability) -> str:
     name = arrows(one.part)
-    if one.verdict == REFUSED:
-        return f"{name}: how far it repeats cannot be told; {one.reason}."
     within = f"trials of one day agree {_alpha(one.within_day, one.within_low, one.within_high)}"
     across = f", days of one athlete {_alpha(one.across_days, one.across_low, one.across_high)}"
     told = (
@@ -140,6 +156,9 @@ def _repeat_words(one: OrderRepeatability) -> str:
 
 
 def _alpha(value: float | None, low: float | None, high: float | None) -> str:
-    text = f"{value or 0.0:.2f}"
-    span = f" ({low:.2f} to {high:.2f})" if low is not None and high is not None else ""
-    return f"{text}{span}".replace("-", MINUS)
+    span = (
+        f" ({plain_number(low, 2)} to {plain_number(high, 2)})"
+        if low is not None and high is not None
+        else ""
+    )
+    return f"{plain_number(value or 0.0, 2)}{span}"

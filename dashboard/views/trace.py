@@ -135,7 +135,8 @@ def _panel(
     at = (peak.seconds - zero) * 1000 if has_peak and peak.seconds is not None else None
     return TracePanel(
         name=NAMES[_segment(peak.segment)], words=_words(peak, at, row), samples=_samples(channel, ms, span),
-        stretches=_stretches(channel, zero, span), peak_ms=at, peak_speed=peak.speed if has_peak else None,
+        stretches=_stretches(channel, zero, span, float(ms[1] - ms[0])), peak_ms=at,
+        peak_speed=peak.speed if has_peak else None,
         peak_text=f"{_number(peak.speed)} deg/s" if has_peak and peak.speed is not None else "",
     )  # fmt: skip
 
@@ -182,13 +183,13 @@ def _samples(channel: DrawnChannel, ms: np.ndarray, span: Span) -> tuple[Sample,
     )
 
 
-def _stretches(channel: DrawnChannel, zero: float, span: Span) -> tuple[Stretch, ...]:
+def _stretches(channel: DrawnChannel, zero: float, span: Span, step: float) -> tuple[Stretch, ...]:
     found = [(a, b, "lost") for a, b in channel.lost]
     if channel.flat_top is not None:
         found.append((*channel.flat_top, "cut off"))
     placed = [((a - zero) * 1000, (b - zero) * 1000, word) for a, b, word in found]
     return tuple(
-        Stretch(start=max(a, span[0]), end=min(b, span[1]), text=f"{word}, {b - a:.0f} ms")
+        Stretch(start=max(a, span[0]), end=min(b, span[1]), text=f"{word}, {b - a + step:.0f} ms")
         for a, b, word in placed
         if b >= span[0] and a <= span[1]
     )

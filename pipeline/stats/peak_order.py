@@ -228,7 +228,7 @@ def _repeatability(rows: pd.DataFrame) -> OrderRepeatability:
     returning = int((rows.groupby("athlete_id")["session"].nunique() > 1).sum())
     nothing = Agreement(alpha=None, low=None, high=None, n_units=0, n_values=0)
     within = between = nothing
-    reason = f"{athletes} athletes; {FEWEST_ATHLETES} are needed" if athletes < FEWEST_ATHLETES else ""
+    reason = f"fewer than {FEWEST_ATHLETES} athletes" if athletes < FEWEST_ATHLETES else ""
     if not reason:
         within = ordinal_agreement(sessions, rows["outcome"], clusters=rows["athlete_id"], level=LEVEL)
         reason = "" if within.alpha is not None else "every trial has the same order"

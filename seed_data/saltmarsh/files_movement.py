@@ -61,6 +61,9 @@ LATE_TRIALS = {  # story athletes: day of the stay -> trials in which the pelvis
     "Priya Vanamarsh": {3: (5,), 21: (5,), 42: (5,)},
     "Kwabena Marlwick": {3: (1, 2, 4, 5, 6, 8), 21: (2, 4, 5, 7), 42: (6,)},
 }
+# Hip-shoulder separation of one athlete: day of the stay -> the middle trial; trials lie evenly about it.
+SEPARATIONS = {"Priya Vanamarsh": {3: 38, 21: 41, 42: 44}}
+ABOUT = (-3, -2, -1, 0, 0, 1, 2, 3)
 
 
 def movement_sheets(academy: Academy) -> list[Sheet]:
@@ -136,7 +139,10 @@ def _reps(academy: Academy, build: _Builds, sheet: Sheet, test: Test) -> None:
     if test.person.name == "Priya Vanamarsh":
         session |= {"Pelvis": 655.0, "Torso": 1104.0}
     separation = float(rng.normal(38 if action != "swing" else 27, 4)) + 0.05 * test.day
+    told = SEPARATIONS.get(test.person.name, {}).get(test.day)
     for rep in range(1, REPS + 1):
+        drawn = separation + float(rng.normal(0, 3))
+        trial = drawn if told is None else told + ABOUT[rep - 1]
         row = sheet.add(
             test.person,
             test.on,
@@ -145,7 +151,7 @@ def _reps(academy: Academy, build: _Builds, sheet: Sheet, test: Test) -> None:
             Action=action,
             Event="contact" if action == "swing" else "release",
             Rep=str(rep),
-            Separation=text(separation + rng.normal(0, 3), 0),
+            Separation=text(trial, 0),
         )
         late = build.late(test, rep, float(rng.random()))
         for segment in CHAIN[action]:
