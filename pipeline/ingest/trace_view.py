@@ -43,11 +43,12 @@ def _trial(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, 
     fields = columns_of(name, table, mapping, *FIELDS["traces"])
     texts = trial_texts(name, table, fields, mapping.trace.named(name))
     begins = texts["row_no"] == row_no
-    if not begins.any():
-        raise LandingError(f"{name}: has no trial that begins on line {row_no}; build again")
     keys = texts.drop(columns="row_no")
-    mine = (keys == keys[begins].iloc[0]).all(axis=1)
+    mine = (keys == keys[begins].iloc[0]).all(axis=1) if begins.any() else begins
     lines = tuple(int(line) for line in texts.loc[mine, "row_no"])
     part = TextTable(frame=table.frame[mine], lines=lines, notes=table.notes)
     trials = trials_of(name, part, mapping, catalogue)
-    return next(trial for trial in trials if trial.row_no == row_no)
+    found = next((trial for trial in trials if trial.row_no == row_no), None)
+    if found is None:
+        raise LandingError(f"{name}: has no trial that begins on line {row_no}; build again")
+    return found
