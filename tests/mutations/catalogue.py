@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from tests.mutations.catalogue_links import LINK_MUTANTS
+from tests.mutations.catalogue_movement import MOVEMENT
 from tests.mutations.run import mutants
 
 ENGINE = mutants(
@@ -235,4 +236,13 @@ RUN_LENGTHS = mutants(
     ),
 )
 
-MUTANTS = [*ENGINE, *MEASUREMENT_ERROR, *TREND, *BODY_MASS, *WEIGHT_PLAN, *RUN_LENGTHS, *LINK_MUTANTS]
+MUTANTS = [
+    *ENGINE,
+    *MEASUREMENT_ERROR,
+    *TREND,
+    *BODY_MASS,
+    *WEIGHT_PLAN,
+    *RUN_LENGTHS,
+    *LINK_MUTANTS,
+    *MOVEMENT,
+]
