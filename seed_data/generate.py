@@ -23,6 +23,7 @@ from saltmarsh.files_movement import movement_sheets  # noqa: E402
 from saltmarsh.files_people import people_sheets  # noqa: E402
 from saltmarsh.files_scale import scale_sheets  # noqa: E402
 from saltmarsh.files_skill import skill_sheets  # noqa: E402
+from saltmarsh.files_traces import trace_files  # noqa: E402
 from saltmarsh.people import build_people  # noqa: E402
 from saltmarsh.planter import Planter  # noqa: E402
 from saltmarsh.process import build_course  # noqa: E402
@@ -63,9 +64,10 @@ def write_all(out: Path) -> None:
     """Write files/ and answer_key.json under `out`."""
     academy = build_academy()
     planter = plant_errors(academy, build_sheets(academy))
+    traces = trace_files(planter)
     folder = out / "files"
     folder.mkdir(parents=True, exist_ok=True)
-    for sheet in (*planter.sheets, consent_sheet(academy)):
+    for sheet in (*planter.sheets, consent_sheet(academy), *traces):
         (folder / sheet.name).write_bytes(sheet.content())
     (out / "answer_key.json").write_text(answer_key(academy, planter), encoding="utf-8")
 

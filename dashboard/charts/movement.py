@@ -10,7 +10,9 @@ from dashboard.views.movement import MovementDay, SegmentRow
 
 def movement_day(day: MovementDay) -> str:
     """One test day: verdict, rows, remarks."""
-    remarks = "".join(f'<p class="lw-small">{safe(text)}</p>' for text in day.remarks)
+    remarks = "".join(
+        f'<p class="lw-small">{safe(text)}</p>' for text in (*day.remarks, day.separation) if text
+    )
     rows = "".join(_row(row, day) for row in day.rows)
     ends = f'<div class="lw-ends"><span>{safe(day.start)}</span><span>{safe(day.event)}</span></div>'
     return (
@@ -24,7 +26,7 @@ def _row(row: SegmentRow, day: MovementDay) -> str:
     drawn = span(0.0, 1.0, "lw-track") + mark(day.event_at, "lw-zero")
     if row.at is not None and row.first is not None and row.last is not None:
         drawn += span(row.first, row.last, "lw-tape") + mark(row.at, "lw-now")
-    small = f'<span class="lw-small">{safe(row.small)}</span>' if row.small else ""
+    small = "".join(f'<span class="lw-small">{safe(text)}</span>' for text in row.small.splitlines())
     return (
         f'<div class="lw-row" role="listitem"><div class="lw-name">{safe(row.name)}</div>'
         f"<div>{picture(drawn, f'{row.name}: {row.words}')}</div>"

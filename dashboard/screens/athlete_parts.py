@@ -8,7 +8,6 @@ import streamlit as st
 
 from dashboard import cautions, data, empties, plan_data
 from dashboard.charts.fan import draw_fan
-from dashboard.charts.movement import movement_sheet
 from dashboard.charts.rail import rail_key, rail_sheet
 from dashboard.charts.strip import strip_sheet
 from dashboard.charts.targets import target_sheet
@@ -17,7 +16,6 @@ from dashboard.rows import SessionValue, Stay
 from dashboard.screens import athlete_stage, parts
 from dashboard.screens.scorecard_part import scorecard
 from dashboard.views.head import Head, stays_of
-from dashboard.views.movement import build_movement
 from dashboard.views.observations import build_observations
 from dashboard.views.rails import build_rails
 from dashboard.views.scorecard import build_scorecard
@@ -31,11 +29,6 @@ OTHERS = "Strength, jumps and other measures"
 TIMELINE_KEY = (
     "Dots are test days with the test's own error, lines are trends with their interval. For body mass: weigh-ins, "
     "smoothed mass with its 95 % interval, and the weight plan as dashes."
-)
-
-MOVEMENT_KEY = (
-    "Each row is a segment, from the ground up. The mark is the middle trial's time of peak rotational speed, the grey "
-    "stretch all trials, the upright line the event. Where each mark stands right of the one above, the order is kept."
 )
 
 
@@ -140,19 +133,6 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
     with st.expander("How past projections did: the tool reports on itself"):
         scorecard(card)
     parts.caution(cautions.PROJECTION)
-
-
-def movement(opened: parts.Opened, athlete_id: str) -> None:
-    """Order and timing of peak rotational speeds."""
-    doubts = data.athlete_movement_doubts(opened.build, athlete_id)
-    days = build_movement(data.athlete_movement(opened.build, athlete_id), doubts, opened.lookup)
-    if not days:
-        return
-    st.subheader("Order and timing of movement", anchor=False)
-    parts.words(MOVEMENT_KEY, "lw-key")
-    st.html(movement_sheet(days[:1]))
-    parts.folded("Earlier test days", days[1:], movement_sheet)
-    parts.caution(cautions.MOVEMENT)
 
 
 def observations(opened: parts.Opened, athlete_id: str) -> None:

@@ -2,29 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import pairwise
 from math import hypot
 from statistics import median
 
 from dashboard.rows import MovementDoubt, MovementReading
 from dashboard.views.lookup import Lookup
-from dashboard.wording import count_of, full_day, joined
+from dashboard.views.order import NAMES, SIDE_RULES, day_order
+from dashboard.wording import count_of, full_day
+from pipeline.catalogue.handles import HIP_SHOULDER_SEPARATION as SEPARATION
+from pipeline.stats.peak_order import CHAINS
+from pipeline.stats.reliability_formulas import chance_of_rise
+from pipeline.stats.results import PeakOrder
 
 MINUS = "\u2212"
-CHAINS = {
-    "swing": ("pelvis", "torso", "lead_arm", "bat"),
-    "throw": ("pelvis", "torso", "upper_arm", "forearm", "hand"),
-    "windmill": ("pelvis", "torso", "upper_arm", "forearm", "hand"),
-}
-NAMES = {
-    "pelvis": "Pelvis", "torso": "Torso", "lead_arm": "Lead arm", "upper_arm": "Upper arm", "forearm": "Forearm",
-    "hand": "Hand", "bat": "Bat",
-}  # fmt: skip
-TOGETHER = 5.0  # ms; of this tool, no source: what noise moves a peak by at 200 samples a second
-SIDE_RULES = ("reversed_sensor", "all_reversed")
+Doubts = dict[str, list[MovementDoubt]]  # by segment, reversed sensors first
+Earlier = Mapping[tuple[str, str], tuple[date, list[float]]]  # measure and line -> first day and its values
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +31,7 @@ class SegmentRow:
     first: float | None
     last: float | None
     words: str
-    small: str
+    small: str  # one remark a line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,10 +45,14 @@ class MovementDay:
     event_at: float
     start: str
     event: str
+    separation: str  # the angle between hips and shoulders, where it was measured
 
 
 def build_movement(
-    readings: Iterable[MovementReading], doubts: Sequence[MovementDoubt], lookup: Lookup
+    readings: Iterable[MovementReading],
+    doubts: Sequence[MovementDoubt],
+    orders: Sequence[PeakOrder],
+    lookup: Lookup,
 ) -> tuple[MovementDay, ...]:
     """The days, the latest first, all on one time scale."""
     days: dict[tuple[date, str], list[MovementReading]] = {}
@@ -64,35 +63,52 @@ def build_movement(
     if not days:
         return ()
     low, high = min(times, default=-1.0) - 10, max(0.0, max(times, default=0.0)) + 10
-    ordered = sorted(days, reverse=True)
-    earliest = {action: min(on for on, a in days if a == action) for _, action in ordered}
+    firsts = _first_days([r for rows in days.values() for r in rows])
     return tuple(
-        _day(on, action, days[on, action], days[earliest[action], action], doubts, (low, high), lookup)
-        for on, action in ordered
+        _day(on, action, days[on, action], firsts, doubts, orders, (low, high), lookup)
+        for on, action in sorted(days, reverse=True)
     )
 
 
+def _first_days(rows: Iterable[MovementReading]) -> Earlier:
+    """The first day of each measure and line: only what was taken alike is compared."""
+    found: dict[tuple[str, str], tuple[date, list[float]]] = {}
+    for row in sorted(rows, key=lambda r: r.measured_on):
+        on, values = found.setdefault((row.measure, row.line), (row.measured_on, []))
+        if on == row.measured_on:
+            values.append(row.value)
+    return found
+
+
 def _day(
-    on: date, action: str, rows: Sequence[MovementReading], first: Sequence[MovementReading],
-    doubts: Sequence[MovementDoubt], span: tuple[float, float], lookup: Lookup,
+    on: date, action: str, rows: Sequence[MovementReading], firsts: Earlier, doubts: Sequence[MovementDoubt],
+    orders: Sequence[PeakOrder], span: tuple[float, float], lookup: Lookup,
 ) -> MovementDay:  # fmt: skip
-    mine = {d.measure.removesuffix("_peak_speed"): d for d in doubts if d.measured_on == on}
+    mine: Doubts = {}
+    for doubt in sorted((d for d in doubts if d.measured_on == on), key=lambda d: d.rule not in SIDE_RULES):
+        mine.setdefault(doubt.measure.removesuffix("_peak_speed"), []).append(doubt)
     chain = CHAINS[action]
     times = {s: _trials(rows, f"{s}_peak_time") for s in chain}
     speeds = {s: _trials(rows, f"{s}_peak_speed") for s in chain}
     event = next((r.event for r in rows if r.measure.endswith("_time") and r.event), "event")
     n = len({r.trial for r in rows})
-    same_day = rows is first or {r.measured_on for r in first} == {on}
     segment_rows, before = [], ""
     for segment in chain:
-        earlier = {} if same_day else _trials(first, f"{segment}_peak_speed")
-        segment_rows.append(_segment(segment, times, speeds, before, earlier, mine, span, lookup, rows))
+        segment_rows.append(_segment(segment, times, speeds, before, firsts, mine, span, lookup, rows))
         before = segment
-    order, remarks = _order(chain, times, mine, n)
+    order, remarks = day_order(
+        [o for o in orders if o.measured_on == on and o.action == action], turned(mine)
+    )
     return MovementDay(
         title=f"{full_day(on)}: {action}, {count_of(n, 'trial')}", order=order, remarks=remarks,
         rows=tuple(segment_rows), event_at=_share(0.0, span), start=_ms(span[0]), event=event,
+        separation=_separation(rows, firsts, lookup),
     )  # fmt: skip
+
+
+def turned(doubts: Doubts) -> dict[str, MovementDoubt]:
+    """The segments whose sensor may sit the other way round."""
+    return {segment: found[0] for segment, found in doubts.items() if found[0].rule in SIDE_RULES}
 
 
 def _trials(rows: Iterable[MovementReading], measure: str) -> dict[int, float]:
@@ -109,22 +125,25 @@ def _ms(value: float) -> str:
 
 def _segment(
     segment: str, times: dict[str, dict[int, float]], speeds: dict[str, dict[int, float]], before: str,
-    earlier: dict[int, float], doubts: dict[str, MovementDoubt], span: tuple[float, float], lookup: Lookup,
+    firsts: Earlier, doubts: Doubts, span: tuple[float, float], lookup: Lookup,
     rows: Sequence[MovementReading],
 ) -> SegmentRow:  # fmt: skip
-    held, speed = doubts.get(segment), list(speeds[segment].values())
-    at = list(times[segment].values()) if not (held and held.rule in SIDE_RULES) else []
-    line = next((r.line for r in rows if r.measure == f"{segment}_peak_speed"), "")
+    held, speed = doubts.get(segment, []), list(speeds[segment].values())
+    at = [] if held and held[0].rule in SIDE_RULES else list(times[segment].values())
+    lines = {r.measure: r.line for r in rows}
+    line = lines.get(f"{segment}_peak_speed", "")
     words = [_ms(median(at))] if at else []
     small = []
     if speed:
         words.append(f"{median(speed):,.0f} deg/s")
         if before and speeds[before]:
             words.append(f"{_ratio(segment, before, speeds, line, lookup)} × {NAMES[before].lower()}")
-        if earlier:
-            small.append(_change(segment, median(speed) - median(earlier.values()), line, lookup))
-    if held:
-        small.append(f"{count_of(held.n, 'trial')} held: {held.reason}")
+    for kind, values, unit in (("speed", speed, "deg/s"), ("time", at, "ms")):
+        measure = f"{segment}_peak_{kind}"
+        first = firsts.get((measure, lines.get(measure, "")))
+        if values and first is not None and first[0] < rows[0].measured_on:
+            small.append(_change(measure, median(values) - median(first[1]), unit, lines[measure], lookup))
+    small += [f"{count_of(doubt.n, 'trial')} held: {doubt.reason}" for doubt in held]
     if not speed and not held:
         words = ["not measured"]
     return SegmentRow(
@@ -133,7 +152,7 @@ def _segment(
         first=_share(min(at), span) if at else None,
         last=_share(max(at), span) if at else None,
         words=" · ".join(words) or "waits for a decision",
-        small="; ".join(small),
+        small="\n".join(small),
     )
 
 
@@ -148,44 +167,26 @@ def _ratio(segment: str, before: str, speeds: dict[str, dict[int, float]], line:
     return f"{ratio:.2f} ({ratio - half:.2f} to {ratio + half:.2f})"
 
 
-def _change(segment: str, change: float, line: str, lookup: Lookup) -> str:
-    error = lookup.errors.get((f"{segment}_peak_speed", line))
-    amount = f"{change:+.0f} deg/s since the first day".replace("-", MINUS)
+def _separation(rows: Sequence[MovementReading], firsts: Earlier, lookup: Lookup) -> str:
+    found = [r for r in rows if r.measure == SEPARATION]
+    if not found:
+        return ""
+    middle, line = median(r.value for r in found), found[0].line
+    words = f"Hip-shoulder separation {middle:.0f} deg (middle of {count_of(len(found), 'trial')})"
+    first = firsts[SEPARATION, line]
+    if first[0] == found[0].measured_on:
+        return f"{words}."
+    change, error = middle - median(first[1]), lookup.typical_error(SEPARATION, line)
+    chance = "" if not error else f"; chance that it rose {100 * chance_of_rise(change, error):.0f} %"
+    return f"{words}; {_change(SEPARATION, change, 'deg', line, lookup)}{chance}."
+
+
+def _change(measure: str, change: float, unit: str, line: str, lookup: Lookup) -> str:
+    error = lookup.errors.get((measure, line))
+    amount = f"{change:+.0f} {unit} since the first day".replace("-", MINUS)
     if error is None or error.minimal_change_one is None:
         return f"{amount}; measurement error not known"
     limit = error.minimal_change_one
     if abs(change) > limit:
         return f"{amount}: more than measurement error ({limit:.0f})"
     return f"{amount}: no clear change, measurement error alone reaches {limit:.0f}"
-
-
-def _order(
-    chain: Sequence[str], times: dict[str, dict[int, float]], doubts: dict[str, MovementDoubt], n: int
-) -> tuple[str, tuple[str, ...]]:
-    """How often the segments peaked in the order of the chain: those measured that day, and no verdict over a doubt."""
-    doubted = [s for s in chain if s in doubts and doubts[s].rule in SIDE_RULES]
-    if any(doubts[s].rule == "all_reversed" for s in doubted):
-        return "No verdict on order: every channel runs backwards. Which side does the athlete use?", ()
-    if doubted:
-        names = joined([NAMES[s].lower() for s in doubted])
-        return f"No verdict on order: {names} reversed, waiting for a decision.", ()
-    there = [s for s in chain if times[s]]
-    missing = [NAMES[s].lower() for s in chain if not times[s]]
-    remarks = [f"Not measured: {joined(missing)}."] if missing else []
-    full = [t for t in sorted({t for s in there for t in times[s]}) if all(t in times[s] for s in there)]
-    if len(there) < 2 or not full:
-        return "No verdict on order: fewer than two segments have times.", tuple(remarks)
-    right = sum(all(times[a][t] < times[b][t] for a, b in pairwise(there)) for t in full)
-    for a, b in pairwise(there):
-        out = [str(t) for t in full if times[a][t] >= times[b][t]]
-        if out:
-            remarks.append(f"{NAMES[b]} peaks before {NAMES[a].lower()} in trial {', '.join(out)}.")
-        close = sum(0 < times[b][t] - times[a][t] < TOGETHER for t in full)
-        if close:
-            remarks.append(
-                f"{NAMES[a]} and {NAMES[b].lower()} peak within {TOGETHER:.0f} ms in {close} of {len(full)}."
-            )
-    if len(full) < n:
-        remarks.append(f"{n - len(full)} of {n} trials lack a segment and are not counted.")
-    words = " → ".join(NAMES[s].lower() for s in there)
-    return f"Order {words} in {right} of {len(full)}.", tuple(remarks)

@@ -101,7 +101,10 @@ def condition_headers(
     by_plain = {plain(h): h for h in table.headers}
     keys = {c.key for m in catalogue.measures.values() for c in m.conditions}
     found = {key: by_plain[plain(key)] for key in sorted(keys) if plain(key) in by_plain}
-    found = {key: header for key, header in found.items() if header not in used}
+    values = {
+        plain(column) for block in mapping.values for column in block.columns
+    }  # a bat's speed is no bat
+    found = {key: h for key, h in found.items() if h not in used and plain(h) not in values}
     for key, wanted in mapping.condition_columns.items():
         header = by_plain.get(plain(wanted))
         if header is None:

@@ -61,7 +61,7 @@ def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogu
     """
     named = mapping.trace.named(name)
     fields = columns_of(name, table, mapping, *FIELDS["traces"])
-    frame = _texts(name, table, fields, named)
+    frame = trial_texts(name, table, fields, named)
     stated = condition_headers(name, table, mapping, catalogue, set(fields.values()))
     index, combinations = combine(table, stated, mapping.conditions, mapping.condition_words)
     frame["combination"] = index
@@ -76,9 +76,10 @@ def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogu
     return sorted(found, key=lambda trial: trial.row_no)
 
 
-def _texts(
+def trial_texts(
     name: str, table: TextTable, fields: MappingOf[str, str], named: MappingOf[str, str]
 ) -> pd.DataFrame:
+    """What tells the trials of a file apart, line by line: row_no, athlete_text, date_text, trial_text, time_text."""
     frame = pd.DataFrame({"row_no": list(table.lines)}, index=table.frame.index)
     for text, key in (("athlete_text", "athlete"), ("date_text", "measured_on"), ("trial_text", "trial")):
         if key not in fields and key not in named and key != "trial":

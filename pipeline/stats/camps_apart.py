@@ -17,7 +17,10 @@ from pipeline.stats.results_camps import CampPair, CampSpread
 LEVEL = 0.95
 BRIEF = 0.5  # a camp seen for less than this part of the usual length would shorten the comparison for all
 APART, NOT_APART = "told apart", "not told apart"
-SPREAD_METHOD = "gains over the same weeks; Paule-Mandel, interval by Q profile (Welch), new camp with t on camps less two"
+SPREAD_METHOD = (
+    "gains over the same weeks; Paule-Mandel, "
+    "interval by Q profile (Welch), new camp with t on camps less two"
+)
 PAIR_METHOD = "gains over the same weeks; all pairs together (Games-Howell), shared offsets once"
 
 

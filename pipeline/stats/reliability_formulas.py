@@ -112,6 +112,18 @@ def minimal_change(error: float, baseline_sessions: int = 1, degrees: float | No
     return float(quantile * error * np.sqrt(1.0 + 1.0 / baseline_sessions))
 
 
+def chance_of_rise(change: float, error: float) -> float:
+    """The chance that the true value rose between two sessions that both carry the typical error.
+
+    The change is normal about the true one with SD TE √2, and nothing is known of it beforehand: Hopkins 2000,
+    Sports Med 30:1-15 (likelihood that a change is real; from memory).
+
+    >>> round(chance_of_rise(6.0, 4.0), 2)
+    0.86
+    """
+    return float(stats.norm.cdf(change / (error * np.sqrt(2.0))))
+
+
 def smallest_worthwhile_change(spread: float, error: float = 0.0) -> float:
     """A fifth of the SD between athletes after the noise is taken out of it: Hopkins 2000."""
     return 0.2 * float(np.sqrt(max(spread**2 - error**2, 0.0)))

@@ -17,6 +17,9 @@ from pipeline.stats.results_advice import PlanPower as PlanPower
 from pipeline.stats.results_advice import RetestAdvice as RetestAdvice
 from pipeline.stats.results_camps import CampPair as CampPair
 from pipeline.stats.results_camps import CampSpread as CampSpread
+from pipeline.stats.results_order import OrderChange as OrderChange
+from pipeline.stats.results_order import OrderRepeatability as OrderRepeatability
+from pipeline.stats.results_order import PeakOrder as PeakOrder
 from pipeline.stats.results_peers import PeerStage as PeerStage
 from pipeline.stats.results_plans import GrowthStage as GrowthStage
 from pipeline.stats.results_plans import PlanAdvice as PlanAdvice

@@ -18,6 +18,7 @@ from pipeline.stats.account import accounts
 from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
+from pipeline.stats.peak_order import peak_orders
 from pipeline.stats.peer_stages import peer_stages
 from pipeline.stats.peers import peer_standings
 from pipeline.stats.plan_rules import PlanSettings
@@ -90,6 +91,9 @@ def _run(
     save(errors)
     save(changes)
     save(retest_advice(sessions, stays, changes, errors, measures))
+    movement = peak_orders(_frame(connection, "peak_times"), _frame(connection, "peak_doubts"))
+    for found in (movement.orders, movement.changes, movement.repeatability):
+        save(found)
     progress("mass and output")
     links = mass_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT)
     save(links)

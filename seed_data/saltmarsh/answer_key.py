@@ -10,6 +10,8 @@ import numpy as np
 
 from saltmarsh import academy as a
 from saltmarsh.files_consent import consent_states
+from saltmarsh.files_movement import ATHLETE_MS, LATE_MS, LATE_SHARES, LATE_TRIALS, SESSION_MS, TRIAL_MS
+from saltmarsh.files_traces import DEVICES
 from saltmarsh.people import Person, Stay
 from saltmarsh.planter import Planted, Planter
 from saltmarsh.sessions import Academy
@@ -36,6 +38,7 @@ def answer_key(academy: Academy, planter: Planter) -> str:
         "clock": a.CLOCK.isoformat(),
         "effects": _effects(),
         "measurement_error": _measurement_error(),
+        "movement": _movement(),
         "bridge": _bridge(),
         "stories": [_story(p) for p in academy.people if p.story],
         "not_errors": [_not_error(academy.people)],
@@ -133,6 +136,23 @@ def _measurement_error() -> dict[str, Any]:
             "water_sd": a.WATER_SD,
             "scale_sd": a.SCALE_SD,
         },
+    }
+
+
+def _movement() -> dict[str, Any]:
+    """Timing of peaks, in ms. Trial SD as a pooled SD shows it: late trials are part of the pelvis's."""
+    shares = np.array(LATE_SHARES)
+    pelvis = float(np.sqrt(TRIAL_MS**2 + LATE_MS**2 * np.mean(shares * (1 - shares))))
+    return {
+        "trial_sd_ms": TRIAL_MS,
+        "pelvis_trial_sd_ms": round(pelvis, 2),
+        "pelvis_late_ms": LATE_MS,
+        "pelvis_late_shares": list(LATE_SHARES),
+        "pelvis_late_trials": LATE_TRIALS,
+        "session_sd_ms": SESSION_MS,
+        "athlete_sd_ms": ATHLETE_MS,
+        "note": "Athletes with a story have their typical times and late trials written down, not drawn.",
+        "traces": sorted(DEVICES),
     }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from saltmarsh.academy import SEED
 from saltmarsh.sessions import Academy, Test, text
 from saltmarsh.sheets import Sheet
 
@@ -51,6 +52,18 @@ OBSERVED = (
 )
 OBS_HEADERS = ("athlete", "measured_on", "measure", "value", "action", "task", "view", "rater")
 REPS = 8
+# Times, in ms. A trial's time scatters by TRIAL_MS; in some trials the pelvis is late by LATE_MS, in a share that is
+# the athlete's own. So the trials of the pelvis scatter by far more than those of the other segments.
+TRIAL_MS, LATE_MS = 5.0, 45.0
+ATHLETE_MS, SESSION_MS = 6.0, 2.0
+LATE_SHARES = (0.02, 0.02, 0.05, 0.10, 0.15, 0.40)  # one of them for each athlete without a story
+LATE_TRIALS = {  # story athletes: day of the stay -> trials in which the pelvis is late
+    "Priya Vanamarsh": {3: (5,), 21: (5,), 42: (5,)},
+    "Kwabena Marlwick": {3: (1, 2, 4, 5, 6, 8), 21: (2, 4, 5, 7), 42: (6,)},
+}
+# Hip-shoulder separation of one athlete: day of the stay -> the middle trial; trials lie evenly about it.
+SEPARATIONS = {"Priya Vanamarsh": {3: 38, 21: 41, 42: 44}}
+ABOUT = (-3, -2, -1, 0, 0, 1, 2, 3)
 
 
 def movement_sheets(academy: Academy) -> list[Sheet]:
@@ -70,6 +83,9 @@ class _Builds:
     def __init__(self, academy: Academy) -> None:
         self._rng = academy.rng
         self._known: dict[tuple[str, str], float] = {}
+        self._timing = np.random.default_rng([SEED, 8])
+        self._ahead: dict[tuple[str, str], float] = {}
+        self._late: dict[str, float] = {}
 
     def peak(self, test: Test, segment: str) -> float:
         """The athlete's own peak of that segment, deg/s; gains a few deg/s a day."""
@@ -78,6 +94,23 @@ class _Builds:
             mean, sd = TYPICAL[segment]
             self._known[key] = float(self._rng.normal(mean, sd))
         return self._known[key] + 0.35 * test.day
+
+    def ahead(self, test: Test, segment: str) -> float:
+        """The athlete's own time of that segment's peak on one day, ms before the event."""
+        story = test.person.story is not None
+        key = (test.person.athlete_id, segment)
+        if key not in self._ahead:
+            self._ahead[key] = 0.0 if story else float(self._timing.normal(0, ATHLETE_MS))
+        return AHEAD_MS[segment] + self._ahead[key] + float(self._timing.normal(0, SESSION_MS))
+
+    def late(self, test: Test, rep: int, drawn: float) -> bool:
+        """Whether the pelvis is late in this trial."""
+        if test.person.story is not None:
+            return rep in LATE_TRIALS.get(test.person.name, {}).get(test.day, ())
+        who = test.person.athlete_id
+        if who not in self._late:
+            self._late[who] = float(self._timing.choice(LATE_SHARES))
+        return drawn < self._late[who]
 
 
 def _action(test: Test) -> str:
@@ -102,10 +135,14 @@ def _movement_day(academy: Academy, build: _Builds, tests: list[Test]) -> Sheet:
 def _reps(academy: Academy, build: _Builds, sheet: Sheet, test: Test) -> None:
     rng, action = academy.rng, _action(test)
     session = {s: build.peak(test, s) + float(rng.normal(0, 28)) for s in CHAIN[action]}
+    times = {s: build.ahead(test, s) for s in CHAIN[action]}
     if test.person.name == "Priya Vanamarsh":
         session |= {"Pelvis": 655.0, "Torso": 1104.0}
     separation = float(rng.normal(38 if action != "swing" else 27, 4)) + 0.05 * test.day
+    told = SEPARATIONS.get(test.person.name, {}).get(test.day)
     for rep in range(1, REPS + 1):
+        drawn = separation + float(rng.normal(0, 3))
+        trial = drawn if told is None else told + ABOUT[rep - 1]
         row = sheet.add(
             test.person,
             test.on,
@@ -114,15 +151,15 @@ def _reps(academy: Academy, build: _Builds, sheet: Sheet, test: Test) -> None:
             Action=action,
             Event="contact" if action == "swing" else "release",
             Rep=str(rep),
-            Separation=text(separation + rng.normal(0, 3), 0),
+            Separation=text(trial, 0),
         )
-        late = rng.random() < (0.12 if test.person.story is None else 0.0) or (
-            test.person.name == "Priya Vanamarsh" and rep == 5
-        )
+        late = build.late(test, rep, float(rng.random()))
         for segment in CHAIN[action]:
             sd = 0.0 if test.person.name == "Priya Vanamarsh" and rep == 1 else 35.0
             row.cells[f"{segment} peak"] = text(session[segment] + rng.normal(0, sd), 0)
-            ahead = AHEAD_MS[segment] + rng.normal(0, 5) + (45 if late and segment == "Pelvis" else 0)
+            ahead = (
+                times[segment] + rng.normal(0, TRIAL_MS) + (LATE_MS if late and segment == "Pelvis" else 0)
+            )
             row.cells[f"{segment} ms"] = text(ahead, 0)
         row.cells["Torso other peak"] = text(-212.0 if rep == 1 else -abs(rng.normal(215, 25)), 0)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tests.mutations.catalogue_camps import CAMPS_APART, STAGES
 from tests.mutations.catalogue_links import LINK_MUTANTS
+from tests.mutations.catalogue_movement import MOVEMENT
 from tests.mutations.run import mutants
 
 ENGINE = mutants(
@@ -246,4 +247,5 @@ MUTANTS = [
     *LINK_MUTANTS,
     *CAMPS_APART,
     *STAGES,
+    *MOVEMENT,
 ]

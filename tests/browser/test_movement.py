@@ -1,0 +1,29 @@
+"""In a real browser: a trial is drawn with every channel, and its day and trial are picked by hand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page
+
+from dashboard.shots import serving
+from tests.movement_folder import MARLWICK, movement_folder
+
+
+@pytest.fixture(scope="module")
+def traced_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return movement_folder(tmp_path_factory.mktemp("traced"), MARLWICK)
+
+
+def test_a_trial_is_drawn_with_every_channel_and_another_is_picked(tab: Page, traced_root: Path) -> None:
+    with serving(traced_root) as address:
+        tab.goto(f"{address}/athlete?athlete={MARLWICK}")
+        tab.get_by_text("One trial as recorded").wait_for(timeout=60_000)
+        tab.get_by_text("1000 samples a second").wait_for(timeout=30_000)
+        for name in ("Pelvis", "Torso", "Lead arm", "Bat"):
+            assert tab.locator(f"[aria-label^='{name}, 25 Jul 2033, trial 2']").count() >= 1
+        tab.get_by_role("combobox", name="Trial").click()
+        tab.get_by_text("Trial 3: 1 to look at").click()
+        drawn = tab.locator("[aria-label*='a drop-out of 26 ms lies at the peak']")
+        drawn.first.wait_for(timeout=30_000)

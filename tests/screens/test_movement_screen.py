@@ -1,0 +1,36 @@
+"""The movement part of the athlete's page: days, order, and the trial as recorded that is worth a look first."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.movement_folder import MARLWICK, REEDWHISTLE, movement_folder
+
+
+@pytest.fixture(scope="module")
+def traced_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return movement_folder(tmp_path_factory.mktemp("traced"), MARLWICK, REEDWHISTLE)
+
+
+def said(page) -> str:
+    return " ".join(str(part.proto.body) for part in page.get("html"))
+
+
+def test_the_trial_with_a_fault_is_drawn_first_and_another_can_be_picked(open_screen, traced_root) -> None:
+    page = open_screen(traced_root, "athlete", athlete=MARLWICK)
+    assert not page.exception
+    assert "One trial as recorded" in [one.value for one in page.subheader]
+    trial = next(one for one in page.selectbox if one.label == "Trial")
+    assert trial.value == "Trial 2: 1 to look at"
+    assert "1000 samples a second" in said(page)
+    page = trial.select("Trial 6: 1 to look at").run()
+    assert not page.exception
+    assert "from line 1957" in said(page)
+
+
+def test_all_reversed_asks_for_the_side(open_screen, traced_root) -> None:
+    page = open_screen(traced_root, "athlete", athlete=REEDWHISTLE)
+    assert not page.exception
+    assert "Which side does the athlete use?" in said(page)
