@@ -8,7 +8,18 @@ from dataclasses import dataclass, replace
 from pipeline.errors import ForbiddenError
 
 # What a role may hold. Kinds of data are what a read is declared as in dashboard/guard.py.
-SCREENS = ("cohorts", "behind", "athlete", "plans", "plan", "new_plan", "weighin", "summaries", "data")
+SCREENS = (
+    "cohorts",
+    "camp_review",
+    "behind",
+    "athlete",
+    "plans",
+    "plan",
+    "new_plan",
+    "weighin",
+    "summaries",
+    "data",
+)
 KINDS = (
     "program",
     "roster",
@@ -54,7 +65,7 @@ ROLES = {
         Role(
             key="director",
             title="director",
-            screens=("cohorts", "behind", "athlete", "plans", "plan", "summaries"),
+            screens=("cohorts", "camp_review", "behind", "athlete", "plans", "plan", "summaries"),
             reads=(*_EVERYBODY, "cohort", "athlete", "plan"),
             actions=("consent", "export", "erase", "audit"),
         ),

@@ -29,6 +29,10 @@ def _text(layout: str) -> bytes:
     return files("pipeline.summary").joinpath(*layout.split("/")).read_bytes()
 
 
+class SheetFullError(SummaryError):
+    """What was to be set does not fit even in the smallest text."""
+
+
 def typeset(
     layout: str,
     content: Mapping[str, Any],
@@ -40,8 +44,8 @@ def typeset(
 ) -> bytes:
     """Return the PDF of a layout (a path below pipeline/summary) filled with content, 'letter' or 'a4'.
 
-    `sizes` are text size and row space in points, the roomiest first. Raises SummaryError where even the last does
-    not fit on so many sheets, or a letter is in no font.
+    `sizes` are text size and row space in points, the roomiest first. Raises SheetFullError where even the last does
+    not fit on so many sheets, SummaryError where a letter is in no font.
     """
     if paper not in PAPERS:
         raise SummaryError(f"paper {paper!r} is not one of {', '.join(PAPERS)}")
@@ -58,7 +62,7 @@ def typeset(
         else:
             low = at + 1
     if fitting is None:
-        raise SummaryError(f"the page does not fit on {sheets} sheet{'s' if sheets > 1 else ''} of {paper}")
+        raise SheetFullError(f"the page does not fit on {sheets} sheet{'s' if sheets > 1 else ''} of {paper}")
     return fitting
 
 

@@ -213,7 +213,7 @@ def _singles(one: Gain) -> str:
     parts = [f"{one.clear_gain} clear gain", f"{one.unclear} not clear", f"{one.clear_loss} clear loss"]
     if one.too_few:
         parts.append(f"{one.too_few} too few tests")
-    return " · ".join(parts)
+    return " · ".join(part.replace(" ", "\u00a0") for part in parts)
 
 
 def _refused(some: list[Gain]) -> str:
@@ -250,10 +250,10 @@ def group_words(sheet: GroupSheet, group: Group) -> tuple[str, str]:
     n = len(group.singles)
     only = "" if n == group.n else f", {group.n - n} tested once"
     if group.mean is None or group.low is None or group.high is None:
-        return "", f"n = {n}{only}: singles only"
+        return "", f"n\u00a0{n}{only}: singles only"
     places = sheet.decimals
     low, high = (_signed(value, places) for value in (group.low, group.high))
-    return with_unit(_signed(group.mean, places), sheet.unit), f"{low} to {high}, n = {n}{only}"
+    return with_unit(_signed(group.mean, places), sheet.unit), f"{low} to {high} · n\u00a0{n}{only}"
 
 
 def _signed(value: float, decimals: int) -> str:
