@@ -246,6 +246,7 @@ def serve(
 app.add_typer(commands.consent_app, name="consent")
 app.command("summary")(commands.summary)
 app.command("review")(review_commands.review)
+app.command("family")(review_commands.family)
 app.command("verify")(commands.verify_)
 app.command("erase")(commands.erase_)
 

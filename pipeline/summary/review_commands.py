@@ -7,11 +7,15 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
+from rich.table import Table
 
-from pipeline.errors import SummaryError
+from pipeline.errors import ConsentError, LatewoodError, SummaryError
 from pipeline.ingest.program import data_dir
 from pipeline.summary.camp.issue import issue_review, review_of
-from pipeline.summary.commands import Data, Who, console, user
+from pipeline.summary.commands import Data, Names, Who, console, user
+from pipeline.summary.family.issue import issue_family
+from pipeline.summary.issue import athletes_of_camp
+from pipeline.summary.record import read_record
 
 Units = Annotated[str, typer.Option(help="us or metric")]
 Paper = Annotated[str, typer.Option(help="letter or a4")]
@@ -52,3 +56,36 @@ def write_new(out: Path, files: Mapping[str, bytes]) -> None:
         raise SummaryError(
             f"{out}: cannot be written ({error.strerror}); give another folder with --out"
         ) from error
+
+
+def family(
+    athletes: Names = None,
+    camp: Annotated[str, typer.Option(help="All athletes of a camp, by its id.")] = "",
+    out: Annotated[Path, typer.Option(help="Folder for the files.")] = Path("families"),
+    form: Annotated[str, typer.Option(help="Of pdf, html, separated by commas.")] = "pdf",
+    units: Units = "us",
+    paper: Paper = "letter",
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Make plain-language pages for athletes and their families, where a consent to that purpose stands."""
+    root = data_dir(data)
+    record = read_record(root)
+    wanted = [*(athletes or []), *(athletes_of_camp(record, camp) if camp else ())]
+    if not wanted:
+        raise LatewoodError("no athlete was named; give ids, or a camp with --camp")
+    forms = tuple(dict.fromkeys(one.strip() for one in form.split(",") if one.strip()))
+    written, refused = 0, Table("athlete", "refused because")
+    for athlete in dict.fromkeys(wanted):
+        try:
+            made = issue_family(root, athlete, by or user(), forms, _units(units), paper, record)
+        except SummaryError as error:
+            refused.add_row(athlete, str(error))
+            continue
+        write_new(out, made)
+        written += len(made)
+    console.print(f"{written} files in {out}")
+    if refused.row_count:
+        console.print(refused)
+    if not written:
+        raise ConsentError("no page was made; the reasons stand above")
