@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import data, empties
-from dashboard.screens import athlete_account, athlete_focus, athlete_parts, parts, roster
+from dashboard.screens import athlete_account, athlete_family, athlete_focus, athlete_parts, parts, roster
 from dashboard.views.head import build_head, stays_of
 from dashboard.wording import verbatim
 
@@ -62,6 +62,7 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     if opened.build.viewer.holds("observation"):
         athlete_parts.movement(opened, athlete_id)
         athlete_parts.observations(opened, athlete_id)
+    athlete_family.family(opened.build, athlete_id)
     athlete_parts.sources(opened, record, stay)
 
 

@@ -48,7 +48,7 @@ def make_family(
     stay_id = max(values, key=lambda v: v.held_on).stay_id
     own = [v for v in values if v.stay_id == stay_id]
     rails = tuple(
-        _rail(record, measure, line, verdicts, tapes, units)
+        _rail(record, measure, line, own, (verdicts, tapes), units)
         for measure, line in _chosen(record, own, consent)
     )
     if not rails:
@@ -90,14 +90,20 @@ def _chosen(record: Record, own: Sequence[Value], consent: Consent) -> list[tupl
 
 
 def _rail(
-    record: Record, measure: Measure, line: Sequence[Value], verdicts: Verdicts, tapes: Tapes, units: str
+    record: Record,
+    measure: Measure,
+    line: Sequence[Value],
+    own: Sequence[Value],
+    told: tuple[Verdicts, Tapes],
+    units: str,
 ) -> model.Rail:
+    verdicts, tapes = told
     last = line[-1]
     key = (last.athlete_id, last.stay_id, measure.key, last.line)
     trend, tape = record.trends.get(key), tapes.get((measure.key, last.line))
     scale = scale_of(measure, units)
-    whole = trend is not None and last.own_line == last.line and len(line) == trend.sessions
-    change = trend.change if whole and trend is not None else None
+    mixed = any(v.line == last.line and v.own_line != last.own_line for v in own if v.measure == measure.key)
+    change = None if mixed or trend is None else trend.change
     start = _start(line, trend) if trend is not None and change is not None else None
     begin = None if start is None else scale.rounded(start)
     step = None if change is None else scale.rounded(change)
@@ -110,6 +116,7 @@ def _rail(
         decimals=scale.decimals,
         lower_is_better=measure.better is Better.LOWER,
         days=len(line),
+        mixed=mixed,
         first_on=line[0].held_on,
         last_on=last.held_on,
         start=begin,
@@ -118,7 +125,7 @@ def _rail(
         low=None if step is None or trend is None or trend.low is None else scale.rounded(trend.low),
         high=None if step is None or trend is None or trend.high is None else scale.rounded(trend.high),
         tape=None if tape is None else scale.rounded(tape),
-        kind=kind_of(verdicts.get(key[1:], ""), trend if whole else None, tape),
+        kind=kind_of(verdicts.get(key[1:], ""), None if mixed else trend, tape),
     )
 
 

@@ -21,6 +21,7 @@ class Rail:
     decimals: int
     lower_is_better: bool
     days: int
+    mixed: bool
     first_on: date
     last_on: date
     start: float | None

@@ -12,7 +12,7 @@ from pipeline.summary.words import count, day
 HEADS = {
     BETTER: "What got better",
     SAME: "What stayed about the same",
-    WORSE: "What went down",
+    WORSE: "What slipped back",
     OPEN: "What we can't tell yet",
 }
 NEXT, CARE = "What comes next", "Good to know"
@@ -70,8 +70,8 @@ class FamilyPage:
     kind: str
     name: str
     facts: str
-    parts: tuple[Part, ...]
     key: str
+    parts: tuple[Part, ...]
     body: tuple[str, ...]
     next_head: str
     steps: tuple[str, ...]
@@ -115,14 +115,14 @@ def sentences_of(page: FamilyPage) -> tuple[str, ...]:
 def page_texts(page: FamilyPage) -> Iterator[str]:
     """Every string of the page in reading order, as a reader of the file meets them."""
     yield from (t for t in (page.banner, page.program, page.kind, page.name, page.facts) if t)
+    yield page.key
     for part in page.parts:
         yield part.head
         for line in part.lines:
             yield from (t for t in (line.name, line.plain, line.sentence, line.days) if t)
-    yield page.key
     yield from page.body
     yield page.next_head
-    yield from page.steps
+    yield from (words for words in page.steps if words)
     yield page.care_head
     yield from page.cares
     yield page.contact
@@ -144,6 +144,8 @@ def _line(rail: Rail) -> RailLine:
 
 def _sentence(rail: Rail) -> str:
     if rail.change is None or rail.start is None or rail.end is None or rail.low is None or rail.high is None:
+        if rail.mixed:
+            return "The way we test was changed during the stay. So we can't compare the test days."
         return f"You had {count(rail.days, 'test day')} so far. We need more to see a change."
     went = f"You went from about {_value(rail, rail.start)} to about {_value(rail, rail.end)}."
     less = " Less time is faster." if rail.lower_is_better else ""
