@@ -24,7 +24,10 @@ def family(build: Build, athlete_id: str) -> None:
     """Choose the forms, or read why no page may be made."""
     if not build.viewer.holds("family page"):
         return
-    with st.expander("Page for athlete and family"):
+    st.subheader("Page for athlete and family", anchor=False)
+    if st.toggle(
+        "Make the page", key=f"family_open_{athlete_id}"
+    ):  # consents are read anew, which takes a second
         parts.words(WHAT, "lw-small")
         why = family_actions.why_not(build, athlete_id)
         if why:

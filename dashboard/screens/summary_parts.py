@@ -125,13 +125,8 @@ def consent_form(build: Build, athlete: str, name: str, desk: exports.Desk, toda
                 if who.strip():
                     _do(lambda: exports.withdraw_consent(build, athlete, who.strip()))
                 st.error("Say who you are.")
-    if family_actions.may_withdraw(build, athlete):
-        with st.expander("Withdraw the consent to family pages"):
-            who = ask_who(f"summaries_family_who_{athlete}")
-            if st.button("Withdraw now", key=f"summaries_family_withdraw_{athlete}"):
-                if who.strip():
-                    _do(lambda: family_actions.withdraw(build, athlete, who.strip()))
-                st.error("Say who you are.")
+    if st.toggle("Consent to pages for the family", key=f"summaries_family_{athlete}"):
+        _family_consent(build, athlete)
     with (
         st.expander("Record a consent", expanded=bool(desk.why_not)),
         st.form(f"summaries_consent_{athlete}"),
@@ -139,6 +134,21 @@ def consent_form(build: Build, athlete: str, name: str, desk: exports.Desk, toda
         parts.caution(cautions.CALLED_BACK)
         parts.words(f"From the signed form for {name}.")
         _consent_fields(build, athlete, today)
+
+
+def _family_consent(build: Build, athlete: str) -> None:
+    why = family_actions.why_not(build, athlete)
+    parts.words(
+        f"No page may be made: {why}."
+        if why
+        else "A page for the family may be made, on the athlete's own screen."
+    )
+    if family_actions.may_withdraw(build, athlete):
+        who = ask_who(f"summaries_family_who_{athlete}")
+        if st.button("Withdraw now", key=f"summaries_family_withdraw_{athlete}"):
+            if who.strip():
+                _do(lambda: family_actions.withdraw(build, athlete, who.strip()))
+            st.error("Say who you are.")
 
 
 def _consent_fields(build: Build, athlete: str, today: date) -> None:

@@ -71,8 +71,11 @@ def write(root: Path, *, athlete_id: str, text: str, measure: str, review_on: da
         raise DecisionError("the focus is empty; write one or two sentences")
     if len(plain) > TEXT_LENGTH:
         raise DecisionError(f"the focus has {len(plain)} characters; up to {TEXT_LENGTH} are kept")
-    if measure not in program_catalogue(root).measures:
+    known = program_catalogue(root).measures.get(measure)
+    if known is None:
         raise DecisionError(f"measure {measure!r} is not in the catalogue; see `latewood measures`")
+    if known.family == "build":
+        raise DecisionError(f"{measure} is about the body; what is about the body is no focus: pick a test")
     program = load_program(root)
     if review_on <= program.today():
         raise DecisionError(f"the day to look again, {review_on}, is not after today; pick a later day")

@@ -54,7 +54,7 @@ def family_of(record: Record, athlete_id: str, units: str = "us") -> Family:
         record,
         athlete_id,
         consents.by_athlete[athlete_id],
-        {(r[0], r[1], r[2]): r[3] for r in verdicts},
+        {(r[0], r[1], r[2]): (r[3], r[4]) for r in verdicts},
         {(r[0], r[1]): r[2] for r in tapes},
         focus.of_athlete(root, athlete_id),
         hidden_masses(read_log(root)),

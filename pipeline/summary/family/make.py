@@ -10,14 +10,18 @@ from pipeline.catalogue.model import Better, Measure
 from pipeline.errors import SummaryError
 from pipeline.ingest.consent import Consent
 from pipeline.ingest.focus import Focus
+from pipeline.stats.verdict import clear_at
 from pipeline.summary.family import model
 from pipeline.summary.record import FAMILIES, Record, TrendRow, Value, may_be_shown
-from pipeline.summary.words import scale_of, shown_name
+from pipeline.summary.words import Scale, scale_of, shown_name
 
 MOST = 6
 FEWEST_DAYS = 4  # below it the tool gives no verdict
+SMALL_Z = 0.05  # a change so near to nothing says little of its own error
 THROWS = (handles.THROW_SPEED, handles.PITCH_SPEED, handles.WINDMILL_PITCH_SPEED, handles.POP_TIME)
-Verdicts = Mapping[tuple[str, str, str], str]  # stay, measure, line -> verdict of the trend
+Verdicts = Mapping[
+    tuple[str, str, str], tuple[str, float | None]
+]  # stay, measure, line -> verdict and z of the trend
 Tapes = Mapping[
     tuple[str, str], float | None
 ]  # measure, line -> what two test days differ by, canonical unit
@@ -97,10 +101,10 @@ def _rail(
     told: tuple[Verdicts, Tapes],
     units: str,
 ) -> model.Rail:
-    verdicts, tapes = told
+    verdict, z = told[0].get((line[-1].stay_id, measure.key, line[-1].line), ("", None))
     last = line[-1]
     key = (last.athlete_id, last.stay_id, measure.key, last.line)
-    trend, tape = record.trends.get(key), tapes.get((measure.key, last.line))
+    trend, noise = record.trends.get(key), told[1].get((measure.key, last.line))
     scale = scale_of(measure, units)
     mixed = any(v.line == last.line and v.own_line != last.own_line for v in own if v.measure == measure.key)
     change = None if mixed or trend is None else trend.change
@@ -124,13 +128,29 @@ def _rail(
         change=step,
         low=None if step is None or trend is None or trend.low is None else scale.rounded(trend.low),
         high=None if step is None or trend is None or trend.high is None else scale.rounded(trend.high),
-        tape=None if tape is None else scale.rounded(tape),
-        kind=kind_of(verdicts.get(key[1:], ""), None if mixed else trend, tape),
+        tape=None if mixed or trend is None else _rounded(scale, tape_of(trend, z)),
+        kind=kind_of(verdict, None if mixed else trend, noise),
     )
 
 
-def kind_of(verdict: str, trend: TrendRow | None, tape: float | None) -> str:
-    """Better or worse where the verdict is clear; the same where the whole interval is within the tape; else open.
+def _rounded(scale: Scale, value: float | None) -> float | None:
+    return None if value is None else scale.rounded(value)
+
+
+def tape_of(trend: TrendRow, z: float | None) -> float | None:
+    """How far a change must go to be called clear, in its own unit; None where that is not known.
+
+    It is what the verdict was given by: the change lies beyond the tape exactly where the verdict is clear.
+    """
+    if trend.change is None or trend.low is None or trend.high is None or z is None:
+        return None
+    if abs(z) < SMALL_Z:
+        return (trend.high - trend.low) / 2.0
+    return abs(trend.change / z) * clear_at(trend.sessions)
+
+
+def kind_of(verdict: str, trend: TrendRow | None, noise: float | None) -> str:
+    """Better or worse where the verdict is clear; the same where the whole interval is within noise; else open.
 
     "The same" is claimed only where every change that the tests allow is smaller than what two test days of an
     unchanged athlete differ by.
@@ -141,7 +161,7 @@ def kind_of(verdict: str, trend: TrendRow | None, tape: float | None) -> str:
         return model.BETTER
     if verdict == "clear loss":
         return model.WORSE
-    return model.SAME if tape is not None and max(-trend.low, trend.high) <= tape else model.OPEN
+    return model.SAME if noise is not None and max(-trend.low, trend.high) <= noise else model.OPEN
 
 
 def _start(line: Sequence[Value], trend: TrendRow) -> float:
