@@ -16,6 +16,7 @@ HERE = Path(__file__).parent
 # Screen (as pipeline/access.py grants it), its file and its title; hidden ones are reached by a link.
 PAGES = {
     "cohorts": (parts.COHORTS, "Cohorts"),
+    "camp_review": (parts.CAMP_REVIEW, "Camp review"),
     "athlete": (parts.ATHLETE, "Athlete"),
     "plans": (parts.PLANS, "Weight plans"),
     "weighin": (parts.WEIGH_IN, "Weigh-in"),

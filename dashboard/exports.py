@@ -10,7 +10,7 @@ from datetime import date
 
 from dashboard import rights, rows
 from pipeline.ingest import consent_book
-from pipeline.ingest.consent import Consent, refusal
+from pipeline.ingest.consent import RECRUITING, Consent, refusal
 from pipeline.ingest.program import data_dir
 from pipeline.summary import issue
 from pipeline.summary.make import MOST, Choice, allowed
@@ -104,11 +104,11 @@ def withdraw_consent(build: rows.Build, athlete_id: str, who: str) -> str:
 
 def plain_consent(
     athlete_id: str, given_by: str, given_on: date, expires_on: date, what: tuple[Sequence[str], Sequence[str]],
-    *, projection: bool, photo: bool, reference: str,
+    *, projection: bool, photo: bool, reference: str, purpose: str = RECRUITING,
 ) -> Consent:  # fmt: skip
     """A consent as the form states it; `what` are the fields and the measures."""
     return Consent(
         athlete_id=athlete_id, given_by=given_by, given_on=given_on, expires_on=expires_on, withdrawn_on=None,
         fields=tuple(what[0]), measures=tuple(what[1]), photo=photo, projection=projection, name_shown="",
-        reference=reference, import_id="", row_no=0,
+        reference=reference, import_id="", row_no=0, purpose=purpose,
     )  # fmt: skip

@@ -8,7 +8,18 @@ from dataclasses import dataclass, replace
 from pipeline.errors import ForbiddenError
 
 # What a role may hold. Kinds of data are what a read is declared as in dashboard/guard.py.
-SCREENS = ("cohorts", "behind", "athlete", "plans", "plan", "new_plan", "weighin", "summaries", "data")
+SCREENS = (
+    "cohorts",
+    "camp_review",
+    "behind",
+    "athlete",
+    "plans",
+    "plan",
+    "new_plan",
+    "weighin",
+    "summaries",
+    "data",
+)
 KINDS = (
     "program",
     "roster",
@@ -22,7 +33,8 @@ KINDS = (
     "decision",
 )
 ACTIONS = (
-    "import", "decide", "withdraw", "rebuild", "set plan", "enter", "consent", "export", "erase", "audit"
+    "import", "decide", "withdraw", "rebuild", "set plan", "enter", "set focus", "family page", "consent", "export",
+    "erase", "audit",
 )  # fmt: skip
 
 
@@ -54,9 +66,9 @@ ROLES = {
         Role(
             key="director",
             title="director",
-            screens=("cohorts", "behind", "athlete", "plans", "plan", "summaries"),
+            screens=("cohorts", "camp_review", "behind", "athlete", "plans", "plan", "summaries"),
             reads=(*_EVERYBODY, "cohort", "athlete", "plan"),
-            actions=("consent", "export", "erase", "audit"),
+            actions=("family page", "consent", "export", "erase", "audit"),
         ),
         Role(
             key="strength_coach",
@@ -70,7 +82,7 @@ ROLES = {
             title="performance coach",
             screens=("athlete", "cohorts", "behind", "weighin"),
             reads=(*_EVERYBODY, "cohort", "athlete", "plan", "entry", "observation"),
-            actions=("enter", "rebuild"),
+            actions=("enter", "rebuild", "set focus", "family page"),
         ),
         Role(
             key="data_steward",
@@ -151,6 +163,8 @@ _WORDS = {
     "entry": "what is typed at a weigh-in or test",
     "set plan": "changes of weight plans",
     "enter": "typed weigh-ins and tests",
+    "set focus": "the focus of an athlete",
+    "family page": "pages for athlete and family",
     "consent": "consent",
     "export": "exports",
     "erase": "erasures",

@@ -5,7 +5,15 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import data, empties
-from dashboard.screens import athlete_account, athlete_parts, movement_parts, parts, roster
+from dashboard.screens import (
+    athlete_account,
+    athlete_family,
+    athlete_focus,
+    athlete_parts,
+    movement_parts,
+    parts,
+    roster,
+)
 from dashboard.views.head import build_head, stays_of
 from dashboard.wording import verbatim
 
@@ -50,6 +58,8 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
         parts.empty(empties.NO_READING)
         return
     athlete_parts.changes(opened, record, stay)
+    if stay is not None:
+        athlete_focus.review(opened, record, stay)
     athlete_parts.timeline(opened, record, stays, stay)
     if stay is not None:
         athlete_account.account(opened, record, stay)
@@ -60,6 +70,7 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     if opened.build.viewer.holds("observation"):
         movement_parts.movement(opened, athlete_id)
         athlete_parts.observations(opened, athlete_id)
+    athlete_family.family(opened.build, athlete_id)
     athlete_parts.sources(opened, record, stay)
 
 

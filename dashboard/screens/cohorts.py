@@ -33,6 +33,10 @@ def render() -> None:
     chosen = [camp for camp in camps if camp.camp_id in picked]
     for head in build_camp_heads(chosen, data.stays(opened.build)):
         st.markdown(f"**{verbatim(head.label)}**: {verbatim(head.text)}")
+    if "camp_review" in opened.build.viewer.screens:
+        st.page_link(
+            parts.CAMP_REVIEW, label="Camp review on one page", query_params={"camp": chosen[0].camp_id}
+        )
     blocks = build_blocks(data.cohort_gains(opened.build), picked, families, opened.lookup)
     if not blocks:
         parts.empty(empties.NO_GAIN)

@@ -25,6 +25,7 @@ ATHLETE, PLANS, DATA = "screens/athlete.py", "screens/plans.py", "screens/data.p
 WEIGH_IN = "screens/weighin.py"
 PLAN, NEW_PLAN = "screens/plan.py", "screens/new_plan.py"
 SUMMARIES = "screens/summaries.py"
+CAMP_REVIEW = "screens/camp_review.py"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,13 +7,13 @@ from datetime import date, timedelta
 
 import streamlit as st
 
-from dashboard import cautions, exports
+from dashboard import cautions, exports, family_actions
 from dashboard.rows import Build
 from dashboard.screens import parts
 from dashboard.screens.who import ask_who
 from dashboard.wording import verbatim
 from pipeline.errors import LatewoodError
-from pipeline.ingest.consent import DEFAULT_DAYS, EVERY, FIELDS
+from pipeline.ingest.consent import DEFAULT_DAYS, EVERY, FAMILY, FIELDS, RECRUITING
 from pipeline.summary.issue import FORMS
 from pipeline.summary.make import MOST, Choice
 
@@ -21,6 +21,7 @@ FIELD_WORDS = {
     "graduation_year": "Graduation year", "positions": "Positions", "sides": "Bats and throws", "height": "Height",
     "body_mass": "Body mass (the latest only)",
 }  # fmt: skip
+PURPOSES = {RECRUITING: "A summary for recruiters", FAMILY: "A page for the family itself"}
 FORM_WORDS = {"pdf": "PDF", "html": "Web page", "json": "Data (JSON)", "csv": "Data (CSV)"}
 READY = "summaries_ready_"
 PAPERS = {"letter": "Letter", "a4": "A4"}
@@ -124,6 +125,8 @@ def consent_form(build: Build, athlete: str, name: str, desk: exports.Desk, toda
                 if who.strip():
                     _do(lambda: exports.withdraw_consent(build, athlete, who.strip()))
                 st.error("Say who you are.")
+    if st.toggle("Consent to pages for the family", key=f"summaries_family_{athlete}"):
+        _family_consent(build, athlete)
     with (
         st.expander("Record a consent", expanded=bool(desk.why_not)),
         st.form(f"summaries_consent_{athlete}"),
@@ -133,8 +136,26 @@ def consent_form(build: Build, athlete: str, name: str, desk: exports.Desk, toda
         _consent_fields(build, athlete, today)
 
 
+def _family_consent(build: Build, athlete: str) -> None:
+    why = family_actions.why_not(build, athlete)
+    parts.words(
+        f"No page may be made: {why}."
+        if why
+        else "A page for the family may be made, on the athlete's own screen."
+    )
+    if family_actions.may_withdraw(build, athlete):
+        who = ask_who(f"summaries_family_who_{athlete}")
+        if st.button("Withdraw now", key=f"summaries_family_withdraw_{athlete}"):
+            if who.strip():
+                _do(lambda: family_actions.withdraw(build, athlete, who.strip()))
+            st.error("Say who you are.")
+
+
 def _consent_fields(build: Build, athlete: str, today: date) -> None:
     at = f"summaries_{athlete}"
+    purpose = st.radio(
+        "For", list(PURPOSES), format_func=parts.named(PURPOSES), horizontal=True, key=f"{at}_for"
+    )
     given_by = st.radio("Given by", ["guardian", "athlete"], horizontal=True, key=f"{at}_by",
                         captions=["for everyone under 18", "from 18 on"])  # fmt: skip
     given_on = st.date_input("Signed on", today, key=f"{at}_on")
@@ -155,6 +176,6 @@ def _consent_fields(build: Build, athlete: str, today: date) -> None:
     listed = [w.strip() for w in measures.split(",") if w.strip() and w.strip() != "none"]
     consent = exports.plain_consent(
         athlete, given_by, given_on, until, (fields, listed),
-        projection=projection, photo=photo, reference=reference.strip(),
+        projection=projection, photo=photo, reference=reference.strip(), purpose=purpose,
     )  # fmt: skip
     _do(lambda: exports.give_consent(build, consent, who.strip()))

@@ -29,6 +29,7 @@ MEASURE_FIELDS = (
     "label", "also", "family", "unit", "stated_in", "accepted_units", "better", "kind", "ratings",
     *FIGURES, "decimals", "bands", "trials", "summary", "keep", "summary_reason", "conditions",
     "rep_formula", "size_exponent", "protocol", "source", "minimum_age", "exported",
+    "plain",
 )  # fmt: skip
 BAND_FIELDS = ("sport", "ages", "range")
 
@@ -159,6 +160,7 @@ def read_measure(entry: Entry, conditions: Mapping[str, Condition]) -> Measure:
         typical_error=entry.optional_number("typical_error"),
         smallest_change=entry.optional_number("smallest_change"),
         protocol=entry.text("protocol"),
+        plain=entry.text("plain", ""),
         source=entry.text("source"),
         also=entry.texts("also"),
         minimum_age=entry.number("minimum_age", 0.0),

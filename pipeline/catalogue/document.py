@@ -114,6 +114,7 @@ def _amount(measure: Measure, value: float) -> str:
 def _details(measure: Measure) -> str:
     facts = [
         f"- **Protocol.** {measure.protocol}",
+        *([f"- **To families.** {measure.label}: {measure.plain}."] if measure.plain else []),
         f"- **Counts:** {_counts(measure)}. {measure.summary_reason}",
         f"- **Resolution:** {_amount(measure, measure.resolution)}." if measure.kind == "number" else "",
         f"- **Units accepted:** {', '.join(UNITS[u].shown or 'count' for u in measure.accepted_units)}."

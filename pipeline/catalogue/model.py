@@ -71,8 +71,8 @@ class Band:
 class Measure:
     """One measure. Values are in `unit`; `hard_low` and `hard_high` hold a reading back, bands only warn.
 
-    `also` lists other names under which files carry it. `minimum_age` (years) and `exported` restrict who
-    may be measured and whether a value may ever leave in an export.
+    `also` lists other names under which files carry it; `plain` says what it is to a family. `minimum_age` (years)
+    and `exported` restrict who may be measured and whether a value may ever leave in an export.
     """
 
     key: str
@@ -102,6 +102,7 @@ class Measure:
     minimum_age: float = 0.0
     size_exponent: float | None = None  # published power of body mass; None where the output does not scale
     exported: bool = True
+    plain: str = ""  # what it is, in the words of a family
 
     @property
     def must_match(self) -> tuple[Condition, ...]:

@@ -1,7 +1,7 @@
-"""Consent to a recruiting summary: what was agreed for whom, and whether it stands today.
+"""Consent by purpose, a recruiting summary or a page for the family: what was agreed for whom, and does it stand.
 
-Consents are rows of landed files, one latest row an athlete. They are read from landing each time something is to
-leave the program, not from the last build: a withdrawal counts from the moment it is recorded.
+Consents are rows of landed files, one latest row an athlete and purpose. They are read from landing each time
+something is to leave the program, not from the last build: a withdrawal counts from the moment it is recorded.
 """
 
 from __future__ import annotations
@@ -32,8 +32,10 @@ KIND = "consents"
 ADULT = 18
 DEFAULT_DAYS = 183  # half a year where the form names no end: a default of this tool
 EVERY = "all"
+RECRUITING, FAMILY = "recruiting", "family"
 NONE = "none"
 FIELDS = ("graduation_year", "positions", "sides", "height", "body_mass")
+_PURPOSES = {RECRUITING: RECRUITING, FAMILY: FAMILY}
 _GIVERS = {"guardian": "guardian", "parent": "guardian", "athlete": "athlete", "adult athlete": "athlete"}
 _YES = {"yes": "yes", "y": "yes", "true": "yes", "1": "yes", "no": "no", "n": "no", "false": "no", "0": "no"}
 
@@ -55,6 +57,7 @@ class Consent:
     reference: str
     import_id: str
     row_no: int
+    purpose: str = RECRUITING
 
     def covers(self, measure: str) -> bool:
         """Whether a measure may be shown."""
@@ -100,6 +103,7 @@ def parse_row(row: dict[str, str], mapping: Mapping, context: Context) -> Record
         "projection": one_of(row, "projection", _YES) == "yes",
         "name_shown": row.get("name_shown", ""),
         "reference": row.get("reference", ""),
+        "purpose": one_of(row, "purpose", _PURPOSES) or RECRUITING,
     }
 
 
@@ -134,17 +138,21 @@ def _measures(row: dict[str, str], catalogue: Catalogue) -> tuple[str, ...]:
     return tuple(found)
 
 
-def latest(files: Sequence[tuple[Manifest, TextTable, Mapping]], context: Context) -> Consents:
-    """Return the latest consent of each athlete over consents files in the order in which they came.
+def latest(
+    files: Sequence[tuple[Manifest, TextTable, Mapping]], context: Context, purpose: str = RECRUITING
+) -> Consents:
+    """Return the latest consent of each athlete to a purpose over consents files in the order in which they came.
 
-    Where the latest row of an athlete cannot be read, no earlier one stands in for it: it may have been the
-    withdrawal.
+    Where the latest row of an athlete cannot be read, no earlier one stands in for it, whatever the purpose: it may
+    have been the withdrawal.
     """
     standing: dict[str, Consent] = {}
     unreadable: set[str] = set()
     for manifest, table, mapping in files:
         good, bad = read_rows(manifest, table, mapping, context)
         for record in good:
+            if record["purpose"] != purpose:
+                continue
             standing[record["athlete_id"]] = Consent(**record)
             unreadable.discard(record["athlete_id"])
         unreadable |= _named(bad, table, mapping, context)
@@ -213,4 +221,5 @@ def consent_row(consent: Consent) -> dict[str, str]:
         "projection": "yes" if consent.projection else "no",
         "name_shown": consent.name_shown,
         "reference": consent.reference,
+        "purpose": consent.purpose,
     }

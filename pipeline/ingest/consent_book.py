@@ -27,8 +27,8 @@ from pipeline.warehouse.connection import open_published, read_sql
 FORM = "[form "
 
 
-def standing(root: Path, inputs: Inputs | None = None) -> Consents:
-    """Return the latest consent of every athlete, straight from landing: no build is needed to see a change.
+def standing(root: Path, inputs: Inputs | None = None, purpose: str = consent.RECRUITING) -> Consents:
+    """Return the latest consent of every athlete to a purpose, straight from landing, without a build.
 
     Raises NothingPublishedError where no build says who the athletes are.
     """
@@ -44,7 +44,7 @@ def standing(root: Path, inputs: Inputs | None = None) -> Consents:
         for m in known.imports
         if m.kind == consent.KIND and m.import_id not in withdrawn
     ]
-    return consent.latest(files, context)
+    return consent.latest(files, context, purpose)
 
 
 def births(root: Path) -> dict[str, date | None]:
@@ -53,9 +53,9 @@ def births(root: Path) -> dict[str, date | None]:
         return dict(connection.execute(read_sql("read/births.sql")).fetchall())
 
 
-def refusals(root: Path) -> dict[str, str]:
-    """For every athlete on the roster why nothing may leave the program today; '' where it may."""
-    consents, today = standing(root), load_program(root).today()
+def refusals(root: Path, purpose: str = consent.RECRUITING) -> dict[str, str]:
+    """For every athlete on the roster why nothing may leave for this purpose today; '' where it may."""
+    consents, today = standing(root, purpose=purpose), load_program(root).today()
     return {a: consent.refusal(consents, a, birth, today) for a, birth in births(root).items()}
 
 
@@ -90,12 +90,12 @@ def _check_readable(root: Path, given: Consent) -> None:
         raise ConsentError(str(error)) from error
 
 
-def withdraw(root: Path, athlete_id: str, who: str) -> str:
-    """Record that the consent of an athlete was withdrawn today; new exports stop at once.
+def withdraw(root: Path, athlete_id: str, who: str, purpose: str = consent.RECRUITING) -> str:
+    """Record that the consent of an athlete to a purpose was withdrawn today; new exports stop at once.
 
     Raises ConsentError where there is none that stands.
     """
-    consents = standing(root)
+    consents = standing(root, purpose=purpose)
     last = consents.by_athlete.get(athlete_id)
     if last is None or last.withdrawn_on is not None:
         raise ConsentError(f"athlete {athlete_id!r} has no consent that could be withdrawn")

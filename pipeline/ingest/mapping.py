@@ -29,7 +29,7 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "consents": (
         ("athlete", "given_by", "given_on", "fields", "measures"),
-        ("expires_on", "withdrawn_on", "photo", "projection", "name_shown", "reference"),
+        ("expires_on", "withdrawn_on", "photo", "projection", "name_shown", "reference", "purpose"),
     ),
     "readings": (
         ("athlete", "measured_on", "measure", "value"),

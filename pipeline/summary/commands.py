@@ -17,7 +17,7 @@ from rich.table import Table
 
 from pipeline.errors import ConsentError, LatewoodError
 from pipeline.ingest import consent_book
-from pipeline.ingest.consent import DEFAULT_DAYS, FIELDS, Consent
+from pipeline.ingest.consent import DEFAULT_DAYS, FAMILY, FIELDS, RECRUITING, Consent
 from pipeline.ingest.program import data_dir, load_program
 from pipeline.summary import issue
 from pipeline.summary.erase import erase
@@ -30,6 +30,9 @@ Data = Annotated[
     Path | None, typer.Option("--data", help="Data folder; else LATEWOOD_DATA, else a folder of your user.")
 ]
 Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the deed.")]
+Purpose = Annotated[
+    str, typer.Option(help="recruiting (a summary to be sent), or family (the page for them).")
+]
 Names = Annotated[
     list[str] | None, typer.Argument(help="Ids of athletes, as `latewood athletes` names them.")
 ]
@@ -46,13 +49,14 @@ def user() -> str:
 @consent_app.command("list")
 def consent_list(
     missing: Annotated[bool, typer.Option("--missing", help="Only those without one that stands.")] = False,
+    purpose: Purpose = RECRUITING,
     data: Data = None,
 ) -> None:
     """List for every athlete whether something may leave the program today, and if not, why."""
     root = data_dir(data)
-    consents = consent_book.standing(root)
+    consents = consent_book.standing(root, purpose=_purpose(purpose))
     table = Table("athlete", "given by", "until", "measures", "projection", "stands")
-    for athlete_id, why in consent_book.refusals(root).items():
+    for athlete_id, why in consent_book.refusals(root, purpose).items():
         given = consents.by_athlete.get(athlete_id)
         if missing and not why:
             continue
@@ -80,6 +84,7 @@ def consent_give(
     photo: Annotated[bool, typer.Option(help="A photo may be shown.")] = False,
     name_shown: Annotated[str, typer.Option(help="The name to print, where it is another.")] = "",
     reference: Annotated[str, typer.Option(help="Where the signed form is kept.")] = "",
+    purpose: Purpose = RECRUITING,
     by: Who = "",
     data: Data = None,
 ) -> None:
@@ -91,10 +96,17 @@ def consent_give(
         athlete_id=athlete, given_by=given_by, given_on=begins, expires_on=until, withdrawn_on=None,
         fields=FIELDS if fields == "all" else _listed(fields), measures=_listed(measures),
         photo=photo, projection=projection, name_shown=name_shown, reference=reference, import_id="", row_no=0,
+        purpose=_purpose(purpose),
     )  # fmt: skip
     number = consent_book.record(root, given, by or user())
-    why = consent_book.refusals(root)[athlete]
+    why = consent_book.refusals(root, purpose)[athlete]
     console.print(f"recorded as import {number}; valid until {until}{f'; but {why}' if why else ''}")
+
+
+def _purpose(purpose: str) -> str:
+    if purpose not in {RECRUITING, FAMILY}:
+        raise ConsentError(f"purpose {purpose!r} is not one of {RECRUITING}, {FAMILY}")
+    return purpose
 
 
 def _listed(text: str) -> tuple[str, ...]:
@@ -103,10 +115,10 @@ def _listed(text: str) -> tuple[str, ...]:
 
 
 @consent_app.command("withdraw")
-def consent_withdraw(athlete: str, by: Who = "", data: Data = None) -> None:
+def consent_withdraw(athlete: str, purpose: Purpose = RECRUITING, by: Who = "", data: Data = None) -> None:
     """Withdraw a consent: new exports stop at once, and pages issued before are marked in the register."""
     root = data_dir(data)
-    consent_book.withdraw(root, athlete, by or user())
+    consent_book.withdraw(root, athlete, by or user(), _purpose(purpose))
     marked = issue.mark_withdrawn(root)
     console.print(f"withdrawn; {marked} issued pages marked. Files already sent cannot be called back.")
 

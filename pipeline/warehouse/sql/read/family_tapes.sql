@@ -1,0 +1,1 @@
+select measure, line, minimal_change_one from measurement_error;

@@ -1,0 +1,11 @@
+-- One camp's stays, with what the groups are made of and what the weigh-ins say of the stay.
+select s.stay_id, s.athlete_id, s.arrived_on, s.left_on, s.planned_until, s.left_early,
+       a.positions, a.sex, a.birth_date, m.gained
+from stay s
+left join athlete a using (athlete_id)
+left join (
+    select stay_id, arg_max(smoothed_kg, on_date) - arg_min(smoothed_kg, on_date) as gained
+    from mass_trend group by stay_id
+) m using (stay_id)
+where s.camp_id = $camp
+order by s.arrived_on, s.stay_id;
