@@ -48,6 +48,8 @@ KIND_OF: Mapping[str, str] = {
     **dict.fromkeys(("plans", "plan_reviews", "plan_mass", "plan_weighins"), "plan"),
     **dict.fromkeys(("plan_advice", "plan_guards", "plan_since", "plan_states", "plan_versions"), "plan"),
     "growth_stages": "plan",
+    "test_days": "roster",
+    "tests_done": "athlete",
     "held_rows": "held",
     "imports": "import",
     "decisions": "decision",

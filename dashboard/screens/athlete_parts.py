@@ -57,7 +57,7 @@ def head(view: Head) -> None:
 
 def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
     """What changed: rails, the surest first."""
-    st.subheader("What changed", anchor=False)
+    parts.section("What changed")
     own = [trend for trend in record.trends if stay is not None and trend.stay_id == stay.stay_id]
     only = st.toggle(parts.STANDING_ONLY, key="athlete_standing")
     sheet = build_rails(own, record.values, opened.lookup, standing_only=only)
@@ -77,7 +77,7 @@ def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
 
 def timeline(opened: parts.Opened, record: Record, stays: Sequence[Stay], stay: Stay | None) -> None:
     """Build, strength and outputs on one time axis."""
-    st.subheader("On one time axis", anchor=False)
+    parts.section("On one time axis")
     lookup = opened.lookup
     every = len(stays) > 1 and st.toggle("Every stay", key="athlete_every_stay")
     shown = st.multiselect(
@@ -101,7 +101,7 @@ def timeline(opened: parts.Opened, record: Record, stays: Sequence[Stay], stay: 
 
 def standing(opened: parts.Opened, athlete_id: str) -> None:
     """Among athletes of similar build."""
-    st.subheader("Among athletes of similar build", anchor=False)
+    parts.section("Among athletes of similar build")
     found = data.athlete_standings(opened.build, athlete_id)
     strips = build_strips(found, data.athlete_neighbours(opened.build, athlete_id), opened.lookup)
     if not strips:
@@ -116,7 +116,7 @@ def standing(opened: parts.Opened, athlete_id: str) -> None:
 
 def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[SessionValue]) -> None:
     """Values at a date or at a body mass."""
-    st.subheader("Where this may go", anchor=False)
+    parts.section("Where this may go")
     found = data.athlete_projections(opened.build, athlete_id)
     scores = data.projection_scores(opened.build)
     rows = build_targets(found, stay.stay_id, opened.lookup, scores)
@@ -146,7 +146,7 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
     days = build_movement(data.athlete_movement(opened.build, athlete_id), doubts, opened.lookup)
     if not days:
         return
-    st.subheader("Order and timing of movement", anchor=False)
+    parts.section("Order and timing of movement")
     parts.words(MOVEMENT_KEY, "lw-key")
     st.html(movement_sheet(days[:1]))
     parts.folded("Earlier test days", days[1:], movement_sheet)
