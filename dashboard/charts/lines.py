@@ -19,8 +19,7 @@ def item_line(item: Item) -> str:
 def became_line(one: Became) -> str:
     """One change that became clear, or no longer is, with the reason."""
     style = "lw-verdict lw-clear" if one.clear else "lw-verdict"
-    alone = "" if one.stands or not one.clear else " Does not stand among all."
+    why = f'<span class="lw-small">Why: {safe(one.why)}.</span>' if one.why else ""
     return (
-        f'<div class="lw-words"><span class="{style}">{safe(one.verdict)}</span> {safe(one.text)}'
-        f'<span class="lw-small">Why: {safe(one.why)}.{alone}</span></div>'
+        f'<div class="lw-words"><span class="{style}">{safe(one.verdict)}</span> {safe(one.text)}{why}</div>'
     )

@@ -25,7 +25,6 @@ DAYS = 5
 NOT_COMPARED = (
     "From your next visit on, the changes that became clear since this one stand here, each with the reason."
 )
-NOTHING_CLEAR = "No change became clear, and none that was clear is no longer."
 
 
 def render() -> None:
@@ -60,8 +59,8 @@ def _failed_first() -> None:
 def _settle(view: Monday) -> None:
     parts.section("To settle")
     parts.words(view.total, "lw-total-words")
-    for item in view.settle:
-        _item(item)
+    for at, item in enumerate(view.settle):
+        _item(item, at)
     if not view.settle:
         parts.empty(view.nothing)
     parts.words(view.alarms, "lw-small")
@@ -71,23 +70,25 @@ def _settle(view: Monday) -> None:
         parts.words(text, "lw-small")
 
 
-def _item(item: Item) -> None:
-    st.html(item_line(item))
-    if item.stop:
-        parts.caution(cautions.STOP)
-    _links(item.links)
+def _item(item: Item, at: int) -> None:
+    with st.container(gap=None):
+        st.html(item_line(item))
+        if item.stop:
+            parts.caution(cautions.STOP)
+        with st.container(key=f"monday_links_{at}"):
+            _links(item.links)
 
 
 def _links(links: Sequence[Link]) -> None:
     """Links beside each other, as many as the width takes."""
     with st.container(horizontal=True, gap="small"):
         for link in links:
-            st.page_link(
-                FILES[link.screen],
-                label=parts.verbatim(link.label),
-                query_params=dict(link.query),
-                width="content",
-            )
+            _link(link)
+
+
+def _link(link: Link) -> None:
+    label, query = parts.verbatim(link.label), dict(link.query)
+    st.page_link(FILES[link.screen], label=label, query_params=query, width="content")
 
 
 def _news(build: Build, view: Monday, topics: frozenset[str]) -> None:
@@ -107,10 +108,9 @@ def _tests(build: Build, tests: Sequence[TestNews]) -> None:
     screen = "cohorts" if "cohorts" in build.viewer.screens else "athlete"
     for one in tests[:DAYS]:
         text = f"{count_of(one.n_athletes, 'athlete')} tested, {count_of(one.n_tests, 'result')}"
-        name, words = st.columns([2, 3], vertical_alignment="center")
-        with name:
-            _links([Link(label=f"{one.camp}, {day(one.on)}", screen=screen, query=(("camp", one.camp_id),))])
-        words.html(f'<div class="lw-words">{parts.safe(text)}</div>')
+        with st.container(horizontal=True, gap="small", vertical_alignment="center"):
+            _link(Link(label=f"{one.camp}, {day(one.on)}", screen=screen, query=(("camp", one.camp_id),)))
+            st.html(f'<div class="lw-words">{parts.safe(text)}</div>', width="content")
     if len(tests) > DAYS:
         parts.words(f"and {count_of(len(tests) - DAYS, 'earlier day')}.", "lw-small")
 
@@ -120,24 +120,24 @@ def _became(view: Monday) -> None:
     if not news.compared:
         parts.words(NOT_COMPARED, "lw-small")
         return
-    if not news.became:
-        parts.words(NOTHING_CLEAR)
-    for one in news.became[:SHOWN]:
+    parts.words(news.head, "lw-total-words")
+    parts.words(news.why_all, "lw-small")
+    for one in news.first[:SHOWN]:
         _change(one)
-    if len(news.became) > SHOWN:
-        with st.expander(f"More changes: {len(news.became) - SHOWN}"):
-            for one in news.became[SHOWN:]:
+    others = [*news.first[SHOWN:], *news.alone]
+    if others:
+        with st.expander(news.fold):
+            for one in others:
                 _change(one)
     parts.words(f"{news.by_chance} {news.together}".strip(), "lw-small")
-    if news.became:
+    if news.first or news.alone:
         parts.caution(cautions.MEASUREMENT)
 
 
 def _change(one: Became) -> None:
-    name, words = st.columns([2, 3], vertical_alignment="center")
-    with name:
+    with st.container(gap=None):
         parts.athlete_link(one.athlete_id, one.name)
-    words.html(became_line(one))
+        st.html(became_line(one))
 
 
 if __name__ == "__main__":

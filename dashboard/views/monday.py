@@ -75,7 +75,10 @@ def build_monday(found: Found, topics: frozenset[str], viewer: Viewer, today: da
     settle = [item for topic, items in lines.items() if topic in topics for item in items]
     settle.sort(key=lambda item: not item.stop)
     quiet = [topic for topic, items in lines.items() if topic in topics and not items]
-    aside = [f"{joined(list(calendar.today))}: today is a test day." if calendar.today else ""]
+    aside = [
+        _new(plans, found),
+        f"{joined(list(calendar.today))}: today is a test day." if calendar.today else "",
+    ]
     if TESTS in topics and calendar.without:
         aside.append(f"{joined(list(calendar.without))}: {SEEN_ONLY}.")
     aside += [f"{camp}: the next test day is {_weekday(on)}." for camp, on in calendar.ahead]
@@ -102,6 +105,14 @@ def _head(found: Found, today: date) -> str:
         else f"Your last visit was on {_weekday(before.on)}."
     )
     return f"{_weekday(today)}. {last}"
+
+
+def _new(plans: list[Item], found: Found) -> str:
+    """What the mark beside a name means."""
+    marked = any("(new" in link.label for item in plans for link in item.links)
+    if not marked or found.visit.before is None:
+        return ""
+    return f"new: the plan reads otherwise than on {day(found.visit.before.on)}."
 
 
 def _weekday(on: date) -> str:

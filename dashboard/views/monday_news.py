@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from dashboard.views.lookup import Lookup
@@ -40,7 +40,7 @@ class Became:
     text: str
     why: str
     clear: bool
-    better: bool
+    worse: bool
     stands: bool
 
 
@@ -49,22 +49,26 @@ class News:
     """Everything new; `by_chance` and `together` say how far the list may be luck."""
 
     tests: tuple[TestNews, ...]
-    became: tuple[Became, ...]
-    by_chance: str
-    together: str
-    compared: bool  # whether there were earlier conclusions to compare with
+    first: tuple[Became, ...] = ()  # what stands among all, and what is no longer clear
+    alone: tuple[Became, ...] = ()  # clear by itself only
+    head: str = ""
+    fold: str = ""
+    why_all: str = ""  # the reason, where all have the same
+    by_chance: str = ""
+    together: str = ""
+    compared: bool = False  # whether there were earlier conclusions to compare with
 
 
 def build_news(now: Conclusions | None, then: Conclusions | None, today: date, lookup: Lookup) -> News:
     """The news between two builds; without an earlier one the tests of the last seven days."""
     if now is None:
-        return News(tests=(), became=(), by_chance="", together="", compared=False)
+        return News(tests=())
     before = {} if then is None else {one.key: one for one in then.trends}
     tests = _tests(
         now.trends, before, None if then is not None else today - timedelta(days=FIRST_DAYS), lookup
     )
     if then is None:
-        return News(tests=tests, became=(), by_chance="", together="", compared=False)
+        return News(tests=tests)
     looked = [one for one in now.trends if is_judged(one) and _differs(before.get(one.key), one)]
     stand = stand_among_many([one.z for one in looked], [is_clear(one) for one in looked])
     held = {one.key for one, stands in zip(looked, stand, strict=True) if stands}
@@ -77,13 +81,46 @@ def build_news(now: Conclusions | None, then: Conclusions | None, today: date, l
     became += [
         _gone(one, lookup) for one in then.trends if one.key not in there and _can_be_gone(one, lookup)
     ]
+    chance = expected_by_chance([one.n_sessions for one in looked], LEVEL)
+    return _told(
+        tests, sorted(became, key=_order), chance, among_many(sum(map(is_clear, looked)), sum(stand))
+    )
+
+
+def _told(tests: tuple[TestNews, ...], became: Sequence[Became], by_chance: str, together: str) -> News:
+    """The news in the order of reading: what stands, then what is clear by itself only."""
+    reasons = {one.why for one in became}
+    same = f"{reasons.copy().pop()}" if len(reasons) == 1 and len(became) > 1 else ""
+    shown = [replace(one, why="") for one in became] if same else list(became)
+    alone = tuple(one for one in shown if one.clear and not one.stands)
+    first = tuple(one for one in shown if not one.clear or one.stands)
+    worse = sum(one.worse for one in alone)
     return News(
         tests=tests,
-        became=tuple(sorted(became, key=_order)),
-        by_chance=expected_by_chance([one.n_sessions for one in looked], LEVEL),
-        together=among_many(sum(map(is_clear, looked)), sum(stand)),
+        first=first,
+        alone=alone,
+        head=_head(became),
+        fold=f"Clear alone, but not when all are taken together: {len(alone)}, {worse} of them for the worse",
+        why_all=f"Why, for all of them: {same}." if same else "",
+        by_chance=by_chance,
+        together=together,
         compared=True,
     )
+
+
+def _head(became: Sequence[Became]) -> str:
+    clear = [one for one in became if one.clear]
+    lost = len(became) - len(clear)
+    if not became:
+        return "No change became clear, and none that was clear is no longer."
+    worse = sum(one.worse for one in clear)
+    parts = [
+        count_of(len(clear) - worse, "gain") if len(clear) > worse else "",
+        count_of(worse, "loss", "losses") if worse else "",
+    ]
+    said = f"{joined([part for part in parts if part])} became clear" if clear else ""
+    gone = f"{lost} no longer clear" if lost else ""
+    return "; ".join(part for part in (said, gone) if part) + "."
 
 
 def is_clear(one: Conclusion) -> bool:
@@ -153,7 +190,7 @@ def _became(
         text=f"{lookup.full_label(after.measure, after.line)}: {amount}{count_of(after.n_sessions, 'session')}",
         why=why(before, after, same_code=now.code == then.code, same_data=now.data == then.data),
         clear=clear,
-        better=after.verdict in {"clear gain", "clear rise"},
+        worse=after.verdict in {"clear loss", "clear fall"},
         stands=stands,
     )
 
@@ -165,14 +202,14 @@ def _can_be_gone(one: Conclusion, lookup: Lookup) -> bool:
 def _gone(one: Conclusion, lookup: Lookup) -> Became:
     return Became(
         athlete_id=one.athlete_id, name=lookup.name(one.athlete_id), verdict="No longer clear",
-        text=f"{lookup.full_label(one.measure, one.line)}: no session left", why=GONE, clear=False, better=False,
+        text=f"{lookup.full_label(one.measure, one.line)}: no session left", why=GONE, clear=False, worse=False,
         stands=False,
     )  # fmt: skip
 
 
 def _order(one: Became) -> tuple[bool, bool, bool, str, str]:
     """What stands among all first, and of it what is for the worse; what is no longer clear last."""
-    return not one.clear, not one.stands, one.better, one.name, one.text
+    return not one.clear, not one.stands, not one.worse, one.name, one.text
 
 
 def _tests(
