@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard import actions, data, guard, plan_actions, plan_data, rows
 from dashboard.views.monday_lines import BUILDS, GAINS, HELD, PLANS, RESULTS, TESTS, WEIGHINS, Found
-from dashboard.views.monday_tests import TestDay, Tested
+from dashboard.views.monday_tests import CampDay, DoneOn
 from pipeline.access import Viewer
 from pipeline.catalogue import handles
 from pipeline.errors import LatewoodError
@@ -25,12 +25,12 @@ def gather(build: rows.Build, today: date, topics: frozenset[str]) -> Found:
     """What the topics need, bounded to the viewer's camps, and the note that he looked at this build today."""
     visit = visits.note_visit(data_dir(), build.viewer.email or AT_THE_MACHINE, today, build.build_id)
     now, trouble = _now(build)
-    then = None if visit.before is None else _kept(_mark(visit.before.build_id), visit.before.build_id)
+    then = None if visit.before is None else _then(visit.before.build_id)
     return Found(
         visit=visit,
         record=plan_data.record(build) if topics & {PLANS, WEIGHINS} else None,
         typed=_typed(build, today) if WEIGHINS in topics else frozenset(),
-        calendar=data.read_rows(build, "test_days", TestDay) if TESTS in topics else (),
+        calendar=data.read_rows(build, "test_days", CampDay) if TESTS in topics else (),
         tested=_tested(build, today) if TESTS in topics else (),
         now=_bounded(build, now, topics),
         then=_bounded(build, then, topics),
@@ -70,17 +70,20 @@ def _concluded(folder: str, build_id: str) -> conclusions.Conclusions:
     return conclusions.conclude(Path(folder), build_id)
 
 
-def _mark(build_id: str) -> float:
-    """When the kept file was last written: an erasure writes it anew."""
+def _then(build_id: str) -> conclusions.Conclusions | None:
+    """What the build of the last visit concluded; None where it is no longer kept."""
+    path = conclusions.path_of(data_dir(), build_id)
     try:
-        return conclusions.path_of(data_dir(), build_id).stat().st_mtime
+        written = path.stat().st_mtime_ns
     except OSError:
-        return 0.0
+        return None
+    return _kept(str(data_dir()), build_id, written)
 
 
 @st.cache_resource(max_entries=8, show_spinner="Reading what was known at your last visit")
-def _kept(_mark_of_file: float, build_id: str) -> conclusions.Conclusions | None:
-    return conclusions.kept(data_dir(), build_id)
+def _kept(folder: str, build_id: str, written: int) -> conclusions.Conclusions | None:
+    """Read once for each writing of the file: an erasure writes it anew."""
+    return conclusions.kept(Path(folder), build_id)
 
 
 def _bounded(
@@ -103,8 +106,8 @@ def _inside(build: rows.Build, right: str, found: tuple[guard.Row, ...]) -> tupl
     return guard.within(found, data.circle(str(data_dir()), build.build_id, camps))
 
 
-def _tested(build: rows.Build, today: date) -> tuple[Tested, ...]:
-    return data.read_rows(build, "tests_done", Tested, body_mass=handles.BODY_MASS, today=today.isoformat())
+def _tested(build: rows.Build, today: date) -> tuple[DoneOn, ...]:
+    return data.read_rows(build, "tests_done", DoneOn, body_mass=handles.BODY_MASS, today=today.isoformat())
 
 
 def _typed(build: rows.Build, today: date) -> frozenset[str]:

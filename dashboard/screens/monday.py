@@ -12,7 +12,7 @@ from dashboard.rows import Build
 from dashboard.screens import parts
 from dashboard.views.monday import Monday, build_monday, concerns
 from dashboard.views.monday_lines import GAINS, HELD, RESULTS, Item, Link
-from dashboard.views.monday_news import Became, TestNews
+from dashboard.views.monday_news import Became, DayNews
 from dashboard.wording import count_of, day
 from pipeline.errors import LatewoodError
 
@@ -101,7 +101,7 @@ def _news(build: Build, view: Monday, topics: frozenset[str]) -> None:
         _became(view)
 
 
-def _tests(build: Build, tests: Sequence[TestNews]) -> None:
+def _tests(build: Build, tests: Sequence[DayNews]) -> None:
     if not tests:
         parts.words("No new test result.")
         return

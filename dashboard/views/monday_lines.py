@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dashboard.rows import HeldRow
-from dashboard.views.monday_tests import TestDay, Tested
+from dashboard.views.monday_tests import CampDay, DoneOn
 from dashboard.views.plans import PlanRecord
 from pipeline.ingest.build_notes import FailedBuild
 from pipeline.ingest.conclusions import Conclusions
@@ -45,8 +45,8 @@ class Found:
     typed: frozenset[str] = (
         frozenset()
     )  # athletes whose mass was typed within a week and may not be built yet
-    calendar: tuple[TestDay, ...] = ()
-    tested: tuple[Tested, ...] = ()
+    calendar: tuple[CampDay, ...] = ()
+    tested: tuple[DoneOn, ...] = ()
     now: Conclusions | None = None
     then: Conclusions | None = None
     held: tuple[HeldRow, ...] = ()

@@ -20,7 +20,7 @@ GONE = "its data were taken out"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TestNews:
+class DayNews:
     """Test results of one camp and day that were not there at the last visit."""
 
     camp_id: str
@@ -48,7 +48,7 @@ class Became:
 class News:
     """Everything new; `by_chance` and `together` say how far the list may be luck."""
 
-    tests: tuple[TestNews, ...]
+    tests: tuple[DayNews, ...]
     first: tuple[Became, ...] = ()  # what stands among all, and what is no longer clear
     alone: tuple[Became, ...] = ()  # clear by itself only
     head: str = ""
@@ -87,7 +87,7 @@ def build_news(now: Conclusions | None, then: Conclusions | None, today: date, l
     )
 
 
-def _told(tests: tuple[TestNews, ...], became: Sequence[Became], by_chance: str, together: str) -> News:
+def _told(tests: tuple[DayNews, ...], became: Sequence[Became], by_chance: str, together: str) -> News:
     """The news in the order of reading: what stands, then what is clear by itself only."""
     reasons = {one.why for one in became}
     same = f"{reasons.copy().pop()}" if len(reasons) == 1 and len(became) > 1 else ""
@@ -217,7 +217,7 @@ def _tests(
     before: dict[tuple[str, str, str], Conclusion],
     since: date | None,
     lookup: Lookup,
-) -> tuple[TestNews, ...]:
+) -> tuple[DayNews, ...]:
     """Sessions that were not there before; with `since` those of the days from it on."""
     athletes: dict[tuple[str, date], set[str]] = {}
     n_tests: dict[tuple[str, date], int] = {}
@@ -231,7 +231,7 @@ def _tests(
             n_tests[one.camp_id, on] = n_tests.get((one.camp_id, on), 0) + 1
     order = sorted(athletes, key=lambda key: (-key[1].toordinal(), key[0]))
     return tuple(
-        TestNews(
+        DayNews(
             camp_id=camp, camp=lookup.camp_label(camp), on=on, n_athletes=len(athletes[camp, on]),
             n_tests=n_tests[camp, on],
         )

@@ -14,17 +14,15 @@ MOST = 0.5  # a day on which at least so many of those at camp were tested was a
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TestDay:
+class CampDay:
     """A day on which a camp plans to test."""
-
-    __test__ = False
 
     camp_id: str
     on_date: date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Tested:
+class DoneOn:
     """A day on which an athlete at camp was tested in anything but body mass."""
 
     athlete_id: str
@@ -61,7 +59,7 @@ class Calendar:
 
 
 def build_calendar(
-    calendar: Iterable[TestDay], tested: Sequence[Tested], today: date, lookup: Lookup
+    calendar: Iterable[CampDay], tested: Sequence[DoneOn], today: date, lookup: Lookup
 ) -> Calendar:
     """The test days of every running camp that the viewer sees."""
     planned: dict[str, list[date]] = {}
@@ -97,7 +95,7 @@ def there_on(camp_id: str, day: date, lookup: Lookup) -> list[Stay]:
     ]
 
 
-def _days_seen(camp_id: str, tested: Sequence[Tested], lookup: Lookup) -> list[date]:
+def _days_seen(camp_id: str, tested: Sequence[DoneOn], lookup: Lookup) -> list[date]:
     """Days on which at least half of those at camp were tested."""
     by_day: dict[date, set[str]] = {}
     for one in tested:
@@ -111,7 +109,7 @@ def _days_seen(camp_id: str, tested: Sequence[Tested], lookup: Lookup) -> list[d
 
 
 def _overdue(
-    camp_id: str, due: date, tested: Sequence[Tested], today: date, lookup: Lookup, *, from_calendar: bool
+    camp_id: str, due: date, tested: Sequence[DoneOn], today: date, lookup: Lookup, *, from_calendar: bool
 ) -> Overdue:
     """Those who were there on the day, are there now, and have no test since two days before it."""
     since = due - timedelta(days=AROUND_DAYS)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from itertools import zip_longest
 
 from dashboard.rows import Plan, Stay
 from dashboard.views.lookup import Lookup
@@ -14,6 +16,7 @@ from dashboard.views.plans import Card, build_board, is_active
 from dashboard.views.steward import rule_title
 from dashboard.wording import count_of, day, full_day
 from pipeline.ingest.planlog import PAUSE, REFER, decisions_of
+from pipeline.stats.plan_rules import ON_PLAN
 from pipeline.stats.plan_rules import REFER as REFER_STATUS
 
 WITHOUT_DAYS = 7  # an active plan without a weigh-in for so long is listed
@@ -40,10 +43,25 @@ def plans_lines(found: Found, today: date, lookup: Lookup) -> tuple[list[Item], 
     items = []
     for (stop, said, decide), cards in groups.items():
         names = [_plan_link(card, new=_is_new(card, before, now, found)) for card in cards]
-        items.append(
-            Item(topic=PLANS, n=len(cards), title=said, why=decide, links=_capped(names, "plans"), stop=stop)
-        )
+        why = common_reason([card.reason for card in cards if status.get(card.plan_id) != ON_PLAN])
+        said_why = f"{why[:1].upper()}{why[1:]}. {decide}" if why else decide
+        links = _capped(names, "plans")
+        items.append(Item(topic=PLANS, n=len(cards), title=said, why=said_why, links=links, stop=stop))
     return items, board.false_alarms if items else ""
+
+
+def common_reason(reasons: Sequence[str]) -> str:
+    """What reasons that differ in their numbers only have in common, each number as a range; '' where they differ.
+
+    >>> common_reason(["above the ceiling with a chance of 94 %", "above the ceiling with a chance of 91 %"])
+    'above the ceiling with a chance of 91 to 94 %'
+    """
+    parts = [re.split(r"(\d+(?:\.\d+)?)", reason.partition(":")[0].strip()) for reason in reasons]
+    if not parts or any(one[::2] != parts[0][::2] for one in parts):
+        return ""
+    spans = [sorted(found, key=float) for found in list(zip(*parts, strict=True))[1::2]]
+    numbers = [low if low == high else f"{low} to {high}" for low, *_, high in (one * 2 for one in spans)]
+    return "".join(text for pair in zip_longest(parts[0][::2], numbers, fillvalue="") for text in pair)
 
 
 def _is_new(
@@ -71,6 +89,7 @@ def weighins_lines(found: Found, today: date, lookup: Lookup, screens: frozenset
     if found.record is None:
         return []
     last = {one.plan_id: one.as_of for one in found.record.reviews}
+    weighed = {one.plan_id for one in found.record.reviews if one.n_weighins > 0}
     stopped = {
         plan
         for plan, made in decisions_of(found.record.events).items()
@@ -87,7 +106,7 @@ def weighins_lines(found: Found, today: date, lookup: Lookup, screens: frozenset
         return []
     names = [
         Link(
-            label=f"{lookup.name(plan.athlete_id)} ({_ago(days, weighed=plan.plan_id in last)})",
+            label=f"{lookup.name(plan.athlete_id)} ({_ago(days, weighed=plan.plan_id in weighed)})",
             screen="plan" if "plan" in screens else "athlete",
             query=(("plan", plan.plan_id),) if "plan" in screens else (("athlete", plan.athlete_id),),
         )
