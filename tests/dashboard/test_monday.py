@@ -109,8 +109,8 @@ def test_a_referral_stands_before_everything_and_then_the_worst_of_the_board() -
     names = ("far", "fast", "refer")
     plans = [replace(PLAN, plan_id=name) for name in names]
     reviews = [
-        replace(REVIEW, plan_id="far", status="target out of reach", needs_decision=True),
-        replace(REVIEW, plan_id="fast", status="too fast", needs_decision=True),
+        replace(REVIEW, plan_id="far", status="target out of reach", needs_decision=True, reason=""),
+        replace(SLOWED, plan_id="fast", reason="above the ceiling with a chance of 94 %"),
         replace(REVIEW, plan_id="refer", status="on plan", needs_decision=True),
     ]
     advice = [
@@ -127,7 +127,9 @@ def test_a_referral_stands_before_everything_and_then_the_worst_of_the_board() -
     assert [(one.title, one.n, one.stop) for one in view.settle] == [
         ("This is not a training question", 1, True), ("Too fast", 1, False), ("Target was too far", 1, False),
     ]  # fmt: skip
-    assert [one.why for one in view.settle] == ["Refer.", "Slow the gain.", "Lower the target."]
+    assert [one.why for one in view.settle] == [
+        "Refer.", "Above the ceiling with a chance of 94 %. Slow the gain.", "Lower the target.",
+    ]  # fmt: skip
     assert view.settle[1].links[0].query == (("plan", "fast"),)
     assert view.total == "3 plans to decide"
     assert "would still raise an alarm" in view.alarms
