@@ -15,6 +15,7 @@ from pipeline.errors import LatewoodError
 HERE = Path(__file__).parent
 # Screen (as pipeline/access.py grants it), its file and its title; hidden ones are reached by a link.
 PAGES = {
+    "monday": (parts.MONDAY, "Monday"),
     "cohorts": (parts.COHORTS, "Cohorts"),
     "camp_review": (parts.CAMP_REVIEW, "Camp review"),
     "athlete": (parts.ATHLETE, "Athlete"),
@@ -22,6 +23,7 @@ PAGES = {
     "weighin": (parts.WEIGH_IN, "Weigh-in"),
     "summaries": (parts.SUMMARIES, "Summaries"),
     "data": (parts.DATA, "Data"),
+    "glossary": (parts.GLOSSARY, "Glossary"),
     "plan": (parts.PLAN, "Weight plan"),
     "new_plan": (parts.NEW_PLAN, "New weight plan"),
     "behind": (parts.BEHIND, "Athletes behind the number"),

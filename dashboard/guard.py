@@ -53,6 +53,8 @@ KIND_OF: Mapping[str, str] = {
     "growth_stages": "plan",
     **dict.fromkeys(("plan_power", "guard_retests"), "plan"),
     "athlete_retests": "athlete",
+    "test_days": "roster",
+    "tests_done": "athlete",
     "held_rows": "held",
     "imports": "import",
     "decisions": "decision",

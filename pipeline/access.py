@@ -9,6 +9,7 @@ from pipeline.errors import ForbiddenError
 
 # What a role may hold. Kinds of data are what a read is declared as in dashboard/guard.py.
 SCREENS = (
+    "monday",
     "cohorts",
     "camp_review",
     "behind",
@@ -19,6 +20,7 @@ SCREENS = (
     "weighin",
     "summaries",
     "data",
+    "glossary",
 )
 KINDS = (
     "program",
@@ -66,28 +68,38 @@ ROLES = {
         Role(
             key="director",
             title="director",
-            screens=("cohorts", "camp_review", "behind", "athlete", "plans", "plan", "summaries"),
+            screens=(
+                "monday",
+                "cohorts",
+                "camp_review",
+                "behind",
+                "athlete",
+                "plans",
+                "plan",
+                "summaries",
+                "glossary",
+            ),
             reads=(*_EVERYBODY, "cohort", "athlete", "plan"),
             actions=("family page", "consent", "export", "erase", "audit"),
         ),
         Role(
             key="strength_coach",
             title="strength coach",
-            screens=("plans", "plan", "new_plan", "weighin", "athlete"),
+            screens=("monday", "plans", "plan", "new_plan", "weighin", "athlete", "glossary"),
             reads=(*_EVERYBODY, "athlete", "plan", "entry", "observation"),
             actions=("set plan", "enter", "rebuild"),
         ),
         Role(
             key="performance_coach",
             title="performance coach",
-            screens=("athlete", "cohorts", "behind", "weighin"),
+            screens=("monday", "athlete", "cohorts", "behind", "weighin", "glossary"),
             reads=(*_EVERYBODY, "cohort", "athlete", "plan", "entry", "observation"),
             actions=("enter", "rebuild", "set focus", "family page"),
         ),
         Role(
             key="data_steward",
             title="data steward",
-            screens=("data",),
+            screens=("monday", "data", "glossary"),
             reads=(*_EVERYBODY, "held", "import", "decision"),
             actions=("import", "decide", "withdraw", "rebuild"),
             by_camp=False,

@@ -27,7 +27,7 @@ def growth(opened: parts.Opened, athlete_id: str, stay: Stay) -> None:
 
 def account(opened: parts.Opened, record: Record, stay: Stay) -> None:
     """The account of the change in the line picked; strength and refusals in folds."""
-    st.subheader("The account of a change", anchor=False)
+    parts.section("The account of a change")
     lookup, program = opened.lookup, data.mass_links(opened.build)
     rows = data.athlete_account(opened.build, stay.athlete_id)
     ledgers = build_ledgers(rows, program, record.trends, stay.stay_id, lookup)

@@ -50,7 +50,7 @@ def head(view: Head) -> None:
 
 def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
     """What changed: rails, the surest first."""
-    st.subheader("What changed", anchor=False)
+    parts.section("What changed")
     own = [trend for trend in record.trends if stay is not None and trend.stay_id == stay.stay_id]
     only = st.toggle(parts.STANDING_ONLY, key="athlete_standing")
     retests = plan_data.retests(opened.build, stay.athlete_id) if stay is not None else ()
@@ -71,7 +71,7 @@ def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
 
 def timeline(opened: parts.Opened, record: Record, stays: Sequence[Stay], stay: Stay | None) -> None:
     """Build, strength and outputs on one time axis."""
-    st.subheader("On one time axis", anchor=False)
+    parts.section("On one time axis")
     lookup = opened.lookup
     every = len(stays) > 1 and st.toggle("Every stay", key="athlete_every_stay")
     shown = st.multiselect(
@@ -95,7 +95,7 @@ def timeline(opened: parts.Opened, record: Record, stays: Sequence[Stay], stay: 
 
 def standing(opened: parts.Opened, athlete_id: str) -> None:
     """Among athletes of similar build."""
-    st.subheader("Among athletes of similar build", anchor=False)
+    parts.section("Among athletes of similar build")
     found = data.athlete_standings(opened.build, athlete_id)
     strips = build_strips(found, data.athlete_neighbours(opened.build, athlete_id), opened.lookup)
     if not strips:
@@ -111,7 +111,7 @@ def standing(opened: parts.Opened, athlete_id: str) -> None:
 
 def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[SessionValue]) -> None:
     """Values at a date or at a body mass."""
-    st.subheader("Where this may go", anchor=False)
+    parts.section("Where this may go")
     found = data.athlete_projections(opened.build, athlete_id)
     scores = data.projection_scores(opened.build)
     rows = build_targets(found, stay.stay_id, opened.lookup, scores)

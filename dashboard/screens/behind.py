@@ -50,10 +50,10 @@ def render() -> None:
         if forest.points:
             parts.chart(draw_forest(forest, opened.colours), forest.alt)
         parts.words(" ".join(f"{text}." for text in forest.refused), "lw-small")
-    st.subheader("Each athlete", anchor=False)
+    parts.section("Each athlete")
     only = st.toggle(parts.STANDING_ONLY, key="behind_standing")
     _athletes(build_behind(trends, values, lookup, standing_only=only))
-    st.subheader("How past projections of this measure did", anchor=False)
+    parts.section("How past projections of this measure did")
     scorecard(build_scorecard(data.projection_scores(opened.build), lookup, measure))
 
 

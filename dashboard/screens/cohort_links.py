@@ -30,7 +30,7 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
     )
     if not blocks:
         return
-    st.subheader("What goes with added mass and added strength", anchor=False)
+    parts.section("What goes with added mass and added strength")
     parts.words(WHAT)
     given = [block for block in blocks if not block.refused]
     if given:

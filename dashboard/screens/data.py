@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import actions, data, empties, signin
+from dashboard import actions, data, empties, glossary, signin
 from dashboard.charts.card import fact_list
 from dashboard.rows import Build
 from dashboard.screens import parts, steward_parts
@@ -23,7 +23,7 @@ SEEN = "data_seen"  # how many decisions there were when this page was last draw
 
 def render() -> None:
     """Draw the screen."""
-    st.header("Data", anchor=False)
+    st.header("Data", anchor=False, help=glossary.help_of("Data"))
     steward_parts.say_what_was_done()
     build = parts.published_or_none()
     steward_parts.rebuild(build)
@@ -39,7 +39,7 @@ def render() -> None:
 
 
 def _desk(build: Build) -> None:
-    st.subheader("Held rows", anchor=False)
+    parts.section("Held rows")
     labels = {row.measure: row.label for row in data.measures(build)}
     names = {row.athlete_id: row.display_name for row in data.athletes(build)}
     log = actions.log(signin.viewer())
@@ -61,7 +61,7 @@ def _desk(build: Build) -> None:
 
 
 def _imports(build: Build) -> None:
-    st.subheader("Imported files", anchor=False)
+    parts.section("Imported files")
     lines = build_imports(data.imports(build))
     steward_parts.imports_table(lines)
     steward_parts.withdraw([one for one in lines if not one.withdrawn])

@@ -10,7 +10,7 @@ from typing import Literal, TypeVar
 import altair as alt
 import streamlit as st
 
-from dashboard import data, empties, signin
+from dashboard import data, empties, glossary, signin
 from dashboard.charts.drawing import safe as safe
 from dashboard.rows import Build
 from dashboard.theme import Palette, palette
@@ -26,6 +26,7 @@ WEIGH_IN = "screens/weighin.py"
 PLAN, NEW_PLAN = "screens/plan.py", "screens/new_plan.py"
 SUMMARIES = "screens/summaries.py"
 CAMP_REVIEW = "screens/camp_review.py"
+MONDAY, GLOSSARY = "screens/monday.py", "screens/glossary.py"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +41,7 @@ class Opened:
 
 def open_screen(title: str) -> Opened | None:
     """The published build and its lookup; None, with the reason on screen, where there is none."""
-    st.header(title, anchor=False)
+    st.header(title, anchor=False, help=glossary.help_of(title))
     try:
         build = data.published(signin.viewer())
         return Opened(build=build, lookup=_lookup(build), today=data.today(), colours=palette(mode()))
@@ -49,6 +50,11 @@ def open_screen(title: str) -> Opened | None:
     except LatewoodError as error:
         st.error(str(error))
     return None
+
+
+def section(title: str, place: str = "") -> None:
+    """A heading that explains the terms under it, on hover and on tap; `place` is its key where the title varies."""
+    st.subheader(title, anchor=False, help=glossary.help_of(place or title))
 
 
 def published_or_none() -> Build | None:

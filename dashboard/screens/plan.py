@@ -61,9 +61,9 @@ def _top(opened: parts.Opened, card: Card) -> None:
 
 def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     advice = plan_parts.advice_of(opened, plan.plan_id)
-    st.subheader("Why this status", anchor=False)
+    parts.section("Why this status")
     parts.bullets(why_lines(review, advice, plan_data.settings()))
-    st.subheader("Does it pay", anchor=False)
+    parts.section("Does it pay")
     own = [one for one in plan_data.guards(opened.build) if one.plan_id == plan.plan_id]
     retests = [one for one in plan_data.guard_retests(opened.build) if one.plan_id == plan.plan_id]
     if not own:
@@ -81,7 +81,7 @@ def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
             ],
             "Tests beside the plan, first test days against the latest",
         )  # fmt: skip
-    st.subheader("Energy", anchor=False)
+    parts.section("Energy")
     age = plan_parts.age_of(opened, plan.athlete_id)
     minor = age is None or age < ADULT
     scale = mass_scale(opened.lookup.system)

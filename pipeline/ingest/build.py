@@ -17,8 +17,8 @@ from filelock import FileLock, Timeout
 
 from pipeline.catalogue.model import Catalogue
 from pipeline.errors import BuildError, LatewoodError, NothingPublishedError
+from pipeline.ingest import build_notes, landing
 from pipeline.ingest import decisions as decided
-from pipeline.ingest import landing
 from pipeline.ingest.entered import all_imports
 from pipeline.ingest.plan_decisions import save_plan_decisions
 from pipeline.ingest.program import Program, load_program, program_catalogue
@@ -91,7 +91,7 @@ def build(
     folder.mkdir(parents=True, exist_ok=True)
     lock = FileLock(str(folder / "build.lock"), timeout=wait)
     try:
-        with lock:
+        with lock, build_notes.noted(root):
             return _build_locked(root, folder, progress or (lambda _: None), fresh=fresh)
     except Timeout as error:
         raise BuildError(

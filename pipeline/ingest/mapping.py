@@ -21,7 +21,7 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("athlete_id", "name"),
         ("birth_date", "sex", "sport", "graduation_year", "positions", "bats", "throws", "aliases"),
     ),
-    "camps": (("camp_id", "label", "starts_on", "ends_on"), ("time_zone", "place")),
+    "camps": (("camp_id", "label", "starts_on", "ends_on"), ("time_zone", "place", "test_days")),
     "stays": (("athlete", "camp", "arrived_on"), ("left_on", "planned_until", "leave_reason")),
     "plans": (
         ("plan_id", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),

@@ -14,6 +14,7 @@ from pipeline.catalogue import handles
 from pipeline.catalogue.model import Catalogue
 from pipeline.catalogue.units import convert, find_unit
 from pipeline.errors import CatalogueError
+from pipeline.ingest.camp_calendar import read_test_days
 from pipeline.ingest.files import TextTable
 from pipeline.ingest.mapping import FIELDS, Mapping
 from pipeline.ingest.program import check_zone
@@ -192,6 +193,10 @@ def _camp(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
     starts, ends = day_of(row, "starts_on", mapping), day_of(row, "ends_on", mapping)
     if starts is None or ends is None or ends < starts:
         raise RowError("ends_on", row["ends_on"], "ends_on is before starts_on; correct one of the two")
+    try:
+        days = read_test_days(row.get("test_days", ""), mapping.date_format or "%Y-%m-%d", starts, ends)
+    except ValueError as error:
+        raise RowError("test_days", row["test_days"], f"test_days: {error}") from error
     return {
         "camp_id": needed_text(row, "camp_id"),
         "label": needed_text(row, "label"),
@@ -199,6 +204,7 @@ def _camp(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
         "ends_on": ends,
         "time_zone": zone,
         "place": row.get("place") or None,
+        "test_days": days,
     }
 
 

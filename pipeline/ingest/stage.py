@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from pipeline.ingest.build import Inputs
 
 PEOPLE_KINDS = ("roster", "camps", "stays", "plans")
+_OF_THEIR_OWN = ("aliases", "test_days")  # fields that are rows of another table
 _TABLES = {"roster": "athlete", "camps": "camp", "stays": "stay", "plans": "plan"}
 
 
@@ -101,7 +102,10 @@ def _save_people(
             insert_frame(
                 connection, "alias", pd.DataFrame(aliases, columns=["athlete_id", "alias", "origin"])
             )
-    frame = pd.DataFrame([{k: v for k, v in r.items() if k != "aliases"} for r in kept])
+    if kind == "camps":
+        days = [(r["camp_id"], day) for r in kept for day in r["test_days"]]
+        insert_frame(connection, "test_day", pd.DataFrame(days, columns=["camp_id", "on_date"]))
+    frame = pd.DataFrame([{k: v for k, v in r.items() if k not in _OF_THEIR_OWN} for r in kept])
     if kind == "roster":
         frame["graduation_year"] = frame["graduation_year"].astype("Int64")
     insert_frame(connection, _TABLES[kind], frame.dropna(axis="columns", how="all"))

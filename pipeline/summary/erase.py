@@ -22,7 +22,7 @@ import openpyxl
 from filelock import FileLock
 
 from pipeline.errors import LandingError, LatewoodError, SummaryError
-from pipeline.ingest import audit, consent_book, entered, focus, landing, planlog
+from pipeline.ingest import audit, build_notes, conclusions, consent_book, entered, focus, landing, planlog
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.build import Inputs, build, read_inputs
 from pipeline.ingest.files import EXCEL_SUFFIXES, TextTable, decode
@@ -80,6 +80,8 @@ def erase(root: Path, athlete_id: str, who: str) -> Erased:
     pages = _forget_pages(root, athlete_id)
     audit.append(root, "erasure", who, {"files": len(ready) + typed})
     memo.forget(root)
+    build_notes.forget(root)
+    conclusions.forget(root, athlete_id)
     build(root, fresh=True)
     _delete_older_builds(root)
     return Erased(

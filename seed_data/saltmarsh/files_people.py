@@ -53,7 +53,7 @@ def _roster(academy: Academy) -> Sheet:
 
 
 def _camps() -> Sheet:
-    headers = ("camp_id", "label", "starts_on", "ends_on", "time_zone", "place")
+    headers = ("camp_id", "label", "starts_on", "ends_on", "time_zone", "place", "test_days")
     sheet = Sheet(name="camps.csv", headers=headers, kind="camps")
     for c in CAMPS:
         sheet.add(
@@ -65,6 +65,7 @@ def _camps() -> Sheet:
             ends_on=c.ends_on.isoformat(),
             time_zone=TIME_ZONE,
             place="Saltmarsh Lantern Academy (invented)",
+            test_days=";".join(c.day(d).isoformat() for d in c.tests),
         )
     return sheet
 

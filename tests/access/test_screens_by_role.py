@@ -16,10 +16,10 @@ from tests.two_camps import viewer_of
 APP = Path(signin.__file__).with_name("app.py")
 NAMES = ("Fernmoss", "Siltwood", "Marshreed")
 OPENS = {
-    "director": {"cohorts", "behind", "athlete", "plans", "plan", "summaries"},
-    "strength_coach": {"athlete", "plans", "plan", "new_plan", "weighin"},
-    "performance_coach": {"cohorts", "behind", "athlete", "weighin"},
-    "data_steward": {"data"},
+    "director": {"monday", "cohorts", "behind", "athlete", "plans", "plan", "summaries", "glossary"},
+    "strength_coach": {"monday", "athlete", "plans", "plan", "new_plan", "weighin", "glossary"},
+    "performance_coach": {"monday", "cohorts", "behind", "athlete", "weighin", "glossary"},
+    "data_steward": {"monday", "data", "glossary"},
 }
 Open = Callable[..., AppTest]
 

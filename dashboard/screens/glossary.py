@@ -1,0 +1,49 @@
+"""Glossary: every term of the screens in one sentence, and how each measure is taken."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import glossary
+from dashboard.charts.card import fact_list
+from dashboard.screens import parts
+from dashboard.views.words import build_measures, matching
+from dashboard.wording import FAMILIES
+from pipeline.errors import LatewoodError
+from pipeline.ingest.program import data_dir, program_catalogue
+
+WHERE = (
+    "The same sentences stand where the terms do: rest the pointer on the mark beside a heading, or tap it."
+)
+
+
+def render() -> None:
+    """Draw the screen."""
+    st.header("Glossary", anchor=False)
+    parts.words(WHERE)
+    asked = st.text_input("Find", key="glossary_find", placeholder="Part of a word")
+    terms = matching(((term.name, term.sentence) for term in glossary.TERMS), asked)
+    st.subheader("Terms", anchor=False)
+    _list(terms)
+    st.subheader("How each measure is taken", anchor=False)
+    try:
+        measures = build_measures(program_catalogue(data_dir()))
+    except LatewoodError as error:
+        st.error(str(error))
+        return
+    for family, label in FAMILIES.items():
+        found = matching(measures.get(family, ()), asked)
+        if found:
+            with st.expander(label, expanded=bool(asked)):
+                _list(found)
+
+
+def _list(pairs: tuple[tuple[str, str], ...]) -> None:
+    if pairs:
+        st.html(f'<div class="lw-glossary">{fact_list(pairs)}</div>')
+    else:
+        parts.empty("No term holds these letters.")
+
+
+if __name__ == "__main__":
+    render()
