@@ -16,7 +16,7 @@ from __future__ import annotations
 import hashlib
 import json
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -30,6 +30,7 @@ EVENTS = (
 )
 MENDED, MENDER = "log mended", "latewood"
 FIRST = "0" * 64
+ERASURES = "erasures.jsonl"
 Details = Mapping[str, str | int | bool]
 
 
@@ -159,6 +160,24 @@ def subject(root: Path, athlete_id: str) -> str:
             known[athlete_id] = secrets.token_hex(8)
             _write_subjects(path, known)
     return known[athlete_id]
+
+
+def name_subjects(root: Path, athlete_ids: Sequence[str]) -> None:
+    """Give a token to each of these athletes who has none."""
+    path = root / "landing" / "subjects.json"
+    with durable.locked(path.parent / ".subjects.lock"):
+        known = subjects(root)
+        new = {one: secrets.token_hex(8) for one in athlete_ids if one not in known}
+        if new:
+            _write_subjects(path, known | new)
+
+
+def note_erasure(root: Path, token: str) -> None:
+    """Write down whose token belongs to nobody any more, for restores of backups from before; it names nobody."""
+    path = root / "landing" / ERASURES
+    told = json.dumps({"at": load_program(root).now().isoformat(), "token": token}, sort_keys=True) + "\n"
+    with durable.locked(path.parent / ".subjects.lock"):
+        durable.append_lines(path, told.encode())
 
 
 def subjects(root: Path) -> dict[str, str]:

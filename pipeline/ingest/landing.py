@@ -140,6 +140,20 @@ def sweep(landing: Path) -> None:
         shutil.rmtree(waiting, ignore_errors=True)
     for part in landing.glob(f"[0-9a-f]*/.*{durable.UNFINISHED}"):
         part.unlink(missing_ok=True)
+    for old in _replaced(list(_read_all(landing))):
+        take_back(landing, old.sha256, old.import_id)
+
+
+def _replaced(found: list[Manifest]) -> list[Manifest]:
+    """Manifests whose file was written anew without an athlete's rows, by an erasure that was killed before the end."""
+    last: dict[str, Manifest] = {}
+    for manifest in sorted(found, key=_redactions):
+        last[manifest.import_id] = manifest
+    return [m for m in found if last[m.import_id] is not m and was_redacted(last[m.import_id])]
+
+
+def _redactions(manifest: Manifest) -> int:
+    return sum(note.endswith(REDACTED) for note in manifest.notes)
 
 
 def write_outcome(landing: Path, manifest: Manifest, outcome: dict[str, int]) -> None:
@@ -163,7 +177,12 @@ def manifests(landing: Path) -> list[Manifest]:
     Raises LandingError where a manifest cannot be read.
     """
     check_format(landing)
-    return sorted(_read_all(landing), key=lambda m: (m.sequence, m.received_at, m.import_id))
+    found = list(_read_all(landing))
+    old = {(m.import_id, m.sha256) for m in _replaced(found)}
+    return sorted(
+        (m for m in found if (m.import_id, m.sha256) not in old),
+        key=lambda m: (m.sequence, m.received_at, m.import_id),
+    )
 
 
 def _read_all(landing: Path) -> Iterator[Manifest]:

@@ -68,8 +68,13 @@ def erase(root: Path, athlete_id: str, who: str) -> Erased:
     words = {name for name, ids in names.items() if ids == [athlete_id]}
     landed = [m for m in inputs.imports if not entered.is_entered(m)]
     groups = [g for g in _by_file(landed) if any(rows.get(m.import_id) for m in g)]
+    groups.sort(
+        key=lambda group: any(m.kind == "roster" for m in group)
+    )  # while he is on one, it can be done again
     ready = [_redacted(root, group, rows, words) for group in groups]
+    audit.note_erasure(root, audit.subject(root, athlete_id))
     with durable.locked(root / "landing" / ".lock"), durable.locked(root / ".decisions.lock"):
+        landing.sweep(root / "landing")
         for change in ready:
             _replace_file(root / "landing", change)
         _forget_decisions(root / "decisions.jsonl", rows, athlete_id, words)
