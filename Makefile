@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 DATA ?= var/demo
 PORT ?= 8501
 
-.PHONY: demo test lint bench calibrate mutants setup browser lme4 nginx docs screens clean
+.PHONY: demo test lint bench calibrate mutants reliability setup browser lme4 nginx docs screens clean
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -41,6 +41,9 @@ calibrate: setup
 
 mutants: setup
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.mutations
+
+reliability: setup
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.reliability --runs 200 --files 1000
 
 bench: setup
 	$(BIN)/python -m pipeline.benchmarks

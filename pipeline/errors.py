@@ -59,3 +59,15 @@ class ConsentError(LatewoodError):
 
 class SummaryError(LatewoodError):
     """A recruiting summary cannot be made, or a file of one cannot be judged."""
+
+
+class StorageError(LatewoodError):
+    """Something could not be written to the disk; what was there before is as it was."""
+
+
+class BusyError(LatewoodError):
+    """Somebody else holds what is to be written."""
+
+
+class BackupError(LatewoodError):
+    """A backup cannot be made, read or restored."""

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from filelock import FileLock
-
+from pipeline import durable
 from pipeline.catalogue.model import Catalogue
-from pipeline.errors import FileUnreadableError, LandingError, MappingError
+from pipeline.errors import FileUnreadableError, LandingError, LatewoodError
 from pipeline.ingest import audit, landing
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.build import build
 from pipeline.ingest.consent import KIND as CONSENTS
-from pipeline.ingest.files import EXCEL_SUFFIXES, TextTable, read_table
-from pipeline.ingest.mapping import FIELDS, Mapping, mapping_sheet, parse_mapping
+from pipeline.ingest.files import TextTable, read_table
+from pipeline.ingest.find_files import find_files, find_mapping, read_mapping
+from pipeline.ingest.mapping import FIELDS, Mapping, mapping_sheet
 from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.ingest.settle import decide, record_decision, withdraw
 from pipeline.ingest.shape import cells_of, columns_of, kind_of
@@ -26,7 +25,6 @@ from pipeline.warehouse.connection import open_published, read_sql
 __all__ = ["ImportOutcome", "build", "decide", "import_files", "withdraw"]
 
 UNUSED = "columns not used: "
-SUFFIXES = (".csv", ".txt", ".tsv", *EXCEL_SUFFIXES)
 Progress = Callable[[str], None]
 
 
@@ -43,6 +41,7 @@ class ImportOutcome:
     rows_taken: int
     rows_held: int
     rows_recognised: int
+    rows_rejected: int
     notes: tuple[str, ...]
 
 
@@ -80,9 +79,9 @@ def import_files(
             f"{root}: is no data folder; make it with `latewood init --data ...`, or mend the path"
         )
     program, catalogue = load_program(root), program_catalogue(root)
-    files = _files(paths)
-    chosen = _read_mapping(mapping, catalogue) if mapping else None
-    found = [chosen or (None if own_columns else _find_mapping(root, path, catalogue)) for path in files]
+    files = find_files(paths)
+    chosen = read_mapping(mapping, catalogue) if mapping else None
+    found = [chosen or (None if own_columns else find_mapping(root, path, catalogue)) for path in files]
     arrivals = [_arrive(path, used, catalogue) for path, used in zip(files, found, strict=True)]
     for arrival in arrivals:
         _refuse_second_reading(root, arrival)
@@ -114,62 +113,20 @@ def _build_or_take_back(
     try:
         build(root, progress)
     except BaseException:
-        for arrival, state in zip(arrivals, states, strict=True):
-            if state == "imported":
-                landing.take_back(root / "landing", arrival.sha256, arrival.import_id)
+        with durable.locked(root / "landing" / ".lock"):
+            kept = _published_imports(root)  # another process may have built, and told of, what landed here
+            for arrival, state in zip(arrivals, states, strict=True):
+                if state == "imported" and arrival.import_id not in kept:
+                    landing.take_back(root / "landing", arrival.sha256, arrival.import_id)
         raise
 
 
-def _files(paths: Sequence[Path]) -> list[Path]:
-    found: list[Path] = []
-    for path in paths:
-        if path.is_dir():
-            found += sorted(
-                p
-                for p in path.rglob("*")
-                if p.suffix.lower() in SUFFIXES and not p.name.startswith((".", "~"))
-            )
-        elif path.exists():
-            found.append(path)
-        else:
-            raise FileUnreadableError(f"{path}: there is no such file; check the path")
-    if not found:
-        raise FileUnreadableError(f"{', '.join(map(str, paths))}: holds no {', '.join(SUFFIXES)} file")
-    return found
-
-
-def _read_mapping(path: Path, catalogue: Catalogue) -> Mapping:
+def _published_imports(root: Path) -> set[str]:
     try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise MappingError(
-            f"{path.name}: cannot be read ({error}); give the path of a mapping file"
-        ) from error
-    return parse_mapping(text, path.name, catalogue)
-
-
-def _find_mapping(root: Path, path: Path, catalogue: Catalogue) -> Mapping | None:
-    """The mapping written for files of this name: in the data folder, in a folder `mappings`, or beside it."""
-    folders = (root / "mappings", path.parent / "mappings", path.parent)
-    for folder in folders:
-        candidates = (c for c in sorted(folder.glob("*.toml")) if folder != path.parent or _is_mapping(c))
-        fitting = [m for m in (_read_mapping(c, catalogue) for c in candidates) if m.matches(path.name)]
-        if len(fitting) > 1:
-            names = ", ".join(repr(m.name) for m in fitting)
-            raise MappingError(
-                f"{path.name}: {len(fitting)} mappings fit it ({names}); narrow applies_to or give --mapping"
-            )
-        if fitting:
-            return fitting[0]
-    return None
-
-
-def _is_mapping(path: Path) -> bool:
-    """Whether a TOML file that happens to lie beside a data file says which files it is for."""
-    try:
-        return "applies_to" in tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
-        return False
+        with open_published(root) as connection:
+            return {str(row[0]) for row in connection.execute("select import_id from import").fetchall()}
+    except LatewoodError:
+        return set()
 
 
 def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arrival:
@@ -218,18 +175,36 @@ def _count(
 
 
 def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
-    with FileLock(str(root / "landing" / ".lock")):
+    with durable.locked(root / "landing" / ".lock"):
+        landing.sweep(root / "landing")
         known = landing.manifests(root / "landing")
         made = decided.read(root / "decisions.jsonl")
-        if any(m.import_id == arrival.import_id for m in known):
+        there = next((m for m in known if m.import_id == arrival.import_id), None)
+        if there is not None:
+            if there.sha256 == arrival.sha256:  # not so where rows of it were erased
+                landing.mend_content(root / "landing", there, arrival.content)
             if arrival.import_id not in decided.withdrawn_imports(made):
                 return "already there"
             record_decision(root, "restore", {arrival.import_id: {}}, who, "imported again", program)
             return "restored"
-        landing.store(root / "landing", _manifest(arrival, who, program, len(known)), arrival.content)
-    if arrival.kind == CONSENTS:
-        audit.append(root, "consent", who, {"import": arrival.import_id, "rows": arrival.rows_in})
+        landing.store(root / "landing", _manifest(arrival, who, program, _next_place(known)), arrival.content)
+        if arrival.kind == CONSENTS:
+            _note_consent(root, arrival, who)
     return "imported"
+
+
+def _next_place(known: Sequence[landing.Manifest]) -> int:
+    """Behind all others; not their number, since some may have been taken back or erased."""
+    return 1 + max((m.sequence for m in known), default=-1)
+
+
+def _note_consent(root: Path, arrival: _Arrival, who: str) -> None:
+    """Log a consents file; where that cannot be done the file goes again."""
+    try:
+        audit.append(root, "consent", who, {"import": arrival.import_id, "rows": arrival.rows_in})
+    except LatewoodError:
+        landing.take_back(root / "landing", arrival.sha256, arrival.import_id)
+        raise
 
 
 def _manifest(arrival: _Arrival, who: str, program: Program, sequence: int) -> landing.Manifest:
@@ -251,13 +226,17 @@ def _manifest(arrival: _Arrival, who: str, program: Program, sequence: int) -> l
 
 
 def _outcome(root: Path, arrival: _Arrival, state: str, *, counted: bool) -> ImportOutcome:
-    counts = (0, 0, 0)
+    counts = (0, 0, 0, 0)
     if counted:
         with open_published(root) as connection:
             found = connection.execute(
                 read_sql("read/import_counts.sql"), {"import_id": arrival.import_id}
             ).fetchone()
-        counts = found or counts
+        if found is None:
+            raise LandingError(
+                f"{arrival.name}: was taken back meanwhile, since a build by somebody else failed; import it again"
+            )
+        counts = found
         _note_outcome(root, arrival, counts)
     return ImportOutcome(
         import_id=arrival.import_id,
@@ -269,11 +248,12 @@ def _outcome(root: Path, arrival: _Arrival, state: str, *, counted: bool) -> Imp
         rows_taken=counts[0],
         rows_held=counts[1],
         rows_recognised=counts[2],
+        rows_rejected=counts[3],
         notes=arrival.notes,
     )
 
 
-def _note_outcome(root: Path, arrival: _Arrival, counts: tuple[int, int, int]) -> None:
+def _note_outcome(root: Path, arrival: _Arrival, counts: tuple[int, int, int, int]) -> None:
     for manifest in landing.manifests(root / "landing"):
         path = root / "landing" / manifest.sha256 / f"{manifest.import_id}.outcome"
         if manifest.import_id == arrival.import_id and not path.exists():
@@ -282,5 +262,7 @@ def _note_outcome(root: Path, arrival: _Arrival, counts: tuple[int, int, int]) -
                 "rows_taken": counts[0],
                 "rows_held": counts[1],
                 "rows_recognised": counts[2],
+                "rows_rejected": counts[3],
             }
-            landing.write_outcome(root / "landing", manifest, outcome)
+            with durable.locked(root / "landing" / ".lock"):
+                landing.write_outcome(root / "landing", manifest, outcome)

@@ -15,19 +15,22 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from filelock import FileLock
-
-from pipeline.errors import AuditError
+from pipeline import durable
+from pipeline.errors import AuditError, StorageError
 from pipeline.ingest.program import load_program
 
-EVENTS = ("export", "export refused", "consent", "decision", "erasure", "sign-in", "sign-out", "refused")
+EVENTS = (
+    *("export", "export refused", "consent", "decision", "erasure", "sign-in", "sign-out", "refused"),
+    *("log mended", "restore"),
+)
+MENDED, MENDER = "log mended", "latewood"
 FIRST = "0" * 64
+ERASURES = "erasures.jsonl"
 Details = Mapping[str, str | int | bool]
 
 
@@ -51,6 +54,7 @@ class AuditState:
     n: int
     head: str
     problems: tuple[str, ...]
+    notes: tuple[str, ...] = ()  # what is no alarm: a line that power or a crash cut short
 
     @property
     def whole(self) -> bool:
@@ -61,31 +65,53 @@ class AuditState:
 def append(root: Path, event: str, who: str, details: Details) -> AuditLine:
     """Add one line and wait until it is on the disk.
 
-    Raises AuditError where the event is not one of EVENTS, or the log no longer fits its head: then nothing is
-    added, so that the trace of what was done to it is not covered up.
+    A line that a crash left unfinished is cut off, and a line of its own says so. Raises AuditError where the event
+    is not one of EVENTS, or the log no longer fits its head: then nothing is added, so that the trace of what was
+    done to it is not covered up.
     """
     if event not in EVENTS:
         raise AuditError(f"event {event!r} is not one of {', '.join(EVENTS)}")
     log, head = _paths(root)
-    log.parent.mkdir(parents=True, exist_ok=True)
-    with FileLock(str(log.parent / ".audit.lock")):
-        lines = _raw_lines(log)
-        last = _last(lines)
+    with durable.locked(log.parent / ".audit.lock"):
+        last = _last(_raw_lines(log))
         _fits_head(head, last)
-        line = _sealed(
-            AuditLine(
-                number=last.number + 1 if last else 1,
-                at=load_program(root).now().isoformat(),
-                event=event,
-                who=who.strip() or "unknown",
-                details=dict(details),
-                before=last.hash if last else FIRST,
-                hash="",
-            )
-        )
-        _write(log, line)
+        if last is not None and _read_head(head) != (last.number, last.hash):
+            _write_head(
+                head, last
+            )  # a crash came between the two writes; a second one must not make them two apart
+        at = load_program(root).now().isoformat()
+        torn = durable.torn_end(log)
+        if torn:
+            told: Details = {"bytes": len(torn), "sha256": hashlib.sha256(torn).hexdigest()}
+            last = _add(log, head, _next(last, at, MENDED, MENDER, told))
+        return _add(log, head, _next(last, at, event, who, details))
+
+
+def _add(log: Path, head: Path, line: AuditLine) -> AuditLine:
+    """Write a line and then the head; where the head cannot be written the line goes again."""
+    text = json.dumps(asdict(line), ensure_ascii=False, sort_keys=True) + "\n"
+    whole = durable.size_of(log) - len(durable.torn_end(log))
+    durable.append_lines(log, text.encode())
+    try:
         _write_head(head, line)
+    except StorageError:
+        durable.cut_back(log, whole)
+        raise
     return line
+
+
+def _next(last: AuditLine | None, at: str, event: str, who: str, details: Details) -> AuditLine:
+    return _sealed(
+        AuditLine(
+            number=last.number + 1 if last else 1,
+            at=at,
+            event=event,
+            who=who.strip() or "unknown",
+            details=dict(details),
+            before=last.hash if last else FIRST,
+            hash="",
+        )
+    )
 
 
 def check(root: Path) -> AuditState:
@@ -106,7 +132,12 @@ def check(root: Path) -> AuditState:
             problems.append(f"line {position}: does not follow the line before it; one was removed or moved")
         before, number, earlier = line.hash, line.number, line.before
     problems += _head_problems(head, (number, before), earlier)
-    return AuditState(n=read, head=before, problems=tuple(problems))
+    torn = durable.torn_end(log)
+    notes = (
+        f"after line {read} stand {len(torn)} bytes of a line that was never finished, so nobody was told it was "
+        "written; the next line cuts them off and says so",
+    )
+    return AuditState(n=read, head=before, problems=tuple(problems), notes=notes if torn else ())
 
 
 def lines(root: Path) -> tuple[AuditLine, ...]:
@@ -123,13 +154,30 @@ def lines(root: Path) -> tuple[AuditLine, ...]:
 def subject(root: Path, athlete_id: str) -> str:
     """The token under which log and register name an athlete, made at first use."""
     path = root / "landing" / "subjects.json"
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with FileLock(str(path.parent / ".subjects.lock")):
+    with durable.locked(path.parent / ".subjects.lock"):
         known = subjects(root)
         if athlete_id not in known:
             known[athlete_id] = secrets.token_hex(8)
             _write_subjects(path, known)
     return known[athlete_id]
+
+
+def name_subjects(root: Path, athlete_ids: Sequence[str]) -> None:
+    """Give a token to each of these athletes who has none."""
+    path = root / "landing" / "subjects.json"
+    with durable.locked(path.parent / ".subjects.lock"):
+        known = subjects(root)
+        new = {one: secrets.token_hex(8) for one in athlete_ids if one not in known}
+        if new:
+            _write_subjects(path, known | new)
+
+
+def note_erasure(root: Path, token: str) -> None:
+    """Write down whose token belongs to nobody any more, for restores of backups from before; it names nobody."""
+    path = root / "landing" / ERASURES
+    told = json.dumps({"at": load_program(root).now().isoformat(), "token": token}, sort_keys=True) + "\n"
+    with durable.locked(path.parent / ".subjects.lock"):
+        durable.append_lines(path, told.encode())
 
 
 def subjects(root: Path) -> dict[str, str]:
@@ -153,7 +201,7 @@ def forget_subject(root: Path, athlete_id: str) -> str | None:
     path = root / "landing" / "subjects.json"
     if not path.exists():
         return None
-    with FileLock(str(path.parent / ".subjects.lock")):
+    with durable.locked(path.parent / ".subjects.lock"):
         known = subjects(root)
         token = known.pop(athlete_id, None)
         if token is not None:
@@ -191,8 +239,8 @@ def _sealed(line: AuditLine) -> AuditLine:
 
 
 def _head_problems(head: Path, last: tuple[int, str], before_last: str) -> list[str]:
-    if not head.exists():
-        return ["audit.head: is missing; whether lines were cut off cannot be told"] if last[0] else []
+    if not head.exists() and last[0] > 1:  # with one line, a crash came before the head was ever written
+        return ["audit.head: is missing; whether lines were cut off cannot be told"]
     noted = _read_head(head)
     if noted == last or noted == (last[0] - 1, before_last):  # the second: power lost between the two writes
         return []
@@ -205,7 +253,7 @@ def _head_problems(head: Path, last: tuple[int, str], before_last: str) -> list[
 
 def _fits_head(head: Path, last: AuditLine | None) -> None:
     """Stop where the last line is not the one the head names; one line more is a crash between two writes."""
-    number, noted = _read_head(head) if head.exists() else (0, FIRST)
+    number, noted = _read_head(head)
     if last is None and number == 0:
         return
     if last is not None and (last.hash == noted or (last.number == number + 1 and last.before == noted)):
@@ -216,32 +264,16 @@ def _fits_head(head: Path, last: AuditLine | None) -> None:
 
 
 def _read_head(head: Path) -> tuple[int, str]:
+    if not head.exists():
+        return (0, FIRST)
     number, _, noted = head.read_text(encoding="utf-8").strip().partition(" ")
     return (int(number), noted) if number.isdigit() else (0, FIRST)
 
 
-def _write(log: Path, line: AuditLine) -> None:
-    log.touch()
-    with log.open("r+b") as stream:
-        stream.seek(stream.read().rfind(b"\n") + 1)
-        stream.truncate()
-        stream.write((json.dumps(asdict(line), ensure_ascii=False, sort_keys=True) + "\n").encode())
-        stream.flush()
-        os.fsync(stream.fileno())
-
-
 def _write_head(head: Path, line: AuditLine) -> None:
-    _replace(head, f"{line.number} {line.hash}\n")
+    durable.write_whole(head, f"{line.number} {line.hash}\n".encode())
 
 
 def _write_subjects(path: Path, known: Mapping[str, str]) -> None:
-    _replace(path, json.dumps(dict(known), indent=1, ensure_ascii=False, sort_keys=True) + "\n")
-
-
-def _replace(path: Path, text: str) -> None:
-    waiting = path.with_name(f".{path.name}.{os.getpid()}")
-    with waiting.open("w", encoding="utf-8") as stream:
-        stream.write(text)
-        stream.flush()
-        os.fsync(stream.fileno())
-    waiting.replace(path)
+    text = json.dumps(dict(known), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
+    durable.write_whole(path, text.encode())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -13,10 +14,10 @@ from pathlib import Path
 
 import duckdb
 import pandas as pd
-from filelock import FileLock, Timeout
 
+from pipeline import durable
 from pipeline.catalogue.model import Catalogue
-from pipeline.errors import BuildError, LatewoodError, NothingPublishedError
+from pipeline.errors import BuildError, BusyError, LatewoodError, NothingPublishedError, StorageError
 from pipeline.ingest import build_notes, landing
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.entered import all_imports
@@ -24,6 +25,7 @@ from pipeline.ingest.plan_decisions import save_plan_decisions
 from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.ingest.stage import stage_people, stage_readings
 from pipeline.stats.plan_rules import PlanSettings
+from pipeline.warehouse.accounts import check_accounts
 from pipeline.warehouse.check import prepare, run_checks
 from pipeline.warehouse.connection import (
     POINTER,
@@ -36,6 +38,7 @@ from pipeline.warehouse.connection import (
 from pipeline.warehouse.memo import Memo, memo_of
 from pipeline.warehouse.results import run_results
 
+BUILDING = ".building-"
 KEPT_BUILDS = 2
 LOCK_SECONDS = 60.0
 Progress = Callable[[str], None]
@@ -88,21 +91,18 @@ def build(
     published build stays as it is until the new one is whole.
     """
     folder = root / "warehouse"
-    folder.mkdir(parents=True, exist_ok=True)
-    lock = FileLock(str(folder / "build.lock"), timeout=wait)
     try:
-        with lock, build_notes.noted(root):
+        with durable.locked(folder / "build.lock", wait), build_notes.noted(root):
             return _build_locked(root, folder, progress or (lambda _: None), fresh=fresh)
-    except Timeout as error:
+    except BusyError as error:
         raise BuildError(
             f"another build has been running for {wait:.0f} s; try again when it is done"
         ) from error
     except duckdb.Error as error:
         raise BuildError(f"the build failed and nothing was published: {error}") from error
-    except OSError as error:
-        raise BuildError(
-            f"the build could not write ({error}) and nothing was published; free the disk"
-        ) from error
+    except (OSError, StorageError) as error:
+        told = durable.storage_error(folder, error) if isinstance(error, OSError) else error
+        raise BuildError(f"nothing was published: {told}") from error
 
 
 def read_inputs(root: Path) -> Inputs:
@@ -143,28 +143,45 @@ def _build_locked(root: Path, folder: Path, progress: Progress, *, fresh: bool) 
     inputs = read_inputs(root)
     if not fresh and _is_published(root, inputs.build_id):
         return _summary(published_path(root), inputs, time.monotonic() - started, unchanged=True)
-    for left_over in folder.glob(".building-*"):
-        left_over.unlink(missing_ok=True)
-    new = folder / f".building-{inputs.build_id}-{os.getpid()}.duckdb"
+    _sweep(folder)
+    new = folder / f"{BUILDING}{inputs.build_id}-{os.getpid()}.duckdb"
     memo = memo_of(root, inputs.code_version, inputs.catalogue.digest, reads=not fresh)
-    with open_new(new) as connection:
-        fill(connection, root, inputs, progress, memo)
-        _log(connection, inputs, time.monotonic() - started)
-        progress("publishing")
-        connection.execute("checkpoint")
-    name = _free_name(folder, inputs.build_id)
-    new.replace(folder / name)
-    _point(folder, name)
+    try:
+        with open_new(new) as connection:
+            fill(connection, root, inputs, progress, memo)
+            _log(connection, inputs, time.monotonic() - started)
+            progress("publishing")
+            connection.execute("checkpoint")
+        name = _free_name(folder, inputs.build_id)
+        new.replace(folder / name)
+        durable.force_folder(folder)
+        durable.write_whole(folder / POINTER, f"{name}\n".encode())
+    finally:
+        _sweep(folder)
     _prune(folder, name)
     memo.prune()
     return _summary(folder / name, inputs, time.monotonic() - started, unchanged=False)
 
 
+def _sweep(folder: Path) -> None:
+    """Delete what a build left unfinished, with the folders that DuckDB spills into; the build lock is held."""
+    for left_over in (*folder.glob(f"{BUILDING}*"), *folder.glob(f".*{durable.UNFINISHED}")):
+        if left_over.is_dir():
+            shutil.rmtree(left_over, ignore_errors=True)
+        else:
+            left_over.unlink(missing_ok=True)
+
+
 def _is_published(root: Path, build_id: str) -> bool:
+    """Whether the build of these inputs is published and can be read; a damaged one is made again."""
     try:
-        return published_path(root).name.startswith(f"build-{build_id}")
-    except NothingPublishedError:
-        return False
+        path = published_path(root)
+        if path.name.startswith(f"build-{build_id}"):
+            open_read_only(path).close()
+            return True
+    except (NothingPublishedError, BuildError):
+        pass
+    return False
 
 
 def _free_name(folder: Path, build_id: str) -> str:
@@ -174,15 +191,6 @@ def _free_name(folder: Path, build_id: str) -> str:
         if not (folder / name).exists():
             return name
     raise BuildError("the warehouse folder is full of builds of the same id; delete the older ones")
-
-
-def _point(folder: Path, name: str) -> None:
-    waiting = folder / f".{POINTER}.{os.getpid()}"
-    with waiting.open("w", encoding="utf-8") as stream:
-        stream.write(name + "\n")
-        stream.flush()
-        os.fsync(stream.fileno())
-    waiting.replace(folder / POINTER)
 
 
 def _prune(folder: Path, current: str) -> None:
@@ -210,6 +218,7 @@ def fill(
     progress("checking rows")
     run_checks(connection, staged, inputs.catalogue)
     _save_provenance(connection, inputs, withdrawn)
+    check_accounts(connection, [m.import_id for m in active if landing.was_redacted(m)])
     save_plan_decisions(connection, root, active)
     settings = PlanSettings(
         ceiling_percent=inputs.program.ceiling_percent,

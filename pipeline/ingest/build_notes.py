@@ -11,7 +11,7 @@ from typing import Final
 
 import duckdb
 
-from pipeline.errors import LatewoodError
+from pipeline.errors import LatewoodError, StorageError
 from pipeline.ingest.lines import append_line, read_lines, whole_bytes
 from pipeline.ingest.program import Program, load_program
 
@@ -67,5 +67,5 @@ def _note(root: Path, outcome: str, reason: str) -> None:
     except (LatewoodError, OSError):
         program = Program()  # a wrong program.toml is itself a reason why builds fail
     record = {"at": program.now().isoformat(), "outcome": outcome, "reason": reason[:REASON_LENGTH]}
-    with suppress(OSError):
+    with suppress(OSError, StorageError):
         append_line(_path(root), record)

@@ -16,8 +16,8 @@ from pathlib import Path
 from typing import Any, Final
 
 import pandas as pd
-from filelock import FileLock
 
+from pipeline import durable
 from pipeline.errors import DecisionError
 from pipeline.ingest import landing, planlog
 from pipeline.ingest.files import TextTable
@@ -82,8 +82,7 @@ def _save(root: Path, entry: Entry) -> Entry:
         raise DecisionError("who enters is not named; write your name first")
     now = load_program(root).now()
     path = root / FOLDER / f"{now.date().isoformat()}.jsonl"
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with FileLock(str(root / ".entries.lock")):
+    with durable.locked(root / ".entries.lock"):
         position = whole_bytes(path).count(b"\n")
         body = f"{path.name}\n{position}\n{entry.athlete_id}\n{entry.measure}\n{entry.value}"
         saved = replace(
@@ -105,7 +104,7 @@ def standing_entries(root: Path, day: date) -> tuple[Entry, ...]:
 def forget(root: Path, athlete_id: str) -> int:
     """Empty the lines of everything typed for an athlete, and their taking back; return the files changed."""
     changed = 0
-    with FileLock(str(root / ".entries.lock")):
+    with durable.locked(root / ".entries.lock"):
         for path in sorted((root / FOLDER).glob("*.jsonl")):
             records = [record for _, record in read_lines(whole_bytes(path), path.name)]
             his = {str(r["entry_id"]) for r in records if r["athlete_id"] == athlete_id}

@@ -203,13 +203,21 @@ def check_headers(name: str, cells: Sequence[str], line: int) -> list[str]:
             raise FileUnreadableError(
                 f"{name}, line {line}, field {position}: the header is empty; name this column"
             )
-        if header in headers[: position - 1]:
+        twin = next((h for h in headers[: position - 1] if _alike(h) == _alike(header)), None)
+        if twin is not None:
+            also = "" if twin == header else f", once as {twin!r}"
             raise FileUnreadableError(
-                f"{name}, line {line}, field {position}: the header {header!r} stands twice; rename one of the two"
+                f"{name}, line {line}, field {position}: the header {header!r} stands twice{also}; "
+                "rename one of the two"
             )
     if not headers:
         raise FileUnreadableError(f"{name}, line {line}: the header is empty; name the columns")
     return headers
+
+
+def _alike(header: str) -> str:
+    """A header as columns are looked for: of two that are alike here, one would never be read."""
+    return " ".join(header.lower().replace("_", " ").split())
 
 
 def _read_fast(

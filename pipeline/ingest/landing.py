@@ -8,17 +8,21 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
+import secrets
 import shutil
-import tempfile
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 
+from pipeline import durable
 from pipeline.errors import LandingError
 
 _SAFE = 120
+FORMAT = 1  # of the folder; a change that older versions cannot read raises it
+FORMAT_FILE = "format"
+ARRIVING = ".arriving-"
+REDACTED = "rows erased on request"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +49,11 @@ class Manifest:
         return datetime.fromisoformat(self.received_at)
 
 
+def was_redacted(manifest: Manifest) -> bool:
+    """Whether rows of the file were emptied because an athlete was erased."""
+    return any(note.endswith(REDACTED) for note in manifest.notes)
+
+
 def file_hash(content: bytes) -> str:
     """The SHA-256 of the file's bytes, in hexadecimal."""
     return hashlib.sha256(content).hexdigest()
@@ -64,43 +73,93 @@ def safe_name(name: str) -> str:
 
 def store(landing: Path, manifest: Manifest, content: bytes) -> None:
     """Put file and manifest into the landing folder, each whole or not at all."""
+    note_format(landing)
+    mend_content(landing, manifest, content)
     folder = landing / manifest.sha256
-    if not (folder / manifest.stored_as).exists():
-        _place_folder(landing, folder, manifest.stored_as, content)
-    _write_whole(folder / f"{manifest.import_id}.json", _manifest_bytes(manifest))
+    durable.write_whole(folder / f"{manifest.import_id}.json", _sealed(manifest))
 
 
 def _manifest_bytes(manifest: Manifest) -> bytes:
     return (json.dumps(asdict(manifest), indent=1, ensure_ascii=False, sort_keys=True) + "\n").encode()
 
 
+def _sealed(manifest: Manifest) -> bytes:
+    """What stands in a manifest's file: its fields, and the hash of them that tells a changed byte."""
+    body = _manifest_bytes(manifest)
+    record = {**asdict(manifest), "seal": file_hash(body)}
+    return (json.dumps(record, indent=1, ensure_ascii=False, sort_keys=True) + "\n").encode()
+
+
+def mend_content(landing: Path, manifest: Manifest, content: bytes) -> None:
+    """See that the file of a manifest lies there with the bytes it came with; a missing or changed one is replaced."""
+    folder = landing / manifest.sha256
+    path = folder / manifest.stored_as
+    if not path.exists():
+        _place_folder(landing, folder, manifest.stored_as, content)
+    elif path.stat().st_size != len(content) or file_hash(path.read_bytes()) != manifest.sha256:
+        durable.write_whole(path, content)
+
+
+def check_format(landing: Path) -> None:
+    """Raise LandingError where a newer version of this tool has written the folder in a way unknown here."""
+    path = landing / FORMAT_FILE
+    text = path.read_text(encoding="utf-8", errors="replace").strip() if path.exists() else "1"
+    if not text.isdigit() or int(text) > FORMAT:
+        raise LandingError(
+            f"landing/{FORMAT_FILE}: says {text!r}, and this version reads up to {FORMAT}; "
+            "start the newer version that wrote it, or restore a backup"
+        )
+
+
+def note_format(landing: Path) -> None:
+    """Write into a landing folder in which format it is; raises LandingError as check_format does."""
+    check_format(landing)
+    path = landing / FORMAT_FILE
+    if not path.exists():
+        durable.write_whole(path, f"{FORMAT}\n".encode())
+
+
 def _place_folder(landing: Path, folder: Path, name: str, content: bytes) -> None:
-    landing.mkdir(parents=True, exist_ok=True)
-    waiting = Path(tempfile.mkdtemp(prefix=".arriving-", dir=landing))
+    waiting = landing / f"{ARRIVING}{secrets.token_hex(6)}"
     try:
-        _write_whole(waiting / name, content)
+        durable.write_whole(waiting / name, content)
         try:
             waiting.rename(folder)
         except OSError:
-            _write_whole(folder / name, content)
+            durable.write_whole(folder / name, content)
+        durable.force_folder(landing)
+    except OSError as error:
+        raise durable.storage_error(folder, error) from error
     finally:
         shutil.rmtree(waiting, ignore_errors=True)
 
 
-def _write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that a reader, or a crash, sees all of it or nothing."""
-    waiting = path.with_name(f".{path.name}.{os.getpid()}")
-    with waiting.open("wb") as stream:
-        stream.write(content)
-        stream.flush()
-        os.fsync(stream.fileno())
-    waiting.replace(path)
+def sweep(landing: Path) -> None:
+    """Delete what writers that were killed left half-written; the caller holds the landing lock."""
+    for waiting in landing.glob(f"{ARRIVING}*"):
+        shutil.rmtree(waiting, ignore_errors=True)
+    for part in landing.glob(f"[0-9a-f]*/.*{durable.UNFINISHED}"):
+        part.unlink(missing_ok=True)
+    for old in _replaced(list(_read_all(landing))):
+        take_back(landing, old.sha256, old.import_id)
+
+
+def _replaced(found: list[Manifest]) -> list[Manifest]:
+    """Manifests whose file was written anew without an athlete's rows, by an erasure that was killed before the end."""
+    last: dict[str, Manifest] = {}
+    for manifest in sorted(found, key=_redactions):
+        last[manifest.import_id] = manifest
+    return [m for m in found if last[m.import_id] is not m and was_redacted(last[m.import_id])]
+
+
+def _redactions(manifest: Manifest) -> int:
+    return sum(note.endswith(REDACTED) for note in manifest.notes)
 
 
 def write_outcome(landing: Path, manifest: Manifest, outcome: dict[str, int]) -> None:
     """Note beside a manifest how many rows were taken and held when the file was first built."""
     text = json.dumps(outcome, sort_keys=True) + "\n"
-    _write_whole(landing / manifest.sha256 / f"{manifest.import_id}.outcome", text.encode())
+    durable.write_whole(landing / manifest.sha256 / f"{manifest.import_id}.outcome", text.encode())
 
 
 def take_back(landing: Path, sha256: str, import_id: str) -> None:
@@ -117,14 +176,24 @@ def manifests(landing: Path) -> list[Manifest]:
 
     Raises LandingError where a manifest cannot be read.
     """
-    return sorted(_read_all(landing), key=lambda m: (m.sequence, m.received_at, m.import_id))
+    check_format(landing)
+    found = list(_read_all(landing))
+    old = {(m.import_id, m.sha256) for m in _replaced(found)}
+    return sorted(
+        (m for m in found if (m.import_id, m.sha256) not in old),
+        key=lambda m: (m.sequence, m.received_at, m.import_id),
+    )
 
 
 def _read_all(landing: Path) -> Iterator[Manifest]:
     for path in sorted(landing.glob("[0-9a-f]*/*.json")):
         try:
             raw = json.loads(path.read_text(encoding="utf-8"))
-            yield Manifest(**{**raw, "notes": tuple(raw["notes"])})
+            seal = raw.pop("seal", None)
+            manifest = Manifest(**{**raw, "notes": tuple(raw["notes"])})
+            if seal is not None and seal != file_hash(_manifest_bytes(manifest)):
+                raise ValueError("changed after it was written")
+            yield manifest
         except (ValueError, TypeError, KeyError, OSError) as error:
             where = f"{path.parent.name[:12]}/{path.name}"
             raise LandingError(

@@ -3,25 +3,17 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from pipeline import durable
 from pipeline.errors import LandingError
 
 
 def append_line(path: Path, record: Mapping[str, Any]) -> None:
     """Add one record and wait until it is on the disk; a torn last line is cut off first."""
-    line = json.dumps(record, ensure_ascii=False, sort_keys=True) + "\n"
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.touch()
-    with path.open("r+b") as stream:
-        stream.seek(stream.read().rfind(b"\n") + 1)
-        stream.truncate()
-        stream.write(line.encode())
-        stream.flush()
-        os.fsync(stream.fileno())
+    durable.append_lines(path, (json.dumps(record, ensure_ascii=False, sort_keys=True) + "\n").encode())
 
 
 def rewrite(path: Path, change: Callable[[dict[str, Any]], Mapping[str, Any] | None]) -> int:
@@ -39,12 +31,7 @@ def rewrite(path: Path, change: Callable[[dict[str, Any]], Mapping[str, Any] | N
         kept[number - 1] = "" if new is None else json.dumps(new, ensure_ascii=False, sort_keys=True)
         changed += 1
     if changed:
-        waiting = path.with_name(f".{path.name}.{os.getpid()}")
-        with waiting.open("w", encoding="utf-8") as stream:
-            stream.write("".join(line + "\n" for line in kept))
-            stream.flush()
-            os.fsync(stream.fileno())
-        waiting.replace(path)
+        durable.write_whole(path, "".join(line + "\n" for line in kept).encode())
     return changed
 
 

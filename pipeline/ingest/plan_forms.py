@@ -9,8 +9,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
-from filelock import FileLock
-
+from pipeline import durable
 from pipeline.errors import DecisionError
 from pipeline.ingest.planlog import VERSION, PlanEvent, read_log, write_event
 from pipeline.ingest.program import load_program
@@ -44,7 +43,7 @@ def save_plan(root: Path, draft: PlanDraft, by: str) -> PlanEvent:
     Raises DecisionError where the plan may not be made, a needed reason or approval is missing, nobody is named, or
     somebody else has saved a version since the one that was on the screen.
     """
-    with FileLock(str(root / ".plan_version.lock")):
+    with durable.locked(root / ".plan_version.lock"):
         return _save(root, draft, by)
 
 

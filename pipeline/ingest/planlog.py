@@ -10,9 +10,8 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from filelock import FileLock
-
-from pipeline.errors import DecisionError
+from pipeline import durable
+from pipeline.errors import DecisionError, LatewoodError
 from pipeline.ingest import audit
 from pipeline.ingest.lines import append_line, read_lines, rewrite, whole_bytes
 from pipeline.ingest.program import load_program
@@ -126,7 +125,9 @@ def write_event(
     if len(note) > NOTE_LENGTH:
         raise DecisionError(f"the note has {len(note)} characters; up to {NOTE_LENGTH} are kept")
     at = load_program(root).now().isoformat()
-    with FileLock(str(root / ".plan_log.lock")):
+    path = root / LOG
+    with durable.locked(root / ".plan_log.lock"):
+        _note_late(root)
         position = whole_bytes(root / LOG).count(b"\n")
         body = json.dumps([position, at, by, kind, plan_id, athlete_id, decision, note], ensure_ascii=False)
         event = PlanEvent(
@@ -140,10 +141,38 @@ def write_event(
             note=note.strip(),
             facts=dict(facts or {}),
         )
-        append_line(root / LOG, asdict(event))
-    told = {"plan": plan_id, "kind": decision or kind, "subject": audit.subject(root, athlete_id)}
-    audit.append(root, "decision", by, told)
+        told = _told(root, event)
+        size = durable.size_of(path) - len(durable.torn_end(path))
+        append_line(path, asdict(event))
+        try:
+            audit.append(root, "decision", by, told)
+        except LatewoodError:
+            durable.cut_back(path, size)  # what is not in the log was not decided
+            raise
     return event
+
+
+def _told(root: Path, event: PlanEvent) -> dict[str, str | int | bool]:
+    return {
+        "plan": event.plan_id, "kind": event.decision or event.kind, "event": event.event_id,
+        "subject": audit.subject(root, event.athlete_id),
+    }  # fmt: skip
+
+
+def _note_late(root: Path) -> None:
+    """Log the last event now where a crash came between writing it down and logging it."""
+    last = next(reversed(read_log(root)), None)
+    if last is None or any(_tells_of(line, last) for line in audit.lines(root)):
+        return
+    audit.append(root, "decision", last.by, {**_told(root, last), "late": True})
+
+
+def _tells_of(line: audit.AuditLine, event: PlanEvent) -> bool:
+    """Whether a line of the audit log is that of an event; lines of earlier versions hold no id of one."""
+    told = line.details
+    if "event" in told:
+        return told["event"] == event.event_id
+    return told.get("plan") == event.plan_id and told.get("kind") == (event.decision or event.kind)
 
 
 def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
@@ -154,7 +183,7 @@ def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
             return None
         return {**record, "note": "erased"} if names(str(record["note"])) else record
 
-    with FileLock(str(root / ".plan_log.lock")):
+    with durable.locked(root / ".plan_log.lock"):
         return int(bool(rewrite(root / LOG, change)))
 
 

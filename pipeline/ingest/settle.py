@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import duckdb
-from filelock import FileLock
 
+from pipeline import durable
 from pipeline.catalogue.model import Catalogue
 from pipeline.catalogue.units import convert, find_unit
-from pipeline.errors import CatalogueError, DecisionError
+from pipeline.errors import CatalogueError, DecisionError, LatewoodError
 from pipeline.ingest import audit
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.build import BuildSummary, build
@@ -144,7 +144,7 @@ def record_decision(
     Raises DecisionError, also where after the first `seen` decisions one about the same targets was written.
     """
     path = root / "decisions.jsonl"
-    with FileLock(str(root / ".decisions.lock")):
+    with durable.locked(root / ".decisions.lock"):
         made = decided.read(path)
         if seen is not None:
             decided.check_unchanged(made, targets.keys(), seen)
@@ -156,9 +156,24 @@ def record_decision(
             at=program.now().isoformat(),
             position=len(made),
         )
+        _note_late(root, made)
+        size = durable.size_of(path) - len(durable.torn_end(path))
         decided.append(path, decision)
-        details: audit.Details = {"decision": decision.decision_id, "action": action, "rows": len(targets)}
-        audit.append(root, "decision", who, details)
+        try:
+            audit.append(root, "decision", who, _told(decision))
+        except LatewoodError:
+            durable.cut_back(path, size)  # what is not in the log was not decided
+            raise
+
+
+def _told(decision: decided.Decision) -> dict[str, str | int | bool]:
+    return {"decision": decision.decision_id, "action": decision.action, "rows": len(decision.targets)}
+
+
+def _note_late(root: Path, made: Sequence[decided.Decision]) -> None:
+    """Log the last decision now where a crash came between writing it down and logging it."""
+    if made and all(line.details.get("decision") != made[-1].decision_id for line in audit.lines(root)):
+        audit.append(root, "decision", made[-1].decided_by, {**_told(made[-1]), "late": True})
 
 
 def withdraw(

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 
-from filelock import FileLock
-
+from pipeline import durable
 from pipeline.errors import SignInError
 
 FILE = "signed_out.json"
@@ -30,9 +28,7 @@ def ended(root: Path) -> dict[str, float]:
 def end(root: Path, email: str, issued: float) -> None:
     """End the sign-in made at `issued` (seconds since 1970) and every earlier one of this e-mail."""
     path = root / FILE
-    with FileLock(str(root / ".signed_out.lock")):
+    with durable.locked(root / ".signed_out.lock"):
         known = ended(root)
         known[email.lower()] = max(issued, known.get(email.lower(), 0.0))
-        waiting = path.with_name(f".{FILE}.{os.getpid()}")
-        waiting.write_text(json.dumps(known, indent=1, sort_keys=True) + "\n", encoding="utf-8")
-        waiting.replace(path)
+        durable.write_whole(path, (json.dumps(known, indent=1, sort_keys=True) + "\n").encode())

@@ -25,6 +25,7 @@ FIRST_EVENTS = (
     "foot plant",
 )  # the one that times are counted from, where several are marked
 NO_MARK = ("", "0", "no", "false", "-")
+Found = tuple[str, int, pd.Series, bool]  # a channel's column, first line, speeds, and whether it is blank
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,11 +36,7 @@ class Channel:
     field: str
     row_no: int
     values: Floats
-
-    @property
-    def is_blank(self) -> bool:
-        """Whether the file holds no number at all for it."""
-        return bool(np.isnan(self.values).all())
+    is_blank: bool  # whether the file holds nothing at all for it; text that is no number is not nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,26 +96,26 @@ def _numbers(texts: pd.Series, decimal: str) -> pd.Series:
 
 def _trial(
     rows: pd.DataFrame,
-    channels: dict[str, tuple[str, int, pd.Series]],
+    channels: dict[str, Found],
     conditions: MappingOf[str, str],
     mapping: Mapping,
     catalogue: Catalogue,
 ) -> Trial:
     """One trial; a long file's channels are put beside each other by their stamps, the first of a doubled one."""
     word, event = _event(rows, mapping, catalogue)
-    longest = max((len(series) for _, _, series in channels.values()), default=0)
+    longest = max((len(series) for _, _, series, _ in channels.values()), default=0)
     if longest == len(rows):
         stamps = rows["stamp"].to_numpy(dtype=float)
-        values = {m: series.to_numpy(dtype=float) for m, (_, _, series) in channels.items()}
+        values = {m: series.to_numpy(dtype=float) for m, (_, _, series, _) in channels.items()}
     else:
         stamps = np.unique(rows["stamp"].dropna().to_numpy(dtype=float))
-        values = {m: _beside(stamps, rows["stamp"], series) for m, (_, _, series) in channels.items()}
+        values = {m: _beside(stamps, rows["stamp"], series) for m, (_, _, series, _) in channels.items()}
     texts = {k: str(rows[k].iloc[0]) for k in ("athlete_text", "date_text", "time_text", "trial_text")}
     return Trial(
         texts=texts, row_no=int(rows["row_no"].iloc[0]), stamps=stamps, event=event,
         channels=tuple(
-            Channel(measure=m, field=field, row_no=row, values=values[m])
-            for m, (field, row, _) in channels.items()
+            Channel(measure=m, field=field, row_no=row, values=values[m], is_blank=blank)
+            for m, (field, row, _, blank) in channels.items()
         ),
         conditions={**conditions, **({EVENT: word} if word else {})},
     )  # fmt: skip
@@ -137,8 +134,8 @@ def _channels(
     fields: MappingOf[str, str],
     mapping: Mapping,
     catalogue: Catalogue,
-) -> dict[str, tuple[str, int, pd.Series]]:
-    """Measure -> field, first line and values in deg/s of one trial."""
+) -> dict[str, Found]:
+    """What one trial holds, by measure."""
     first = int(rows["row_no"].iloc[0])
     if mapping.layout == "wide":
         by_plain = {plain(h): h for h in table.headers}
@@ -152,6 +149,7 @@ def _channels(
                     header,
                     first,
                     _speeds(name, texts, block.measure, unit, mapping.decimal),
+                    bool((texts == "").all()),
                 )
         return found
     for key in ("measure", "value"):
@@ -169,7 +167,7 @@ def _long_channels(
     fields: MappingOf[str, str],
     mapping: Mapping,
     catalogue: Catalogue,
-) -> dict[str, tuple[str, int, pd.Series]]:
+) -> dict[str, Found]:
     words = column_of(table, fields["measure"]).loc[rows.index]
     units = column_of(table, fields.get("unit")).loc[rows.index]
     keys = {plain(word): key for word, key in mapping.measure_names.items()}
@@ -185,7 +183,8 @@ def _long_channels(
         unit = str(units.loc[mine[0]]) or mapping.units.get(measure.key, "")
         texts = column_of(table, fields["value"]).loc[mine]
         speeds = _speeds(name, texts, measure.key, unit, mapping.decimal)
-        found[measure.key] = (str(word), int(rows.loc[mine[0], "row_no"]), speeds)
+        blank = bool((texts == "").all())
+        found[measure.key] = (str(word), int(rows.loc[mine[0], "row_no"]), speeds, blank)
     return found
 
 

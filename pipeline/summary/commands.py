@@ -196,11 +196,12 @@ def erase_(
     by: Who = "",
     data: Data = None,
 ) -> None:
-    """Erase an athlete: rows in landing, decisions, printed pages; build anew. Backups are yours to erase."""
+    """Erase an athlete: rows in landing, decisions, printed pages; build anew. Restores of older backups repeat it."""
     if not yes:
         raise LatewoodError("an erasure cannot be undone; add --yes to do it")
     done = erase(data_dir(data), athlete, by or user())
     console.print(
         f"{done.rows} rows erased in {done.files} files; {done.pages} of his pages and {done.superseded} pages of "
-        "others are superseded. Copies outside the data folder and files already sent are not reached from here."
+        "others are superseded. Copies outside the folder and files already sent are not reached from here. "
+        "Keep landing/erasures.jsonl beside your backups: a restore needs it to erase him again."
     )

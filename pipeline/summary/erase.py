@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import io
 import json
-import os
 import shutil
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
@@ -19,8 +18,8 @@ from pathlib import Path
 from typing import Any
 
 import openpyxl
-from filelock import FileLock
 
+from pipeline import durable
 from pipeline.errors import LandingError, LatewoodError, SummaryError
 from pipeline.ingest import audit, build_notes, conclusions, consent_book, entered, focus, landing, planlog
 from pipeline.ingest import decisions as decided
@@ -70,8 +69,13 @@ def erase(root: Path, athlete_id: str, who: str) -> Erased:
     words = {name for name, ids in names.items() if ids == [athlete_id]}
     landed = [m for m in inputs.imports if not entered.is_entered(m)]
     groups = [g for g in _by_file(landed) if any(rows.get(m.import_id) for m in g)]
+    groups.sort(
+        key=lambda group: any(m.kind == "roster" for m in group)
+    )  # while he is on one, it can be done again
     ready = [_redacted(root, group, rows, words) for group in groups]
-    with FileLock(str(root / "landing" / ".lock")), FileLock(str(root / ".decisions.lock")):
+    audit.note_erasure(root, audit.subject(root, athlete_id))
+    with durable.locked(root / "landing" / ".lock"), durable.locked(root / ".decisions.lock"):
+        landing.sweep(root / "landing")
         for change in ready:
             _replace_file(root / "landing", change)
         _forget_decisions(root / "decisions.jsonl", rows, athlete_id, words)
@@ -158,7 +162,7 @@ def _redacted(root: Path, group: Sequence[Manifest], rows: Rows, words: set[str]
     manifests = tuple(
         replace(
             m, sha256=landing.file_hash(made), size=len(made), file_name=name, stored_as=landing.safe_name(name),
-            notes=(*m.notes, f"{len(rows.get(m.import_id, ()))} rows erased on request"),
+            notes=(*m.notes, f"{len(rows.get(m.import_id, ()))} {landing.REDACTED}"),
         )
         for m in group
     )  # fmt: skip
@@ -215,10 +219,8 @@ def _forget_decisions(path: Path, rows: Rows, athlete_id: str, words: set[str]) 
         why = "erased" if _tells(words, decision.why) else decision.why
         kept.append(replace(decision, targets=targets, why=why))
     if path.exists():
-        waiting = path.with_name(f".{path.name}.{os.getpid()}")
         text = "".join(json.dumps(asdict(d), ensure_ascii=False, sort_keys=True) + "\n" for d in kept)
-        waiting.write_text(text, encoding="utf-8")
-        waiting.replace(path)
+        durable.write_whole(path, text.encode())
 
 
 def _concerns(target: str, given: Mapping[str, str], rows: Rows, athlete_id: str) -> bool:

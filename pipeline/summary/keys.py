@@ -17,8 +17,8 @@ from cryptography.hazmat.primitives.serialization import (
     PublicFormat,
     load_pem_private_key,
 )
-from filelock import FileLock
 
+from pipeline import durable
 from pipeline.errors import SummaryError
 
 FOLDER = "keys"
@@ -67,10 +67,14 @@ def signer(root: Path) -> Signer:
     Raises SummaryError where the file is open to others or cannot be read.
     """
     path = root / FOLDER / "summary-signing.pem"
-    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    with FileLock(str(path.parent / ".lock")):
-        if not path.exists():
-            _make(path)
+    if not path.exists():
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        except OSError as error:
+            raise durable.storage_error(path, error) from error
+        with durable.locked(path.parent / ".lock"):
+            if not path.exists():
+                _make(path)
     return Signer(_read(path))
 
 
@@ -82,12 +86,7 @@ def known_public(root: Path) -> str | None:
 
 def _make(path: Path) -> None:
     pem = Ed25519PrivateKey.generate().private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
-    waiting = path.with_name(f".{path.name}.{os.getpid()}")
-    with os.fdopen(os.open(waiting, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as stream:
-        stream.write(pem)
-        stream.flush()
-        os.fsync(stream.fileno())
-    waiting.replace(path)
+    durable.write_whole(path, pem, mode=0o600)
 
 
 def _read(path: Path) -> Ed25519PrivateKey:

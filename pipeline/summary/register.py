@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from filelock import FileLock
-
+from pipeline import durable
 from pipeline.errors import SummaryError
 from pipeline.summary.keys import Signer, signed_by
 
@@ -99,8 +97,7 @@ def add(root: Path, key: Signer, lines: Sequence[Mapping[str, Any]], at: str) ->
     Raises SummaryError where the register is not as it was written: nothing is added to it then.
     """
     path = root / "landing" / "register.jsonl"
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with FileLock(str(path.parent / ".register.lock")):
+    with durable.locked(path.parent / ".register.lock"):
         known = read(root, key.public_text)
         if known.problems:
             raise SummaryError(f"landing/register.jsonl, {known.problems[0]}; restore it from a backup")
@@ -126,10 +123,7 @@ def mark(root: Path, key: Signer, entries: Sequence[Entry], state: str, why: str
 def keep_printed(root: Path, page_hash: str, data: Mapping[str, Any]) -> None:
     """Keep what was printed on a page, for checks, until its athlete is erased."""
     path = _printed(root, page_hash)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    waiting = path.with_name(f".{path.name}.{os.getpid()}")
-    waiting.write_text(json.dumps(data, ensure_ascii=False, sort_keys=True) + "\n", encoding="utf-8")
-    waiting.replace(path)
+    durable.write_whole(path, (json.dumps(data, ensure_ascii=False, sort_keys=True) + "\n").encode())
 
 
 def printed(root: Path, page_hash: str) -> dict[str, Any] | None:
@@ -154,11 +148,5 @@ def _hash(entry: Entry) -> str:
 
 
 def _write(path: Path, entries: Sequence[Entry]) -> None:
-    path.touch()
-    with path.open("r+b") as stream:
-        stream.seek(stream.read().rfind(b"\n") + 1)
-        stream.truncate()
-        for entry in entries:
-            stream.write((json.dumps(asdict(entry), ensure_ascii=False, sort_keys=True) + "\n").encode())
-        stream.flush()
-        os.fsync(stream.fileno())
+    text = "".join(json.dumps(asdict(e), ensure_ascii=False, sort_keys=True) + "\n" for e in entries)
+    durable.append_lines(path, text.encode())

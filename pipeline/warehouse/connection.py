@@ -11,6 +11,7 @@ import duckdb
 import pandas as pd
 
 from pipeline.errors import BuildError, NothingPublishedError
+from pipeline.warehouse.versions import check_version, stamp
 
 POINTER = "current"
 _LOCKED_DOWN: dict[str, str | bool | int | float | list[str]] = {
@@ -32,9 +33,9 @@ def published_path(root: Path) -> Path:
             "nothing is published yet; import files, then run `latewood build`"
         ) from error
     path = folder / name
-    if not path.exists():
+    if not path.is_file():
         raise NothingPublishedError(
-            f"the published file {name} is missing; run `latewood build` to make it again"
+            f"the published file {name or '(no name)'} is missing; run `latewood build` to make it again"
         )
     return path
 
@@ -44,16 +45,27 @@ def open_published(root: Path) -> duckdb.DuckDBPyConnection:
 
     It can reach no other file and no network. Raises NothingPublishedError.
     """
-    return open_read_only(published_path(root))
+    path = published_path(root)
+    try:
+        return open_read_only(path)
+    except BuildError:
+        if published_path(root) == path:
+            raise
+        return open_read_only(published_path(root))  # a build came between, and the older file is gone
 
 
 def open_read_only(path: Path) -> duckdb.DuckDBPyConnection:
     """A read-only connection to one warehouse file.
 
-    Raises BuildError where the file is damaged.
+    Raises BuildError where the file is damaged, or was made by a version of the tool with other tables.
     """
     try:
         connection = duckdb.connect(str(path), read_only=True, config=_LOCKED_DOWN)
+        try:
+            check_version(connection, path.name)
+        except BaseException:
+            connection.close()
+            raise
     except duckdb.Error as error:
         raise BuildError(f"{path.name}: cannot be opened ({error}); run `latewood build --fresh`") from error
     return connection
@@ -68,6 +80,7 @@ def open_new(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         connection.execute("set TimeZone = 'UTC'")
         for name in sql_files("schema"):
             connection.execute(read_sql(f"schema/{name}"))
+        stamp(connection)
         yield connection
     finally:
         connection.close()
@@ -90,3 +103,12 @@ def insert_frame(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.Da
         connection.register("incoming", frame)
         connection.execute(f"insert into {table} by name select * from incoming")  # noqa: S608  a name of ours
         connection.unregister("incoming")
+
+
+def read_every_row(connection: duckdb.DuckDBPyConnection) -> None:
+    """Read every block of every table, so that a damaged one is found; raises duckdb.Error where one is."""
+    tables = connection.execute(
+        "select table_name from duckdb_tables() where not temporary order by 1"
+    ).fetchall()
+    for (table,) in tables:
+        connection.execute(f"select bit_xor(hash(t)) from {table} t").fetchall()  # noqa: S608  a name of ours

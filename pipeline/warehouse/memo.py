@@ -15,6 +15,7 @@ import os
 import platform
 import shutil
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, fields
 from datetime import date
 from importlib import metadata
@@ -164,11 +165,15 @@ def _read(path: Path) -> pa.Table | None:
 
 
 def _write(path: Path, table: pa.Table) -> None:
-    """Write an entry so that a reader, or a crash, sees all of it or nothing."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    """Write an entry so that a reader, or a crash, sees all of it or nothing; one that cannot be kept is made again."""
     waiting = path.with_name(f".{path.name}.{os.getpid()}")
-    with waiting.open("wb") as stream:
-        parquet.write_table(table, stream, write_page_checksum=True)
-        stream.flush()
-        os.fsync(stream.fileno())
-    waiting.replace(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with waiting.open("wb") as stream:
+            parquet.write_table(table, stream, write_page_checksum=True)
+            stream.flush()
+            os.fsync(stream.fileno())
+        waiting.replace(path)
+    except OSError:
+        with suppress(OSError):
+            waiting.unlink(missing_ok=True)

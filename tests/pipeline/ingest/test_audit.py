@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline import durable
 from pipeline.errors import AuditError
 from pipeline.ingest import audit
 from pipeline.ingest.settle import withdraw
@@ -83,9 +84,45 @@ def test_power_lost_while_writing_is_no_alarm(logged: Path) -> None:
     head.write_text(before, encoding="utf-8")
     with (logged / "landing" / "audit.jsonl").open("a", encoding="utf-8") as stream:
         stream.write('{"torn')
+    state = audit.check(logged)
+    assert state.whole
+    assert state.notes[0].startswith("after line 6 stand 6 bytes of a line that was never finished")
+    assert audit.append(logged, "decision", "Ira", {}).number == 8
     assert audit.check(logged).whole
-    assert audit.append(logged, "decision", "Ira", {}).number == 7
+    assert not audit.check(logged).notes
+    mended = audit.lines(logged)[-2]
+    assert (mended.number, mended.event, mended.details["bytes"]) == (7, "log mended", 6)
+
+
+def test_a_second_crash_between_line_and_head_is_no_alarm_either(
+    logged: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    head = logged / "landing" / "audit.head"
+    kept = head.read_text(encoding="utf-8")
+    audit.append(logged, "decision", "Ira", {})
+    head.write_text(kept, encoding="utf-8")
+    whole, written = durable.write_whole, []
+
+    def crash_after_the_line(path: Path, content: bytes) -> None:
+        written.append(content)
+        if len(written) > 1:
+            raise RuntimeError("killed here")
+        whole(path, content)
+
+    monkeypatch.setattr(durable, "write_whole", crash_after_the_line)
+    with pytest.raises(RuntimeError, match="killed here"):
+        audit.append(logged, "decision", "Ira", {})
+    monkeypatch.undo()
+    assert audit.append(logged, "decision", "Ira", {}).number == 8
     assert audit.check(logged).whole
+
+
+def test_a_crash_before_the_first_head_is_no_alarm(tmp_path: Path) -> None:
+    audit.append(tmp_path, "decision", "Ira", {})
+    (tmp_path / "landing" / "audit.head").unlink()
+    assert audit.check(tmp_path).whole
+    assert audit.append(tmp_path, "decision", "Ira", {}).number == 2
+    assert audit.check(tmp_path).whole
 
 
 def test_a_missing_head_is_told(logged: Path) -> None:

@@ -58,7 +58,7 @@ valued as (
         k.*,
         k.number * k.factor * k.reps_factor as value,
         coalesce(
-            case when try_cast(k.trial_text as double) >= 1 then try_cast(k.trial_text as double)::integer end,
+            case when try_cast(k.trial_text as double) >= 1 then try_cast(try_cast(k.trial_text as double) as integer) end,
             case when s.trials = 1 then 1 else row_number() over (
                 partition by k.import_id, k.athlete_text, k.measure, k.line, k.date_text, k.time_text, k.trial_text
                 order by k.seq
@@ -98,7 +98,8 @@ select
         when reps_factor is null then 'reps_too_many'
         when condition_problem is not null then condition_problem
         when trial_text <> '' and coalesce(try_cast(trial_text as double) < 1
-            or try_cast(trial_text as double) <> floor(try_cast(trial_text as double)), true) then 'unreadable_trial'
+            or try_cast(trial_text as double) <> floor(try_cast(trial_text as double))
+            or try_cast(try_cast(trial_text as double) as integer) is null, true) then 'unreadable_trial'
         when on_date > received_on then 'in_future'
         when birth_date is not null and on_date <= birth_date then 'before_birth'
         when (stay_id is null or after_exit) and athlete_id in (select athlete_id from stayers) then 'outside_stay'

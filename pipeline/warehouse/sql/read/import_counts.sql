@@ -1,1 +1,1 @@
-select rows_taken, rows_held, rows_recognised from import where import_id = $import_id
+select rows_taken, rows_held, rows_recognised, rows_rejected from import where import_id = $import_id

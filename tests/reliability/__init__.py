@@ -1,0 +1,1 @@
+"""Faults made on purpose: kills, full disks, damaged and fuzzed files; `python -m tests.reliability`."""

@@ -1,0 +1,92 @@
+"""A small built camp with a decision, typed values, a plan decision, a consent and an issued page."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from contextlib import closing
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from pipeline.ingest import consent_book, entered, planlog
+from pipeline.ingest.actions import decide, import_files
+from pipeline.ingest.build import build
+from pipeline.ingest.consent import FIELDS, Consent
+from pipeline.summary import issue
+from pipeline.warehouse.connection import open_published
+from tests.conftest import LONG
+from tests.reliability.kill import FIRST, prepared, rows
+
+Rows = list[tuple[object, ...]]
+
+
+def lived_in(folder: Path) -> Path:
+    """A data folder in which everything there is has happened once."""
+    root = prepared(folder)
+    with closing(open_published(root)) as connection:
+        (held,) = connection.execute("select held_id from held_row").fetchone()
+    decide(root, [held], "reject", "Ira", "nobody of that name", build_after=False)
+    entered.enter(
+        root,
+        by="Fen",
+        athlete_id="T2",
+        measure="body_mass",
+        measured_on=FIRST,
+        value="70.4",
+        unit="kg",
+        trial=9,
+    )
+    planlog.record_decision(
+        root, plan_id="P1", athlete_id="T2", decision=planlog.KEEP, by="Fen", note="as planned",
+        review_on=date(2032, 8, 25), seen={},
+    )  # fmt: skip
+    given = Consent(
+        athlete_id="T1", given_by="guardian", given_on=date(2032, 8, 1), expires_on=date(2033, 1, 1),
+        withdrawn_on=None, fields=FIELDS, measures=("all",), photo=False, projection=False, name_shown="",
+        reference="form 1", import_id="", row_no=0,
+    )  # fmt: skip
+    consent_book.record(root, given, "Ira")
+    build(root)
+    done = list(issue.issue(issue.open_run(root, "Ira", forms=("json",)), ["T1"]))
+    assert isinstance(done[0], issue.Issued), done
+    return root
+
+
+def content(root: Path) -> dict[str, Rows]:
+    """Every row of every table but the build log."""
+    with closing(open_published(root)) as connection:
+        tables = connection.execute("select table_name from duckdb_tables() where not temporary").fetchall()
+        return {
+            t: connection.execute(f"select * from {t} order by all").fetchall()
+            for (t,) in sorted(tables)
+            if t != "build_log"
+        }
+
+
+def more(folder: Path, number: int = 1) -> Path:
+    """A file that has not been imported yet."""
+    path = folder / f"more{number}.csv"
+    path.write_text(LONG + rows(number, 2), encoding="utf-8")
+    return path
+
+
+def take(root: Path, path: Path) -> str:
+    return import_files(root, [path], "Ira")[0].state
+
+
+@pytest.fixture(scope="session")
+def lived_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return lived_in(tmp_path_factory.mktemp("lived"))
+
+
+@pytest.fixture
+def lived(lived_root: Path, tmp_path: Path) -> Path:
+    """A copy to be damaged."""
+    return Path(shutil.copytree(lived_root, tmp_path / "data"))
+
+
+@pytest.fixture
+def copied(lived_root: Path, tmp_path: Path) -> Callable[[str], Path]:
+    return lambda name: Path(shutil.copytree(lived_root, tmp_path / name))

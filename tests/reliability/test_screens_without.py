@@ -1,0 +1,39 @@
+"""The warehouse goes while a screen is open: the screen says what to do, and is there again after the next build."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from pipeline.ingest.build import build
+from pipeline.warehouse.connection import published_path
+
+APP = Path(__file__).parents[2] / "dashboard" / "app.py"
+
+
+def _texts(page: AppTest) -> str:
+    assert not page.exception, page.exception
+    kinds = ("error", "warning", "info", "markdown", "caption")
+    return " ".join(str(found.value) for kind in kinds for found in getattr(page, kind))
+
+
+@pytest.mark.parametrize("screen", ["athlete", "cohorts", "plans", "weighin", "data", "summaries"])
+def test_a_screen_says_what_to_do_and_comes_back(
+    lived: Path, monkeypatch: pytest.MonkeyPatch, screen: str
+) -> None:
+    monkeypatch.setenv("LATEWOOD_DATA", str(lived))
+    page = AppTest.from_file(str(APP), default_timeout=120)
+    page.switch_page(f"screens/{screen}.py")
+    before = _texts(page.run())
+    path = published_path(lived)
+    kept = path.with_name("kept")
+    shutil.move(path, kept)
+    without = _texts(page.run())
+    assert "build" in without.lower()
+    assert without != before
+    kept.unlink()
+    build(lived)
+    assert _texts(page.run()) == before
