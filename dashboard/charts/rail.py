@@ -37,7 +37,7 @@ def _row(rail: Rail) -> str:
         f"<div>{draw_rail(rail)}</div>"
         f'<div class="lw-words"><span class="{strong}">{safe(rail.verdict)}</span> '
         f"<b>{safe(rail.amount)}</b> <span>({safe(rail.interval)})</span>"
-        f'<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span></div></div>'
+        f'<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span>{_size(rail)}</div></div>'
     )
 
 
@@ -47,8 +47,16 @@ def rail_words(rail: Rail) -> str:
     return (
         f'<div class="lw-row lw-row-two"><div>{draw_rail(rail)}</div>'
         f'<div class="lw-words"><span class="{strong}">{safe(rail.verdict)}</span> <b>{safe(rail.amount)}</b> '
-        f'({safe(rail.interval)})<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span></div></div>'
+        f'({safe(rail.interval)})<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span>'
+        f"{_size(rail)}</div></div>"
     )
+
+
+def _size(rail: Rail) -> str:
+    """The size beside the test: what is likely once the luck of single test days is taken out."""
+    if not rail.sized:
+        return ""
+    return f'<span class="lw-small">likely size, the others of the camp counted in: {safe(rail.sized)}</span>'
 
 
 def rail_key() -> str:
