@@ -56,7 +56,7 @@ def _size(rail: Rail) -> str:
     """The size beside the test: what is likely once the luck of single test days is taken out."""
     if not rail.sized:
         return ""
-    return f'<span class="lw-small">likely size, the others of the camp counted in: {safe(rail.sized)}</span>'
+    return f'<span class="lw-small">likely size {safe(rail.sized)}</span>'
 
 
 def rail_key() -> str:
@@ -65,5 +65,6 @@ def rail_key() -> str:
         '<p class="lw-key"><span class="lw-k-start"></span> start '
         '<span class="lw-k-tape"></span> grey tape: cannot be told from no change '
         '<span class="lw-k-now"></span> now, clear <span class="lw-k-unsure"></span> now, not clear '
-        "· better is to the right</p>"
+        "· better is to the right · likely size: with the others of the camp counted in, less of the luck of single "
+        "test days</p>"
     )

@@ -77,7 +77,7 @@ def test_both_intervals_are_drawn_the_athletes_own_and_the_likely_size() -> None
     )
     rail = build_rails([TREND], [], lookup()).rails[0]
     assert rail.interval in drawn
-    assert f"the others of the camp counted in: {rail.sized}<" in drawn
+    assert f"likely size {rail.sized}<" in drawn
     assert rail.sized != f"{rail.amount} ({rail.interval})"
     alone = rail_sheet(build_rails([replace(TREND, sized_change=None)], [], lookup()).rails)
-    assert "counted in" not in alone
+    assert "likely size" not in alone
