@@ -99,6 +99,7 @@ def test_24_a_withdrawal_marks_what_was_sent(own_demo, issued) -> None:
     settle(tab)
     fold.get_by_role("button", name="Withdraw now").click()
     tab.get_by_text("Consent withdrawn. Pages marked as withdrawn: 1.").wait_for(timeout=60_000)
+    tab.get_by_text("No summary can be made").wait_for(timeout=60_000)
     seen = read(tab)
     assert "Files already sent cannot be called back." in seen
     assert "No summary can be made: the consent was withdrawn on 2033-08-01" in seen
