@@ -38,7 +38,7 @@ def _row(rail: Rail) -> str:
         f"<div>{draw_rail(rail)}</div>"
         f'<div class="lw-words"><span class="{strong}">{safe(rail.verdict)}</span> '
         f"<b>{safe(rail.amount)}</b> <span>({safe(rail.interval)})</span>"
-        f'<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span>{retest}</div></div>'
+        f'<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span>{_size(rail)}{retest}</div></div>'
     )
 
 
@@ -48,8 +48,16 @@ def rail_words(rail: Rail) -> str:
     return (
         f'<div class="lw-row lw-row-two"><div>{draw_rail(rail)}</div>'
         f'<div class="lw-words"><span class="{strong}">{safe(rail.verdict)}</span> <b>{safe(rail.amount)}</b> '
-        f'({safe(rail.interval)})<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span></div></div>'
+        f'({safe(rail.interval)})<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span>'
+        f"{_size(rail)}</div></div>"
     )
+
+
+def _size(rail: Rail) -> str:
+    """The size beside the test: what is likely once the luck of single test days is taken out."""
+    if not rail.sized:
+        return ""
+    return f'<span class="lw-small">likely size {safe(rail.sized)}</span>'
 
 
 def rail_key() -> str:
@@ -58,5 +66,6 @@ def rail_key() -> str:
         '<p class="lw-key"><span class="lw-k-start"></span> start '
         '<span class="lw-k-tape"></span> grey tape: cannot be told from no change '
         '<span class="lw-k-now"></span> now, clear <span class="lw-k-unsure"></span> now, not clear '
-        "· better is to the right</p>"
+        "· better is to the right · likely size: with the others of the camp counted in, less of the luck of single "
+        "test days</p>"
     )

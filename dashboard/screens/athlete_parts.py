@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard import cautions, data, empties, plan_data
+from dashboard import cautions, condition_words, data, empties, plan_data
 from dashboard.charts.fan import draw_fan
 from dashboard.charts.rail import rail_key, rail_sheet
 from dashboard.charts.strip import strip_sheet
@@ -90,7 +90,8 @@ def timeline(opened: parts.Opened, record: Record, stays: Sequence[Stay], stay: 
         parts.chart(drawing, f"{panel.title}. {view.alt}")
     for panel in view.panels:
         for one in panel.breaks:
-            parts.words(f"{panel.title}: line broken; {one.reason}.", "lw-small")
+            why = condition_words.why_apart(one.changed)
+            parts.words(f"{panel.title}: line broken; {one.reason}. {why}".strip(), "lw-small")
 
 
 def standing(opened: parts.Opened, athlete_id: str) -> None:

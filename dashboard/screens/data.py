@@ -13,6 +13,7 @@ from dashboard.views.steward import (
     build_desk,
     build_imports,
     build_status,
+    holding,
     of_rule,
     rules_waiting,
 )
@@ -49,8 +50,13 @@ def _desk(build: Build) -> None:
     if not desk.questions:
         return
     rules = rules_waiting(desk)
-    rule = parts.pick("Show", list(rules), "", parts.named(rules), key="data_rule")
-    shown = of_rule(desk, rule or "")
+    left, right = st.columns(2)
+    with left:
+        rule = parts.pick("Show", list(rules), "", parts.named(rules), key="data_rule")
+    sought = right.text_input("Find an athlete, a file, a measure or a value", key="data_find")
+    shown = holding(of_rule(desk, rule or ""), sought)
+    if not shown:
+        parts.words("No question of this kind holds these words.")
     for question in shown[:AT_ONCE]:
         steward_parts.question(question, names, log, seen)
     st.session_state[SEEN] = log.count

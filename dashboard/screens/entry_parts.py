@@ -50,7 +50,8 @@ def preset(key: str, measure: EntryMeasure) -> tuple[str, dict[str, str]]:
     known = entry_data.conditions(key)
     accepted = entry_data.accepted_units(key)
     default = display_unit(measure.unit, parts.units())
-    columns = st.columns(max(2, min(4, 1 + len(known))))
+    with st.container(key="weighin_station_how"):
+        columns = st.columns(max(2, min(4, 1 + len(known))))
     with columns[0]:
         unit = st.selectbox(
             "Unit of the scale" if key == handles.BODY_MASS else "Unit",
@@ -101,9 +102,10 @@ def _row(station: Station, athlete: str, name: str, last: LastValue | None, *, h
         alone = n_trials == 1
         left, right = st.columns([3, 5] if alone else [2, 6], vertical_alignment="center")
         left.html(f'<p class="lw-who">{safe(name)}</p>{_last_text(station, last, hidden=hidden)}')
+        fields = right if alone else right.container(key=f"entry_trials_{athlete}")
         for first in range(1, n_trials + 1, PER_LINE):
             trials = range(first, min(first + PER_LINE, n_trials + 1))
-            places = right.columns(len(trials))
+            places = fields.columns(len(trials))
             for place, trial in zip(places, trials, strict=True):
                 with place:
                     _field(station, athlete, name, trial, last, alone=alone)

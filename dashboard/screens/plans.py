@@ -47,7 +47,9 @@ def _more(opened: parts.Opened) -> None:
 def _board(opened: parts.Opened, board: Board) -> None:
     parts.words(f"{board.head} {board.false_alarms}")
     if board.first:
-        st.html(f'<p class="lw-key"><b>Whom to talk to first</b></p>{fact_list(board.first)}')
+        st.html(
+            f'<p class="lw-key"><b>Whom to talk to first</b></p><div class="lw-firsts">{fact_list(board.first)}</div>'
+        )
     _more(opened)
     parts.caution(cautions.STOP)
     if not board.cards:

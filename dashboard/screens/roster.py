@@ -21,7 +21,7 @@ def draw(opened: parts.Opened) -> None:
         return
     camp_id = parts.pick("Athletes of", ids, first, opened.lookup.camp_label, key="athlete_camp")
     stays = [stay for stay in data.stays(opened.build) if stay.camp_id == camp_id]
-    only = st.toggle(parts.STANDING_ONLY, key="athlete_roster_standing")
+    only = st.toggle(parts.STANDING_ONLY, value=True, key="athlete_roster_standing")
     camp = camp_id or ""
     tally, verdicts = data.camp_tally(opened.build, camp), data.camp_verdicts(opened.build, camp)
     view = build_roster(stays, tally, verdicts, opened.lookup, standing_only=only)

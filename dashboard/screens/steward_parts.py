@@ -104,6 +104,7 @@ def question(asked: Question, names: Mapping[str, str], log: actions.Log, seen: 
                 "It counts from the next rebuild; a new answer takes its place."
             )
         parts.words(asked.lines[0].reason)
+        parts.words(asked.what_to_do, "lw-small")
         if asked.proposal:
             st.markdown(f"**Proposal:** {verbatim(asked.proposal)}")
         parts.table(

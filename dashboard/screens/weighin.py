@@ -23,7 +23,8 @@ def render() -> None:
         return
     measures = entry_data.measures(opened.build)
     labels = {key: one.label for key, one in measures.items()}
-    left, middle, right = st.columns(3)
+    with st.container(key="weighin_station"):
+        left, middle, right = st.columns(3)
     with left:
         camp = parts.pick("Camp", list(camps), next(iter(camps)), parts.named(camps), key="weighin_camp")
     with middle:

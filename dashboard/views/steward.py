@@ -40,6 +40,7 @@ class Question:
     proposal: str
     can_mend: bool
     needs_athlete: bool
+    what_to_do: str = ""
 
 
 NUMBERS = {
@@ -131,12 +132,19 @@ def _question(
         proposal=proposals[0] if len(proposals) == 1 else ("as listed for each row" if proposals else ""),
         can_mend=all(row.proposal in MENDABLE for row in found),
         needs_athlete=rule in {"unknown_athlete", "same_name", "swapped_pair"},
+        what_to_do=_what_to_do(rule),
     )
 
 
 def rule_title(rule: str) -> str:
     """What a rule found, in words."""
     return RULES[rule].title if rule in RULES else rule.replace("_", " ").capitalize()
+
+
+def _what_to_do(rule: str) -> str:
+    """What settles it, as a sentence; '' of a rule without words."""
+    mend = RULES[rule].mend if rule in RULES else ""
+    return f"{mend[:1].upper()}{mend[1:]}." if mend else ""
 
 
 def _about(lines: tuple[HeldLine, ...]) -> str:
@@ -160,6 +168,16 @@ def rules_waiting(desk: Desk) -> dict[str, str]:
 def of_rule(desk: Desk, rule: str) -> tuple[Question, ...]:
     """The questions of one rule, or all where it is ''."""
     return tuple(question for question in desk.questions if rule in {"", question.rule})
+
+
+def holding(questions: Iterable[Question], words: str) -> tuple[Question, ...]:
+    """The questions with a row whose athlete, file, measure or text as it came holds these words; all for ''."""
+    sought = words.strip().casefold()
+    return tuple(
+        question
+        for question in questions
+        if any(sought in f"{row.who} {row.where} {row.what} {row.raw}".casefold() for row in question.lines)
+    )
 
 
 def _line(row: HeldRow, labels: Mapping[str, str], names: Mapping[str, str]) -> HeldLine:

@@ -48,6 +48,7 @@ class Break:
 
     on: date
     reason: str
+    changed: tuple[str, ...] = ()  # conditions, by key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,12 +230,17 @@ def _breaks(values: Sequence[SessionValue], bridges: Sequence[Bridge], lookup: L
     for before, after in pairwise(order):
         if spans[before][1] < spans[after][0]:
             reason = _break_reason(values[0].measure, before, after, bridges, lookup)
-            found.append(Break(on=spans[after][0], reason=reason))
+            changed = tuple(sorted(part.split("=")[0] for part in _parts(after) - _parts(before)))
+            found.append(Break(on=spans[after][0], reason=reason, changed=changed))
     return tuple(found)
 
 
+def _parts(line: str) -> set[str]:
+    return set(line.split("; "))
+
+
 def _break_reason(measure: str, before: str, after: str, bridges: Sequence[Bridge], lookup: Lookup) -> str:
-    old, new = set(before.split("; ")), set(after.split("; "))
+    old, new = _parts(before), _parts(after)
     changed = ", ".join(sorted(part.split("=")[0] for part in new - old)) or "method"
     was = ", ".join(sorted(part.split("=")[-1] for part in old - new))
     now = ", ".join(sorted(part.split("=")[-1] for part in new - old))

@@ -33,7 +33,7 @@ _SECTIONS = ("conditions", "measures")
 Tables = Mapping[str, Mapping[str, object]]
 
 
-@lru_cache(maxsize=8)  # a catalogue cannot be changed, so all may share it
+@lru_cache(maxsize=8)  # a catalogue cannot be changed, and reading one takes 0.1 s
 def load_catalogue(overrides: str | None = None, origin: str = "measures.toml") -> Catalogue:
     """The catalogue, with the text of a program's own TOML laid over it.
 

@@ -23,6 +23,7 @@ from dashboard.charts.account import account_sheet
 from dashboard.charts.fan import draw_fan
 from dashboard.charts.strip import strip_sheet
 from dashboard.charts.timeline import draw_timeline
+from dashboard.condition_words import meanings
 from dashboard.theme import DARK
 from dashboard.views.head import build_head, stays_of
 from dashboard.views.mass_link import build_accounts, per_kg_sentence
@@ -30,6 +31,7 @@ from dashboard.views.sources import build_sources
 from dashboard.views.standing import build_strips
 from dashboard.views.targets import build_fan, build_targets
 from dashboard.views.timeline import LEFT_OUT, Record, build_timeline, first_measures
+from pipeline.catalogue.load import load_catalogue
 from pipeline.stats.results import MassLink, PeerNeighbour
 
 TODAY = date(2032, 8, 12)
@@ -94,6 +96,7 @@ def test_a_changed_method_breaks_the_line_and_says_why() -> None:
     assert (
         view.panels[0].breaks[0].reason == "timing changed: hand to electronic; not joined: no bridging days"
     )
+    assert view.panels[0].breaks[0].changed == ("timing",)
     assert {point.series for point in view.panels[0].points} == {"timing=hand", "timing=electronic"}
 
 
@@ -176,3 +179,12 @@ def test_every_number_has_its_source() -> None:
     assert row["Imports"] == "aaa bbb ccc"
     assert row["Sessions"] == "5 sessions, 50 trials"
     assert row["Test's own error"].endswith("(own repeats)")
+
+
+def test_a_break_says_what_the_catalogue_knows_of_what_changed() -> None:
+    catalogue = load_catalogue()
+    said = meanings(catalogue, {"timing", "delivery"})
+    assert said.startswith(catalogue.measures["sprint_60yd"].conditions[0].meaning)
+    assert said.count("The pitch brings speed of its own") == 1
+    assert meanings(catalogue, set()) == ""
+    assert "pitch brings" not in meanings(catalogue, {"timing"})

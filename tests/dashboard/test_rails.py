@@ -69,3 +69,15 @@ def test_text_from_files_cannot_become_markup() -> None:
 
 def test_an_unknown_measure_is_left_out() -> None:
     assert build_rails([replace(TREND, measure="gone")], [], lookup()).rails == ()
+
+
+def test_both_intervals_are_drawn_the_athletes_own_and_the_likely_size() -> None:
+    drawn = rail_sheet(
+        build_rails([replace(TREND, sized_change=1.0, sized_low=0.4, sized_high=1.6)], [], lookup()).rails
+    )
+    rail = build_rails([TREND], [], lookup()).rails[0]
+    assert rail.interval in drawn
+    assert f"likely size {rail.sized}<" in drawn
+    assert rail.sized != f"{rail.amount} ({rail.interval})"
+    alone = rail_sheet(build_rails([replace(TREND, sized_change=None)], [], lookup()).rails)
+    assert "likely size" not in alone

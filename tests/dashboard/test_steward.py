@@ -1,16 +1,20 @@
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
+import pytest
+
 from dashboard.rows import Decision, HeldRow, ImportRow
 from dashboard.views.steward import (
     build_decisions,
     build_desk,
     build_imports,
+    holding,
     of_rule,
     offered_answers,
     rule_title,
     rules_waiting,
 )
+from pipeline.warehouse.rules import RULES
 
 HELD = HeldRow(
     held_id="aaa:12:value", import_id="aaa", file_name="scale.csv", row_no=12, field="value", rule="unit_slip",
@@ -32,6 +36,14 @@ def test_a_question_shows_raw_text_reason_and_proposal() -> None:
     assert (line.where, line.who, line.what) == ("scale.csv, line 12", "Arlo F.", "Body mass, 4 Jul 2032")
     assert line.raw == "159\u00a0kg"
     assert (question.proposal, question.can_mend, question.target) == ("159 lb", True, "aaa:12")
+
+
+@pytest.mark.parametrize("rule", sorted(RULES))
+def test_every_question_says_what_settles_it(rule: str) -> None:
+    (question,) = build_desk([replace(HELD, rule=rule)], [FILE], LABELS, {}).questions
+    assert question.what_to_do[:-1].casefold() == RULES[rule].mend.casefold()
+    assert "{" not in question.what_to_do
+    assert build_desk([replace(HELD, rule="new")], [FILE], LABELS, {}).questions[0].what_to_do == ""
 
 
 def test_one_question_settles_a_group() -> None:
@@ -56,6 +68,18 @@ def test_questions_can_be_shown_by_rule() -> None:
     assert list(rules_waiting(desk)) == ["", "same_name", "unit_slip"]
     assert [question.rule for question in of_rule(desk, "same_name")] == ["same_name"]
     assert of_rule(desk, "same_name")[0].needs_athlete
+
+
+def test_questions_are_found_by_athlete_file_measure_or_value() -> None:
+    other = replace(HELD, held_id="other", file_name="gates.csv", athlete_id=None, athlete_text="Fen",
+                    group_id=None, raw_value="4.1")  # fmt: skip
+    questions = build_desk([HELD, other], [FILE], LABELS, {}).questions
+    assert len(questions) == 2
+    assert holding(questions, "") == questions
+    assert [one.held_ids for one in holding(questions, " FEN ")] == [("other",)]
+    assert [one.held_ids for one in holding(questions, "gates")] == [("other",)]
+    assert [one.held_ids for one in holding(questions, "4.1")] == [("other",)]
+    assert holding(questions, "nowhere") == ()
 
 
 def test_nothing_waiting_names_the_last_import() -> None:

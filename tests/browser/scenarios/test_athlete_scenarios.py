@@ -1,0 +1,145 @@
+"""The performance coach's page: scenarios 6 to 8, 22, 23 and 29 of docs/scenarios.md, looked at in Chromium."""
+
+from __future__ import annotations
+
+import re
+from contextlib import closing
+
+import pytest
+
+from pipeline.stats.flags import expected_false_clear
+from pipeline.warehouse.connection import open_published
+from tests.browser.scenarios.looking import MILE_PER_HOUR, POUND, asked, between, look, read, settle
+
+ACCOUNT = (
+    "select row, amount, low, high from account_row join athlete using (athlete_id) "
+    "where display_name = 'Haruto Minazukida-Fen' and measure = 'exit_speed'"
+)
+
+
+@pytest.fixture(scope="module")
+def account(demo) -> dict[str, tuple[float, float, float]]:
+    """Amount and interval of each row in mph; None where the row has no number."""
+    with closing(open_published(demo.root)) as connection:
+        rows = connection.execute(ACCOUNT).fetchall()
+    return {row: tuple(None if v is None else v / MILE_PER_HOUR for v in numbers) for row, *numbers in rows}
+
+
+def test_06_the_account_of_a_change_stands_on_the_page_and_adds_up(demo, account) -> None:
+    page = look(demo.tab, demo.athlete("Haruto Minazukida-Fen"), "The account of a change")
+    said = between(page, "The account of a change", "Among athletes of similar build")
+    shown = {
+        key: float(re.search(rf"{words}.*?([+-]?\d+\.\d) mph", said)[1])
+        for key, words in {
+            "start": "Start", "time": "which cannot be told apart", "learning": "a poor first day are in it",
+            "mass": "with what strength brings along", "unexplained": "the luck of test days", "end": "End ",
+        }.items()
+    }  # fmt: skip
+    assert shown == {key: pytest.approx(account[key][0], abs=0.051) for key in shown}
+    parts = sum(shown[key] for key in ("time", "learning", "mass", "unexplained"))
+    assert shown["start"] + parts == pytest.approx(shown["end"], abs=0.3)  # six numbers rounded to one tenth
+    # told: mass 0.9 and strength 0.8; strength cannot be held constant here, and the page says so
+    assert "within mass: strength cannot be held constant here —" in said
+    assert account["mass"][1] <= 0.9 + 0.8 <= account["mass"][2]
+    assert "growth and practice, which cannot be told apart" in said
+    assert "fits the added mass" in said
+    assert "This shows what goes together, not what caused what." in said
+
+
+def test_07_a_change_within_noise_is_told_with_both_intervals(demo) -> None:
+    own = asked(
+        demo.root,
+        "select display_name, change, low, high, sized_change, sized_low, sized_high, probability_better "
+        "from trend join athlete using (athlete_id) where camp_id = 'F' and measure = 'exit_speed' "
+        "and verdict = 'not clear yet' and probability_better > 0.8 and change > 0 and sized_change is not null "
+        "order by abs(change / 0.44704 - 1.4), athlete_id limit 1",
+    )
+    page = look(demo.tab, demo.athlete(own["display_name"]), "On one time axis")
+    rail = between(between(page, "What changed", "On one time axis"), "Exit speed", "likely size ")
+    sized = page.split(rail, 1)[1].split("likely size ", 1)[1][:40]
+    mph = {
+        key: f"{own[key] / MILE_PER_HOUR:+.1f}"
+        for key in own
+        if "change" in key or "low" in key or "high" in key
+    }
+    assert f"Not clear yet {mph['change']} mph ({mph['low']} to {mph['high']})" in rail
+    assert sized.startswith(f"{mph['sized_change']} mph ({mph['sized_low']} to {mph['sized_high']})")
+    assert f"better ({own['probability_better']:.0%})".replace("%", " %") in rail
+    # told: +1.4 (-1.2 to +4.0) alone, +1.7 (-0.2 to 3.7) with the cohort: the second is the narrower one
+    assert own["sized_high"] - own["sized_low"] < own["high"] - own["low"]
+
+
+def test_08_and_22_the_chain_of_a_returner_breaks_where_the_method_changed(demo) -> None:
+    tab = demo.tab
+    look(tab, demo.athlete("Ingrid Snowfen"), "On one time axis")
+    tab.get_by_text("Every stay", exact=True).click()
+    box = tab.get_by_role("combobox", name="Measures drawn")
+    for measure in ("60-yard sprint", "Exit speed"):
+        box.click()
+        box.fill(measure)
+        box.press("Enter")
+        settle(tab)
+    tab.get_by_text("60-yard sprint: line broken").wait_for(timeout=30_000)
+    said = between(read(tab), "On one time axis", "The account of a change")
+    assert (
+        "60-yard sprint: line broken; surface, timing changed: grass, hand to electronic, turf; not joined"
+        in said
+    )
+    assert "They are never converted into electronic ones." in said
+    assert (
+        "Exit speed: line broken; bat, device changed: metal, radar to composite, optical; not joined" in said
+    )
+
+
+def test_22_what_of_her_mass_fits_growth_is_a_range(demo) -> None:
+    page = look(demo.tab, demo.athlete("Ingrid Snowfen"), "What changed")
+    whole = asked(
+        demo.root,
+        "select g.* from growth_share g join athlete using (athlete_id) "
+        "where display_name = 'Ingrid Snowfen' and span = 'all stays' order by last_on desc limit 1",
+    )
+    said = between(page, "Since 17 Jun 2031", "Growth is read from")
+    assert f"{whole['gained'] / POUND:+.1f} lb" in said
+    assert f"between {whole['by_age'] / POUND:+.1f} lb and {whole['fits_growth'] / POUND:+.1f} lb" in said
+    # told: 3.1 of 4.0 kg, by an exponent without a source; it lies between the two published readings
+    assert whole["by_age"] < 3.1 < whole["fits_growth"]
+
+
+def test_23_the_tool_reports_on_its_own_projections(demo) -> None:
+    tab = demo.tab
+    page = look(tab, demo.athlete("Ingrid Snowfen"), "Where this may go")
+    score = asked(
+        demo.root,
+        "select * from projection_score where measure = 'bench_press' and horizon = '2 to 4 weeks'",
+    )
+    said = between(page, "Where this may go", "Order and timing of movement")
+    line = between(between(said, "Bench press, 1RM", "Pull-ups"), "How past ones did", "read this range")
+    assert (
+        f"{score['inside_80']:.0%} of {score['n_scored']} inside their 80 % range".replace("%", " %", 1)
+        in line
+    )
+    # told: 38 of 60 is too narrow (p = 0.003), 45 of 60 as promised; reference/test_projection_scorecard.py has both
+    assert score["verdict"] == "too narrow"
+    assert f"too narrow (p = {score['chance']:.3f});" in line
+    tab.get_by_text("How past projections did: the tool reports on itself").click()
+    tab.get_by_text("An honest 80 % range holds 8 of 10").first.wait_for(timeout=30_000)
+
+
+def test_29_the_list_says_how_many_flags_chance_alone_raises(demo) -> None:
+    tab = demo.tab
+    page = look(tab, f"{demo.address}/athlete", "If nothing had changed")
+    with closing(open_published(demo.root)) as connection:
+        counted = connection.execute(
+            "select n_sessions from trend where camp_id = 'F' and verdict <> 'too few sessions'"
+        ).fetchall()
+    sessions = [n for (n,) in counted]
+    today, whole_stay = expected_false_clear(sessions), 0.05 * len(sessions)
+    head = between(page, "If nothing had changed", "Taken together")
+    assert f"of these {len(sessions)} verdicts" in head
+    assert f"about {today:.0f} " in head
+    assert f"about {whole_stay:.0f} at some time" in head
+    # told: a list held at a false discovery share of 10 % is what stands there first
+    assert tab.get_by_role("switch").or_(tab.get_by_role("checkbox")).first.is_checked()
+    stands = int(re.search(r"false ones held at 10 %, (\d+) of \d+ clear verdicts stand", page)[1])
+    shown = sum(int(n) for n in re.findall(r"(\d+) clear for the (?:better|worse)", page))
+    assert shown == stands

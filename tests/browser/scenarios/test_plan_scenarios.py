@@ -1,0 +1,189 @@
+"""The strength coach's Monday: scenarios 1 to 5, 27 and 28 of docs/scenarios.md, looked at in Chromium."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from tests.browser.scenarios.looking import POUND, asked, between, look, metric, read, settle
+
+REVIEW = (
+    "select r.*, a.table_row, a.words from plan_review r join plan_advice a using (plan_id) "
+    "join athlete using (athlete_id) where display_name = $name"
+)
+GUARD = (
+    "select g.* from plan_guard g join plan_review using (plan_id) join athlete using (athlete_id) "
+    "where display_name = $name and g.measure = $measure and g.role = $role"
+)
+FIRST = "Whom to talk to first"
+
+
+@pytest.fixture(scope="module")
+def board(demo) -> str:
+    """The words of the plan board in kilograms, from the first card on."""
+    look(demo.tab, f"{demo.address}/plans", FIRST)
+    metric(demo.tab)
+    return read(demo.tab)
+
+
+def card(board: str, name: str) -> str:
+    """One card of the board: from the name to its fold."""
+    return between(board.split("diamond at its target", 1)[1], name, "The plan and its data")
+
+
+def whom_first(board: str) -> str:
+    return between(board, FIRST, "Create a plan")
+
+
+def test_01_an_athlete_on_plan_is_read_off_his_card(demo, board) -> None:
+    seen, own = asked(demo.root, REVIEW, name="Ansel Briarfen"), card(board, "Ansel Briarfen")
+    assert own.startswith(" On plan")
+    assert f"Now {seen['trend_kg']:.1f} kg" in own
+    assert f"Rate +{seen['rate']:.2f} kg/wk (+{seen['rate_low']:.2f} to +{seen['rate_high']:.2f})" in own
+    assert f"75.5 kg by 5 Sep: {seen['chance_target']:.0%} chance".replace("%", " %") in own
+    # told: 73.9 kg at 0.31 ± 0.10 kg/wk, needed 0.32; forecast 75.45 ± 0.52 and 46 % from a free straight line
+    assert seen["trend_kg"] == pytest.approx(73.9, abs=0.1)
+    assert seen["rate_low"] < 0.31 < seen["rate_high"]
+    assert seen["needed_rate"] == pytest.approx(0.32, abs=0.015)
+    assert seen["needed_rate"] < seen["ceiling_rate"]
+    assert seen["forecast_kg"] == pytest.approx(75.45, abs=0.1)
+    assert seen["chance_target"] == pytest.approx(0.46, abs=0.07)
+
+
+def test_01_the_coach_decides_to_keep_and_the_board_says_so(own_demo) -> None:
+    tab = own_demo.tab
+    look(tab, own_demo.plan("Ansel Briarfen"), "Record the decision")
+    tab.get_by_role("radio", name="Keep").check(force=True)
+    form = tab.locator("[data-testid=stForm]").filter(
+        has=tab.get_by_role("button", name="Record the decision")
+    )
+    form.get_by_label("Your name").fill("Odalys Fen")
+    form.get_by_label("Why, in one sentence").fill("on the line")
+    form.get_by_role("button", name="Record the decision").click()
+    tab.get_by_text("Recorded: keep.").wait_for(timeout=30_000)
+    seen = look(tab, f"{own_demo.address}/plans", FIRST)
+    assert "Decided: Keep" in card(seen, "Ansel Briarfen")
+    assert "Ansel Briarfen" not in whom_first(seen)
+
+
+def test_02_a_stalled_gainer_is_offered_what_the_ceiling_allows(demo, board) -> None:
+    seen, own = asked(demo.root, REVIEW, name="Kwabena Marlwick"), card(board, "Kwabena Marlwick")
+    assert "Kwabena Marlwick" in whom_first(board)
+    assert f"{seen['line_kg'] - seen['trend_kg']:.1f} kg below line" in own
+    assert (
+        f"{seen['reachable_kg']:.1f} kg by 22 Aug, or the target {seen['extra_weeks']:.1f} weeks later" in own
+    )
+    assert f"the target now needs +{seen['needed_rate']:.2f} kg/wk" in own
+    # told: 73.4 kg, 1.05 below, needed 0.70 a week against 0.37; 74.5 at the ceiling or 2.7 weeks more
+    assert seen["needed_rate"] > seen["ceiling_rate"]
+    assert seen["trend_low"] < 73.4 < seen["trend_high"]
+    assert seen["reachable_kg"] == pytest.approx(seen["trend_kg"] + 3 * seen["ceiling_rate"], abs=0.02)
+    assert 3 + seen["extra_weeks"] == pytest.approx(
+        (75.5 - seen["trend_kg"]) / seen["ceiling_rate"], abs=0.05
+    )
+    assert seen["chance_target"] < 0.05
+
+
+def test_02_seventy_five_and_a_half_on_the_old_date_cannot_be_saved(own_demo) -> None:
+    tab = own_demo.tab
+    look(tab, own_demo.plan("Kwabena Marlwick"), "Record the decision")
+    tab.get_by_text("Change the target or date, or end the plan").click()
+    tab.get_by_text("above the ceiling").last.wait_for()
+    settle(tab)
+    assert "Cannot be saved: " in read(tab)
+    assert tab.get_by_role("button", name="Save the plan").count() == 0
+
+
+def test_03_in_the_second_week_nothing_is_judged(board) -> None:
+    for name in ("Galen Whinholt", "Ginevra Nettlewade"):
+        assert card(board, name).startswith(" Too early to tell Keep")
+        assert name not in whom_first(board)
+
+
+def test_04_too_fast_is_said_without_a_referral(demo, board) -> None:
+    seen, own = asked(demo.root, REVIEW, name="Tomislav Eelgrass"), card(board, "Tomislav Eelgrass")
+    assert own.startswith(" Too fast")
+    assert whom_first(board).startswith(" Too fast Tomislav Eelgrass")
+    assert f"above the ceiling with a chance of {seen['chance_above_ceiling']:.0%}".replace("%", " %") in own
+    assert f"{seen['rate_percent']:.2f} %/wk" in own
+    assert re.search(r"raised by mistake in \d+ % of stays that are on plan", own)
+    # told: 0.62 kg/wk, ceiling 0.376, chance 0.993; no referral, since 1 % a week is not beaten
+    assert seen["rate_low"] < 0.62 < seen["rate_high"]
+    assert seen["ceiling_rate"] == pytest.approx(0.376, abs=0.002)
+    assert (seen["table_row"], seen["chance_above_ceiling"] > 0.8) == ("2", True)
+    assert "refer" not in own.lower()
+
+
+@pytest.mark.parametrize(
+    ("name", "row", "words", "low", "high"),
+    [
+        ("Ansel Briarfen", "9", "Perhaps slower", 0.5, 0.8),
+        ("Keanu Shinglethicket", "8", "Paying with speed", 0.8, 1.0),
+    ],
+)
+def test_05_a_slower_split_is_a_row_of_the_table(demo, name, row, words, low, high) -> None:
+    with_splits = [
+        asked(demo.root, GUARD, name=name, measure=m, role="split") for m in ("sprint_10yd", "sprint_60yd")
+    ]
+    worst = max(with_splits, key=lambda one: one["chance_worse"])
+    assert low <= worst["chance_worse"] < high
+    seen = look(demo.tab, demo.plan(name), "Does it pay")
+    assert f"Decision table, row {row}: {words}." in seen
+    said = f"slower by {worst['margin']:.2f} s or more: {worst['chance_worse']:.0%}".replace("%", " %")
+    assert said in between(seen, "Does it pay", "Energy")
+
+
+def test_05_the_split_of_the_story_is_told_with_its_chance(demo) -> None:
+    seen = look(demo.tab, demo.athlete("Ximo Calderwisp"), "On one time axis")
+    own = between(seen, "60-yard sprint", "Trap-bar deadlift")
+    found = re.search(r"Not clear yet \+(0\.\d\d) s \(-0\.\d\d to \+0\.\d\d\) likely worse \((\d\d) %\)", own)
+    assert found is not None, own
+    # told: +0.103 s over the retests, slower with a chance of 0.95; the line through five days says a little else
+    assert float(found[1]) == pytest.approx(0.103, abs=0.03)
+    assert int(found[2]) == pytest.approx(95, abs=6)
+
+
+def test_27_no_plan_can_be_made_for_a_girl_of_thirteen(demo) -> None:
+    seen = look(demo.tab, f"{demo.address}/new_plan?athlete={demo.id_of('Noor Sandglass')}", "No plan for")
+    assert "No plan for Noor Sandglass: younger than 14: growth only, no plan." in seen
+    assert demo.tab.get_by_role("button", name="Save the plan").count() == 0
+    demo.tab.get_by_role("link", name="Growth of Noor Sandglass").click()
+    demo.tab.get_by_text("In this stay height changed by").wait_for(timeout=30_000)
+
+
+def test_27_her_growth_and_its_fit_are_on_her_page(demo) -> None:
+    seen = look(demo.tab, demo.athlete("Noor Sandglass"), "What changed")
+    stay = asked(
+        demo.root,
+        "select g.* from growth_share g join athlete using (athlete_id) "
+        "where display_name = 'Noor Sandglass' and span = 'stay' order by last_on desc limit 1",
+    )
+    said = between(seen, "In this stay", "Growth is read from")
+    assert f"{stay['gained'] / POUND:+.1f} lb" in said
+    assert f"{stay['fits_growth'] / POUND:+.1f} lb" in said
+    board = look(demo.tab, f"{demo.address}/plans", FIRST)
+    assert "Noor Sandglass" in between(
+        board, "No weight plan is made for an athlete under 14", "Plans that have ended"
+    )
+
+
+def test_28_strength_without_mass_is_no_push_to_gain(demo, board) -> None:
+    own = card(board, "Leilani Fernkelp")
+    assert "Progress without mass No push to gain" in own
+    lift = asked(demo.root, GUARD, name="Leilani Fernkelp", measure="trap_bar_deadlift", role="strength")
+    ratio = asked(
+        demo.root, GUARD, name="Leilani Fernkelp", measure="trap_bar_deadlift", role="strength per kg"
+    )
+    exit_ = asked(demo.root, GUARD, name="Leilani Fernkelp", measure="exit_speed", role="output")
+    seen = look(demo.tab, demo.plan("Leilani Fernkelp"), "Does it pay")
+    pays = between(seen, "Does it pay", "Energy")
+    assert "Decision table, row 10: Progress without mass." in seen
+    assert f"{lift['change'] / POUND:+.1f} lb" in pays
+    assert f"{ratio['before']:.2f}" in pays
+    assert f"{ratio['after']:.2f}" in pays
+    # told: +16 kg (chance 0.998), per kg 1.69 to 1.93, exit +2.7 mph
+    assert lift["change"] == pytest.approx(16, abs=0.5)
+    assert lift["chance_better"] == pytest.approx(0.998, abs=0.002)
+    assert (ratio["before"], ratio["after"]) == (pytest.approx(1.69, abs=0.01), pytest.approx(1.93, abs=0.01))
+    assert exit_["change"] / 0.44704 == pytest.approx(2.7, abs=0.1)
