@@ -24,7 +24,8 @@ from typing import Any, Final
 from pipeline import durable
 from pipeline.errors import BackupError, LatewoodError
 from pipeline.ingest import audit
-from pipeline.ingest.build import code_version, read_inputs
+from pipeline.ingest.build import read_inputs
+from pipeline.ingest.code import code_version
 from pipeline.warehouse.check import athlete_names
 from pipeline.warehouse.connection import open_published
 

@@ -8,8 +8,6 @@ import shutil
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from importlib import metadata, resources
-from importlib.resources.abc import Traversable
 from pathlib import Path
 
 import duckdb
@@ -20,6 +18,7 @@ from pipeline.catalogue.model import Catalogue
 from pipeline.errors import BuildError, BusyError, LatewoodError, NothingPublishedError, StorageError
 from pipeline.ingest import build_notes, landing
 from pipeline.ingest import decisions as decided
+from pipeline.ingest.code import code_version
 from pipeline.ingest.entered import all_imports
 from pipeline.ingest.plan_decisions import save_plan_decisions
 from pipeline.ingest.program import Program, load_program, program_catalogue
@@ -118,24 +117,6 @@ def read_inputs(root: Path) -> Inputs:
         landing_digest=landing.landing_digest(imports),
         decisions_digest=decided.digest(made),
     )
-
-
-def code_version() -> str:
-    """The version of the package with a hash of its sources, so that changed code makes a new build."""
-    whole = hashlib.sha256()
-    for item in _sources(resources.files("pipeline")):
-        whole.update(item.read_bytes())
-    return f"{metadata.version('latewood')}+{whole.hexdigest()[:8]}"
-
-
-def _sources(folder: Traversable) -> list[Traversable]:
-    found: list[Traversable] = []
-    for item in sorted(folder.iterdir(), key=lambda i: i.name):
-        if item.is_dir() and item.name != "__pycache__":
-            found += _sources(item)
-        elif item.name.endswith((".py", ".sql", ".toml", ".csv")):
-            found.append(item)
-    return found
 
 
 def _build_locked(root: Path, folder: Path, progress: Progress, *, fresh: bool) -> BuildSummary:

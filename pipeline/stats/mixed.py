@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
 from typing import Any
 
 import numpy as np
@@ -22,6 +21,7 @@ from scipy.optimize import minimize
 
 from pipeline.stats.mixed_search import penalised_optima
 from pipeline.stats.mixed_sums import Floats, GroupSums, group_sums
+from pipeline.stats.small_blocks import invert, lower, triangle
 
 STARTS = ((1.0, 0.5), (0.2, 0.1))  # diagonal of L where the search begins, random effects scaled to size 1
 BOUNDARY = 1e-3  # a scaled diagonal of L below this counts as zero
@@ -227,21 +227,6 @@ def profile_at(sums: GroupSums, factor: Floats) -> Profile:
     )
 
 
-def invert(blocks: Floats) -> tuple[Floats, Floats]:
-    """Inverses (G, q, q) and log determinants (G,) of symmetric blocks; closed form up to q = 2."""
-    q = blocks.shape[1]
-    if q == 1:
-        return 1.0 / blocks, np.log(blocks[:, 0, 0])
-    if q > 2:
-        return np.asarray(np.linalg.inv(blocks), dtype=float), np.asarray(
-            np.linalg.slogdet(blocks)[1], dtype=float
-        )
-    a, b, d = blocks[:, 0, 0], blocks[:, 0, 1], blocks[:, 1, 1]
-    det = a * d - b * b
-    flipped = np.stack([d, -b, -b, a], axis=1).reshape(-1, 2, 2)
-    return flipped / det[:, None, None], np.log(det)
-
-
 def penalised_deviance(sums: GroupSums, factor: Floats, penalised: bool) -> tuple[float, Floats]:
     """The criterion that is minimised and its gradient by the lower triangle of L, row by row."""
     profile = profile_at(sums, factor)
@@ -251,20 +236,6 @@ def penalised_deviance(sums: GroupSums, factor: Floats, penalised: bool) -> tupl
         value -= 2.0 * float(np.log(diagonal).sum())
         gradient[np.diag_indices_from(gradient)] -= 2.0 / diagonal
     return value, gradient[triangle(factor.shape[0])]
-
-
-@cache
-def triangle(q: int) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
-    """Indices of the lower triangle of a (q, q) matrix, row by row."""
-    rows, columns = np.tril_indices(q)
-    return rows, columns
-
-
-def lower(parameters: Floats, q: int) -> Floats:
-    """The lower triangular matrix (q, q) of its parameters, row by row."""
-    factor = np.zeros((q, q))
-    factor[triangle(q)] = parameters
-    return factor
 
 
 def _search(sums: GroupSums, penalised: bool) -> tuple[Floats, bool]:

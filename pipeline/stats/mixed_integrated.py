@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import stats
 
-from pipeline.stats.mixed import MixedFit, fit_many, fit_sums, invert, lower, penalised_deviance, triangle
+from pipeline.stats.mixed import MixedFit, fit_many, fit_sums, penalised_deviance
 from pipeline.stats.mixed_sums import Floats, GroupSums
+from pipeline.stats.small_blocks import invert, lower, triangle
 
 SMALL = 40  # groups; below this the plugged-in fit was measured to be too sure
 DRAWS = 128  # a power of two keeps the quasi-random points balanced

@@ -6,9 +6,10 @@ line, and what is shared between lines is shared within one measure.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 from functools import cache, partial
+from typing import Any
 
 import pandas as pd
 
@@ -70,9 +71,9 @@ def separate_camps(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Meas
         if key != handles.BODY_MASS:
             inputs = (part, lengths)
             whole = cache(partial(cohorts, part, lengths, measures))
-            gains += memo.results(CohortGain, "cohort_gain", inputs, lambda whole=whole: whole().gains)
-            spreads += memo.results(CampSpread, "camp_spread", inputs, lambda whole=whole: whole().spreads)
-            pairs += memo.results(CampPair, "camp_pair", inputs, lambda whole=whole: whole().pairs)
+            gains += memo.results(CohortGain, "cohort_gain", inputs, partial(_told, whole, "gains"))
+            spreads += memo.results(CampSpread, "camp_spread", inputs, partial(_told, whole, "spreads"))
+            pairs += memo.results(CampPair, "camp_pair", inputs, partial(_told, whole, "pairs"))
     return Cohorts(gains=gains, spreads=spreads, pairs=pairs)
 
 
@@ -101,3 +102,8 @@ def _of_athletes(people: pd.DataFrame, part: pd.DataFrame) -> pd.DataFrame:
     """The rows of the athletes that a part names."""
     named: pd.DataFrame = people.loc[people["athlete_id"].isin(part["athlete_id"])].reset_index(drop=True)
     return named
+
+
+def _told(whole: Callable[[], Cohorts], which: str) -> Sequence[Any]:
+    found: Sequence[Any] = getattr(whole(), which)
+    return found

@@ -9,12 +9,12 @@ from pipeline.stats.mixed import (
     coefficients_at,
     fit_random_slope,
     fit_sums,
-    lower,
     penalised_deviance,
     profile_at,
 )
 from pipeline.stats.mixed_integrated import fit_integrated
 from pipeline.stats.mixed_sums import group_sums, independent_columns
+from pipeline.stats.small_blocks import lower
 
 
 def small_camp(seed: int = 11, groups: int = 14):
