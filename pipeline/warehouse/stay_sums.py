@@ -10,6 +10,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 
+from pipeline.errors import EngineError
 from pipeline.stats.line_models import FEWEST_STAYS
 from pipeline.stats.mixed import MixedFit, fit_sums
 from pipeline.stats.mixed_products import sums_of_products
@@ -41,8 +42,11 @@ class DuckEngine:
     connection: duckdb.DuckDBPyConnection
 
     def stay_sums(self, statement: str) -> pd.DataFrame:
-        """The rows of the statement."""
-        return self.connection.execute(statement).df()
+        """The rows of the statement; raises EngineError where the table is another one."""
+        try:
+            return self.connection.execute(statement).df()
+        except duckdb.Error as error:
+            raise unreadable("the table of trials", error) from error
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +84,14 @@ class LineFit:
     def rates(self) -> Floats:
         """What each stay gains in a week (k,), in the order of `fit.index`."""
         return np.asarray(self.rate + self.fit.effects[:, 1])
+
+
+def unreadable(folder: str, error: Exception) -> EngineError:
+    """The error of a folder that cannot be read as trial values."""
+    told = str(error).strip().splitlines() or [type(error).__name__]
+    return EngineError(
+        f"{folder}: cannot be read as trial values ({told[0]}); write it with `latewood trials --out FOLDER`"
+    )
 
 
 def stay_sums(engine: Engine) -> pd.DataFrame:

@@ -1,5 +1,6 @@
 -- Every trial that enters a session value, on the scale of its line, with what the sums per stay need to know of it.
 -- Body mass is left out: it has a model of its own, and a child's mass is nothing to carry about.
+create or replace temp table trial_value as
 select
     v.camp_id, strftime(v.held_on, '%Y-%m') as month, v.measure, v.line, v.stay_id,
     (v.held_on - date '1970-01-01')::integer as day, v.weeks, v.is_intake, m.summary, m.keep, m.better,
