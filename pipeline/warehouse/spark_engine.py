@@ -25,7 +25,6 @@ SETTINGS: Final = {
     "spark.ui.showConsoleProgress": "false",
     "spark.log.level": "ERROR",
     "spark.sql.session.timeZone": "UTC",
-    "spark.sql.sources.partitionColumnTypeInference.enabled": "false",  # a camp may be called 07
 }
 
 LOCAL: Final = {"spark.sql.shuffle.partitions": "16"}  # its usual 200 are for a cluster

@@ -68,12 +68,6 @@ def test_nulls_ties_single_sessions_and_negative_times_are_added_up_alike(
     check_same(ours, theirs)
 
 
-def test_a_camp_whose_id_looks_like_a_number_is_read(spark: SparkEngine, tmp_path: Path) -> None:
-    frame = trial_values(9, 4, seed=3)
-    frame["camp_id"] = np.where(frame["stay_id"] < "A000005@K", "07", "7")
-    check_same(*both(spark, frame, tmp_path / "numbers"))
-
-
 def test_parquet_of_something_else_is_refused_by_name(spark: SparkEngine, tmp_path: Path) -> None:
     frame = pd.DataFrame({"camp_id": ["K"], "month": ["2032-06"], "weight": [3.0]})
     with pytest.raises(EngineError, match="cannot be read as trial values"):
