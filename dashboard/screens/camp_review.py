@@ -56,6 +56,7 @@ def _draw(opened: parts.Opened, review: CampReview, page: CampPage, lead: str) -
     with st.expander("Print this page, or take the tables"):
         export_form(opened.build, review, lead)
     st.subheader("Gains", anchor=False)
+    parts.how_sure("Gains")
     if not page.lines:
         parts.empty(empties.NO_GAIN)
     st.html(forest_sheet(review, page))

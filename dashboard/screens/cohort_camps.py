@@ -21,6 +21,7 @@ def camps(opened: parts.Opened, families: Sequence[str]) -> None:
     if not given:
         return
     st.subheader("Do the camps differ?", anchor=False)
+    parts.how_sure("Do the camps differ?")
     by_name = {block.name: block for block in given}
     name = parts.pick("Output to compare camps in", list(by_name), given[0].name, str, key="cohorts_apart")
     parts.sheet(camps_sheet([by_name[name or given[0].name]]))

@@ -49,6 +49,7 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
     if not days and not traces:
         return
     st.subheader("Order and timing of movement", anchor=False)
+    parts.how_sure("Order and timing of movement")
     if days:
         parts.words(MOVEMENT_KEY, "lw-key")
         st.html(movement_sheet(days[:1]))

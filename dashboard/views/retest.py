@@ -24,7 +24,7 @@ def retest_words(trend: Trend, advice: Iterable[RetestAdvice]) -> str:
         return ""
     last = mine[-1]
     clear = "and clear" if last.clear_then else "still not clear"
-    chances = ", ".join(f"{chance_text(one.chance_clear)} after {COUNTS[one.extra]}" for one in mine)
+    chances = ", ".join(f"{_said(one)} after {COUNTS[one.extra]}" for one in mine)
     return (
         f"Test again? If the next {_number(last.extra)} look the same, {chance_text(last.sure_then)} sure of the "
         f"direction instead of {chance_text(last.sure_now)}, {clear}. Whatever they show, chance of a clear verdict: "
@@ -46,6 +46,11 @@ def guard_retest_words(measure: str, line: str, role: str, advice: Sequence[Guar
         f"that {last.asks} with a chance of {_chances([one.chance_sure for one in mine])} and more likely not with "
         f"{_chances([one.chance_not for one in mine])} after one and two more"
     )
+
+
+def _said(one: RetestAdvice) -> str:
+    """The chance of one more day as it is; of more days as a bound, since it has been found too high (methods, 13)."""
+    return f"{'' if one.extra == 1 else 'at most '}{chance_text(one.chance_clear)}"
 
 
 def _number(extra: int) -> str:

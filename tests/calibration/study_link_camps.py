@@ -14,7 +14,7 @@ from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
 from tests.calibration.varied import BASE, MEASURES, draw, places, seeded
 from tests.camps import EXIT_SPEED, MPH, STRENGTH, Camp, join_camps
 
-SEED = 7125  # judged on; developed on (991, …) to (994, …)
+SEED = 7126  # judged on; developed on (991, …) to (996, …) and (7125, …)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +118,7 @@ def run_link_camps(size: float, cases: Sequence[Case] = CASES) -> Study:
         about="`link_spreads` of programs of 22 to 40 athletes a camp, planted mean .27 mph per kg. Beside it the link "
         "of all athletes together (`mass_links`, scope program), whose interval is about these camps, held against "
         "the same mean over camps of the kind.",
-        seeds=f"({SEED}, case 0–{len(cases) - 1}, program 0…); developed on (991, …) to (994, …)",
+        seeds=f"({SEED}, case 0–{len(cases) - 1}, program 0…); developed on (991, …) to (996, …) and (7125, …)",
         columns=(
             "case", "programs / refused / camps pooled", "bias", "mean: coverage", "median width",
             "spread: coverage", "new camp: coverage", "median width", "all athletes together: coverage", "median width",
