@@ -64,8 +64,8 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         key="camps_link", name="What goes with added mass, camp by camp", section=15,
-        line="Given from three camps on. The range of the mean held in 93 to 95 of 100 made-up programs; with three camps "
-        "it is wide, since three say little about the next one.",
+        line="Given from three camps on. The range of the mean held in 93 to 95 of 100 made-up programs; with three "
+        "camps it is wide, since three say little about the next one.",
     ),
     Kind(
         key="account", name="The account of a change", section=10,
