@@ -33,7 +33,7 @@ def retest_words(trend: Trend, advice: Iterable[RetestAdvice]) -> Again | None:
         return None
     last = mine[-1]
     clear = "and clear" if last.clear_then else "still not clear"
-    chances = ", ".join(f"{chance_text(one.chance_clear)} after {COUNTS[one.extra]}" for one in mine)
+    chances = ", ".join(f"{_said(one)} after {COUNTS[one.extra]}" for one in mine)
     return Again(
         short=f"Test again? Chance of a clear verdict: {chances}",
         more=f"That is whatever they show, {plain_number(last.weeks_apart, 1)} weeks apart. If the next "
@@ -56,6 +56,11 @@ def guard_retest_words(measure: str, line: str, role: str, advice: Sequence[Guar
         f"that {last.asks} with a chance of {_chances([one.chance_sure for one in mine])} and more likely not with "
         f"{_chances([one.chance_not for one in mine])} after one and two more"
     )
+
+
+def _said(one: RetestAdvice) -> str:
+    """The chance of one more day as it is; of more days as a bound, since it has been found too high (methods, 13)."""
+    return f"{'' if one.extra == 1 else 'at most '}{chance_text(one.chance_clear)}"
 
 
 def _number(extra: int) -> str:
