@@ -111,17 +111,23 @@ class MixedFit:
 
         `owner` names whom each group belongs to; groups of one owner count as one.
         """
+        half = self.influence(owner)[1]
+        return np.asarray(half @ half.T)
+
+    def influence(self, owner: Mapping[Hashable, Hashable] | None = None) -> tuple[list[Hashable], Floats]:
+        """The owners (or groups), and what each of them puts on `beta`, (p, owners)."""
         s = self.sums
         rotated = s.basis @ (self.beta - s.offset)
         noise_x = s.xy - np.einsum("gpr,r->gp", s.xx, rotated)
         noise_z = s.zy - np.einsum("gqp,p->gq", s.zx, rotated)
         score = noise_x - np.einsum("gqp,gqr,gr->gp", s.zx, self.pull, noise_z)
         bread = self.beta_cov / self.sigma**2 @ s.basis.T
+        names = list(self.index)
         if owner is not None:
-            codes = pd.factorize(np.array([owner[g] for g in self.index], dtype=object))[0]
+            codes, labels = pd.factorize(np.array([owner[g] for g in names], dtype=object))
             score = np.column_stack([np.bincount(codes, column) for column in score.T])
-        half = bread @ score.T
-        return np.asarray(half @ half.T)
+            names = list(labels)
+        return names, np.asarray(bread @ score.T)
 
 
 def fit_random_slope(
