@@ -117,10 +117,7 @@ AT: Mapping[str, tuple[str, ...]] = {
     "How past projections of this measure did": ("projection",),
     "New": ("change", "looks"),
     "Weight plans": ("alarm", "mass"),
-    "Weight plan": ("mass",),
-    "Why this status": ("alarm",),
-    "Does it pay": ("change", "link"),
-    "How soon a stall would show": ("power",),
+    "Weight plan, all numbers": ("alarm", "power", "mass", "change"),
     "New weight plan": ("power", "alarm"),
     "Gains": ("gain",),
 }
