@@ -4,7 +4,7 @@ BIN := $(VENV)/bin
 DATA ?= var/demo
 PORT ?= 8501
 
-.PHONY: demo test lint bench calibrate mutants reliability setup browser lme4 nginx docs screens clean
+.PHONY: demo test lint bench calibrate mutants reliability setup browser lme4 nginx java docs screens clean
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -27,7 +27,10 @@ lme4:
 nginx:
 	@sh .ci/nginx
 
-test: setup browser lme4 nginx
+java:
+	@sh .ci/java
+
+test: setup browser lme4 nginx java
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile
 
 lint: setup

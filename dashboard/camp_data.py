@@ -14,3 +14,8 @@ def spreads(build: rows.Build) -> tuple[results.CampSpread, ...]:
 def pairs(build: rows.Build) -> tuple[results.CampPair, ...]:
     """Every pair of camps, per line; only pairs of camps that the viewer may both see."""
     return data.read_rows(build, "camp_pairs", results.CampPair)
+
+
+def link_spreads(build: rows.Build) -> tuple[results.LinkSpread, ...]:
+    """What goes with added mass in the mean over camps, and how much camps differ in it, per line."""
+    return data.read_rows(build, "link_spreads", results.LinkSpread)

@@ -227,6 +227,14 @@ PLACES: Mapping[str, tuple[str, ...]] = {
     "Held rows": ("Held row",),
     "Imported files": ("Withdraw",),
     "Summaries": ("Consent",),
+    "What a fair comparison allows us to say": ("Adjusted gain", "Interval"),
+    "Gains": ("Adjusted gain", "Interval", "Plain difference", "Shrunk estimate", "Clear gain, clear loss", "n"),
+    "Parts of the camp": ("Interval", "n"),
+    "Do the camps differ?": ("Adjusted gain", "Interval", "At equal time in the program"),
+    "How soon a stall would show": ("False alarm", "Status of a plan", "Weigh-in"),
+    "Since intake, since the last review, and next": ("Test day", "Clear gain, clear loss"),
+    "One trial as recorded": ("Trial", "Peak rotational speed"),
+    "Page for athlete and family": ("Consent",),
 }  # fmt: skip
 
 

@@ -23,7 +23,7 @@ Row = TypeVar("Row")
 KIND_OF: Mapping[str, str] = {
     **dict.fromkeys(("build", "measures", "lines", "bridges", "measurement_errors", "mass_links"), "program"),
     **dict.fromkeys(("strength_links", "mass_or_strength", "size_exponents", "projection_scores"), "program"),
-    **dict.fromkeys(("entry_measures", "camp_spreads"), "program"),
+    **dict.fromkeys(("entry_measures", "camp_spreads", "link_spreads"), "program"),
     **dict.fromkeys(("athletes", "camps", "stays"), "roster"),
     **dict.fromkeys(("cohort_gains", "camp_trends", "camp_values", "camp_verdicts", "camp_pairs"), "cohort"),
     **dict.fromkeys(

@@ -136,8 +136,9 @@ def _scheme(mode: str) -> Literal["dark", "light"]:
 def main_shots(athlete_id: str) -> tuple[Shot, ...]:
     """One wide, light picture of each main screen."""
     paths = {
-        "cohorts": "", "athlete": f"athlete?athlete={athlete_id}", "plans": "plans", "weighin": "weighin",
-        "summaries": f"summaries?athlete={athlete_id}", "data": "data",
+        "monday": "", "cohorts": "cohorts", "camp_review": "camp_review",
+        "athlete": f"athlete?athlete={athlete_id}", "plans": "plans", "weighin": "weighin",
+        "summaries": f"summaries?athlete={athlete_id}", "data": "data", "glossary": "glossary",
     }  # fmt: skip
     return tuple(
         Shot(name=name, path=path, size="page", mode="light", whole=False) for name, path in paths.items()

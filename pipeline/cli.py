@@ -20,7 +20,7 @@ from pipeline.ingest import actions, audit, demo, report
 from pipeline.ingest.build import BuildSummary, build
 from pipeline.ingest.program import data_dir, load_program, prepare_folder, program_catalogue
 from pipeline.ingest.serving import prepare as prepare_serving
-from pipeline.summary import care_commands, commands, review_commands
+from pipeline.summary import care_commands, commands, review_commands, scale_commands
 from pipeline.warehouse.connection import open_published
 from pipeline.warehouse.dictionary import data_dictionary
 
@@ -252,6 +252,8 @@ app.command("erase")(commands.erase_)
 app.command("backup")(care_commands.backup_)
 app.command("restore")(care_commands.restore_)
 app.command("check")(care_commands.check_)
+app.command("trials")(scale_commands.trials)
+app.command("lines")(scale_commands.lines)
 
 
 def main() -> None:

@@ -45,6 +45,10 @@ class BuildError(LatewoodError):
     """A build could not be made; the published one is untouched."""
 
 
+class EngineError(LatewoodError):
+    """An engine cannot be started, or cannot read what it was given."""
+
+
 class NothingPublishedError(LatewoodError):
     """There is no published warehouse to read."""
 

@@ -10,7 +10,9 @@ from typing import Any
 
 import pandas as pd
 import pytest
+from playwright.sync_api import Browser
 
+from dashboard.shots import chromium
 from pipeline.ingest.actions import ImportOutcome, import_files
 from pipeline.ingest.demo import make_demo
 from pipeline.ingest.program import prepare_folder
@@ -98,6 +100,13 @@ def camp(tmp_path: Path) -> Camp:
     files = [made.write("roster.csv", ROSTER), made.write("camps.csv", CAMPS), made.write("stays.csv", STAYS)]
     import_files(made.root, files, "tester", build_after=False)
     return made
+
+
+@pytest.fixture(scope="session")
+def machine_browser() -> Iterator[Browser]:
+    """The Chromium of this machine, one for all tests of a process: two cannot be driven from it."""
+    with chromium() as found:
+        yield found
 
 
 @pytest.fixture(scope="session")

@@ -31,14 +31,13 @@ def _row(rail: Rail) -> str:
     conditions = f'<span class="lw-small">{safe(rail.conditions)}</span>' if rail.conditions else ""
     strong = "lw-verdict lw-clear" if rail.clear else "lw-verdict"
     source = f"Imports {rail.imports}" if rail.imports else ""
-    retest = f'<span class="lw-small">{safe(rail.retest)}</span>' if rail.retest else ""
     return (
         f'<div class="lw-row" role="listitem" title="{safe(source)}">'
         f'<div class="lw-name">{safe(rail.name)}{conditions}</div>'
         f"<div>{draw_rail(rail)}</div>"
         f'<div class="lw-words"><span class="{strong}">{safe(rail.verdict)}</span> '
         f"<b>{safe(rail.amount)}</b> <span>({safe(rail.interval)})</span>"
-        f'<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span>{_size(rail)}{retest}</div></div>'
+        f'<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span>{_size(rail)}{_again(rail)}</div></div>'
     )
 
 
@@ -58,6 +57,14 @@ def _size(rail: Rail) -> str:
     if not rail.sized:
         return ""
     return f'<span class="lw-small">likely size {safe(rail.sized)}</span>'
+
+
+def _again(rail: Rail) -> str:
+    """Whether one more test is worth it; how that is meant opens by a tap."""
+    if rail.retest is None:
+        return ""
+    short, more = safe(rail.retest.short), safe(rail.retest.more)
+    return f'<details class="lw-small"><summary>{short}</summary>{more}</details>'
 
 
 def rail_key() -> str:

@@ -24,7 +24,7 @@ def family(build: Build, athlete_id: str) -> None:
     """Choose the forms, or read why no page may be made."""
     if not build.viewer.holds("family page"):
         return
-    st.subheader("Page for athlete and family", anchor=False)
+    parts.section("Page for athlete and family")
     if st.toggle(
         "Make the page", key=f"family_open_{athlete_id}"
     ):  # consents are read anew, which takes a second

@@ -25,7 +25,7 @@ CAUTION = (
 
 def review(opened: parts.Opened, record: Record, stay: Stay) -> None:
     """What changed in sentences, the focus in force, earlier ones, and the form."""
-    st.subheader("Since intake, since the last review, and next", anchor=False)
+    parts.section("Since intake, since the last review, and next")
     log = focus_actions.focus_log(opened.build, stay.athlete_id)
     own = [trend for trend in record.trends if trend.stay_id == stay.stay_id]
     sheet = build_since(own, record.values, log, opened.today, opened.lookup)

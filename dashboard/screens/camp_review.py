@@ -51,11 +51,11 @@ def render() -> None:
 def _draw(opened: parts.Opened, review: CampReview, page: CampPage, lead: str) -> None:
     parts.words(" · ".join(page.facts))
     parts.words(page.leavers)
-    st.subheader("What a fair comparison allows us to say", anchor=False)
+    parts.section("What a fair comparison allows us to say")
     st.html(sentences(page.sentences))
     with st.expander("Print this page, or take the tables"):
         export_form(opened.build, review, lead)
-    st.subheader("Gains", anchor=False)
+    parts.section("Gains")
     if not page.lines:
         parts.empty(empties.NO_GAIN)
     st.html(forest_sheet(review, page))
@@ -63,7 +63,7 @@ def _draw(opened: parts.Opened, review: CampReview, page: CampPage, lead: str) -
     st.page_link(
         parts.COHORTS, label="Single athletes by name: open a number", query_params={"camp": review.camp_id}
     )
-    st.subheader("Parts of the camp", anchor=False)
+    parts.section("Parts of the camp")
     parts.words(page.group_key, "lw-key")
     for sheet, head in zip(review.groups, page.group_heads[1:], strict=True):
         with st.expander(head, expanded=sheet is review.groups[0]):

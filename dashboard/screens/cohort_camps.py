@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import streamlit as st
-
 from dashboard import camp_data, cautions
 from dashboard.charts.camps_apart import camps_sheet
 from dashboard.screens import parts
@@ -20,7 +18,7 @@ def camps(opened: parts.Opened, families: Sequence[str]) -> None:
     given = [block for block in blocks if not block.refused]
     if not given:
         return
-    st.subheader("Do the camps differ?", anchor=False)
+    parts.section("Do the camps differ?")
     by_name = {block.name: block for block in given}
     name = parts.pick("Output to compare camps in", list(by_name), given[0].name, str, key="cohorts_apart")
     parts.sheet(camps_sheet([by_name[name or given[0].name]]))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard import cautions, data
+from dashboard import camp_data, cautions, data
 from dashboard.charts.links import link_sheet
 from dashboard.screens import parts
 from dashboard.views.size import size_sentences
@@ -27,6 +27,7 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
         data.mass_or_strength(build),
         families,
         opened.lookup,
+        camp_data.link_spreads(build),
     )
     if not blocks:
         return

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import glossary
+from dashboard import how_sure as sure
 from dashboard.charts.card import fact_list
 from dashboard.screens import parts
 from dashboard.views.words import build_measures, matching
@@ -25,6 +26,7 @@ def render() -> None:
     terms = matching(((term.name, term.sentence) for term in glossary.TERMS), asked)
     st.subheader("Terms", anchor=False)
     _list(terms)
+    _sureness(asked)
     st.subheader("How each measure is taken", anchor=False)
     try:
         measures = build_measures(program_catalogue(data_dir()))
@@ -36,6 +38,18 @@ def render() -> None:
         if found:
             with st.expander(label, expanded=bool(asked)):
                 _list(found)
+
+
+def _sureness(asked: str) -> None:
+    """How sure each kind of number is; the one the address asks for with its whole method."""
+    st.subheader("How sure each number is", anchor=False)
+    _list(matching(((kind.name, kind.line) for kind in sure.KINDS), asked))
+    opened = st.query_params.get("sure", "")
+    names = {kind.key: kind.name for kind in sure.KINDS}
+    key = parts.pick("How it is worked out", list(names), opened, parts.named(names), key="glossary_sure")
+    if key is not None:
+        with st.container(border=True):
+            st.markdown(sure.methods_section(sure.BY_KEY[key].section))
 
 
 def _list(pairs: tuple[tuple[str, str], ...]) -> None:

@@ -48,7 +48,7 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
     traces = movement_data.traces(opened.build, athlete_id)
     if not days and not traces:
         return
-    st.subheader("Order and timing of movement", anchor=False)
+    parts.section("Order and timing of movement")
     if days:
         parts.words(MOVEMENT_KEY, "lw-key")
         st.html(movement_sheet(days[:1]))
@@ -82,7 +82,7 @@ def _trace(
     opened: parts.Opened, athlete_id: str, traces: Sequence[TraceRow], readings: Sequence[MovementReading]
 ) -> None:
     """One trial as recorded, read from its file."""
-    st.subheader("One trial as recorded", anchor=False)
+    parts.section("One trial as recorded")
     labels = {one.isoformat(): full_day(one) for one in sorted({r.measured_on for r in traces}, reverse=True)}
     left, right = st.columns(2)
     with left:

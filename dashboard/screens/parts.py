@@ -12,6 +12,8 @@ import streamlit as st
 
 from dashboard import data, empties, glossary, signin
 from dashboard.charts.drawing import safe as safe
+from dashboard.charts.how_sure import sure_fold
+from dashboard.how_sure import kinds_at
 from dashboard.rows import Build
 from dashboard.theme import Palette, palette
 from dashboard.views.lookup import Lookup, build_lookup
@@ -44,7 +46,9 @@ def open_screen(title: str) -> Opened | None:
     st.header(title, anchor=False, help=glossary.help_of(title))
     try:
         build = data.published(signin.viewer())
-        return Opened(build=build, lookup=_lookup(build), today=data.today(), colours=palette(mode()))
+        opened = Opened(build=build, lookup=_lookup(build), today=data.today(), colours=palette(mode()))
+        how_sure(title)
+        return opened
     except NothingPublishedError:
         empty(empties.NOTHING_BUILT)
     except LatewoodError as error:
@@ -55,6 +59,12 @@ def open_screen(title: str) -> Opened | None:
 def section(title: str, place: str = "") -> None:
     """A heading that explains the terms under it, on hover and on tap; `place` is its key where the title varies."""
     st.subheader(title, anchor=False, help=glossary.help_of(place or title))
+    how_sure(place or title)
+
+
+def how_sure(place: str) -> None:
+    """How sure the numbers under a heading are, in a fold; nothing where the heading has none."""
+    sheet(sure_fold(kinds_at(place)))
 
 
 def published_or_none() -> Build | None:

@@ -94,6 +94,7 @@ def _history(opened: parts.Opened, plan: Plan, *, hidden: bool) -> None:
     events = [one for one in plan_data.record(opened.build).events if one.plan_id == plan.plan_id]
     versions = plan_data.versions(opened.build, plan.plan_id)
     parts.bullets(history_lines(versions, events, mass_scale(opened.lookup.system), hidden=hidden))
+    parts.how_sure("Weight plan, all numbers")
 
 
 if __name__ == "__main__":

@@ -8,7 +8,7 @@ from math import erf, sqrt
 
 from dashboard.rows import SessionValue
 from dashboard.views.lookup import Lookup
-from dashboard.views.retest import retest_words
+from dashboard.views.retest import Again, retest_words
 from dashboard.wording import (
     VERDICTS,
     among_many,
@@ -44,7 +44,7 @@ class Rail:
     sentence: str
     sized: str
     imports: str
-    retest: str = ""
+    retest: Again | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from dashboard.wording import chance_text, plain_number
 from pipeline.stats.results import GuardRetest, RetestAdvice, Trend
@@ -10,8 +11,16 @@ from pipeline.stats.results import GuardRetest, RetestAdvice, Trend
 COUNTS = {1: "one more test day", 2: "two more test days"}
 
 
-def retest_words(trend: Trend, advice: Iterable[RetestAdvice]) -> str:
-    """What one and two more test days would do to one change; '' where there is no advice on it."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """The answer in a line, and what would have to be seen for it."""
+
+    short: str
+    more: str
+
+
+def retest_words(trend: Trend, advice: Iterable[RetestAdvice]) -> Again | None:
+    """What one and two more test days would do to one change; None where there is no advice on it."""
     mine = sorted(
         (
             one
@@ -21,14 +30,15 @@ def retest_words(trend: Trend, advice: Iterable[RetestAdvice]) -> str:
         key=lambda one: one.extra,
     )
     if not mine:
-        return ""
+        return None
     last = mine[-1]
     clear = "and clear" if last.clear_then else "still not clear"
-    chances = ", ".join(f"{chance_text(one.chance_clear)} after {COUNTS[one.extra]}" for one in mine)
-    return (
-        f"Test again? If the next {_number(last.extra)} look the same, {chance_text(last.sure_then)} sure of the "
-        f"direction instead of {chance_text(last.sure_now)}, {clear}. Whatever they show, chance of a clear verdict: "
-        f"{chances} ({plain_number(last.weeks_apart, 1)} weeks apart)."
+    chances = ", ".join(f"{_said(one)} after {COUNTS[one.extra]}" for one in mine)
+    return Again(
+        short=f"Test again? Chance of a clear verdict: {chances}",
+        more=f"That is whatever they show, {plain_number(last.weeks_apart, 1)} weeks apart. If the next "
+        f"{_number(last.extra)} look the same: {chance_text(last.sure_then)} sure of the direction instead of "
+        f"{chance_text(last.sure_now)}, {clear}.",
     )
 
 
@@ -46,6 +56,11 @@ def guard_retest_words(measure: str, line: str, role: str, advice: Sequence[Guar
         f"that {last.asks} with a chance of {_chances([one.chance_sure for one in mine])} and more likely not with "
         f"{_chances([one.chance_not for one in mine])} after one and two more"
     )
+
+
+def _said(one: RetestAdvice) -> str:
+    """The chance of one more day as it is; of more days as a bound, since it has been found too high (methods, 13)."""
+    return f"{'' if one.extra == 1 else 'at most '}{chance_text(one.chance_clear)}"
 
 
 def _number(extra: int) -> str:

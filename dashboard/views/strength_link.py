@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from dashboard.views.link_camps import over_camps_sentence
 from dashboard.views.lookup import Lookup
 from dashboard.views.mass_link import Amount, per_kg_sentence
 from dashboard.wording import (
@@ -16,7 +17,7 @@ from dashboard.wording import (
     reading_order,
     signed_number,
 )
-from pipeline.stats.results import MassLink, MassOrStrength, RelativeStrength, StrengthLink
+from pipeline.stats.results import LinkSpread, MassLink, MassOrStrength, RelativeStrength, StrengthLink
 
 STEP = 10.0  # strength is told per ten units: one is less than a plate
 
@@ -38,8 +39,10 @@ def build_links(
     carried: Iterable[MassOrStrength],
     families: Sequence[str],
     lookup: Lookup,
+    spreads: Iterable[LinkSpread] = (),
 ) -> tuple[LinkBlock, ...]:
     """One block per output line of the picked kinds, in display order, those without any number last."""
+    over_camps = {(k.measure, k.line): k for k in spreads}
     own_mass = {(k.measure, k.line): k for k in mass if (k.scope, k.adjustment) == ("program", "time")}
     own_strength = {(k.measure, k.line): k for k in strength if k.adjustment == "time"}
     blocks = []
@@ -47,17 +50,23 @@ def build_links(
         key = (row.measure, row.line)
         if row.measure not in lookup.measures or lookup.measures[row.measure].family not in families:
             continue
-        block = _block(row, own_mass.get(key), own_strength.get(key), lookup)
+        block = _block(row, own_mass.get(key), own_strength.get(key), over_camps.get(key), lookup)
         order = (block.refused, reading_order(lookup.measures[row.measure]), -row.n_athletes, row.line)
         blocks.append((order, block))
     return tuple(block for _, block in sorted(blocks, key=lambda pair: pair[0]))
 
 
 def _block(
-    row: MassOrStrength, mass: MassLink | None, strength: StrengthLink | None, lookup: Lookup
+    row: MassOrStrength,
+    mass: MassLink | None,
+    strength: StrengthLink | None,
+    spread: LinkSpread | None,
+    lookup: Lookup,
 ) -> LinkBlock:
     given = [k for k in (mass, strength) if k is not None and k.per_kg is not None]
     sentences = [per_kg_sentence(mass, lookup)] if mass is not None else []
+    if spread is not None:
+        sentences.append(over_camps_sentence(spread, lookup))
     if strength is not None:
         sentences.append(per_strength_sentence(strength, lookup))
     if row.verdict != "refused":

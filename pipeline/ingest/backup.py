@@ -1,9 +1,10 @@
 """One archive of everything that cannot be made again: landing, decisions, typed values, plans, logs, settings, key.
 
 The archive is a ZIP whose first member lists every other with its size and SHA-256. The warehouse is not in it, since a
-build makes it again; neither are the secrets of the sign-in, which the provider gives anew. It is made while others
-write: the logs and the list of files are taken at one moment, under all locks; the landed files, which nobody changes,
-are read after that while only imports wait.
+build makes it again; neither are the secrets of the sign-in, which the provider gives anew, nor when each person
+last looked, so that the first look after a restore compares with nothing. It is made while others write: the logs and
+the list of files are taken at one moment, under all locks; the landed files, which nobody changes, are read after
+that while only imports wait.
 """
 
 from __future__ import annotations
@@ -34,11 +35,12 @@ LIST: Final = "latewood-backup.json"
 KEYS: Final = "keys"
 # In the order in which they are taken everywhere, so that no two wait for each other.
 LOCKS: Final = (
-    "landing/.lock", ".decisions.lock", ".entries.lock", ".plan_log.lock", "landing/.subjects.lock",
+    "landing/.lock", ".decisions.lock", ".entries.lock", ".plan_log.lock", ".focus_log.lock", "landing/.subjects.lock",
     "landing/.audit.lock", "landing/.register.lock", ".signed_out.lock",
 )  # fmt: skip
 TOP_FILES: Final = (
-    "program.toml", "measures.toml", "people.toml", "decisions.jsonl", "plan_log.jsonl", "signed_out.json",
+    "program.toml", "measures.toml", "people.toml", "decisions.jsonl", "plan_log.jsonl", "focus_log.jsonl",
+    "signed_out.json",
 )  # fmt: skip
 TOP_FOLDERS: Final = ("landing", "entries", "mappings", KEYS)
 LARGEST: Final = 50_000_000_000  # bytes of one member; more is no file of ours

@@ -14,14 +14,14 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from filelock import FileLock
-
+from pipeline import durable
 from pipeline.errors import DecisionError
 from pipeline.ingest import audit
 from pipeline.ingest.lines import append_line, read_lines, rewrite, whole_bytes
 from pipeline.ingest.program import load_program, program_catalogue
 
 LOG: Final = "focus_log.jsonl"
+LOCK: Final = ".focus_log.lock"
 TEXT_LENGTH: Final = 300
 
 
@@ -80,7 +80,7 @@ def write(root: Path, *, athlete_id: str, text: str, measure: str, review_on: da
     if review_on <= program.today():
         raise DecisionError(f"the day to look again, {review_on}, is not after today; pick a later day")
     at = program.now().isoformat()
-    with FileLock(str(root / ".focus_log.lock")):
+    with durable.locked(root / LOCK):
         position = whole_bytes(root / LOG).count(b"\n")
         body = json.dumps([position, at, by, athlete_id, plain, measure], ensure_ascii=False)
         made = Focus(
@@ -106,5 +106,5 @@ def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
             return None
         return {**record, "text": "erased"} if names(str(record["text"])) else record
 
-    with FileLock(str(root / ".focus_log.lock")):
+    with durable.locked(root / LOCK):
         return int(bool(rewrite(root / LOG, change)))

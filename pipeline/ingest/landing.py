@@ -187,18 +187,23 @@ def manifests(landing: Path) -> list[Manifest]:
 
 def _read_all(landing: Path) -> Iterator[Manifest]:
     for path in sorted(landing.glob("[0-9a-f]*/*.json")):
-        try:
-            raw = json.loads(path.read_text(encoding="utf-8"))
-            seal = raw.pop("seal", None)
-            manifest = Manifest(**{**raw, "notes": tuple(raw["notes"])})
-            if seal is not None and seal != file_hash(_manifest_bytes(manifest)):
-                raise ValueError("changed after it was written")
-            yield manifest
-        except (ValueError, TypeError, KeyError, OSError) as error:
-            where = f"{path.parent.name[:12]}/{path.name}"
-            raise LandingError(
-                f"landing/{where}: manifest cannot be read ({error}); restore it from a backup"
-            ) from error
+        yield read_manifest(path)
+
+
+def read_manifest(path: Path) -> Manifest:
+    """One import as it was written down. Raises LandingError where it cannot be read, or was changed since."""
+    try:
+        raw = json.loads(path.read_text(encoding="utf-8"))
+        seal = raw.pop("seal", None)
+        manifest = Manifest(**{**raw, "notes": tuple(raw["notes"])})
+        if seal is not None and seal != file_hash(_manifest_bytes(manifest)):
+            raise ValueError("changed after it was written")
+    except (ValueError, TypeError, KeyError, OSError) as error:
+        where = f"{path.parent.name[:12]}/{path.name}"
+        raise LandingError(
+            f"landing/{where}: manifest cannot be read ({error}); restore it from a backup"
+        ) from error
+    return manifest
 
 
 def read_file(landing: Path, manifest: Manifest) -> bytes:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 from pipeline.catalogue.model import Catalogue
 from pipeline.errors import LandingError
 from pipeline.ingest.files import TextTable, read_table
-from pipeline.ingest.landing import Manifest, read_file
+from pipeline.ingest.landing import Manifest, read_file, read_manifest
 from pipeline.ingest.mapping import FIELDS, Mapping, parse_mapping
 from pipeline.ingest.program import program_catalogue
 from pipeline.ingest.shape import columns_of
@@ -35,8 +34,7 @@ def _manifest(landing: Path, import_id: str) -> Manifest:
     found = next(landing.glob(f"*/{import_id}.json"), None) if import_id.isalnum() else None
     if found is None:
         raise LandingError(f"landing holds no import {import_id!r}; build again, or restore it from a backup")
-    raw = json.loads(found.read_text(encoding="utf-8"))
-    return Manifest(**{**raw, "notes": tuple(raw["notes"])})
+    return read_manifest(found)
 
 
 def _trial(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, row_no: int) -> Trial:

@@ -111,17 +111,23 @@ class MixedFit:
 
         `owner` names whom each group belongs to; groups of one owner count as one.
         """
+        half = self.influence(owner)[1]
+        return np.asarray(half @ half.T)
+
+    def influence(self, owner: Mapping[Hashable, Hashable] | None = None) -> tuple[list[Hashable], Floats]:
+        """The owners (or groups), and what each of them puts on `beta`, (p, owners)."""
         s = self.sums
         rotated = s.basis @ (self.beta - s.offset)
         noise_x = s.xy - np.einsum("gpr,r->gp", s.xx, rotated)
         noise_z = s.zy - np.einsum("gqp,p->gq", s.zx, rotated)
         score = noise_x - np.einsum("gqp,gqr,gr->gp", s.zx, self.pull, noise_z)
         bread = self.beta_cov / self.sigma**2 @ s.basis.T
+        names = list(self.index)
         if owner is not None:
-            codes = pd.factorize(np.array([owner[g] for g in self.index], dtype=object))[0]
+            codes, labels = pd.factorize(np.array([owner[g] for g in names], dtype=object))
             score = np.column_stack([np.bincount(codes, column) for column in score.T])
-        half = bread @ score.T
-        return np.asarray(half @ half.T)
+            names = list(labels)
+        return names, np.asarray(bread @ score.T)
 
 
 def fit_random_slope(
@@ -241,17 +247,20 @@ def penalised_deviance(sums: GroupSums, factor: Floats, penalised: bool) -> tupl
 def _search(sums: GroupSums, penalised: bool) -> tuple[Floats, bool]:
     q = sums.zz.shape[1]
     diagonal = [i == j for i in range(q) for j in range(i + 1)]
-    bounds = [((1e-6 if penalised else 0.0) if d else -1e4, 1e4) for d in diagonal]
+    # without the penalty the criterion is even in each column of L, so its slope at zero is nil even where zero is
+    # a ridge: a search bounded there ends on it, hence the columns may turn over and are turned back at the end
+    bounds = [((1e-6 if penalised and d else -1e4), 1e4) for d in diagonal]
 
     def objective(parameters: Floats) -> tuple[float, Floats]:
         return penalised_deviance(sums, lower(parameters, q), penalised)
 
     found = [_descend(objective, start, bounds) for start in _starts(q)[:1]]
-    if not (found[0][2] and np.all(np.diag(lower(found[0][1], q)) > BOUNDARY)):
+    if not (found[0][2] and np.all(np.abs(np.diag(lower(found[0][1], q))) > BOUNDARY)):
         # a second start is for criteria that are flat towards zero
         found += [_descend(objective, start, bounds) for start in _starts(q)[1:]]
     _, parameters, settled = min(found, key=lambda f: f[0])
-    return lower(parameters, q), settled
+    factor = lower(parameters, q)
+    return factor * np.where(np.diag(factor) < 0.0, -1.0, 1.0), settled
 
 
 def _starts(q: int) -> list[Floats]:

@@ -18,7 +18,7 @@ import duckdb
 
 from pipeline import durable
 from pipeline.errors import LatewoodError, NothingPublishedError
-from pipeline.ingest import audit, consent_book, decisions, entered, landing, planlog
+from pipeline.ingest import audit, consent_book, decisions, entered, focus, landing, planlog
 from pipeline.ingest.build import BUILDING, read_inputs
 from pipeline.ingest.lines import read_lines, whole_bytes
 from pipeline.summary import register
@@ -153,6 +153,11 @@ def _plans(root: Path) -> Found:
     yield from _torn("plan log", root / planlog.LOG)
 
 
+def _focus(root: Path) -> Found:
+    focus.read_log(root)
+    yield from _torn("focus log", root / focus.LOG)
+
+
 def _audit(root: Path) -> Found:
     state = audit.check(root)
     for problem in state.problems:
@@ -235,6 +240,7 @@ AREAS: Final[dict[str, Callable[[Path], Found]]] = {
     "decisions": _decisions,
     "typed values": _typed,
     "plan log": _plans,
+    "focus log": _focus,
     "audit log": _audit,
     "consents": _consents,
     "register": _register,

@@ -145,7 +145,8 @@ def _filled(column: pa.ChunkedArray) -> pa.ChunkedArray:
     if pa.types.is_boolean(column.type):
         return column.fill_null(False)
     if pa.types.is_string(column.type) or pa.types.is_large_string(column.type):
-        return column.fill_null("")
+        # taken anew: what else lies in the memory of a text column is not its content
+        return column.fill_null("").take(pa.array(range(len(column)), pa.int64()))
     return column.fill_null(
         pa.scalar(0, pa.int32()).cast(column.type) if pa.types.is_date(column.type) else 0
     )

@@ -18,6 +18,7 @@ from pipeline.stats.account import accounts
 from pipeline.stats.growth_shares import growth_shares
 from pipeline.stats.link import mass_links
 from pipeline.stats.link_athletes import athlete_links
+from pipeline.stats.link_camps import link_spreads
 from pipeline.stats.peak_order import peak_orders
 from pipeline.stats.peer_stages import peer_stages
 from pipeline.stats.peers import peer_standings
@@ -97,6 +98,7 @@ def _run(
     progress("mass and output")
     links = mass_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT)
     save(links)
+    save(link_spreads(sessions, fit.trend, people, measures, links))
     if len(fit.trend):
         save(athlete_links(sessions, fit.trend, changes, links))
         save(accounts(sessions, fit.trend, people, changes, links, measures, handles.TRAP_BAR_DEADLIFT))

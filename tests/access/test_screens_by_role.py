@@ -16,7 +16,17 @@ from tests.two_camps import viewer_of
 APP = Path(signin.__file__).with_name("app.py")
 NAMES = ("Fernmoss", "Siltwood", "Marshreed")
 OPENS = {
-    "director": {"monday", "cohorts", "behind", "athlete", "plans", "plan", "summaries", "glossary"},
+    "director": {
+        "monday",
+        "cohorts",
+        "camp_review",
+        "behind",
+        "athlete",
+        "plans",
+        "plan",
+        "summaries",
+        "glossary",
+    },
     "strength_coach": {"monday", "athlete", "plans", "plan", "new_plan", "weighin", "glossary"},
     "performance_coach": {"monday", "cohorts", "behind", "athlete", "weighin", "glossary"},
     "data_steward": {"monday", "data", "glossary"},

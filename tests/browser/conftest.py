@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
-from dashboard.shots import chromium, picked_athlete, serving
+from dashboard.shots import picked_athlete, serving
 from pipeline.ingest import consent_book
 from pipeline.warehouse.connection import open_published
 from tests.chromium import mark_browser_tests
@@ -57,12 +57,6 @@ def behind(demo_root: Path) -> tuple[str, str]:
         found = connection.execute(query).fetchone()
     assert found is not None
     return found
-
-
-@pytest.fixture(scope="session")
-def machine_browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture

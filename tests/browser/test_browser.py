@@ -13,7 +13,7 @@ from playwright.sync_api import Page
 
 from pipeline.summary.verify import verify
 
-SCREENS = ("", "athlete", "plans", "data")
+SCREENS = ("", "cohorts", "athlete", "plans", "data")
 # What Streamlit itself draws and a screen cannot change: its lists, its uploader, its table corners.
 STREAMLITS_OWN = {"list", "listitem", "presentation-role-conflict", "empty-table-header"}
 INVENTED = "Invented data: no person here is real"
@@ -52,7 +52,7 @@ def test_an_unknown_athlete_says_so(tab, address) -> None:
 
 
 def test_the_units_switch_holds_from_screen_to_screen(tab, address) -> None:
-    open_page(tab, f"{address}/")
+    open_page(tab, f"{address}/cohorts")
     words = tab.locator(".lw-words b")
     assert any("mph" in text for text in words.all_inner_texts())
     tab.get_by_text("Metric", exact=True).click()
@@ -68,11 +68,11 @@ def test_the_units_switch_holds_from_screen_to_screen(tab, address) -> None:
 
 
 def test_one_click_leads_from_a_cohort_number_to_its_athletes(tab, address) -> None:
-    open_page(tab, f"{address}/")
+    open_page(tab, f"{address}/cohorts")
     tab.get_by_role("link", name="See athletes").first.click()
     tab.get_by_text("Each athlete").wait_for(timeout=30_000)
     tab.locator("[data-testid=stPageLink] a").nth(1).click()
-    tab.get_by_text("What changed").wait_for(timeout=30_000)
+    tab.get_by_text("What changed", exact=True).wait_for(timeout=30_000)
     assert "athlete=" in tab.url
 
 

@@ -18,7 +18,10 @@ DONE = (
     " && !document.querySelector('[data-testid=stSkeleton]')"
 )
 PATHS = {
-    "cohorts": "",
+    "monday": "",
+    "cohorts": "cohorts",
+    "camp review": "camp_review?camp={camp}",
+    "glossary": "glossary",
     "roster": "athlete",
     "athlete": "athlete?athlete={athlete}",
     "plans": "plans",

@@ -23,7 +23,12 @@ def test_a_trial_is_drawn_with_every_channel_and_another_is_picked(tab: Page, tr
         tab.get_by_text("1000 samples a second").wait_for(timeout=30_000)
         for name in ("Pelvis", "Torso", "Lead arm", "Bat"):
             assert tab.locator(f"[aria-label^='{name}, 25 Jul 2033, trial 2']").count() >= 1
-        tab.get_by_role("combobox", name="Trial").click()
+        trial = tab.get_by_role("combobox", name="Trial")
+        trial.scroll_into_view_if_needed()
+        tab.wait_for_timeout(
+            2000
+        )  # charts above are drawn as they come into view, and move what stands below
+        trial.click()
         tab.get_by_text("Trial 3: 1 to look at").click()
         drawn = tab.locator("[aria-label*='a drop-out of 26 ms lies at the peak']")
         drawn.first.wait_for(timeout=30_000)

@@ -19,6 +19,7 @@ from tests.calibration.study_advice import run_power, run_retest
 from tests.calibration.study_camp import run_errors, run_gains
 from tests.calibration.study_camps import run_camps
 from tests.calibration.study_link import run_link
+from tests.calibration.study_link_camps import run_link_camps
 from tests.calibration.study_mass import run_mass
 from tests.calibration.study_open import run_open, run_shuffled
 from tests.calibration.study_outside import run_outside
@@ -42,6 +43,7 @@ STUDIES: Mapping[str, Callable[[float], Study]] = {
     "power": run_power,
     "retest": run_retest,
     "link": run_link,
+    "link_camps": run_link_camps,
     "strength": run_strength,
     "projection": run_projection,
     "peers": run_peers,

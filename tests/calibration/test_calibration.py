@@ -15,6 +15,7 @@ from tests.calibration import (
     study_camp,
     study_camps,
     study_link,
+    study_link_camps,
     study_mass,
     study_open,
     study_peers,
@@ -93,6 +94,12 @@ def test_link_is_unbiased_and_refuses_straight_lines():
     chosen = (study_link.BASE, study_link.STRAIGHT)
     study = study_link.run_link(0.16, chosen)
     assert_within(study, "link coverage: base", "link bias: base", "link pooled", "link straight line")
+
+
+def test_the_mean_over_camps_is_held_where_camps_differ():
+    study = study_link_camps.run_link_camps(0.16, study_link_camps.CASES[1:2])
+    assert_within(study, *(claim.key for claim in study.claims))
+    assert len(study.claims) == 4
 
 
 def test_strength_is_found_and_its_interval_holds_it():

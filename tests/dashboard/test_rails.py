@@ -5,7 +5,9 @@ from made import FEW, LATER, SPRINT, TREND, UNCLEAR, VALUE, lookup
 
 from dashboard.charts.rail import rail_sheet
 from dashboard.views.rails import REACH, build_rails, verdict_sentence
+from dashboard.wording import THIN
 from pipeline.catalogue.model import Better
+from pipeline.stats.results import RetestAdvice
 from pipeline.stats.trend import clear_at, judge
 
 
@@ -81,3 +83,27 @@ def test_both_intervals_are_drawn_the_athletes_own_and_the_likely_size() -> None
     assert rail.sized != f"{rail.amount} ({rail.interval})"
     alone = rail_sheet(build_rails([replace(TREND, sized_change=None)], [], lookup()).rails)
     assert "likely size" not in alone
+
+
+def _again(extra: int, chance: float, **changed: object) -> RetestAdvice:
+    made = RetestAdvice(
+        athlete_id=UNCLEAR.athlete_id, stay_id=UNCLEAR.stay_id, measure=UNCLEAR.measure, line=UNCLEAR.line,
+        extra=extra, weeks_apart=2.6, sure_now=0.9, sure_then=0.97, clear_then=False, chance_clear=chance,
+        n_sessions=4, level=0.95, method="",
+    )  # fmt: skip
+    return replace(made, **changed)
+
+
+def test_whether_to_test_again_is_one_line_and_the_rest_opens() -> None:
+    advice = [_again(2, 0.35), _again(1, 0.21), _again(1, 0.77, stay_id="another")]
+    sheet = rail_sheet(build_rails([UNCLEAR], [], lookup(), retests=advice).rails).replace(THIN, " ")
+    short = "Test again? Chance of a clear verdict: 21 % after one more test day, at most 35 % after two more test days"
+    assert f"<summary>{short}</summary>" in sheet
+    assert (
+        "2.6 weeks apart. If the next two look the same: 97 % sure of the direction instead of 90 %, still not"
+        in sheet
+    )
+    assert "77" not in sheet
+    assert "<details" not in rail_sheet(
+        build_rails([replace(TREND, line="other")], [], lookup(), retests=advice).rails
+    )

@@ -3,13 +3,14 @@ from dataclasses import replace
 from made import EXIT, TEE, lookup
 
 from dashboard.charts.links import link_sheet
+from dashboard.views.link_camps import over_camps_sentence
 from dashboard.views.strength_link import (
     build_links,
     carries_sentence,
     per_strength_sentence,
     relative_sentences,
 )
-from pipeline.stats.results import MassLink, MassOrStrength, RelativeStrength, StrengthLink
+from pipeline.stats.results import LinkSpread, MassLink, MassOrStrength, RelativeStrength, StrengthLink
 
 LIFT = replace(
     EXIT, measure="trap_bar_deadlift", label="Trap-bar deadlift, 1RM", family="strength", unit="kg", resolution=2.5,
@@ -35,6 +36,11 @@ CARRIED = MassOrStrength(
     mass_high=0.24, strength_share=0.1, strength_low=-0.1, strength_high=0.3, difference=0.03, difference_low=-0.2,
     difference_high=0.26, n_athletes=102, n_sessions=539, verdict="cannot be told",
     reason="the interval of the difference spans zero", level=0.95, method="test",
+)  # fmt: skip
+SPREAD = LinkSpread(
+    measure="exit_speed", line=TEE, n_camps=5, n_left_out=1, n_athletes=120, n_shared=3, mean=0.11, mean_low=0.02,
+    mean_high=0.20, spread=0.05, spread_low=0.0, spread_high=0.15, share=0.2, next_low=-0.1, next_high=0.3,
+    verdict="estimated", reason="", level=0.95, method="test",
 )  # fmt: skip
 NOTHING = dict.fromkeys(
     ("mass_gain_sd", "strength_gain_sd", "mass_share", "mass_low", "mass_high", "strength_share", "strength_low",
@@ -104,3 +110,29 @@ def test_strength_for_size_says_whether_no_change_can_be_ruled_out() -> None:
     )
     assert refused.endswith("not shown, 2 tests.")
     assert relative_sentences([RELATIVE], "other", looked()) == ()
+
+
+def test_the_mean_over_camps_stands_beside_the_link_of_all_athletes() -> None:
+    (block,) = build_links([MASS], [STRENGTH], [CARRIED], ["skill_output"], looked(), [SPREAD])
+    said = block.sentences[1].replace("\u00a0", " ")
+    assert "in the mean over 5 camps: +0.40 km/h with each kg (+0.07 to +0.72)." in said
+    assert "Camps lie 0.18 km/h from that mean as a rule, at most 0.54 km/h" in said
+    assert "in one more camp like these it would be \u22120.36 to +1.08. 1 left out" in said
+    pounds = over_camps_sentence(SPREAD, looked("us")).replace("\u00a0", " ")
+    assert "+0.11 mph with each lb (+0.02 to +0.20)" in pounds
+    assert "cannot be told from zero" in over_camps_sentence(replace(SPREAD, mean_low=-0.01), looked())
+
+
+def test_too_few_camps_say_so_and_other_lines_say_nothing() -> None:
+    empty = {
+        f: None for f in ("mean", "mean_low", "mean_high", "spread", "spread_high", "next_low", "next_high")
+    }
+    few = replace(
+        SPREAD, **empty, verdict="refused", reason="2 of 6 camps have a link of their own, 3 are needed"
+    )
+    assert over_camps_sentence(few, looked()) == (
+        "Camp by camp: not told, 2 of 6 camps have a link of their own, 3 are needed."
+    )
+    other = replace(SPREAD, measure="sprint_60yd")
+    (block,) = build_links([MASS], [STRENGTH], [CARRIED], ["skill_output"], looked(), [other])
+    assert not any("Camp by camp" in text for text in block.sentences)

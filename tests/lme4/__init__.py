@@ -36,6 +36,7 @@ def tables() -> Tables:
         "oxboys": _table(boys["Subject"], boys["height"], [boys["age"]]),
         "camp_exit_speed": _camp(simulate_camp(np.random.default_rng(20330613), n=40)),
         "camp_sprint": _camp(simulate_camp(np.random.default_rng(20330614), process=SPRINT, n=80)),
+        "ridge": _ridge(),
     }
 
 
@@ -47,6 +48,16 @@ def _table(group: pd.Series, y: pd.Series, columns: list[pd.Series], *, slope: b
     if slope:
         frame["z2"] = frame["x2"]
     return frame
+
+
+def _ridge() -> pd.DataFrame:
+    """Levels far apart, rates close together, time centred: a search held at zero by its bound stops there."""
+    rng = np.random.default_rng(9)
+    group = np.repeat([f"a{k:03d}" for k in range(20)], 12)
+    t = np.tile(np.arange(12) * 0.7, 20) + rng.integers(0, 3, 240) / 7.0
+    level, rate = np.repeat(rng.normal(0.0, 4.0, 20), 12), np.repeat(rng.normal(0.4, 0.15, 20), 12)
+    y = level + rate * t + rng.normal(0.0, 1.0, 240)
+    return _table(pd.Series(group), pd.Series(y), [pd.Series(t - t.mean())])
 
 
 def _camp(camp) -> pd.DataFrame:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from tests.mutations.catalogue_camps import CAMPS_APART, STAGES
 from tests.mutations.catalogue_links import LINK_MUTANTS
 from tests.mutations.catalogue_movement import MOVEMENT
+from tests.mutations.catalogue_pooled import LINKS_OVER_CAMPS
 from tests.mutations.run import mutants
 
 ENGINE = mutants(
@@ -245,6 +246,7 @@ MUTANTS = [
     *WEIGHT_PLAN,
     *RUN_LENGTHS,
     *LINK_MUTANTS,
+    *LINKS_OVER_CAMPS,
     *CAMPS_APART,
     *STAGES,
     *MOVEMENT,

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.ingest import consent_book, entered, planlog
+from pipeline.ingest import consent_book, entered, focus, planlog
 from pipeline.ingest.actions import decide, import_files
 from pipeline.ingest.build import build
 from pipeline.ingest.consent import FIELDS, Consent
@@ -41,6 +41,10 @@ def lived_in(folder: Path) -> Path:
     planlog.record_decision(
         root, plan_id="P1", athlete_id="T2", decision=planlog.KEEP, by="Fen", note="as planned",
         review_on=date(2032, 8, 25), seen={},
+    )  # fmt: skip
+    focus.write(
+        root, athlete_id="T2", text="Stride the same every time.", measure="exit_speed",
+        review_on=date(2032, 8, 25), by="Fen",
     )  # fmt: skip
     given = Consent(
         athlete_id="T1", given_by="guardian", given_on=date(2032, 8, 1), expires_on=date(2033, 1, 1),

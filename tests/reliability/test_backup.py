@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import BackupError
-from pipeline.ingest import audit, entered
+from pipeline.ingest import audit, entered, focus
 from pipeline.ingest.backup import LIST, back_up, read_members, verify
 from pipeline.summary import register
 from pipeline.summary.care import check_folder
@@ -30,6 +30,7 @@ def test_a_restored_folder_is_the_same_to_the_last_bit(lived: Path, tmp_path: Pa
     done = restore(archive, tmp_path / "other", "Ira", nobody_erased=True)
     assert done.build_id == made.build_id
     assert content(tmp_path / "other") == content(lived)
+    assert focus.read_log(tmp_path / "other") == focus.read_log(lived) != ()
     assert check_folder(tmp_path / "other") == ()
     assert audit.lines(tmp_path / "other")[:-1] == audit.lines(lived)
     assert audit.lines(tmp_path / "other")[-1].event == "restore"

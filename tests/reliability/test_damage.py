@@ -18,6 +18,7 @@ from tests.reliability.conftest import content
 from tests.reliability.kill import LONG, rows
 
 READINGS = LONG + rows(0, 12) + "Nobody,2032-06-03,body_mass,60,kg,1\n"
+HEADERS, BLOCK = 12_288, 262_144  # of a DuckDB file, in bytes
 
 
 def _flip(path: Path, rng: random.Random) -> None:
@@ -77,6 +78,7 @@ def test_a_manifest_of_before_the_seals_is_still_read(lived: Path) -> None:
         ("landing/audit.jsonl", '"who": "Ira"', '"who": "Ida"', "audit log: line 1: was edited"),
         ("landing/register.jsonl", '"number": 1', '"number": 2', "register: line 1: is not signed"),
         ("plan_log.jsonl", "{", "[", r"plan log: plan_log\.jsonl, line 1: cannot be read"),
+        ("focus_log.jsonl", "{", "[", r"focus log: focus_log\.jsonl, line 1: cannot be read"),
         ("program.toml", "=", ":", "settings: program.toml: is not TOML"),
     ],
 )  # fmt: skip
@@ -100,16 +102,18 @@ def test_a_damaged_warehouse_is_told_and_made_again(lived: Path) -> None:
     assert content(lived) == before
 
 
-def test_a_damaged_block_deep_in_the_warehouse_is_told(lived: Path) -> None:
-    path = published_path(lived)
-    whole, told = path.read_bytes(), 0
-    for at in range(20_000, len(whole), len(whole) // 12):
+def test_a_damaged_block_deep_in_the_warehouse_is_told_or_does_no_harm(lived: Path) -> None:
+    path, before = published_path(lived), content(lived)
+    whole, told, tried = path.read_bytes(), 0, 0
+    for at in range(HEADERS + 100, len(whole), 3 * BLOCK):
         changed = bytearray(whole)
         changed[at : at + 64] = bytes(b ^ 0x5A for b in changed[at : at + 64])
         path.write_bytes(changed)
-        told += any(w.startswith("warehouse:") for w in _wrong(lived))
+        found = any(w.startswith("warehouse:") for w in _wrong(lived))
+        assert found or content(lived) == before  # a block that is free holds nothing
+        told, tried = told + found, tried + 1
     path.write_bytes(whole)
-    assert told >= 3  # blocks that are free hold nothing that could be missed
+    assert told >= tried / 3
     with pytest.raises(BuildError, match="cannot be opened"):
         path.write_bytes(b"no warehouse at all" * 1000)
         open_published(lived)

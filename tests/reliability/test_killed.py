@@ -30,7 +30,7 @@ def test_every_deed_is_killed_in_turn() -> None:
 
 
 def test_damaged_files_crash_nothing_and_lose_no_row(tmp_path: Path) -> None:
-    result = fuzz(tmp_path, 40, seed=1)
+    result = fuzz(tmp_path, 60, seed=1)
     assert result.crashes == []
     assert result.losses == []
     assert result.taken >= 10

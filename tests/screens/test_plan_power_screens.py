@@ -32,4 +32,3 @@ def test_a_plan_to_be_made_tells_it_before_it_is_saved(camp_root, open_screen) -
     said = text_of(page).replace(THIN, " ")
     assert "Weighed 3 times a week: if nothing at all is gained" in said
     assert "Weighed 7 times a week: if half the planned rate is gained" in said
-    assert "Gentle plans hide a stall for long" in said

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Route
 
-from dashboard.shots import chromium, free_port
+from dashboard.shots import free_port
 from tests.chromium import mark_browser_tests
 from tests.two_camps import make_two_camps
 
@@ -125,12 +125,6 @@ def served(own_camps: Path, provider: str) -> Iterator[Served]:
     write_sign_in(own_camps, provider, address)
     with latewood(own_camps, port):
         yield Served(address=address, root=own_camps)
-
-
-@pytest.fixture(scope="session")
-def machine_browser() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
 
 
 @pytest.fixture

@@ -239,7 +239,9 @@ def _groups(sheets: tuple[GroupSheet, ...]) -> tuple[GroupLine, ...]:
 def _cell(sheet: GroupSheet, kind: str, name: str) -> GroupCell:
     group = next((one for one in sheet.groups if (one.kind, one.name) == (kind, name)), None)
     if group is None:
-        return GroupCell(chart="", chart_alt="", strong="", quiet="nobody")
+        told_apart = any(one.kind == kind for one in sheet.groups)
+        quiet = "nobody" if told_apart else "not divided: see Everybody"  # all are in one group of this kind
+        return GroupCell(chart="", chart_alt="", strong="", quiet=quiet)
     strong, quiet = group_words(sheet, group)
     alt = f"{name}: {strong} {quiet}"
     return GroupCell(chart=draw_group(sheet, group), chart_alt=alt, strong=strong, quiet=quiet)

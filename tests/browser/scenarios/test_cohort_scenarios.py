@@ -12,7 +12,7 @@ BAT = "delivery=tee; bat=metal; ball=baseball; device=optical"
 
 
 def test_19_leavers_are_in_the_camps_number_and_shown_as_crosses(demo) -> None:
-    page = look(demo.tab, f"{demo.address}/?camp=D", "If no group had gained")
+    page = look(demo.tab, f"{demo.address}/cohorts?camp=D", "If no group had gained")
     head = between(page, "Summer 32:", "gain since intake")
     assert "44 athletes enrolled, 5 left early" in head
     gain = asked(
@@ -32,7 +32,7 @@ def test_19_leavers_are_in_the_camps_number_and_shown_as_crosses(demo) -> None:
 
 
 def test_20_no_page_gives_gain_divided_by_mass_gain(demo) -> None:
-    page = look(demo.tab, f"{demo.address}/", "What goes with added mass")
+    page = look(demo.tab, f"{demo.address}/cohorts", "What goes with added mass")
     link = asked(
         demo.root,
         "select * from mass_link where measure = 'exit_speed' and line = $line and scope = 'program' "

@@ -53,7 +53,9 @@ def test_a_build_that_is_gone_is_said(camp: Camp) -> None:
         conclusions.conclude(camp.root, "f" * 16)
 
 
-@pytest.mark.parametrize("damage", [b"", b"\x1f\x8b", b"{}", gzip.compress(b"{}", mtime=0), gzip.compress(b"[1]", mtime=0)])
+@pytest.mark.parametrize(
+    "damage", [b"", b"\x1f\x8b", b"{}", gzip.compress(b"{}", mtime=0), gzip.compress(b"[1]", mtime=0)]
+)
 def test_a_damaged_file_counts_as_not_kept(damage: bytes, built: tuple[Camp, str]) -> None:
     camp, build_id = built
     conclusions.keep(camp.root, conclusions.conclude(camp.root, build_id))

@@ -155,14 +155,17 @@ def test_interval_of_a_shrunk_gain_counts_that_the_spread_is_not_known(k, spread
     assert np.mean(hits) >= 0.925
 
 
-def switched(simulate, seed, error, switch=4.0, n=20):
-    """A camp that changes its device at week `switch`; the joining offset is off by a draw of SD `error`."""
+def switched(simulate, seed, error, switch=4.0, n=20, drawn_by=None, device="optical"):
+    """A camp that changes its device at week `switch`; the joining offset is off by a draw of SD `error`.
+
+    One device has one offset in the whole program: camps that change to the same one share its draw.
+    """
     camp = simulate(seed, n=n, weeks=(0.0, 0.2, 2.0, 4.0, 6.0, 8.0, 10.0), bad_intake=0.0)
     later = camp.sessions["weeks"] > switch
-    off = np.random.default_rng(seed).normal(0.0, error)
+    off = np.random.default_rng(seed if drawn_by is None else drawn_by).normal(0.0, error)
     camp.sessions["value"] += np.where(later, off, 0.0)
     camp.sessions["shift_se"] = np.where(later, error, 0.0)
-    camp.sessions["own_line"] = np.where(later, "device=optical", "device=radar")
+    camp.sessions["own_line"] = np.where(later, f"device={device}", "device=radar")
     return camp
 
 
@@ -184,10 +187,16 @@ def test_a_bridge_that_a_whole_camp_came_over_leaves_its_gain_alone(simulated_ca
     assert cohort_gains(joined, camp.stays, {"exit_speed": a_measure()}) == tuple(gains([camp], a_measure()))
 
 
-def test_an_offset_that_is_off_does_not_make_camps_differ(simulated_camp, a_measure):
+@pytest.mark.parametrize("shared", [False, True])
+def test_an_offset_that_is_off_does_not_make_camps_differ(simulated_camp, a_measure, shared):
     told, bare = [], []
     for seed in range(2_670_000, 2_670_200, 10):
-        camps = [switched(simulated_camp, seed + k, error=1.2 * (k > 1)) for k in range(4)]
+        names = ["radar", "radar", "optical", "optical" if shared else "laser"]
+        draws = [seed, seed, seed + 2, seed + 2 if shared else seed + 3]
+        camps = [
+            switched(simulated_camp, seed + k, error=1.2 * (k > 1), drawn_by=draws[k], device=names[k])
+            for k in range(4)
+        ]
         for k, camp in enumerate(camps):
             for part in (camp.sessions, camp.stays):
                 part["camp_id"] = f"c{k}"

@@ -219,3 +219,15 @@ def test_it_is_one_sheet_and_says_what_did_not_fit(paper: str, n: int) -> None:
 def test_an_unknown_paper_is_refused() -> None:
     with pytest.raises(SummaryError, match="paper 'a3' is not one of"):
         sheet(make_review(camp_record()), "a3")
+
+
+def test_a_kind_in_which_all_are_alike_is_not_called_empty() -> None:
+    """One measure was taken by boys only, another by both: its row of boys is everybody, not nobody."""
+    boys = {f"T{n}@B" for n in range(24) if n % 3}
+    changes = [one for one in CHANGES if one.stay_id in boys]
+    both = [replace(one, measure="sprint_60yd", line=GATE, change=-0.05) for one in CHANGES]
+    review = make_review(camp_record(gains=(GAIN, SPRINT), changes=(*changes, *both)))
+    cells = {line.name: [cell.quiet for cell in line.cells] for line in make_page(review).groups}
+    at = [sheet.key for sheet in review.groups].index("exit_speed")
+    assert cells["Male"][at] == cells["Female"][at] == "not divided: see Everybody"
+    assert "n\u00a016" in cells["Male"][1 - at]

@@ -1,0 +1,2 @@
+select * from link_spread
+order by measure, line

@@ -1,0 +1,116 @@
+"""The camp review, the focus and the family page as each role: own camps only, own deeds only."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from dashboard import data, family_actions, focus_actions, review_actions, review_data
+from dashboard.rows import Build
+from pipeline.errors import ForbiddenError
+from pipeline.ingest import consent_book, focus
+from pipeline.ingest.consent import FAMILY
+from pipeline.ingest.program import data_dir
+from tests.access.conftest import GIVEN
+from tests.access.test_reads import works, written
+from tests.access.test_screens_by_role import Open, everything, opened  # noqa: F401
+from tests.two_camps import viewer_of
+
+ROLES = ("director", "strength_coach", "performance_coach", "data_steward")
+UNTIL = date(2032, 11, 20)
+READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
+    "review": (
+        {"director", "performance_coach"}, lambda build: review_data.camp_review(build, "L", "us"),
+    ),
+    "focus": (
+        {"director", "strength_coach", "performance_coach"},
+        lambda build: focus_actions.focus_log(build, "T2"),
+    ),
+}  # fmt: skip
+DEEDS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
+    "export": (
+        {"director"}, lambda build: review_actions.export_review(build, "L", "us", "", "me", ["csv"], "letter"),
+    ),
+    "write": (
+        {"performance_coach"},
+        lambda build: focus_actions.write_focus(build, "T2", "Stay tall.", "exit_speed", UNTIL, "me"),
+    ),
+    "page": (
+        {"director", "performance_coach"},
+        lambda build: family_actions.family_page(build, "T2", "me", ["html"], "us", "letter"),
+    ),
+    "withdraw": ({"director"}, lambda build: family_actions.withdraw(build, "T2", "me")),
+}  # fmt: skip
+
+
+@pytest.fixture
+def willing(own_camps):
+    consent_book.record(own_camps, replace(GIVEN, purpose=FAMILY), "Dana")
+    return own_camps
+
+
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize("name", READS)
+def test_reviews_and_the_focus_are_read_by_their_roles_only(name, role, data_folder) -> None:
+    able, read = READS[name]
+    assert works(read, data.published(viewer_of(role))) == (role in able)
+
+
+@pytest.mark.parametrize("name", READS)
+def test_reviews_and_the_focus_of_another_camp_are_refused(name, data_folder) -> None:
+    able, read = READS[name]
+    for role in able:
+        assert works(read, data.published(viewer_of(role, camps={"L"})))
+        with pytest.raises(ForbiddenError, match="not among those your role covers"):
+            read(data.published(viewer_of(role, camps={"K"})))
+
+
+def test_a_review_once_made_for_the_director_is_not_handed_to_others(data_folder) -> None:
+    review_data.camp_review(data.published(viewer_of("director")), "L", "us")
+    with pytest.raises(ForbiddenError):
+        review_data.camp_review(data.published(viewer_of("performance_coach", camps={"K"})), "L", "us")
+
+
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize("deed", DEEDS)
+def test_pages_and_the_focus_are_made_by_their_roles_and_signed(deed, role, willing) -> None:
+    able, act = DEEDS[deed]
+    before = written(willing)
+    build = data.published(viewer_of(role))
+    if role not in able:
+        with pytest.raises(ForbiddenError, match="your role is"):
+            act(build)
+        assert written(willing) == before
+        return
+    act(build)
+    added = b"".join(text[len(before.get(name, b"")) :] for name, text in written(willing).items())
+    assert b"Sage Fenwick <sage@example.org>" in added
+    assert b'"me"' not in added
+
+
+@pytest.mark.parametrize("deed", DEEDS)
+def test_no_page_and_no_focus_reaches_an_athlete_of_another_camp(deed, willing) -> None:
+    able, act = DEEDS[deed]
+    before = written(willing)
+    for role in able:
+        with pytest.raises(ForbiddenError, match="not among those your role covers"):
+            act(data.published(viewer_of(role, camps={"K"})))
+    assert written(willing) == before
+
+
+def test_the_review_screen_of_another_camp_shows_nothing_of_it(data_folder, opened: Open) -> None:  # noqa: F811
+    whole = everything(opened("camp_review", "director", camps={"L"}, camp="K"))
+    assert "Heath camp" not in whole
+    assert "Fernmoss" not in whole
+    assert "Fen camp" in everything(opened("camp_review", "director", camps={"L"}))
+
+
+def test_the_focus_stands_on_the_athletes_page(willing, opened: Open) -> None:  # noqa: F811
+    focus.write(
+        data_dir(), athlete_id="T2", text="Stay tall over the front leg.", measure="exit_speed",
+        review_on=UNTIL, by="Fen",
+    )  # fmt: skip
+    assert "Stay tall over the front leg." in everything(opened("athlete", "performance_coach", athlete="T2"))

@@ -1,0 +1,35 @@
+"""How sure a number is stands under its heading, and its link opens the whole method in the glossary."""
+
+from __future__ import annotations
+
+import re
+
+from streamlit.testing.v1 import AppTest
+
+from dashboard import how_sure
+
+
+def folds(page: AppTest) -> str:
+    bodies = [one.proto.body for one in page.get("html") if "How sure is this?" in one.proto.body]
+    return " ".join(bodies)
+
+
+def test_the_athlete_page_says_how_sure_a_change_is(one_root, open_screen) -> None:
+    page = open_screen(one_root, "athlete", athlete="T1")
+    assert not page.exception
+    said = folds(page)
+    assert how_sure.BY_KEY["change"].line in re.sub("<[^>]+>", "", said)
+    assert 'href="glossary?sure=change"' in said
+
+
+def test_the_plan_board_says_how_sure_an_alarm_is(one_root, open_screen) -> None:
+    assert how_sure.BY_KEY["alarm"].line in re.sub("<[^>]+>", "", folds(open_screen(one_root, "plans")))
+
+
+def test_the_link_opens_the_whole_section_of_the_methods(one_root, open_screen) -> None:
+    page = open_screen(one_root, "glossary", sure="camps_link")
+    assert not page.exception
+    told = [one.value for one in page.markdown if one.value.startswith("## 15. ")]
+    assert len(told) == 1 and "Paule, Mandel" in told[0]
+    plain = open_screen(one_root, "glossary")
+    assert not any(one.value.startswith("## ") for one in plain.markdown)
