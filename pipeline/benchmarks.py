@@ -15,12 +15,14 @@ import tempfile
 import time
 from dataclasses import asdict, dataclass
 from datetime import date, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import duckdb
 import numpy as np
 import pandas as pd
 
+from pipeline.growth import exponents
 from pipeline.ingest.actions import import_files
 from pipeline.ingest.build import build
 from pipeline.ingest.program import prepare_folder
@@ -177,7 +179,26 @@ def document(found: list[Measured]) -> str:
         "and fetch one athlete's trends. Peak is of the whole process.",
         "",
     ]
-    return "\n".join(lines)
+    return "\n".join(lines + _growth(found))
+
+
+def _growth(found: list[Measured]) -> list[str]:
+    """The exponent of growth of each stage from one size to the next."""
+    sizes = [m.readings for m in found]
+    if len(sizes) < 2:
+        return []
+    steps = " | ".join(f"{a:,} to {b:,}" for a, b in pairwise(sizes))
+    lines = [
+        "Exponent of growth: the slope of log seconds on log readings; 1 is growth in proportion.",
+        "",
+        f"| stage | {steps} |",
+        "|---" * len(sizes) + "|",
+    ]
+    stages = {"bare scan": [m.scan for m in found], "landing": [m.landing for m in found],
+              "build": [m.build for m in found]}  # fmt: skip
+    for stage, seconds in stages.items():
+        lines.append(f"| {stage} | " + " | ".join(f"{e:.2f}" for e in exponents(sizes, seconds)) + " |")
+    return [*lines, ""]
 
 
 def main() -> None:
