@@ -13,7 +13,6 @@ from dashboard.rows import Build
 from pipeline.errors import ForbiddenError
 from pipeline.ingest import consent_book, focus
 from pipeline.ingest.consent import FAMILY
-from pipeline.ingest.program import data_dir
 from tests.access.conftest import GIVEN
 from tests.access.test_reads import works, written
 from tests.access.test_screens_by_role import Open, everything, opened  # noqa: F401
@@ -108,9 +107,10 @@ def test_the_review_screen_of_another_camp_shows_nothing_of_it(data_folder, open
     assert "Fen camp" in everything(opened("camp_review", "director", camps={"L"}))
 
 
-def test_the_focus_stands_on_the_athletes_page(willing, opened: Open) -> None:  # noqa: F811
+def test_the_focus_stands_on_the_athletes_page(willing, opened: Open, monkeypatch) -> None:  # noqa: F811
+    monkeypatch.setenv("LATEWOOD_DATA", str(willing))  # the screens' own fixture has named the shared folder
     focus.write(
-        data_dir(), athlete_id="T2", text="Stay tall over the front leg.", measure="exit_speed",
+        willing, athlete_id="T2", text="Stay tall over the front leg.", measure="exit_speed",
         review_on=UNTIL, by="Fen",
     )  # fmt: skip
     assert "Stay tall over the front leg." in everything(opened("athlete", "performance_coach", athlete="T2"))
