@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tests.browser.scenarios.looking import MILE_PER_HOUR, POUND, asked, between, look, settle
+from tests.browser.scenarios.looking import MILE_PER_HOUR, POUND, asked, between, look, plain, settle
 
 BAT = "delivery=tee; bat=metal; ball=baseball; device=optical"
 
@@ -91,3 +91,21 @@ def test_07_a_camps_number_stands_beside_its_pulled_and_plain_ones(demo, measure
     )
     assert f"Gain {gain['gain'] / MILE_PER_HOUR:+.1f} mph" in page
     assert f"Plain difference {gain['raw_gain'] / MILE_PER_HOUR:+.1f} mph" in page
+
+
+def test_19_the_printed_review_leads_with_all_and_strikes_out_the_quotient(demo) -> None:
+    page = look(demo.tab, f"{demo.address}/camp_review?camp=D", "What a fair comparison allows us to say")
+    gain = asked(
+        demo.root,
+        "select * from cohort_gain where camp_id = 'D' and measure = 'exit_speed' and line = $line",
+        line=BAT,
+    )
+    assert "× 5 left early" in page
+    row = between(page, "tee, metal bat, baseball, optical", "60-yard sprint")
+    whole, plain_gain = (f"{gain[key] / MILE_PER_HOUR:+.1f} mph" for key in ("gain", "raw_gain"))
+    assert row.index(whole) < row.index(plain_gain)  # all who came first, those with an exit test after
+    assert re.search(rf"Exit tested only, plain: {re.escape(plain_gain)}", row)
+    struck = demo.tab.locator("s, del, .lw-struck")
+    assert struck.count() >= 1
+    assert "mph per lb" in plain(" ".join(struck.all_inner_texts()))
+    assert "is gained exit speed divided by gained mass: not the effect of mass" in page
