@@ -54,8 +54,8 @@ def guard_retest_words(measure: str, line: str, role: str, advice: Sequence[Guar
     sure, other = ([one.chance_sure for one in mine], [one.chance_not for one in mine])
     return (
         f"if the next {_number(last.extra)} look the same: {chance_text(last.chance_then)}; whatever they show, sure "
-        f"that it is {last.asks} with a chance of {_chances(sure)} and more likely not with {_chances(other)} after one "
-        "and two more"
+        f"that it is {last.asks} with a chance of {_chances(sure)} and more likely not with {_chances(other)} after "
+        "one and two more"
     )
 
 
