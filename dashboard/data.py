@@ -54,7 +54,7 @@ def _fetch(folder: Path, name: str, row: type[Row], parameters: Parameters) -> t
     return tuple(row(**{column: values[at] for at, column in keep}) for values in found)
 
 
-@st.cache_resource(max_entries=400, show_spinner=False)
+@st.cache_resource(max_entries=400, show_spinner="Reading results")
 def _cached(
     folder: str, build_id: str, name: str, _row: type[Row], parameters: Parameters
 ) -> tuple[Row, ...]:
@@ -72,7 +72,7 @@ def _read(build: rows.Build, name: str, row: type[Row], **parameters: str) -> tu
     return found if inside is None else guard.within(found, inside, parameters.get("athlete_id"))
 
 
-@st.cache_resource(max_entries=100, show_spinner=False)
+@st.cache_resource(max_entries=100, show_spinner="Reading results")
 def circle(folder: str, build_id: str, camps: frozenset[str]) -> guard.Circle:
     """The camps that a right is bounded to, with their stays and athletes."""
     return guard.circle_of(camps, _cached(folder, build_id, "stays", rows.Stay, ()))

@@ -27,7 +27,7 @@ def camp_review(build: rows.Build, camp_id: str, units: str, lead: str = "") -> 
     return _cached(str(data_dir()), build.build_id, camp_id, units, lead, data.today())
 
 
-@st.cache_resource(max_entries=60, show_spinner=False)
+@st.cache_resource(max_entries=60, show_spinner="Reading the camp")
 def _cached(folder: str, build_id: str, camp_id: str, units: str, lead: str, today: date) -> CampReview:
     # Whole and frozen: only camp_review may call it, since it asks for the right first. The build id and the day in
     # the key retire it.
