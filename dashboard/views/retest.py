@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from dashboard.wording import chance_text, plain_number
 from pipeline.stats.results import GuardRetest, RetestAdvice, Trend
 
-COUNTS = {1: "one more test day", 2: "two more test days"}
+COUNTS = {1: "one more test day", 2: "two"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +35,7 @@ def retest_words(trend: Trend, advice: Iterable[RetestAdvice]) -> Again | None:
     clear = "and clear" if last.clear_then else "still not clear"
     chances = ", ".join(f"{_said(one)} after {COUNTS[one.extra]}" for one in mine)
     return Again(
-        short=f"Test again? Chance of a clear verdict: {chances}",
+        short=f"Test again? Clear with a chance of {chances}",
         more=f"That is whatever they show, {plain_number(last.weeks_apart, 1)} weeks apart. If the next "
         f"{_number(last.extra)} look the same: {chance_text(last.sure_then)} sure of the direction instead of "
         f"{chance_text(last.sure_now)}, {clear}.",

@@ -18,6 +18,6 @@ def test_the_chance_after_two_more_days_is_said_to_be_at_most() -> None:
     again = retest_words(UNCLEAR, [TWO, ONE])
     assert again is not None
     said = again.short.replace("\u00a0", " ")
-    assert said.endswith("clear verdict: 12 % after one more test day, at most 31 % after two more test days")
+    assert said.endswith("Clear with a chance of 12 % after one more test day, at most 31 % after two")
     assert "90 % sure of the direction instead of 76 %, still not clear" in again.more.replace("\u00a0", " ")
     assert retest_words(UNCLEAR, [replace(ONE, stay_id="other")]) is None
