@@ -45,7 +45,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         key="mass", name="Weight and its rate", section=3,
-        line="The true weight was within half a per cent as a rule, slips between kg and lb included. Six weeks on it "
+        line="The true weight was within half a per cent as a rule, slips of the unit included. Six weeks on it "
         "fell into its range in 96 of 100.",
     ),
     Kind(

@@ -118,6 +118,7 @@ def test_sign_in_screens_charts_and_uploads_work_through_the_proxy(visit, behind
     assert not [text for text in complaints if "Content Security Policy" in text]
     visit.clear_cookies()
     page = sign_in(visit, behind.address, "stu")
+    page.goto(f"{behind.address}/data")
     page.locator("input[type=file]").set_input_files(
         files=[{"name": "what.csv", "mimeType": "text/csv", "buffer": b"a,b\n1,2\n"}]
     )

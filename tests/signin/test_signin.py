@@ -57,7 +57,7 @@ def test_before_the_sign_in_there_is_nothing_but_a_way_in(visit, served) -> None
 
 def test_somebody_on_the_list_is_in_and_sees_what_his_role_sees(visit, served) -> None:
     said = settle(sign_in(visit, served.address, "dana"))
-    assert "Cohorts: what a camp gained" in said
+    assert "To settle" in said
     assert "Sign out Dana Fen" in said
     assert "A Name Nobody Chose" not in said
     page = visit.pages[0]
