@@ -119,6 +119,7 @@ def _without_nul(name: str, text: str) -> str:
 
 def find_delimiter(name: str, text: str) -> str:
     """Return the character that splits most of the first lines into as many fields as the header (over 1)."""
+    csv.field_size_limit(LARGEST_FIELD)  # one for the whole process: what was read before must not decide
     sample = "\n".join(islice((line for line in io.StringIO(text) if line.strip()), 20))
     best, agreement = "", (0.0, 1)
     for candidate in DELIMITERS:

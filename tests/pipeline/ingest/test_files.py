@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 from typing import Any
 
@@ -130,3 +131,17 @@ def test_cells_beside_the_header_of_a_workbook_are_not_dropped() -> None:
 def test_what_is_no_workbook_says_so() -> None:
     with pytest.raises(FileUnreadableError, match="cannot be opened as a workbook"):
         read(b"name,value\nBo,1\n", "sheet.xlsx")
+
+
+@pytest.mark.parametrize("letters", [90_000, 140_000, 200_000, 1_200_000])
+def test_what_was_read_before_does_not_decide_whether_a_long_field_is_read(letters: int) -> None:
+    """The limit of Python's csv is one for the whole process: a build must read what an import has read."""
+    content = f"athlete,note\nT1,{'a' * letters}\n".encode()
+    told = []
+    for limit in (131_072, 2_000_000):
+        csv.field_size_limit(limit)
+        try:
+            told.append(len(read_table("long.csv", content, ReadingOptions()).frame))
+        except FileUnreadableError as error:
+            told.append(str(error))
+    assert told[0] == told[1]
