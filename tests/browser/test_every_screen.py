@@ -163,7 +163,7 @@ def test_entry_fields_and_their_buttons_are_large_enough_for_a_thumb(machine_bro
     field.press("Tab")
     ask = tab.get_by_role("button", name="It is right, save it")
     ask.wait_for(timeout=30_000)
-    assert "Saved today: 0 of" in tab.locator("[data-testid=stMain]").inner_text()  # nothing passes silently
+    tab.get_by_text("Saved today: 0 of").first.wait_for(timeout=30_000)  # nothing passes silently
     other = tab.get_by_label("Amadou Curlewthicket, lb")
     other.fill("166.0")
     other.press("Tab")
