@@ -9,7 +9,6 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from pipeline.errors import DecisionError
-from pipeline.ingest.lines import append_line
 
 ACTIONS = ("accept", "mend", "reject", "assign", "withdraw", "restore")
 
@@ -58,11 +57,6 @@ def new_decision(
         targets=dict(sorted(targets.items())),
         why=why.strip(),
     )
-
-
-def append(path: Path, decision: Decision) -> None:
-    """Add one decision to the file and wait until it is on the disk; a torn last line is cut off first."""
-    append_line(path, asdict(decision))
 
 
 def read(path: Path) -> list[Decision]:

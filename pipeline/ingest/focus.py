@@ -17,8 +17,9 @@ from typing import Any, Final
 from pipeline import durable
 from pipeline.errors import DecisionError
 from pipeline.ingest import audit
-from pipeline.ingest.lines import append_line, read_lines, rewrite, whole_bytes
+from pipeline.ingest.lines import read_lines, rewrite, whole_bytes
 from pipeline.ingest.program import load_program, program_catalogue
+from pipeline.ingest.told import note_late, write_told
 
 LOG: Final = "focus_log.jsonl"
 LOCK: Final = ".focus_log.lock"
@@ -81,6 +82,9 @@ def write(root: Path, *, athlete_id: str, text: str, measure: str, review_on: da
         raise DecisionError(f"the day to look again, {review_on}, is not after today; pick a later day")
     at = program.now().isoformat()
     with durable.locked(root / LOCK):
+        last = next(reversed(read_log(root)), None)
+        if last is not None:
+            note_late(root, "focus", last.by, _told(root, last))
         position = whole_bytes(root / LOG).count(b"\n")
         body = json.dumps([position, at, by, athlete_id, plain, measure], ensure_ascii=False)
         made = Focus(
@@ -92,10 +96,12 @@ def write(root: Path, *, athlete_id: str, text: str, measure: str, review_on: da
             measure=measure,
             review_on=review_on.isoformat(),
         )
-        append_line(root / LOG, asdict(made))
-    told = {"focus": made.focus_id, "measure": measure, "subject": audit.subject(root, athlete_id)}
-    audit.append(root, "decision", by, told)
+        write_told(root, root / LOG, asdict(made), by, _told(root, made))
     return made
+
+
+def _told(root: Path, made: Focus) -> audit.Details:
+    return {"focus": made.focus_id, "measure": made.measure, "subject": audit.subject(root, made.athlete_id)}
 
 
 def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:

@@ -11,10 +11,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from pipeline import durable
-from pipeline.errors import DecisionError, LatewoodError
+from pipeline.errors import DecisionError
 from pipeline.ingest import audit
-from pipeline.ingest.lines import append_line, read_lines, rewrite, whole_bytes
+from pipeline.ingest.lines import read_lines, rewrite, whole_bytes
 from pipeline.ingest.program import load_program
+from pipeline.ingest.told import write_told
 
 LOG: Final = "plan_log.jsonl"
 DECIDED, VERSION, HIDE, SHOW = "decided", "version", "hide mass", "show mass"
@@ -125,7 +126,6 @@ def write_event(
     if len(note) > NOTE_LENGTH:
         raise DecisionError(f"the note has {len(note)} characters; up to {NOTE_LENGTH} are kept")
     at = load_program(root).now().isoformat()
-    path = root / LOG
     with durable.locked(root / ".plan_log.lock"):
         _note_late(root)
         position = whole_bytes(root / LOG).count(b"\n")
@@ -141,14 +141,7 @@ def write_event(
             note=note.strip(),
             facts=dict(facts or {}),
         )
-        told = _told(root, event)
-        size = durable.size_of(path) - len(durable.torn_end(path))
-        append_line(path, asdict(event))
-        try:
-            audit.append(root, "decision", by, told)
-        except LatewoodError:
-            durable.cut_back(path, size)  # what is not in the log was not decided
-            raise
+        write_told(root, root / LOG, asdict(event), by, _told(root, event))
     return event
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -11,12 +12,12 @@ import duckdb
 from pipeline import durable
 from pipeline.catalogue.model import Catalogue
 from pipeline.catalogue.units import convert, find_unit
-from pipeline.errors import CatalogueError, DecisionError, LatewoodError
-from pipeline.ingest import audit
+from pipeline.errors import CatalogueError, DecisionError
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.build import BuildSummary, build
 from pipeline.ingest.entered import all_imports
 from pipeline.ingest.program import Program, load_program, program_catalogue
+from pipeline.ingest.told import note_late, write_told
 from pipeline.warehouse.connection import open_published, read_sql
 
 ROW_ACTIONS = ("accept", "mend", "reject", "assign", "exchange")
@@ -156,24 +157,13 @@ def record_decision(
             at=program.now().isoformat(),
             position=len(made),
         )
-        _note_late(root, made)
-        size = durable.size_of(path) - len(durable.torn_end(path))
-        decided.append(path, decision)
-        try:
-            audit.append(root, "decision", who, _told(decision))
-        except LatewoodError:
-            durable.cut_back(path, size)  # what is not in the log was not decided
-            raise
+        if made:
+            note_late(root, "decision", made[-1].decided_by, _told(made[-1]))
+        write_told(root, path, asdict(decision), who, _told(decision))
 
 
 def _told(decision: decided.Decision) -> dict[str, str | int | bool]:
     return {"decision": decision.decision_id, "action": decision.action, "rows": len(decision.targets)}
-
-
-def _note_late(root: Path, made: Sequence[decided.Decision]) -> None:
-    """Log the last decision now where a crash came between writing it down and logging it."""
-    if made and all(line.details.get("decision") != made[-1].decision_id for line in audit.lines(root)):
-        audit.append(root, "decision", made[-1].decided_by, {**_told(made[-1]), "late": True})
 
 
 def withdraw(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from dataclasses import asdict
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from pipeline.errors import DecisionError, LandingError
 from pipeline.ingest import decisions as decided
 from pipeline.ingest import landing
+from pipeline.ingest.lines import append_line
 
 
 def manifest(content: bytes, name: str = "scale 1.csv", sequence: int = 0) -> landing.Manifest:
@@ -74,24 +76,24 @@ def decision(why: str = "looked at the film", position: int = 0) -> decided.Deci
 def test_decisions_are_read_back_in_order(tmp_path: Path) -> None:
     path = tmp_path / "decisions.jsonl"
     first, second = decision(), decision("second look", 1)
-    decided.append(path, first)
-    decided.append(path, second)
+    append_line(path, asdict(first))
+    append_line(path, asdict(second))
     assert decided.read(path) == [first, second]
 
 
 def test_a_torn_last_line_was_never_confirmed(tmp_path: Path) -> None:
     path = tmp_path / "decisions.jsonl"
-    decided.append(path, decision())
+    append_line(path, asdict(decision()))
     with path.open("ab") as stream:
         stream.write(b'{"action": "rej')
     assert decided.read(path) == [decision()]
-    decided.append(path, decision("after the power came back", 1))
+    append_line(path, asdict(decision("after the power came back", 1)))
     assert [d.why for d in decided.read(path)] == ["looked at the film", "after the power came back"]
 
 
 def test_a_damaged_line_is_named(tmp_path: Path) -> None:
     path = tmp_path / "decisions.jsonl"
-    decided.append(path, decision())
+    append_line(path, asdict(decision()))
     path.write_bytes(b"{]\n" + path.read_bytes())
     with pytest.raises(DecisionError, match=r"decisions.jsonl, line 1: cannot be read"):
         decided.read(path)
