@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from pipeline.summary.marks import INK, OCHRE, SLATE, line, picture
 from pipeline.summary.model import Shown
 
 WIDTH, HEIGHT = 96, 40
 _LEFT, _RIGHT, _TOP, _BOTTOM = 4.0, 82.0, 3.0, 37.0
 Place = Callable[[float], float]
-INK, OCHRE, SLATE, TAPE = "#22262b", "#a66a00", "#5c6b7a", "#ddd7c8"
 
 
 def alt_text(shown: Shown) -> str:
@@ -48,12 +48,9 @@ def growth_chart(shown: Shown) -> str:
         parts += _growth_marks(start, shown, x, y)
     for on, value in zip(days, typical, strict=True):
         if error:
-            parts.append(_line(x(on), y(value - error), x(on), y(value + error), SLATE, 0.9))
+            parts.append(line(x(on), y(value - error), x(on), y(value + error), SLATE, 0.9))
         parts.append(f'<circle cx="{x(on):.2f}" cy="{y(value):.2f}" r="2.4" fill="{INK}"/>')
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" '
-        f'width="{WIDTH}" height="{HEIGHT}">{"".join(parts)}</svg>'
-    )
+    return picture(parts, WIDTH, HEIGHT)
 
 
 def _start(shown: Shown) -> float:
@@ -76,14 +73,7 @@ def _growth_marks(start: float, shown: Shown, x: Place, y: Place) -> list[str]:
     return [
         f'<line x1="{left:.2f}" y1="{y(start):.2f}" x2="{bar + 5:.2f}" y2="{y(start):.2f}" '
         f'stroke="{SLATE}" stroke-width="0.7" stroke-dasharray="2 2"/>',
-        _line(left, y(start), right, end, OCHRE, 1.6),
-        _line(bar, y(start + growth.low), bar, y(start + growth.high), OCHRE, 2.2),
-        _line(bar - 4, end, bar + 4, end, OCHRE, 1.6),
+        line(left, y(start), right, end, OCHRE, 1.6),
+        line(bar, y(start + growth.low), bar, y(start + growth.high), OCHRE, 2.2),
+        line(bar - 4, end, bar + 4, end, OCHRE, 1.6),
     ]
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float) -> str:
-    return (
-        f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" '
-        f'stroke="{colour}" stroke-width="{width}"/>'
-    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipeline.summary.camp.model import Gain, Group, GroupSheet
-from pipeline.summary.chart import INK, OCHRE, SLATE, TAPE
+from pipeline.summary.marks import INK, OCHRE, SLATE, TAPE, cross, diamond, line, picture, ring
 
 WIDTH, HEIGHT, STRIP = 120.0, 26.0, 14.0
 ZERO = 0.3  # most gains are gains: more room to the right
@@ -33,16 +33,14 @@ def draw_gain(one: Gain, reach: float) -> str:
 
     ends = sorted((x(one.low), x(one.high)))
     parts = [
-        _line(0, 9, WIDTH, 9, TAPE, 0.8), _line(x(0.0), 1, x(0.0), HEIGHT - 1, INK, 1.2),
-        _line(ends[0], 9, ends[1], 9, OCHRE, 2.6), _diamond(x(one.gain), 9),
+        line(0, 9, WIDTH, 9, TAPE, 0.8), line(x(0.0), 1, x(0.0), HEIGHT - 1, INK, 1.2),
+        line(ends[0], 9, ends[1], 9, OCHRE, 2.6), diamond(x(one.gain), 9, 3.6),
     ]  # fmt: skip
     if one.pulled is not None:
-        parts.append(
-            f'<circle cx="{x(one.pulled):.1f}" cy="17" r="2.6" fill="none" stroke="{INK}" stroke-width="1.1"/>'
-        )
+        parts.append(ring(x(one.pulled), 17, 2.6, INK, 1.1))
     if one.plain is not None:
-        parts.append(_cross(x(one.plain), 23))
-    return _svg(parts, HEIGHT)
+        parts.append(cross(x(one.plain), 23))
+    return picture(parts, WIDTH, HEIGHT)
 
 
 def draw_group(sheet: GroupSheet, group: Group) -> str:
@@ -55,32 +53,11 @@ def draw_group(sheet: GroupSheet, group: Group) -> str:
     def x(value: float) -> float:
         return 4.0 + (turn * value - low) / span * (WIDTH - 8.0)
 
-    parts = [_line(0, 9.5, WIDTH, 9.5, TAPE, 0.8), _line(x(0.0), 1, x(0.0), STRIP - 1, INK, 1.0)]
+    parts = [line(0, 9.5, WIDTH, 9.5, TAPE, 0.8), line(x(0.0), 1, x(0.0), STRIP - 1, INK, 1.0)]
     for single in group.singles:
         at = x(single.change)
-        mark = f'<circle cx="{at:.1f}" cy="9.5" r="1.9" fill="none" stroke="{SLATE}" stroke-width="0.8"/>'
-        parts.append(_cross(at, 9.5) if single.left_early else mark)
+        parts.append(cross(at, 9.5) if single.left_early else ring(at, 9.5, 1.9, SLATE, 0.8))
     if group.mean is not None and group.low is not None and group.high is not None:
         ends = sorted((x(group.low), x(group.high)))
-        parts += [_line(ends[0], 3.2, ends[1], 3.2, OCHRE, 2.0), _diamond(x(group.mean), 3.2, 2.8)]
-    return _svg(parts, STRIP)
-
-
-def _svg(parts: Sequence[str], height: float) -> str:
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0f} {height:.0f}" width="{WIDTH:.0f}" '
-        f'height="{height:.0f}">{"".join(parts)}</svg>'
-    )
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float) -> str:
-    return f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="{colour}" stroke-width="{width}"/>'
-
-
-def _diamond(x: float, y: float, r: float = 3.6) -> str:
-    corners = ((x - r, y), (x, y - r), (x + r, y), (x, y + r))
-    return f'<path d="M{" L".join(f"{a:.1f} {b:.1f}" for a, b in corners)} Z" fill="{INK}"/>'
-
-
-def _cross(x: float, y: float, r: float = 2.2) -> str:
-    return _line(x - r, y - r, x + r, y + r, INK, 1.1) + _line(x - r, y + r, x + r, y - r, INK, 1.1)
+        parts += [line(ends[0], 3.2, ends[1], 3.2, OCHRE, 2.0), diamond(x(group.mean), 3.2, 2.8)]
+    return picture(parts, WIDTH, STRIP)
