@@ -8,10 +8,11 @@ from dataclasses import replace
 from pipeline.catalogue.model import Better, Measure
 from pipeline.catalogue.units import display_unit, linear
 from pipeline.stats.group_means import FEWEST
+from pipeline.stats.results import CohortGain
 from pipeline.summary.camp import model
 from pipeline.summary.camp.breaks import method_breaks
 from pipeline.summary.camp.groups import make_groups, weeks_in_camp
-from pipeline.summary.camp.record import CampRecord, ChangeRow, GainRow, StayRow
+from pipeline.summary.camp.record import CampRecord, ChangeRow, StayRow
 from pipeline.summary.camp.sentences import fair_sentences
 from pipeline.summary.record import FAMILIES
 from pipeline.summary.words import Scale, scale_of, shown_name
@@ -63,7 +64,7 @@ def make_review(record: CampRecord, units: str = "us", lead: str = "") -> model.
     )
 
 
-def _has_place(record: CampRecord, row: GainRow) -> bool:
+def _has_place(record: CampRecord, row: CohortGain) -> bool:
     measure = record.catalogue.measures.get(row.measure)
     return measure is not None and measure.family in FAMILIES and measure.better is not Better.NEITHER
 
@@ -74,7 +75,7 @@ def mean_scale(measure: Measure, units: str) -> Scale:
     return replace(scale, decimals=max(1, scale.decimals))
 
 
-def _gain(record: CampRecord, row: GainRow, units: str) -> model.Gain:
+def _gain(record: CampRecord, row: CohortGain, units: str) -> model.Gain:
     measure = record.catalogue.measures[row.measure]
     scale = mean_scale(measure, units)
     verdicts = [one.verdict for one in record.changes if (one.measure, one.line) == (row.measure, row.line)]

@@ -12,6 +12,7 @@ from typing import Any
 from pipeline.catalogue.model import Catalogue
 from pipeline.errors import SummaryError
 from pipeline.ingest.program import Program, load_program, program_catalogue
+from pipeline.stats.results import CohortGain
 from pipeline.warehouse.connection import open_published, read_sql
 
 
@@ -39,31 +40,6 @@ class StayRow:
     sex: str | None
     birth_date: date | None
     gained: float | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GainRow:
-    """The stored result of one line, in the canonical unit."""
-
-    measure: str
-    line: str
-    n_enrolled: int
-    n_measured: int
-    n_with_exit: int
-    n_left_early: int
-    weeks: float | None
-    gain: float | None
-    low: float | None
-    high: float | None
-    shrunk_gain: float | None
-    shrunk_low: float | None
-    shrunk_high: float | None
-    raw_gain: float | None
-    camps_differ: bool | None
-    verdict: str
-    reason: str
-    level: float
-    method: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +106,7 @@ class CampRecord:
     camp: CampRow
     camps: Sequence[CampRow]
     stays: Sequence[StayRow]
-    gains: Sequence[GainRow]
+    gains: Sequence[CohortGain]
     changes: Sequence[ChangeRow]
     ways: Sequence[WayRow]
     bridges: Sequence[BridgeRow]
@@ -162,7 +138,7 @@ def read_camp(root: Path, camp_id: str) -> CampRecord:
             program=program, catalogue=catalogue, build_id=build[0], catalogue_digest=build[1],
             code_version=build[2], program_name=build[3], invented=build[4], camp=camp, camps=camps,
             stays=_made(StayRow, rows("review_stays", camp=camp_id)),
-            gains=_made(GainRow, rows("review_gains", camp=camp_id)),
+            gains=_made(CohortGain, rows("review_gains", camp=camp_id)),
             changes=_made(ChangeRow, rows("review_changes", camp=camp_id)),
             ways=_made(WayRow, rows("review_ways")),
             bridges=_made(BridgeRow, rows("review_bridges")),
