@@ -7,11 +7,14 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
+from dashboard import signin
 from dashboard.exports import plain_consent
 from pipeline.ingest import consent_book, entered
 from pipeline.ingest.consent import FIELDS
-from tests.two_camps import make_two_camps
+from tests.access.looking import APP, Open
+from tests.two_camps import make_two_camps, viewer_of
 
 GIVEN = plain_consent(
     "T2", "guardian", date(2032, 10, 20), date(2033, 3, 1), (FIELDS, ["all"]),
@@ -46,3 +49,17 @@ def own_camps(two_camps: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
         unit="kg",
     )
     return folder
+
+
+@pytest.fixture
+def opened(data_folder: Path, monkeypatch: pytest.MonkeyPatch) -> Open:
+    def go(screen: str, *roles: str, camps: set[str] | None = None, **query: str) -> AppTest:
+        monkeypatch.setattr(signin, "viewer", lambda: viewer_of(*roles, camps=camps))
+        monkeypatch.setattr(signin, "_note", lambda *told: None)
+        page = AppTest.from_file(str(APP), default_timeout=120)
+        page.switch_page(f"screens/{screen}.py")
+        for key, value in query.items():
+            page.query_params[key] = value
+        return page.run()
+
+    return go

@@ -14,8 +14,7 @@ from dashboard.views.monday_lines import GAINS, RESULTS
 from pipeline.access import ROLES, SCREENS
 from pipeline.errors import ForbiddenError
 from pipeline.ingest import build_notes, conclusions, visits
-from tests.access.test_screens_by_role import NAMES, everything
-from tests.access.test_screens_by_role import opened as opened
+from tests.access.looking import NAMES, everything
 from tests.two_camps import viewer_of
 
 STAFF = {"director", "strength_coach", "performance_coach", "data_steward"}

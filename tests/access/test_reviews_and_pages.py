@@ -14,8 +14,8 @@ from pipeline.errors import ForbiddenError
 from pipeline.ingest import consent_book, focus
 from pipeline.ingest.consent import FAMILY
 from tests.access.conftest import GIVEN
+from tests.access.looking import Open, everything
 from tests.access.test_reads import works, written
-from tests.access.test_screens_by_role import Open, everything, opened  # noqa: F401
 from tests.two_camps import viewer_of
 
 ROLES = ("director", "strength_coach", "performance_coach", "data_steward")
@@ -100,14 +100,14 @@ def test_no_page_and_no_focus_reaches_an_athlete_of_another_camp(deed, willing) 
     assert written(willing) == before
 
 
-def test_the_review_screen_of_another_camp_shows_nothing_of_it(data_folder, opened: Open) -> None:  # noqa: F811
+def test_the_review_screen_of_another_camp_shows_nothing_of_it(data_folder, opened: Open) -> None:
     whole = everything(opened("camp_review", "director", camps={"L"}, camp="K"))
     assert "Heath camp" not in whole
     assert "Fernmoss" not in whole
     assert "Fen camp" in everything(opened("camp_review", "director", camps={"L"}))
 
 
-def test_the_focus_stands_on_the_athletes_page(willing, opened: Open, monkeypatch) -> None:  # noqa: F811
+def test_the_focus_stands_on_the_athletes_page(willing, opened: Open, monkeypatch) -> None:
     monkeypatch.setenv("LATEWOOD_DATA", str(willing))  # the screens' own fixture has named the shared folder
     focus.write(
         willing, athlete_id="T2", text="Stay tall over the front leg.", measure="exit_speed",

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from pathlib import Path
-
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from dashboard import signin
 from pipeline.access import SCREENS
 from pipeline.errors import SignInError, StaffError
-from tests.two_camps import viewer_of
+from tests.access.looking import APP, NAMES, everything
 
-APP = Path(signin.__file__).with_name("app.py")
-NAMES = ("Fernmoss", "Siltwood", "Marshreed")
 OPENS = {
     "director": {
         "monday",
@@ -31,32 +26,6 @@ OPENS = {
     "performance_coach": {"monday", "cohorts", "behind", "athlete", "weighin", "glossary"},
     "data_steward": {"monday", "data", "glossary"},
 }
-Open = Callable[..., AppTest]
-
-
-@pytest.fixture
-def opened(data_folder: Path, monkeypatch: pytest.MonkeyPatch) -> Open:
-    def go(screen: str, *roles: str, camps: set[str] | None = None, **query: str) -> AppTest:
-        monkeypatch.setattr(signin, "viewer", lambda: viewer_of(*roles, camps=camps))
-        monkeypatch.setattr(signin, "_note", lambda *told: None)
-        page = AppTest.from_file(str(APP), default_timeout=120)
-        page.switch_page(f"screens/{screen}.py")
-        for key, value in query.items():
-            page.query_params[key] = value
-        return page.run()
-
-    return go
-
-
-def everything(page: AppTest) -> str:
-    """All that was sent to the browser, whatever the element."""
-    assert not page.exception
-    unread = ("html", "page_link", "vega_lite_chart")  # kinds whose text the tester does not show by itself
-    return (
-        str(page.main)
-        + str(page.sidebar)
-        + " ".join(str(one.proto) for kind in unread for one in page.get(kind))
-    )
 
 
 @pytest.mark.parametrize("role", OPENS)

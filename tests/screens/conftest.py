@@ -12,12 +12,16 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from pipeline.ingest.actions import import_files
+from pipeline.ingest.build import build
 from pipeline.ingest.program import prepare_folder
 from pipeline.warehouse.connection import open_published
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 SCREENS = ("cohorts", "athlete", "plans", "data", "behind")
 Open = Callable[..., AppTest]
+YOUNG = "athlete_id,name,birth_date,sex,sport\nT9,Noor Sandfen,2019-03-01,female,softball\n"
+OLDER = "T8,Wim Saltreed,2015-03-01,male,baseball\n"
+STAYS = "athlete,camp,arrived_on,left_on,planned_until\nT9,K,2032-06-01,,2032-08-31\nT8,K,2032-06-01,,2032-08-31\n"
 
 
 def ask(root: Path, sql: str) -> list[tuple]:
@@ -88,3 +92,16 @@ def one_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (inbox / "readings.csv").write_text(head + "\n".join(rows) + "\n")
     import_files(root, [inbox], "tester")
     return root
+
+
+@pytest.fixture
+def camp_root(own_root: Path, tmp_path: Path) -> Path:
+    """With one athlete under 14 and one of 17 without a plan, who has weigh-ins."""
+    mass = "athlete,measured_on,measure,value,unit,trial\n" + "".join(
+        f"T8,2032-07-{day:02d},body_mass,{70 + 0.02 * day:.1f},kg,1\n" for day in range(1, 31)
+    )
+    for name, text in (("young.csv", YOUNG + OLDER), ("more_stays.csv", STAYS), ("mass.csv", mass)):
+        (tmp_path / name).write_text(text)
+        import_files(own_root, [tmp_path / name], "tester", build_after=False)
+    build(own_root)
+    return own_root

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dashboard.wording import THIN, chance_text
 from tests.screens.conftest import ask
-from tests.screens.test_plan_screens import camp_root  # noqa: F401  # a fixture
 from tests.screens.test_screens import text_of
 
 
@@ -26,7 +25,7 @@ def test_an_opened_plan_tells_how_soon_a_stall_would_show(own_root, open_screen)
     assert f"by week 6 in {chance_text(share)}".replace(THIN, " ") in said
 
 
-def test_a_plan_to_be_made_tells_it_before_it_is_saved(camp_root, open_screen) -> None:  # noqa: F811
+def test_a_plan_to_be_made_tells_it_before_it_is_saved(camp_root, open_screen) -> None:
     page = open_screen(camp_root, "new_plan", athlete="T8")
     assert not page.exception
     said = text_of(page).replace(THIN, " ")
