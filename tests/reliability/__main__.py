@@ -6,6 +6,7 @@ import argparse
 import json
 import os
 import platform
+import sys
 import tempfile
 import time
 from dataclasses import asdict
@@ -72,7 +73,8 @@ def _files(folder: Path, files: int, seed: int) -> dict[str, Any]:
 
 
 def _tell(text: str) -> None:
-    print(text, flush=True)  # noqa: T201  a command that takes minutes says where it is
+    sys.stdout.write(f"{text}\n")
+    sys.stdout.flush()
 
 
 if __name__ == "__main__":
