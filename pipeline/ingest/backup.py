@@ -11,9 +11,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import lzma
 import os
 import re
 import secrets
+import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator, Sequence
@@ -44,6 +46,11 @@ TOP_FILES: Final = (
 )  # fmt: skip
 TOP_FOLDERS: Final = ("landing", "entries", "mappings", KEYS)
 LARGEST: Final = 50_000_000_000  # bytes of one member; more is no file of ours
+# What reading a damaged ZIP can raise: any byte may be wrong, those that name a version or a way of packing too.
+DAMAGED: Final = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, OSError, EOFError, ValueError, NotImplementedError,
+    RuntimeError, OverflowError, MemoryError,
+)  # fmt: skip
 Progress = Callable[[int, int], None]
 _LANDED = re.compile(r"landing/[0-9a-f]{64}/[^/]+")
 
@@ -172,7 +179,7 @@ def verify(archive: Path) -> BackupList:
             names = source.namelist()
             raw = json.loads(source.read(LIST))
             found = BackupList(**{**raw, "members": tuple(Member(**m) for m in raw["members"])})
-    except (zipfile.BadZipFile, KeyError, OSError, ValueError, TypeError, zlib.error, EOFError) as error:
+    except (*DAMAGED, KeyError, TypeError) as error:
         raise BackupError(
             f"{archive.name}: is no backup of this tool, or its list of files is damaged ({error}); take another backup"
         ) from error
@@ -207,7 +214,7 @@ def read_members(archive: Path, listed: BackupList) -> Iterator[tuple[Member, by
     """Every file of a backup with its bytes, each checked. Raises BackupError naming a damaged one."""
     try:
         source = zipfile.ZipFile(archive)
-    except (zipfile.BadZipFile, OSError) as error:
+    except DAMAGED as error:
         raise BackupError(f"{archive.name}: cannot be read ({error}); take another backup") from error
     with source:
         for member in listed.members:
@@ -218,15 +225,7 @@ def _content(archive: Path, source: zipfile.ZipFile, member: Member) -> bytes:
     try:
         with source.open(member.path) as stream:
             content = stream.read(member.size + 1)  # more than it states is not unpacked
-    except (
-        zipfile.BadZipFile,
-        OSError,
-        ValueError,
-        zlib.error,
-        EOFError,
-        NotImplementedError,
-        RuntimeError,
-    ) as error:
+    except DAMAGED as error:
         raise BackupError(
             f"{archive.name}: member {member.path} is damaged ({error}); take another backup"
         ) from error
