@@ -83,6 +83,10 @@ def _trace(
 ) -> None:
     """One trial as recorded, read from its file."""
     parts.section("One trial as recorded")
+    if not st.toggle(
+        "Draw it", key=f"trace_open_{athlete_id}"
+    ):  # its panels take as long as the rest of the page
+        return
     labels = {one.isoformat(): full_day(one) for one in sorted({r.measured_on for r in traces}, reverse=True)}
     left, right = st.columns(2)
     with left:

@@ -18,6 +18,7 @@ BEHIND = (
     "The results are older than the files, the decisions, the settings or the program itself. Press Rebuild to bring "
     "them up to date."
 )
+ROWS = 12  # of a question, or of the imported files, drawn at once
 ANSWERS = {
     "exchange": "Give each value to the other athlete",
     "mend": "Take the proposal",
@@ -116,12 +117,15 @@ def question(asked: Question, names: Mapping[str, str], log: actions.Log, seen: 
                     "As it came": line.raw,
                     "Proposed": line.proposal or "nothing",
                 }
-                for line in asked.lines[:50]
+                for line in asked.lines[:ROWS]
             ],
             f"{asked.title}: the rows as they came",
         )
-        if len(asked.lines) > 50:
-            st.caption(f"and {len(asked.lines) - 50} more rows of the same kind; one answer settles all")
+        if len(asked.lines) > ROWS:
+            st.caption(
+                f"and {len(asked.lines) - ROWS} more rows of the same kind; one answer settles all. All of them: "
+                "`latewood held --rows`"
+            )
         _answer_form(asked, names, seen)
 
 
@@ -172,7 +176,7 @@ def _answer(asked: Question, action: str, who: str, why: str, given: str | None,
 
 
 def imports_table(lines: Sequence[ImportLine]) -> None:
-    """Every file and what became of its rows; a long list scrolls in its own place."""
+    """Every file and what became of its rows: the latest, and the earlier ones once their fold is opened."""
     if not lines:
         parts.empty(empties.NO_FILE)
         return
@@ -187,7 +191,12 @@ def imports_table(lines: Sequence[ImportLine]) -> None:
         }
         for one in lines
     ]
-    parts.table(table, "Every imported file and what became of its rows")
+    parts.table(table[:ROWS], "The latest imported files and what became of their rows")
+    if len(table) > ROWS:
+        others = st.expander(f"Earlier files: {len(table) - ROWS}", key="data_earlier", on_change="rerun")
+        if others.open:
+            with others:
+                parts.table(table[ROWS:], "Every earlier file and what became of its rows")
 
 
 def decisions_table(log: Sequence[Mapping[str, str]]) -> None:

@@ -20,6 +20,7 @@ def test_a_trial_is_drawn_with_every_channel_and_another_is_picked(tab: Page, tr
     with serving(traced_root) as address:
         tab.goto(f"{address}/athlete?athlete={MARLWICK}")
         tab.get_by_text("One trial as recorded").wait_for(timeout=60_000)
+        tab.get_by_text("Draw it", exact=True).click()
         tab.get_by_text("1000 samples a second").wait_for(timeout=30_000)
         for name in ("Pelvis", "Torso", "Lead arm", "Bat"):
             assert tab.locator(f"[aria-label^='{name}, 25 Jul 2033, trial 2']").count() >= 1

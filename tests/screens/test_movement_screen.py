@@ -22,6 +22,9 @@ def test_the_trial_with_a_fault_is_drawn_first_and_another_can_be_picked(open_sc
     page = open_screen(traced_root, "athlete", athlete=MARLWICK)
     assert not page.exception
     assert "One trial as recorded" in [one.value for one in page.subheader]
+    assert not [one for one in page.selectbox if one.label == "Trial"]
+    page = page.toggle(key=f"trace_open_{MARLWICK}").set_value(True).run()
+    assert not page.exception
     trial = next(one for one in page.selectbox if one.label == "Trial")
     assert trial.value == "Trial 2: 1 to look at"
     assert "1000 samples a second" in said(page)
