@@ -5,7 +5,6 @@ Every read takes the build as one viewer opened it, and refuses what the viewer'
 
 from __future__ import annotations
 
-from contextlib import closing
 from dataclasses import asdict, fields
 from datetime import date
 from functools import cache
@@ -16,11 +15,11 @@ from typing import TypeVar
 import streamlit as st
 
 from dashboard import guard, rows
+from dashboard.reading import READER
 from dashboard.views.timeline import Record
 from pipeline.access import Viewer
 from pipeline.ingest.program import data_dir, load_program
 from pipeline.stats import results
-from pipeline.warehouse.connection import open_published
 
 Row = TypeVar("Row")
 Parameters = tuple[tuple[str, str], ...]
@@ -45,8 +44,8 @@ def today() -> date:
 
 
 def _fetch(folder: Path, name: str, row: type[Row], parameters: Parameters) -> tuple[Row, ...]:
-    with closing(open_published(folder)) as connection:
-        cursor = connection.execute(statement(name), dict(parameters))
+    with READER.cursor(folder) as cursor:
+        cursor.execute(statement(name), dict(parameters))
         names = [column[0] for column in cursor.description]
         found = cursor.fetchall()
     wanted = {field.name for field in fields(row)}  # type: ignore[arg-type]  # every Row is a dataclass

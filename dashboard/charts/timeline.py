@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date
 
 import altair as alt
-import pandas as pd
 
 from dashboard.theme import Palette, chart_config
 from dashboard.views.timeline import LEFT_OUT, Panel, Stroke, Timeline
@@ -51,8 +50,8 @@ def _panel(panel: Panel, view: Timeline, colours: Palette, *, last: bool) -> alt
     return alt.LayerChart(layer=layers, title=title, height=height, config=chart_config(colours))
 
 
-def _frame(rows: list[dict[str, object]]) -> pd.DataFrame:
-    return pd.DataFrame(rows)
+def _rows(rows: list[dict[str, object]]) -> alt.Data:
+    return alt.Data(values=rows)  # every channel states its type, so no frame is needed to tell it
 
 
 def _stamp(on: date) -> str:
@@ -60,12 +59,12 @@ def _stamp(on: date) -> str:
 
 
 def _marks(view: Timeline, x: alt.X, colours: Palette) -> list[alt.Chart]:
-    frame = _frame([{"on": _stamp(mark.on), "label": mark.label} for mark in view.marks])
-    base = alt.Chart(frame).encode(x=x)
+    rows = _rows([{"on": _stamp(mark.on), "label": mark.label} for mark in view.marks])
+    base = alt.Chart(rows).encode(x=x)
     return [
         base.mark_rule(color=colours.ochre, strokeDash=[2, 3], strokeWidth=1.5),
         base.mark_text(align="left", dx=3, y=0, dy=4, baseline="top", color=colours.ink, fontSize=11).encode(
-            text="label:N"
+            text=alt.Text("label:N")
         ),
     ]
 
@@ -73,9 +72,11 @@ def _marks(view: Timeline, x: alt.X, colours: Palette) -> list[alt.Chart]:
 def _band(strokes: tuple[Stroke, ...], axis: str, x: alt.X, y: alt.Y, colours: Palette) -> list[alt.Chart]:
     if not strokes:
         return []
-    base = alt.Chart(_frame([_row(one) for one in strokes])).encode(x=x, detail="part:N")
+    base = alt.Chart(_rows([_row(one) for one in strokes])).encode(x=x, detail=alt.Detail("part:N"))
     return [
-        base.mark_area(color=colours.slate, opacity=0.22).encode(y=alt.Y("low:Q", title=axis), y2="high:Q"),
+        base.mark_area(color=colours.slate, opacity=0.22).encode(
+            y=alt.Y("low:Q", title=axis), y2=alt.Y2("high:Q")
+        ),
         base.mark_line(color=colours.ochre, strokeWidth=2).encode(y=y),
     ]
 
@@ -87,19 +88,19 @@ def _row(one: Stroke) -> dict[str, object]:
 def _plan(strokes: tuple[Stroke, ...], x: alt.X, y: alt.Y, colours: Palette) -> list[alt.Chart]:
     if not strokes:
         return []
-    frame = _frame([_row(one) for one in strokes])
+    rows = _rows([_row(one) for one in strokes])
     return [
         alt
-        .Chart(frame)
+        .Chart(rows)
         .mark_line(color=colours.ink, strokeDash=[6, 4], clip=True)
-        .encode(x=x, y=y, detail="part:N")
+        .encode(x=x, y=y, detail=alt.Detail("part:N"))
     ]
 
 
 def _points(panel: Panel, x: alt.X, y: alt.Y, colours: Palette) -> list[alt.Chart]:
     if not panel.points:
         return []
-    frame = _frame([
+    rows = _rows([
         {
             "on": _stamp(point.on),
             "value": point.value,
@@ -113,15 +114,15 @@ def _points(panel: Panel, x: alt.X, y: alt.Y, colours: Palette) -> list[alt.Char
     shape = _shapes(
         sorted({point.series for point in panel.points}, key=lambda name: (name == LEFT_OUT, name))
     )
-    base = alt.Chart(frame).encode(x=x, tooltip=alt.Tooltip("note:N", title=panel.title))
+    base = alt.Chart(rows).encode(x=x, tooltip=alt.Tooltip("note:N", title=panel.title))
     points = base.mark_point(color=colours.ink, size=45, strokeWidth=1.5, filled=False).encode(
         y=y, shape=shape
     )
-    if not (frame["high"] > frame["low"]).any():
+    if not any(point.high > point.low for point in panel.points):
         faint: alt.Chart = points.mark_point(color=colours.slate, size=22, opacity=0.7, filled=False)
         return [faint]
     whiskers = base.mark_rule(color=colours.ink, opacity=0.5).encode(
-        y=alt.Y("low:Q", title=panel.axis), y2="high:Q"
+        y=alt.Y("low:Q", title=panel.axis), y2=alt.Y2("high:Q")
     )
     return [whiskers, points]
 
@@ -137,8 +138,8 @@ def _shapes(series: list[str]) -> alt.Shape:
 def _breaks(panel: Panel, x: alt.X, colours: Palette) -> list[alt.Chart]:
     if not panel.breaks:
         return []
-    frame = _frame([{"on": _stamp(one.on), "reason": one.reason} for one in panel.breaks])
-    base = alt.Chart(frame).encode(x=x, tooltip=alt.Tooltip("reason:N", title="Line broken"))
+    rows = _rows([{"on": _stamp(one.on), "reason": one.reason} for one in panel.breaks])
+    base = alt.Chart(rows).encode(x=x, tooltip=alt.Tooltip("reason:N", title="Line broken"))
     return [
         base.mark_rule(color=colours.slate, strokeWidth=4, opacity=0.5),
         base.mark_text(

@@ -42,8 +42,8 @@ def account(opened: parts.Opened, record: Record, stay: Stay) -> None:
         key = parts.pick("Change in", list(books), next(iter(books)), names, key=f"account_{stay.stay_id}")
         parts.sheet(ledger_sheet(books[key or next(iter(books))]))
     strength = [one for one in others if not one.refusal and one.family == "strength"]
-    parts.folded("Strength beside added mass", strength, account_sheet)
-    parts.folded("No account", [one for one in others if one.refusal], account_sheet)
+    parts.folded("Strength beside added mass", strength, account_sheet, "account_strength")
+    parts.folded("No account", [one for one in others if one.refusal], account_sheet, "account_refused")
     parts.caution(cautions.ASSOCIATION)
 
 

@@ -10,7 +10,7 @@ from dashboard import focus_actions
 from dashboard.rows import Stay
 from dashboard.screens import parts
 from dashboard.screens.who import ask_who
-from dashboard.views.since import SinceSheet, build_since
+from dashboard.views.since import Since, SinceSheet, build_since
 from dashboard.views.timeline import Record
 from dashboard.wording import full_day, verbatim
 from pipeline.errors import LatewoodError
@@ -35,8 +35,9 @@ def review(opened: parts.Opened, record: Record, stay: Stay) -> None:
         with st.expander(f"What changed, in sentences: {len(sheet.rows)} measures"):
             _sentences(sheet)
     if opened.build.viewer.holds("set focus"):
-        with st.expander("Write the focus for the next weeks"):
-            _form(opened, stay.athlete_id, sheet)
+        parts.on_opening(
+            "Write the focus for the next weeks", "focus_write", lambda: _form(opened, stay.athlete_id, sheet)
+        )
 
 
 def _focus(opened: parts.Opened, log: tuple[Focus, ...]) -> None:
@@ -58,9 +59,12 @@ def _said(opened: parts.Opened, one: Focus) -> str:
 
 
 def _sentences(sheet: SinceSheet) -> None:
-    for row in sheet.rows:
-        later = f'<span class="lw-small">{parts.safe(row.since_review)}</span>' if row.since_review else ""
-        st.html(f'<p class="lw-sentence">{parts.safe(row.since_intake)}{later}</p>')
+    st.html("".join(_sentence(row) for row in sheet.rows))
+
+
+def _sentence(row: Since) -> str:
+    later = f'<span class="lw-small">{parts.safe(row.since_review)}</span>' if row.since_review else ""
+    return f'<p class="lw-sentence">{parts.safe(row.since_intake)}{later}</p>'
 
 
 def _form(opened: parts.Opened, athlete_id: str, sheet: SinceSheet) -> None:

@@ -86,8 +86,7 @@ def timeline(opened: parts.Opened, record: Record, stays: Sequence[Stay], stay: 
         parts.empty(empties.NOT_IN_STAY)
         return
     parts.words(TIMELINE_KEY, "lw-key")
-    for panel, drawing in zip(view.panels, draw_timeline(view, opened.colours), strict=True):
-        parts.chart(drawing, f"{panel.title}. {view.alt}")
+    parts.chart(draw_timeline, view, opened.colours, [f"{panel.title}. {view.alt}" for panel in view.panels])
     for panel in view.panels:
         for one in panel.breaks:
             why = condition_words.why_apart(one.changed)
@@ -104,8 +103,8 @@ def standing(opened: parts.Opened, athlete_id: str) -> None:
         return
     given = [one for one in strips if not one.refused]
     st.html(strip_sheet(one for one in given if one.family in OUTPUTS))
-    parts.folded(OTHERS, [one for one in given if one.family not in OUTPUTS], strip_sheet)
-    parts.folded("Not shown", [one for one in strips if one.refused], strip_sheet)
+    parts.folded(OTHERS, [one for one in given if one.family not in OUTPUTS], strip_sheet, "athlete_others")
+    parts.folded("Not shown", [one for one in strips if one.refused], strip_sheet, "athlete_not_placed")
     athlete_stage.stages(opened, athlete_id)
     parts.caution(cautions.PEERS)
 
@@ -123,16 +122,17 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
     if not given:
         parts.words("Nothing can be projected for now; the reasons are in the fold.")
     st.html(target_sheet(given))
-    parts.folded("Not shown", [row for row in rows if row.refusal], target_sheet)
+    parts.folded("Not shown", [row for row in rows if row.refusal], target_sheet, "athlete_not_ahead")
     names = {row.key: row.name for row in rows if row.has_date and not row.refusal}
     if names:
         key = parts.pick("Drawn", list(names), next(iter(names)), parts.named(names), key="athlete_fan")
         fan = build_fan(found, values, stay.stay_id, key or "", opened.lookup)
         if fan is not None:
-            parts.chart(draw_fan(fan, opened.colours), fan.alt)
+            parts.chart(draw_fan, fan, opened.colours, [fan.alt])
     card = build_scorecard(scores, opened.lookup)
-    with st.expander("How past projections did: the tool reports on itself"):
-        scorecard(card)
+    parts.on_opening(
+        "How past projections did: the tool reports on itself", "athlete_scores", lambda: scorecard(card)
+    )
     parts.caution(cautions.PROJECTION)
 
 
@@ -147,5 +147,10 @@ def observations(opened: parts.Opened, athlete_id: str) -> None:
 
 def sources(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
     """Where the numbers come from."""
-    with st.expander("Where these numbers come from"):
-        parts.table(build_sources(record, stay, opened.lookup), "Each number with its sessions and files")
+    parts.on_opening(
+        "Where these numbers come from",
+        "athlete_sources",
+        lambda: parts.table(
+            build_sources(record, stay, opened.lookup), "Each number with its sessions and files"
+        ),
+    )

@@ -44,11 +44,11 @@ def render() -> None:
     slopes = build_slopes(values, own[0] if own else None, lookup)
     if slopes is not None:
         with left:
-            parts.chart(draw_slopes(slopes, opened.colours), slopes.alt)
+            parts.chart(draw_slopes, slopes, opened.colours, [slopes.alt])
     forest = build_forest(gains, measure, line, lookup)
     with right:
         if forest.points:
-            parts.chart(draw_forest(forest, opened.colours), forest.alt)
+            parts.chart(draw_forest, forest, opened.colours, [forest.alt])
         parts.words(" ".join(f"{text}." for text in forest.refused), "lw-small")
     parts.section("Each athlete")
     only = st.toggle(parts.STANDING_ONLY, key="behind_standing")

@@ -69,7 +69,7 @@ def _draw(opened: parts.Opened, review: CampReview, page: CampPage, lead: str) -
         with st.expander(head, expanded=sheet is review.groups[0]):
             st.html(parts_sheet(sheet))
             parts.words("Change by time in camp", "lw-key")
-            parts.chart(draw_stay_length(sheet, opened.colours), stay_text(sheet))
+            parts.chart(draw_stay_length, sheet, opened.colours, [stay_text(sheet)])
     st.subheader("Ways of measuring, and mass", anchor=False)
     for text in page.breaks:
         parts.words(text)

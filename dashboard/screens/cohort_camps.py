@@ -22,5 +22,5 @@ def camps(opened: parts.Opened, families: Sequence[str]) -> None:
     by_name = {block.name: block for block in given}
     name = parts.pick("Output to compare camps in", list(by_name), given[0].name, str, key="cohorts_apart")
     parts.sheet(camps_sheet([by_name[name or given[0].name]]))
-    parts.folded("Not compared", [block for block in blocks if block.refused], camps_sheet)
+    parts.folded("Not compared", [block for block in blocks if block.refused], camps_sheet, "camps_refused")
     parts.caution(cautions.CAMPS_APART)

@@ -40,7 +40,9 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
         parts.sheet(link_sheet([by_name[name or given[0].name]]))
     else:
         parts.words("Nothing can be told for these kinds of measure yet; the reasons are in the fold.")
-    parts.folded("Not enough to say", [block for block in blocks if block.refused], link_sheet)
+    parts.folded(
+        "Not enough to say", [block for block in blocks if block.refused], link_sheet, "links_refused"
+    )
     parts.caution(cautions.ASSOCIATION)
 
 

@@ -18,7 +18,7 @@ from dashboard.views.steward import (
     rules_waiting,
 )
 
-AT_ONCE = 10  # questions drawn at once; each is a form of its own
+AT_ONCE = 20  # questions listed at once
 SEEN = "data_seen"  # how many decisions there were when this page was last drawn for this person
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from dashboard import actions, entry_data, plan_actions
 from dashboard.charts.drawing import safe
@@ -31,6 +32,7 @@ LOST = (
     "safe; type the others again when this line is gone.</p>"
 )
 PER_LINE = 5
+UNSAVED = '<p class="lw-unsaved">not saved</p>'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,16 +101,21 @@ def rows(
 def _row(station: Station, athlete: str, name: str, last: LastValue | None, *, hidden: bool) -> None:
     n_trials = 1 if station.measure.measure == handles.BODY_MASS else max(1, station.measure.trials)
     with st.container(border=True):
-        alone = n_trials == 1
-        left, right = st.columns([3, 5] if alone else [2, 6], vertical_alignment="center")
-        left.html(f'<p class="lw-who">{safe(name)}</p>{_last_text(station, last, hidden=hidden)}')
-        fields = right if alone else right.container(key=f"entry_trials_{athlete}")
+        who = f'<p class="lw-who">{safe(name)}</p>{_last_text(station, last, hidden=hidden)}'
+        if n_trials == 1:  # name, field and what became of it in one line of columns: nested ones draw slowly
+            left, place, says = st.columns([6, 5, 5], vertical_alignment="center")
+            said = _field(station, athlete, name, 1, last, (place, says), alone=True)
+            left.html(who if said else who + UNSAVED)
+            return
+        left, right = st.columns([2, 6], vertical_alignment="center")
+        left.html(who)
+        fields = right.container(key=f"entry_trials_{athlete}")
         for first in range(1, n_trials + 1, PER_LINE):
             trials = range(first, min(first + PER_LINE, n_trials + 1))
             places = fields.columns(len(trials))
             for place, trial in zip(places, trials, strict=True):
-                with place:
-                    _field(station, athlete, name, trial, last, alone=alone)
+                if not _field(station, athlete, name, trial, last, (place, place), alone=False):
+                    place.html(UNSAVED)
 
 
 def _last_text(station: Station, last: LastValue | None, *, hidden: bool) -> str:
@@ -121,38 +128,44 @@ def _last_text(station: Station, last: LastValue | None, *, hidden: bool) -> str
 
 
 def _field(
-    station: Station, athlete: str, name: str, trial: int, last: LastValue | None, *, alone: bool
-) -> None:
-    """One number field: what is typed is checked and saved at once, or asked about."""
+    station: Station,
+    athlete: str,
+    name: str,
+    trial: int,
+    last: LastValue | None,
+    places: tuple[DeltaGenerator, DeltaGenerator],
+    *,
+    alone: bool,
+) -> bool:
+    """One number field and beside it what became of it: saved at once, or asked about; whether there was anything."""
     on = station.opened.today
     key = f"entry_{on}_{station.measure.measure}_{station.unit}_{athlete}_{trial}"
-    old = saved_by_athlete(plan_actions.entries(station.opened.build, on), station.measure.measure).get((
-        athlete,
-        trial,
-    ))
+    saved = saved_by_athlete(plan_actions.entries(station.opened.build, on), station.measure.measure)
+    old = saved.get((athlete, trial))
     label = f"{name}, {station.scale.unit}" if alone else f"{name}, trial {trial}, {station.scale.unit}"
-    place, says = st.columns(2, vertical_alignment="center") if alone else (st.container(), st.container())
+    place, says = places
     typed = place.number_input(
         label, value=None, format=f"%.{station.scale.decimals}f", step=10.0**-station.scale.decimals,
         placeholder=station.scale.unit, key=key, label_visibility="collapsed",
     )  # fmt: skip
     text = "" if typed is None else f"{typed:.{station.scale.decimals}f}"
     with says:
-        _settle(station, athlete, trial, text, old, last, key)
+        return _settle(station, athlete, trial, text, old, last, key)
 
 
 def _settle(
     station: Station, athlete: str, trial: int, text: str, old: Entry | None, last: LastValue | None, key: str
-) -> None:
-    """Say that a field is saved, empty or in doubt; save it where nothing speaks against it."""
+) -> bool:
+    """Say that a value is saved or in doubt; save it where nothing speaks against it. False where none was typed."""
     if old is not None and (not text or (old.value == text and old.unit == station.unit)):
         _saved(station, old, key)
     elif not text:
-        st.html('<p class="lw-unsaved">not saved</p>')
+        return False
     elif not station.who:
         st.html('<p class="lw-ask">Not saved: write your name above.</p>')
     else:
         _check_and_save(station, athlete, trial, text, old, last, key)
+    return True
 
 
 def _check_and_save(

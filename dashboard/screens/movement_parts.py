@@ -52,12 +52,12 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
     if days:
         parts.words(MOVEMENT_KEY, "lw-key")
         st.html(movement_sheet(days[:1]))
-        parts.folded("Earlier test days", days[1:], movement_sheet)
+        parts.folded("Earlier test days", days[1:], movement_sheet, "movement_earlier")
     for view in build_timing(readings, doubts, opened.lookup):
         parts.words(f"Day by day: {view.action}")
         if view.marks:
             parts.words(TIMING_KEY, "lw-key")
-            parts.chart(draw_timing(view, opened.colours), view.alt)
+            parts.chart(draw_timing, view, opened.colours, [view.alt])
         for note in view.notes:
             parts.words(f"{note.day}: {note.text}.", "lw-small")
     found = movement_data.changes(opened.build, athlete_id)
@@ -114,7 +114,7 @@ def _trace(
         parts.refused(str(error))
         return
     parts.words(TRACE_KEY, "lw-key")
-    for panel, drawing in zip(sheet.panels, draw_trace(sheet, opened.colours), strict=True):
-        parts.chart(drawing, f"{panel.name}, {sheet.title}. {panel.words}")
+    texts = [f"{panel.name}, {sheet.title}. {panel.words}" for panel in sheet.panels]
+    parts.chart(draw_trace, sheet, opened.colours, texts)
     for fact in sheet.facts:
         parts.words(fact, "lw-small")

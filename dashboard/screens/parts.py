@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal, TypeVar
 
-import altair as alt
 import streamlit as st
 
 from dashboard import data, empties, glossary, signin
 from dashboard.charts.drawing import safe as safe
 from dashboard.charts.how_sure import sure_fold
+from dashboard.charts.spec import Drawn, Sheet, specs
 from dashboard.how_sure import kinds_at
 from dashboard.rows import Build
 from dashboard.theme import Palette, palette
@@ -134,9 +135,12 @@ def words(text: str, style: str = "lw-head") -> None:
         st.html(f'<p class="{style}">{safe(text)}</p>')
 
 
-def chart(drawing: alt.LayerChart, text: str) -> None:
-    """A chart as wide as its place with its text alternative."""
-    st.altair_chart(drawing, width="stretch", theme=None, alt=text)
+def chart(
+    draw: Callable[[Sheet, Palette], Drawn], sheet: Sheet, colours: Palette, texts: Sequence[str]
+) -> None:
+    """What is drawn of a sheet, one below the other and as wide as its place, each with its text alternative."""
+    for one, text in zip(specs(draw, sheet, colours), texts, strict=True):
+        st.vega_lite_chart(spec=json.loads(one), width="stretch", theme=None, alt=text)
 
 
 def sheet(html: str) -> None:
@@ -145,11 +149,18 @@ def sheet(html: str) -> None:
         st.html(html)
 
 
-def folded(label: str, things: Sequence[Thing], draw: Callable[[Sequence[Thing]], str]) -> None:
+def folded(label: str, things: Sequence[Thing], draw: Callable[[Sequence[Thing]], str], key: str) -> None:
     """Things of second rank in a fold that says how many; nothing where there are none."""
     if things:
-        with st.expander(f"{label}: {len(things)}"):
-            st.html(draw(things))
+        on_opening(f"{label}: {len(things)}", key, lambda: st.html(draw(things)))
+
+
+def on_opening(label: str, key: str, draw: Callable[[], object]) -> None:
+    """A fold whose inside is made when it is opened: closed, it costs the screen nothing."""
+    fold = st.expander(label, key=key, on_change="rerun")
+    if fold.open:
+        with fold:
+            draw()
 
 
 def table(rows: Iterable[Mapping[str, str]], text: str) -> None:

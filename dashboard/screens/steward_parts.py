@@ -13,6 +13,7 @@ from dashboard.screens import parts
 from dashboard.views.steward import ImportLine, Question, offered_answers
 from dashboard.wording import verbatim
 from pipeline.errors import LatewoodError
+from pipeline.ingest.decisions import Decision
 
 BEHIND = (
     "The results are older than the files, the decisions, the settings or the program itself. Press Rebuild to bring "
@@ -98,35 +99,39 @@ def question(asked: Question, names: Mapping[str, str], log: actions.Log, seen: 
     `log` holds the decisions as they are now, `seen` how many there were when the page was last drawn.
     """
     last = log.last(asked.held_ids)
-    with st.expander(f"{asked.title}: {verbatim(asked.about)}{' (answered)' if last else ''}"):
-        if last is not None:
-            st.info(
-                f"Answered by {verbatim(last.decided_by)}: {verbatim(last.action)} ({verbatim(last.why)}). "
-                "It counts from the next rebuild; a new answer takes its place."
-            )
-        parts.words(asked.lines[0].reason)
-        parts.words(asked.what_to_do, "lw-small")
-        if asked.proposal:
-            st.markdown(f"**Proposal:** {verbatim(asked.proposal)}")
-        parts.table(
-            [
-                {
-                    "Where": line.where,
-                    "Who": line.who,
-                    "What": line.what,
-                    "As it came": line.raw,
-                    "Proposed": line.proposal or "nothing",
-                }
-                for line in asked.lines[:ROWS]
-            ],
-            f"{asked.title}: the rows as they came",
+    label = f"{asked.title}: {verbatim(asked.about)}{' (answered)' if last else ''}"
+    parts.on_opening(label, f"data_open_{asked.key}_{asked.rule}", lambda: _opened(asked, names, last, seen))
+
+
+def _opened(asked: Question, names: Mapping[str, str], last: Decision | None, seen: int) -> None:
+    if last is not None:
+        st.info(
+            f"Answered by {verbatim(last.decided_by)}: {verbatim(last.action)} ({verbatim(last.why)}). "
+            "It counts from the next rebuild; a new answer takes its place."
         )
-        if len(asked.lines) > ROWS:
-            st.caption(
-                f"and {len(asked.lines) - ROWS} more rows of the same kind; one answer settles all. All of them: "
-                "`latewood held --rows`"
-            )
-        _answer_form(asked, names, seen)
+    parts.words(asked.lines[0].reason)
+    parts.words(asked.what_to_do, "lw-small")
+    if asked.proposal:
+        st.markdown(f"**Proposal:** {verbatim(asked.proposal)}")
+    parts.table(
+        [
+            {
+                "Where": line.where,
+                "Who": line.who,
+                "What": line.what,
+                "As it came": line.raw,
+                "Proposed": line.proposal or "nothing",
+            }
+            for line in asked.lines[:ROWS]
+        ],
+        f"{asked.title}: the rows as they came",
+    )
+    if len(asked.lines) > ROWS:
+        st.caption(
+            f"and {len(asked.lines) - ROWS} more rows of the same kind; one answer settles all. All of them: "
+            "`latewood held --rows`"
+        )
+    _answer_form(asked, names, seen)
 
 
 def _answer_form(asked: Question, names: Mapping[str, str], seen: int) -> None:
@@ -193,10 +198,11 @@ def imports_table(lines: Sequence[ImportLine]) -> None:
     ]
     parts.table(table[:ROWS], "The latest imported files and what became of their rows")
     if len(table) > ROWS:
-        others = st.expander(f"Earlier files: {len(table) - ROWS}", key="data_earlier", on_change="rerun")
-        if others.open:
-            with others:
-                parts.table(table[ROWS:], "Every earlier file and what became of its rows")
+        parts.on_opening(
+            f"Earlier files: {len(table) - ROWS}",
+            "data_earlier",
+            lambda: parts.table(table[ROWS:], "Every earlier file and what became of its rows"),
+        )
 
 
 def decisions_table(log: Sequence[Mapping[str, str]]) -> None:
