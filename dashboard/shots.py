@@ -56,6 +56,13 @@ def free_port() -> int:
 @contextmanager
 def serving(folder: Path) -> Iterator[str]:
     """The address of the dashboard on a data folder, served until the block ends."""
+    with served(folder) as (address, _):
+        yield address
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[tuple[str, int]]:
+    """The address and the process of the dashboard on a data folder, served until the block ends."""
     port = free_port()
     command = [sys.executable, "-m", "streamlit", "run", str(APP), "--server.port", str(port)]
     environment = {**os.environ, "LATEWOOD_DATA": str(folder)}
@@ -63,7 +70,7 @@ def serving(folder: Path) -> Iterator[str]:
     address = f"http://127.0.0.1:{port}"
     try:
         _wait(f"{address}/_stcore/health")
-        yield address
+        yield address, server.pid
     finally:
         server.terminate()
         server.wait(timeout=20)
