@@ -58,7 +58,7 @@ def _desk(build: Build) -> None:
     if not shown:
         parts.words("No question of this kind holds these words.")
     for question in shown[:AT_ONCE]:
-        steward_parts.question(question, names, log, seen)
+        steward_parts.question(question, names, log, seen, first=question is shown[0])
     st.session_state[SEEN] = log.count
     if len(shown) > AT_ONCE:
         parts.words(

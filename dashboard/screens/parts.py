@@ -155,9 +155,9 @@ def folded(label: str, things: Sequence[Thing], draw: Callable[[Sequence[Thing]]
         on_opening(f"{label}: {len(things)}", key, lambda: st.html(draw(things)))
 
 
-def on_opening(label: str, key: str, draw: Callable[[], object]) -> None:
+def on_opening(label: str, key: str, draw: Callable[[], object], *, at_first: bool = False) -> None:
     """A fold whose inside is made when it is opened: closed, it costs the screen nothing."""
-    fold = st.expander(label, key=key, on_change="rerun")
+    fold = st.expander(label, expanded=at_first, key=key, on_change="rerun")
     if fold.open:
         with fold:
             draw()

@@ -93,14 +93,15 @@ def upload() -> None:
     )
 
 
-def question(asked: Question, names: Mapping[str, str], log: actions.Log, seen: int) -> None:
+def question(asked: Question, names: Mapping[str, str], log: actions.Log, seen: int, *, first: bool) -> None:
     """One question with its rows and the form that answers it.
 
     `log` holds the decisions as they are now, `seen` how many there were when the page was last drawn.
     """
     last = log.last(asked.held_ids)
     label = f"{asked.title}: {verbatim(asked.about)}{' (answered)' if last else ''}"
-    parts.on_opening(label, f"data_open_{asked.key}_{asked.rule}", lambda: _opened(asked, names, last, seen))
+    key = f"data_open_{asked.key}_{asked.rule}"
+    parts.on_opening(label, key, lambda: _opened(asked, names, last, seen), at_first=first)
 
 
 def _opened(asked: Question, names: Mapping[str, str], last: Decision | None, seen: int) -> None:

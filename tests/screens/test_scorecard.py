@@ -10,7 +10,8 @@ def test_a_projection_stands_beside_how_past_ones_did(demo_root, open_screen):
         "kind = 'date' and s.horizon = 'all' and s.verdict <> 'too few to say' order by 1",
     )[0]
     page = open_screen(demo_root, "athlete", athlete=athlete)
-    said = text_of(page)
+    page.session_state["athlete_scores"] = True  # the fold, opened
+    said = text_of(page.run())
     assert "How past ones did (" in said
     assert "inside their 80 % range" in said
     made, scored = ask(

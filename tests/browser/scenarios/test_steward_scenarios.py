@@ -25,14 +25,20 @@ def questions(tab: Page, words: str) -> Locator:
     settle(tab)
     tab.wait_for_timeout(400)
     settle(tab)
-    return tab.locator("[data-testid=stExpander]").filter(has=tab.locator("[data-testid=stTable]"))
+    return tab.locator("[class*=st-key-data_open_]")
 
 
 def opened(tab: Page, words: str, title: str) -> str:
     """The words of the one question of this title among those found, unfolded."""
     own = questions(tab, words).filter(has=tab.locator("summary").filter(has_text=title))
     own.locator("summary").wait_for(timeout=30_000)
-    own.locator("summary").click()
+    return unfolded(own)
+
+
+def unfolded(own: Locator) -> str:
+    """The words of a question, opened where it is not open yet."""
+    if own.locator("details[open]").count() == 0:
+        own.locator("summary").click()
     own.get_by_role("button", name="Write down the answer").wait_for(timeout=30_000)
     return plain(own.inner_text())
 
@@ -98,7 +104,7 @@ def test_14_the_same_file_again_is_recognised(own_demo, demo_root) -> None:
     before = sorted(path.name for path in (own_demo.root / "landing").iterdir())
     look(tab, f"{own_demo.address}/data", "Held rows are kept as they came")
     tab.locator("input[type=file]").set_input_files(sent)
-    tab.get_by_text("gates_F_2033-07-04.csv").first.wait_for(timeout=30_000)
+    tab.locator("[data-testid=stFileUploader]").get_by_text("gates_F").wait_for(timeout=30_000)
     form = tab.locator("[data-testid=stForm]").filter(
         has=tab.get_by_role("button", name="Import", exact=True)
     )
@@ -111,6 +117,9 @@ def test_14_the_same_file_again_is_recognised(own_demo, demo_root) -> None:
 def test_14_a_file_sent_again_with_corrections_asks_once(desk) -> None:
     said = opened(desk, "exit_export_D_2032-07-05_resent.csv", "")
     assert "5 rows" in said
+    desk.get_by_text("Earlier files:").click()
+    settle(desk)
+    desk.get_by_text("0 of 390 taken, 5 held").wait_for(timeout=30_000)
     told = plain(desk.locator("[data-testid=stMain]").inner_text())
     assert "0 of 390 taken, 5 held, 385 already known or blank" in told
 
@@ -155,6 +164,4 @@ def opened_first(tab: Page, title: str) -> str:
         .filter(has=tab.locator("summary").filter(has_text=title))
         .first
     )
-    own.locator("summary").click()
-    own.get_by_role("button", name="Write down the answer").wait_for(timeout=30_000)
-    return plain(own.inner_text())
+    return unfolded(own)
