@@ -79,6 +79,8 @@ def open_screen(line: ClientConnection, page: str, query: str) -> Opened:
         kind = told.WhichOneof("type")
         if kind == "delta" and told.delta.new_element.HasField("exception"):
             raise RuntimeError(f"{page}?{query}: {told.delta.new_element.exception.message}")
+        if kind == "page_not_found":
+            raise RuntimeError(f"{page}: no screen of this name")
         if kind == "script_finished":
             name = f"{page}, one" if query else page
             return Opened(screen=name, seconds=time.monotonic() - began, kilobytes=size / 1e3)

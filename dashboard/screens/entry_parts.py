@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import streamlit as st
@@ -44,6 +45,7 @@ class Station:
     unit: str
     scale: Scale
     conditions: tuple[tuple[str, str], ...]
+    saved: Mapping[tuple[str, int], Entry]  # by athlete and trial, as the run found them
     who: str
 
 
@@ -81,7 +83,9 @@ def rows(
     unit, conditions = chosen
     factor = linear(measure.unit, unit)
     decimals = display_decimals(measure.resolution, measure.unit, measure.decimals, unit)
+    key = measure.measure
     station = Station(
+        saved=saved_by_athlete(plan_actions.entries(opened.build, opened.today), key),
         opened=opened, measure=measure, unit=unit, conditions=tuple(conditions.items()), who=who,
         scale=Scale(unit=UNITS[unit].shown, factor=factor, decimals=decimals),
     )  # fmt: skip
@@ -93,7 +97,7 @@ def rows(
         for athlete, name in names.items():
             shown = last.get(athlete)
             _row(station, athlete, name, shown, hidden=athlete in hidden)
-    saved = saved_by_athlete(plan_actions.entries(opened.build, opened.today), measure.measure)
+    saved = saved_by_athlete(plan_actions.entries(opened.build, opened.today), key)  # with this run's own
     done = len({athlete for athlete, _ in saved} & set(names))
     head.html(f'<p class="lw-head">{safe(progress_text(done, len(names)))}</p>')
 
@@ -140,8 +144,7 @@ def _field(
     """One number field and beside it what became of it: saved at once, or asked about; whether there was anything."""
     on = station.opened.today
     key = f"entry_{on}_{station.measure.measure}_{station.unit}_{athlete}_{trial}"
-    saved = saved_by_athlete(plan_actions.entries(station.opened.build, on), station.measure.measure)
-    old = saved.get((athlete, trial))
+    old = station.saved.get((athlete, trial))
     label = f"{name}, {station.scale.unit}" if alone else f"{name}, trial {trial}, {station.scale.unit}"
     place, says = places
     typed = place.number_input(

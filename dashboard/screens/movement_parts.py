@@ -81,12 +81,16 @@ def _order(sheet: OrderSheet) -> None:
 def _trace(
     opened: parts.Opened, athlete_id: str, traces: Sequence[TraceRow], readings: Sequence[MovementReading]
 ) -> None:
-    """One trial as recorded, read from its file."""
+    """One trial as recorded, read from its file once it is asked for: its panels take as long as the whole page."""
     parts.section("One trial as recorded")
-    if not st.toggle(
-        "Draw it", key=f"trace_open_{athlete_id}"
-    ):  # its panels take as long as the rest of the page
-        return
+    parts.on_opening(
+        "Draw it", f"trace_open_{athlete_id}", lambda: _picked_trace(opened, athlete_id, traces, readings)
+    )
+
+
+def _picked_trace(
+    opened: parts.Opened, athlete_id: str, traces: Sequence[TraceRow], readings: Sequence[MovementReading]
+) -> None:
     labels = {one.isoformat(): full_day(one) for one in sorted({r.measured_on for r in traces}, reverse=True)}
     left, right = st.columns(2)
     with left:

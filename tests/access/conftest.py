@@ -13,7 +13,8 @@ from dashboard import signin
 from dashboard.exports import plain_consent
 from pipeline.ingest import consent_book, entered
 from pipeline.ingest.consent import FIELDS
-from tests.access.looking import APP, Open
+from tests.access.looking import Open
+from tests.opening import open_page
 from tests.two_camps import make_two_camps, viewer_of
 
 GIVEN = plain_consent(
@@ -56,10 +57,6 @@ def opened(data_folder: Path, monkeypatch: pytest.MonkeyPatch) -> Open:
     def go(screen: str, *roles: str, camps: set[str] | None = None, **query: str) -> AppTest:
         monkeypatch.setattr(signin, "viewer", lambda: viewer_of(*roles, camps=camps))
         monkeypatch.setattr(signin, "_note", lambda *told: None)
-        page = AppTest.from_file(str(APP), default_timeout=120)
-        page.switch_page(f"screens/{screen}.py")
-        for key, value in query.items():
-            page.query_params[key] = value
-        return page.run()
+        return open_page(screen, **query)
 
     return go

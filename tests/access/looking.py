@@ -3,13 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
 from streamlit.testing.v1 import AppTest
 
-from dashboard import signin
-
-APP = Path(signin.__file__).with_name("app.py")
 NAMES = ("Fernmoss", "Siltwood", "Marshreed")
 Open = Callable[..., AppTest]
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from streamlit.testing.v1 import AppTest
 
 from dashboard import signin
 from pipeline.access import SCREENS
 from pipeline.errors import SignInError, StaffError
-from tests.access.looking import APP, NAMES, everything
+from tests.access.looking import NAMES, everything
+from tests.opening import open_page
 
 OPENS = {
     "director": {
@@ -134,19 +134,14 @@ def test_whoever_is_not_let_in_gets_a_plain_page(error, said, opened, monkeypatc
 
     opened("athlete", "director")  # fills the caches
     monkeypatch.setattr(signin, "viewer", nobody)
-    page = AppTest.from_file(str(APP), default_timeout=120)
-    page.switch_page("screens/athlete.py")
-    page.query_params["athlete"] = "T1"
-    page.run()
+    page = open_page("athlete", athlete="T1")
     assert [one.value for one in page.warning] == [said]
     whole = everything(page)
     assert not any(word in whole for word in (*NAMES, "Heath", "example.org"))
 
 
 def test_the_person_at_the_machine_may_look_as_a_role_sees_it(data_folder) -> None:
-    page = AppTest.from_file(str(APP), default_timeout=120)
-    page.switch_page("screens/athlete.py")
-    page.query_params["athlete"] = "T1"
-    assert "What coaches saw" in [one.value for one in page.run().subheader]
+    page = open_page("athlete", athlete="T1")
+    assert "What coaches saw" in [one.value for one in page.subheader]
     page.selectbox(key=signin.PREVIEW).set_value("director").run()
     assert "What coaches saw" not in [one.value for one in page.subheader]

@@ -16,9 +16,9 @@ from dashboard import actions, signin
 from pipeline.errors import DecisionError
 from pipeline.ingest import audit, decisions, planlog
 from pipeline.warehouse.connection import open_published
+from tests.opening import open_page
 from tests.two_camps import viewer_of
 
-APP = Path(signin.__file__).with_name("app.py")
 # What one person's process does: it has seen the log as it was, waits for the other, and answers.
 ANSWER = """
 import sys, time
@@ -100,9 +100,7 @@ def test_of_two_withdrawals_at_once_one_is_written(own) -> None:
 def page_of(monkeypatch: pytest.MonkeyPatch) -> AppTest:
     monkeypatch.setattr(signin, "viewer", lambda: viewer_of("data_steward"))
     monkeypatch.setattr(signin, "_note", lambda *told: None)
-    page = AppTest.from_file(str(APP), default_timeout=120)
-    page.switch_page("screens/data.py")
-    return page.run()
+    return open_page("data")
 
 
 def reject(page: AppTest, held_id: str) -> AppTest:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import altair as alt
 import pytest
 
 from dashboard.charts.spec import specs
 from dashboard.charts.stay_length import draw_stay_length
 from dashboard.reading import Reader
-from dashboard.theme import DARK, LIGHT
+from dashboard.theme import DARK, LIGHT, Palette
 from pipeline.errors import NothingPublishedError
 from pipeline.ingest.build import build
 from pipeline.summary.camp.model import GroupSheet
@@ -78,13 +79,13 @@ def sheet(label: str) -> GroupSheet:
 def test_a_sheet_is_drawn_once_for_each_mode() -> None:
     drawn: list[str] = []
 
-    def draw(one: GroupSheet, colours: object) -> object:
+    def draw(one: GroupSheet, colours: Palette) -> alt.LayerChart:
         drawn.append(one.label)
-        return draw_stay_length(one, DARK if colours == DARK else LIGHT)
+        return draw_stay_length(one, colours)
 
-    first = specs(draw, sheet("Exit speed"), LIGHT)  # type: ignore[arg-type]  # counts what it is asked
-    assert specs(draw, sheet("Exit speed"), LIGHT) == first  # type: ignore[arg-type]
+    first = specs(draw, sheet("Exit speed"), LIGHT)
+    assert specs(draw, sheet("Exit speed"), LIGHT) == first
     assert drawn == ["Exit speed"]
-    assert specs(draw, sheet("Exit speed"), DARK) != first  # type: ignore[arg-type]
-    assert specs(draw, sheet("Throw speed"), LIGHT)  # type: ignore[arg-type]
+    assert specs(draw, sheet("Exit speed"), DARK) != first
+    assert specs(draw, sheet("Throw speed"), LIGHT)
     assert drawn == ["Exit speed", "Exit speed", "Throw speed"]

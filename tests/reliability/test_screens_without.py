@@ -10,8 +10,7 @@ from streamlit.testing.v1 import AppTest
 
 from pipeline.ingest.build import build
 from pipeline.warehouse.connection import published_path
-
-APP = Path(__file__).parents[2] / "dashboard" / "app.py"
+from tests.opening import open_page
 
 
 def _texts(page: AppTest) -> str:
@@ -25,9 +24,8 @@ def test_a_screen_says_what_to_do_and_comes_back(
     lived: Path, monkeypatch: pytest.MonkeyPatch, screen: str
 ) -> None:
     monkeypatch.setenv("LATEWOOD_DATA", str(lived))
-    page = AppTest.from_file(str(APP), default_timeout=120)
-    page.switch_page(f"screens/{screen}.py")
-    before = _texts(page.run())
+    page = open_page(screen)
+    before = _texts(page)
     path = published_path(lived)
     kept = path.with_name("kept")
     shutil.move(path, kept)

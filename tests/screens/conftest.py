@@ -15,8 +15,8 @@ from pipeline.ingest.actions import import_files
 from pipeline.ingest.build import build
 from pipeline.ingest.program import prepare_folder
 from pipeline.warehouse.connection import open_published
+from tests.opening import open_page
 
-APP = Path(__file__).parents[2] / "dashboard" / "app.py"
 SCREENS = ("cohorts", "athlete", "plans", "data", "behind")
 Open = Callable[..., AppTest]
 YOUNG = "athlete_id,name,birth_date,sex,sport\nT9,Noor Sandfen,2019-03-01,female,softball\n"
@@ -41,11 +41,7 @@ def own_root(one_root: Path, tmp_path: Path) -> Path:
 def open_screen(monkeypatch: pytest.MonkeyPatch) -> Open:
     def opened(root: Path, screen: str, **query: str) -> AppTest:
         monkeypatch.setenv("LATEWOOD_DATA", str(root))
-        page = AppTest.from_file(str(APP), default_timeout=120)
-        page.switch_page(f"screens/{screen}.py")
-        for key, value in query.items():
-            page.query_params[key] = value
-        return page.run()
+        return open_page(screen, **query)
 
     return opened
 

@@ -1,0 +1,18 @@
+"""A screen of the dashboard, run without a browser."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from streamlit.testing.v1 import AppTest
+
+APP = Path(__file__).parents[1] / "dashboard" / "app.py"
+
+
+def open_page(screen: str, **query: str) -> AppTest:
+    """The screen after its first run, as it is with these words in its address."""
+    page = AppTest.from_file(str(APP), default_timeout=120)
+    page.switch_page(f"screens/{screen}.py")
+    for key, value in query.items():
+        page.query_params[key] = value
+    return page.run()
