@@ -32,7 +32,8 @@ PEOPLE = 10
 SITTING = 20  # screens of one session
 Target = tuple[str, str]  # page, query
 PATIENCE = 120.0  # seconds that one screen may take before the run is given up
-ANY = ("monday", "cohorts", "camp_review", "plans", "weighin", "summaries", "data", "glossary", "athlete")
+START = ""  # the page name of the screen that stands open at first
+ANY = (START, "cohorts", "camp_review", "plans", "weighin", "summaries", "data", "glossary", "athlete")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +83,7 @@ def open_screen(line: ClientConnection, page: str, query: str) -> Opened:
         if kind == "page_not_found":
             raise RuntimeError(f"{page}: no screen of this name")
         if kind == "script_finished":
-            name = f"{page}, one" if query else page
+            name = f"{page}, one" if query else page or "first screen"
             return Opened(screen=name, seconds=time.monotonic() - began, kilobytes=size / 1e3)
 
 
@@ -96,7 +97,7 @@ def person(
     rng, found = np.random.default_rng(seed), list[Opened]()
     url = address.replace("http://", "ws://") + "/_stcore/stream"
     with connect(url, max_size=None, subprotocols=[Subprotocol("streamlit")]) as line:
-        open_screen(line, "monday", "")
+        open_screen(line, START, "")
         while goes_on(len(found)):
             time.sleep(rng.exponential(pause) if pause else 0.0)
             found.append(open_screen(line, *targets[int(rng.integers(len(targets)))]))
