@@ -68,7 +68,10 @@ def click(tab: Page, link: Locator, words: str) -> float:
 
 
 def walk(tab: Page, role: str, rounds: int, skip: int) -> Iterator[Change]:
-    """Every page change of one role, going round its screens; `skip` links are left to the roles before."""
+    """Every page change of one role, going round its screens; `skip` links are left to the roles before.
+
+    The list of athletes is of another camp each time, so that no athlete stands ready from the round before.
+    """
     if role != EVERY:
         tab.get_by_role("combobox", name="Seen as").click()
         tab.get_by_role("option", name=ROLES[role].title.capitalize(), exact=True).click()
@@ -80,6 +83,8 @@ def walk(tab: Page, role: str, rounds: int, skip: int) -> Iterator[Change]:
         for name in names:
             link = links.filter(has_text=name).first
             yield Change(role=role, screen=name, seconds=click(tab, link, ""), first=turn == 0)
+            if name == "Athlete":
+                _other_camp(tab, skip + turn)
             for beyond, words in BEYOND.get(name, ()):
                 for change in _beyond(tab, role, name, beyond, words, skip + turn):
                     yield replace(change, first=turn == 0)
@@ -95,6 +100,13 @@ def _beyond(tab: Page, role: str, name: str, beyond: str, words: str, skip: int)
     seconds = click(tab, link, words)
     yield Change(role=role, screen=f"{name}: {words.lower()}", seconds=seconds, first=False)
     tab.go_back()
+    tab.wait_for_timeout(1500)
+
+
+def _other_camp(tab: Page, skip: int) -> None:
+    tab.get_by_role("combobox", name="Athletes of").click()
+    camps = tab.get_by_role("option")
+    camps.nth(skip % camps.count()).click()
     tab.wait_for_timeout(1500)
 
 

@@ -16,3 +16,11 @@ def open_page(screen: str, **query: str) -> AppTest:
     for key, value in query.items():
         page.query_params[key] = value
     return page.run()
+
+
+def open_folds(page: AppTest) -> AppTest:
+    """The same screen with every fold open whose inside is made when it is opened; its id ends in its key."""
+    for fold in page.expander:
+        if fold.proto.id:
+            page.session_state[fold.proto.id.split("-", 2)[2]] = True
+    return page.run()

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import streamlit as st
-
 from dashboard import cautions, data, empties
 from dashboard.charts.account import account_sheet
 from dashboard.charts.ledger import ledger_sheet
@@ -51,7 +49,10 @@ def relative(opened: parts.Opened, athlete_id: str, stay: Stay) -> None:
     """Strength for body size over the stay, described and not judged; nothing without a lift."""
     found = data.athlete_relative_strength(opened.build, athlete_id)
     said = relative_sentences(found, stay.stay_id, opened.lookup)
+
+    def inside() -> None:
+        parts.bullets(said)
+        parts.caution(cautions.BODY_SIZE)
+
     if said:
-        with st.expander("Strength for body size"):
-            parts.bullets(said)
-            parts.caution(cautions.BODY_SIZE)
+        parts.on_opening("Strength for body size", "account_relative", inside)

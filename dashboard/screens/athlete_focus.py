@@ -32,8 +32,8 @@ def review(opened: parts.Opened, record: Record, stay: Stay) -> None:
     _focus(opened, log)
     parts.words(sheet.review, "lw-small")
     if sheet.rows:
-        with st.expander(f"What changed, in sentences: {len(sheet.rows)} measures"):
-            _sentences(sheet)
+        label = f"What changed, in sentences: {len(sheet.rows)} measures"
+        parts.on_opening(label, "athlete_sentences", lambda: _sentences(sheet))
     if opened.build.viewer.holds("set focus"):
         parts.on_opening(
             "Write the focus for the next weeks", "focus_write", lambda: _form(opened, stay.athlete_id, sheet)
@@ -48,8 +48,8 @@ def _focus(opened: parts.Opened, log: tuple[Focus, ...]) -> None:
         return
     st.html(f'<p class="lw-decided"><b>Focus:</b> {parts.safe(_said(opened, log[-1]))}</p>')
     if len(log) > 1:
-        with st.expander(f"Earlier: {len(log) - 1}"):
-            parts.bullets([_said(opened, one) for one in reversed(log[:-1])])
+        earlier = [_said(opened, one) for one in reversed(log[:-1])]
+        parts.on_opening(f"Earlier: {len(earlier)}", "focus_earlier", lambda: parts.bullets(earlier))
 
 
 def _said(opened: parts.Opened, one: Focus) -> str:

@@ -64,8 +64,8 @@ def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
     else:
         parts.empty(empties.NO_VERDICT)
     if sheet.too_few:
-        with st.expander(f"Too few sessions for a verdict: {len(sheet.too_few)}"):
-            parts.bullets(sheet.too_few)
+        label = f"Too few sessions for a verdict: {len(sheet.too_few)}"
+        parts.on_opening(label, "athlete_too_few", lambda: parts.bullets(sheet.too_few))
     parts.caution(cautions.MEASUREMENT)
 
 
@@ -125,8 +125,8 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
     parts.folded("Not shown", [row for row in rows if row.refusal], target_sheet, "athlete_not_ahead")
     names = {row.key: row.name for row in rows if row.has_date and not row.refusal}
     if names:
-        key = parts.pick("Drawn", list(names), next(iter(names)), parts.named(names), key="athlete_fan")
-        fan = build_fan(found, values, stay.stay_id, key or "", opened.lookup)
+        key = parts.pick("Draw one over time", list(names), None, parts.named(names), key="athlete_fan")
+        fan = build_fan(found, values, stay.stay_id, key, opened.lookup) if key else None
         if fan is not None:
             parts.chart(draw_fan, fan, opened.colours, [fan.alt])
     card = build_scorecard(scores, opened.lookup)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import streamlit as st
-
 from dashboard import cautions, data
 from dashboard.screens import parts
 from dashboard.views.stages import build_stages, stage_rule
@@ -14,8 +12,11 @@ def stages(opened: parts.Opened, athlete_id: str) -> None:
     """Both standings of a young athlete in a fold, with the rule; nothing where no growth equation holds."""
     found = data.read_rows(opened.build, "athlete_stages", PeerStage, athlete_id=athlete_id)
     lines = build_stages(found, opened.lookup)
+
+    def inside() -> None:
+        parts.words(stage_rule(found), "lw-small")
+        parts.bullets(line.text for line in lines)
+        parts.caution(cautions.STAGE)
+
     if lines:
-        with st.expander(f"By age and by growth stage: {len(lines)}"):
-            parts.words(stage_rule(found), "lw-small")
-            parts.bullets(line.text for line in lines)
-            parts.caution(cautions.STAGE)
+        parts.on_opening(f"By age and by growth stage: {len(lines)}", "athlete_stages", inside)

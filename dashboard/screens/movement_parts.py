@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from functools import partial
 
 import streamlit as st
 
@@ -16,7 +17,7 @@ from dashboard.screens import parts
 from dashboard.trace_rows import TraceRow
 from dashboard.views.movement import build_movement
 from dashboard.views.order import OrderSheet, build_order_sheet
-from dashboard.views.timing import build_timing
+from dashboard.views.timing import TimingChart, build_timing
 from dashboard.views.trace import build_trace, first_worth_a_look, trials_of_day
 from dashboard.wording import full_day
 from pipeline.errors import LatewoodError
@@ -54,12 +55,8 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
         st.html(movement_sheet(days[:1]))
         parts.folded("Earlier test days", days[1:], movement_sheet, "movement_earlier")
     for view in build_timing(readings, doubts, opened.lookup):
-        parts.words(f"Day by day: {view.action}")
-        if view.marks:
-            parts.words(TIMING_KEY, "lw-key")
-            parts.chart(draw_timing, view, opened.colours, [view.alt])
-        for note in view.notes:
-            parts.words(f"{note.day}: {note.text}.", "lw-small")
+        label = f"Timing of the peaks day by day: {view.action}"
+        parts.on_opening(label, f"movement_days_{view.action}", partial(_day_by_day, opened, view))
     found = movement_data.changes(opened.build, athlete_id)
     _order(build_order_sheet(found, movement_data.repeatability(opened.build), orders))
     if traces:
@@ -67,15 +64,26 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
     parts.caution(cautions.MOVEMENT)
 
 
+def _day_by_day(opened: parts.Opened, view: TimingChart) -> None:
+    if view.marks:
+        parts.words(TIMING_KEY, "lw-key")
+        parts.chart(draw_timing, view, opened.colours, [view.alt])
+    for note in view.notes:
+        parts.words(f"{note.day}: {note.text}.", "lw-small")
+
+
 def _order(sheet: OrderSheet) -> None:
     if not sheet.changes and not sheet.repeats:
         return
-    with st.expander("Has the order changed, and how far does it repeat?"):
+
+    def inside() -> None:
         if sheet.changes:
             parts.table(sheet.changes, "Trials in order on the latest day and on earlier ones")
         if sheet.repeats:
             parts.words(REPEAT_KEY, "lw-key")
             parts.bullets(sheet.repeats)
+
+    parts.on_opening("Has the order changed, and how far does it repeat?", "movement_order", inside)
 
 
 def _trace(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from dashboard import data, empties
 from dashboard.screens import parts
-from dashboard.views.roster import build_roster
+from dashboard.views.roster import RosterRow, build_roster
 
 
 def draw(opened: parts.Opened) -> None:
@@ -26,7 +28,15 @@ def draw(opened: parts.Opened) -> None:
     tally, verdicts = data.camp_tally(opened.build, camp), data.camp_verdicts(opened.build, camp)
     view = build_roster(stays, tally, verdicts, opened.lookup, standing_only=only)
     parts.words(f"{view.by_chance} {view.together}".strip())
-    for row in view.rows:
+    _rows(view.clear)
+    if view.others:
+        label = f"Nothing clear so far: {len(view.others)} athletes"
+        key = f"athlete_others_of_{camp}"
+        parts.on_opening(label, key, lambda: _rows(view.others), at_first=not view.clear)
+
+
+def _rows(rows: Sequence[RosterRow]) -> None:
+    for row in rows:
         name, words = st.columns([1, 2], vertical_alignment="center")
         with name:
             parts.athlete_link(row.athlete_id, row.name)

@@ -27,9 +27,10 @@ class RosterRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Roster:
-    """The athletes, and how many clear verdicts to expect by chance."""
+    """Athletes with a clear verdict, the others, and how many clear ones to expect by chance."""
 
-    rows: tuple[RosterRow, ...]
+    clear: tuple[RosterRow, ...]
+    others: tuple[RosterRow, ...]
     by_chance: str
     together: str
 
@@ -54,8 +55,10 @@ def build_roster(
     order = sorted(
         stays, key=lambda stay: (*_rank(counts.get(stay.athlete_id)), lookup.name(stay.athlete_id))
     )
+    told = [stay for stay in order if _rank(counts.get(stay.athlete_id)) < (0, 0)]
     return Roster(
-        rows=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in order),
+        clear=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in told),
+        others=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in order[len(told) :]),
         by_chance=expected_by_chance([row.n_sessions for row in verdicts], LEVEL),
         together=among_many(sum(clear), sum(stand)),
     )

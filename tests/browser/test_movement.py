@@ -23,7 +23,8 @@ def test_a_trial_is_drawn_with_every_channel_and_another_is_picked(tab: Page, tr
         tab.get_by_text("Draw it", exact=True).click()
         tab.get_by_text("1000 samples a second").wait_for(timeout=30_000)
         for name in ("Pelvis", "Torso", "Lead arm", "Bat"):
-            assert tab.locator(f"[aria-label^='{name}, 25 Jul 2033, trial 2']").count() >= 1
+            channel = tab.locator(f"[aria-label^='{name}, 25 Jul 2033, trial 2']")
+            channel.first.wait_for(state="attached", timeout=30_000)
         trial = tab.get_by_role("combobox", name="Trial")
         trial.scroll_into_view_if_needed()
         tab.wait_for_timeout(

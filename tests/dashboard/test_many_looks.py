@@ -50,8 +50,8 @@ def test_the_roster_counts_what_stands_over_all_measures_of_the_camp():
     verdicts += [JudgedRow(athlete_id="T1", n_sessions=4, z=-2.7, verdict="clear loss")]
     alone = build_roster([STAY], tally, verdicts, lookup())
     together = build_roster([STAY], tally, verdicts, lookup(), standing_only=True)
-    assert alone.rows[0].text.startswith("1 clear for the worse, 1 clear for the better and 30 not")
-    assert together.rows[0].text.startswith("1 clear for the better and 31 not clear yet")
+    assert alone.clear[0].text.startswith("1 clear for the worse, 1 clear for the better and 30 not")
+    assert together.clear[0].text.startswith("1 clear for the better and 31 not clear yet")
     assert "fewer than 1 of these 32 verdicts" in together.by_chance
     assert "1 of 2 clear verdicts stand" in together.together
 

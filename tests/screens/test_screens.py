@@ -11,6 +11,7 @@ from streamlit.testing.v1 import AppTest
 
 from pipeline.warehouse.connection import open_published
 from tests.conftest import NEW_MEASURE, SLED_READINGS, Camp
+from tests.opening import open_folds
 
 SCREENS = ("cohorts", "athlete", "plans", "data", "behind")
 
@@ -136,11 +137,8 @@ def test_charts_carry_a_text_alternative(one_root, open_screen) -> None:
 
 def test_no_page_of_the_demo_says_cause(demo_root, open_screen) -> None:
     athlete = ask(demo_root, "select athlete_id from athlete_link where verdict = 'estimated' order by 1")[0]
-    said = (
-        text_of(open_screen(demo_root, "athlete", athlete=athlete))
-        .replace("not what caused what", "")
-        .lower()
-    )
+    page = open_folds(open_screen(demo_root, "athlete", athlete=athlete))
+    said = text_of(page).replace("not what caused what", "").lower()
     assert "goes with" in said
     assert not re.search(r"\b(caused|because of|due to|thanks to)\b", said)
 
@@ -166,6 +164,40 @@ def test_an_athlete_page_describes_strength_for_body_size(demo_root, open_screen
         demo_root,
         "select athlete_id from relative_strength where verdict = 'shown' order by stay_id desc limit 1",
     )
-    said = text_of(open_screen(demo_root, "athlete", athlete=found[0]))
+    page = open_screen(demo_root, "athlete", athlete=found[0])
+    assert "For body size" not in text_of(page)
+    said = text_of(open_folds(page))
     assert "For body size" in said
     assert "nobody is ranked by it" in said
+
+
+def test_a_projection_is_drawn_over_time_once_a_measure_is_picked(demo_root, open_screen) -> None:
+    ahead = (
+        "select athlete_id from projection where kind = 'date' and verdict <> 'refused' order by stay_id desc"
+    )
+    page = open_screen(demo_root, "athlete", athlete=ask(demo_root, ahead)[0])
+    drawn = len(page.get("vega_lite_chart"))
+    picker = page.selectbox(key="athlete_fan")
+    assert picker.value is None
+    picker.set_value(picker.options[0]).run()
+    assert not page.exception
+    charts = page.get("vega_lite_chart")
+    assert len(charts) == drawn + 1
+    assert all(chart.proto.alt for chart in charts)
+
+
+def test_the_roster_folds_away_those_without_anything_clear(demo_root, open_screen) -> None:
+    (camp,) = ask(demo_root, "select max(camp_id) from stay")
+    page = open_screen(demo_root, "athlete", camp=camp)
+    clear = len(page.get("page_link"))
+    (there,) = ask(demo_root, f"select count(*) from stay where camp_id = '{camp}'")
+    assert 0 < clear < there
+    assert f"Nothing clear so far: {there - clear} athletes" in [fold.label for fold in page.expander]
+    page.session_state[f"athlete_others_of_{camp}"] = True
+    assert len(page.run().get("page_link")) == there
+
+
+def test_a_roster_with_nothing_clear_stands_open(one_root, open_screen) -> None:
+    page = open_screen(one_root, "athlete")
+    (there,) = ask(one_root, "select count(*) from stay")
+    assert len(page.get("page_link")) == there
