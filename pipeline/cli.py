@@ -83,11 +83,17 @@ def import_(
 @app.command("build")
 def build_(
     fresh: Annotated[bool, typer.Option("--fresh", help="Build even if nothing changed.")] = False,
+    engine: scale_commands.EngineName = "",
+    master: scale_commands.Master = "local[2]",
+    between: Annotated[
+        Path | None, typer.Option(help="With --engine: folder that the engine reads trials from.")
+    ] = None,
     data: Data = None,
 ) -> None:
     """Build the warehouse from landing, catalogue and decisions, and publish it."""
+    summarise = scale_commands.summarise(engine, master, between)
     with _steps() as steps:
-        summary = build(data_dir(data), steps.note, fresh=fresh)
+        summary = build(data_dir(data), steps.note, fresh=fresh, summarise=summarise)
     _print_build(summary)
 
 

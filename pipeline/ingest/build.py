@@ -36,6 +36,7 @@ from pipeline.warehouse.connection import (
 )
 from pipeline.warehouse.memo import Memo, memo_of
 from pipeline.warehouse.results import run_results
+from pipeline.warehouse.session_summary import Summarise, in_place
 
 BUILDING = ".building-"
 KEPT_BUILDS = 2
@@ -82,9 +83,16 @@ class Inputs:
 
 
 def build(
-    root: Path, progress: Progress | None = None, *, fresh: bool = False, wait: float = LOCK_SECONDS
+    root: Path,
+    progress: Progress | None = None,
+    *,
+    fresh: bool = False,
+    wait: float = LOCK_SECONDS,
+    summarise: Summarise = in_place,
 ) -> BuildSummary:
     """Make and publish the warehouse of a data folder; nothing to do where its inputs did not change.
+
+    `summarise` makes session values out of trials: here, or on an engine past this machine.
 
     A second build waits for the first. Raises BuildError, or the error of the input that is wrong; the
     published build stays as it is until the new one is whole.
@@ -92,7 +100,7 @@ def build(
     folder = root / "warehouse"
     try:
         with durable.locked(folder / "build.lock", wait), build_notes.noted(root):
-            return _build_locked(root, folder, progress or (lambda _: None), fresh=fresh)
+            return _build_locked(root, folder, progress or (lambda _: None), fresh=fresh, summarise=summarise)
     except BusyError as error:
         raise BuildError(
             f"another build has been running for {wait:.0f} s; try again when it is done"
@@ -119,7 +127,9 @@ def read_inputs(root: Path) -> Inputs:
     )
 
 
-def _build_locked(root: Path, folder: Path, progress: Progress, *, fresh: bool) -> BuildSummary:
+def _build_locked(
+    root: Path, folder: Path, progress: Progress, *, fresh: bool, summarise: Summarise
+) -> BuildSummary:
     started = time.monotonic()
     inputs = read_inputs(root)
     if not fresh and _is_published(root, inputs.build_id):
@@ -129,7 +139,7 @@ def _build_locked(root: Path, folder: Path, progress: Progress, *, fresh: bool) 
     memo = memo_of(root, inputs.code_version, inputs.catalogue.digest, reads=not fresh)
     try:
         with open_new(new) as connection:
-            fill(connection, root, inputs, progress, memo)
+            fill(connection, root, inputs, progress, memo, summarise)
             _log(connection, inputs, time.monotonic() - started)
             progress("publishing")
             connection.execute("checkpoint")
@@ -186,6 +196,7 @@ def fill(
     inputs: Inputs,
     progress: Progress,
     memo: Memo | None = None,
+    summarise: Summarise = in_place,
 ) -> None:
     """Fill every table but the build log, in the order in which they depend on each other."""
     withdrawn = decided.withdrawn_imports(list(inputs.decisions))
@@ -197,7 +208,7 @@ def fill(
     progress("reading files")
     staged = stage_readings(root / "landing", active, inputs)
     progress("checking rows")
-    run_checks(connection, staged, inputs.catalogue)
+    run_checks(connection, staged, inputs.catalogue, summarise)
     _save_provenance(connection, inputs, withdrawn)
     check_accounts(connection, [m.import_id for m in active if landing.was_redacted(m)])
     save_plan_decisions(connection, root, active)

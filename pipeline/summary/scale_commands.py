@@ -17,6 +17,7 @@ from pipeline.ingest import audit
 from pipeline.ingest.program import data_dir, program_catalogue
 from pipeline.summary.commands import Data, Who, console, user
 from pipeline.warehouse.connection import open_published, read_sql
+from pipeline.warehouse.session_summary import Summarise, by_engine, in_place
 from pipeline.warehouse.spark_engine import spark_engine
 from pipeline.warehouse.stay_sums import Engine, LineFit, line_fits, stay_sums
 from pipeline.warehouse.trial_files import check_free, duck_engine, write_trial_files
@@ -34,6 +35,21 @@ FORM: Final = (
     "One straight line in time per measure and line, over all camps of the folder. The screens' models "
     "average several forms of time, camp by camp, and are not fitted here."
 )
+
+
+EngineName = Annotated[
+    str, typer.Option("--engine", help="duckdb or spark: what adds trials up, outside the warehouse.")
+]
+Master = Annotated[str, typer.Option("--master", help="Spark only: where it runs.")]
+
+
+def summarise(engine: str, master: str, between: Path | None) -> Summarise:
+    """How a build makes session values: inside the warehouse where no engine is named."""
+    if not engine:
+        return in_place
+    if engine not in ENGINES:
+        raise EngineError(f"engine {engine!r} is not one of {', '.join(ENGINES)}")
+    return by_engine(lambda folder: _opened(engine, folder, master), between)
 
 
 def trials(
@@ -55,8 +71,8 @@ def lines(
     from_: Annotated[
         str, typer.Option("--from", help="Folder that `latewood trials` wrote, or its address.")
     ],
-    engine: Annotated[str, typer.Option(help="duckdb or spark")] = "duckdb",
-    master: Annotated[str, typer.Option(help="Spark only: where it runs.")] = "local[2]",
+    engine: EngineName = "duckdb",
+    master: Master = "local[2]",
     out: Annotated[Path | None, typer.Option(help="Also write them as CSV; never over a file.")] = None,
     data: Data = None,
 ) -> None:

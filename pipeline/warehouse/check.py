@@ -16,6 +16,7 @@ from pipeline.warehouse import lookups
 from pipeline.warehouse.bridges import bridges
 from pipeline.warehouse.connection import insert_frame, read_sql
 from pipeline.warehouse.held import held_rows
+from pipeline.warehouse.session_summary import Summarise, in_place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,8 +39,16 @@ def prepare(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute(read_sql("check/05_staging.sql"))
 
 
-def run_checks(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue) -> None:
-    """Fill reading, observation, held_row, recognised_row, session, line, bridge and session_value."""
+def run_checks(
+    connection: duckdb.DuckDBPyConnection,
+    staged: Staged,
+    catalogue: Catalogue,
+    summarise: Summarise = in_place,
+) -> None:
+    """Fill reading, observation, held_row, recognised_row, session, line, bridge and session_value.
+
+    `summarise` makes the session values out of trials.
+    """
     for cells in staged.cells:
         insert_frame(connection, "cell", cells)
     insert_frame(connection, "row_decision", staged.decisions)
@@ -58,7 +67,7 @@ def run_checks(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue:
     _run_patterns(connection)
     for name in ("70_flag", "80_settle"):
         connection.execute(read_sql(f"check/{name}.sql"))
-    _store(connection, staged, catalogue)
+    _store(connection, staged, catalogue, summarise)
 
 
 def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue) -> None:
@@ -134,7 +143,9 @@ def _run_patterns(connection: duckdb.DuckDBPyConnection) -> None:
         connection.execute(statement, needed)
 
 
-def _store(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue) -> None:
+def _store(
+    connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue, summarise: Summarise
+) -> None:
     ratings = [(m.key, i, word) for m in catalogue.measures.values() for i, word in enumerate(m.ratings)]
     connection.execute("create temp table grade (measure varchar, grade integer, rating varchar)")
     insert_frame(connection, "grade", pd.DataFrame(ratings, columns=["measure", "grade", "rating"]))
@@ -143,10 +154,11 @@ def _store(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Cat
         connection.execute(statement, given)
     _store_traces(connection, staged.channels)
     insert_frame(connection, "held_row", held_rows(_outcomes(connection), catalogue))
-    for name in ("95_sessions", "96_summary"):
-        connection.execute(read_sql(f"check/{name}.sql"))
+    connection.execute(read_sql("check/95_sessions.sql"))
+    summarise(connection)
+    connection.execute(read_sql("check/97_paired.sql"))
     _join_lines(connection, catalogue)
-    connection.execute(read_sql("check/97_session_values.sql"))
+    connection.execute(read_sql("check/99_session_values.sql"))
 
 
 def _store_traces(connection: duckdb.DuckDBPyConnection, channels: Sequence[pd.DataFrame]) -> None:

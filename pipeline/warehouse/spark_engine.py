@@ -36,8 +36,8 @@ class SparkEngine:
 
     session: Any
 
-    def stay_sums(self, statement: str) -> pd.DataFrame:
-        """The rows of the statement, one a stay and line; raises EngineError where it cannot be run."""
+    def rows(self, statement: str) -> pd.DataFrame:
+        """The rows of a statement; raises EngineError where it cannot be run."""
         try:
             found: pd.DataFrame = self.session.sql(statement).toArrow().to_pandas()
         except _spark_errors() as error:

@@ -30,8 +30,8 @@ _COLUMNS: Final = (
 class Engine(Protocol):
     """Anything that runs the statement over its own table trial_value."""
 
-    def stay_sums(self, statement: str) -> pd.DataFrame:
-        """The rows of the statement, one a stay and line."""
+    def rows(self, statement: str) -> pd.DataFrame:
+        """The rows of a statement."""
         ...
 
 
@@ -41,8 +41,8 @@ class DuckEngine:
 
     connection: duckdb.DuckDBPyConnection
 
-    def stay_sums(self, statement: str) -> pd.DataFrame:
-        """The rows of the statement; raises EngineError where the table is another one."""
+    def rows(self, statement: str) -> pd.DataFrame:
+        """The rows of a statement; raises EngineError where the table is another one."""
         try:
             return self.connection.execute(statement).df()
         except duckdb.Error as error:
@@ -96,7 +96,7 @@ def unreadable(folder: str, error: Exception) -> EngineError:
 
 def stay_sums(engine: Engine) -> pd.DataFrame:
     """The sums of the engine's trial values, one row a line and stay, in the same order whatever the engine."""
-    rows = engine.stay_sums(read_sql(STATEMENT))
+    rows = engine.rows(read_sql(STATEMENT))
     return rows.sort_values(["measure", "line", "stay_id"], kind="stable").reset_index(drop=True)
 
 
