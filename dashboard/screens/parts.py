@@ -121,7 +121,9 @@ def pick(
 ) -> str | None:
     """A picker of one id by its name; nothing is picked where `first` is not among them."""
     index = list(ids).index(first) if first is not None and first in ids else None
-    return st.selectbox(label, ids, index=index, format_func=name, placeholder="Pick one, or type its name", key=key)
+    return st.selectbox(
+        label, ids, index=index, format_func=name, placeholder="Pick one, or type its name", key=key
+    )
 
 
 def caution(*texts: str) -> None:
