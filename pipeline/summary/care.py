@@ -18,7 +18,7 @@ import duckdb
 
 from pipeline import durable
 from pipeline.errors import LatewoodError, NothingPublishedError
-from pipeline.ingest import audit, consent_book, decisions, entered, focus, landing, planlog
+from pipeline.ingest import audit, consent_book, decisions, entered, focus, landing, planlog, start_draws
 from pipeline.ingest.build import BUILDING, read_inputs
 from pipeline.ingest.lines import read_lines, whole_bytes
 from pipeline.summary import register
@@ -158,6 +158,16 @@ def _focus(root: Path) -> Found:
     yield from _torn("focus log", root / focus.LOG)
 
 
+def _drawn(root: Path) -> Found:
+    logged = [line.details for line in audit.lines(root)]
+    for draw in start_draws.read_log(root):
+        if start_draws.noted(draw) not in [{k: d[k] for k in start_draws.NOTED if k in d} for d in logged]:
+            yield _wrong(
+                "drawn starts", f"the draw of camp {draw.camp_id} was changed after it was made", RESTORE
+            )
+    yield from _torn("drawn starts", root / start_draws.LOG)
+
+
 def _audit(root: Path) -> Found:
     state = audit.check(root)
     for problem in state.problems:
@@ -241,6 +251,7 @@ AREAS: Final[dict[str, Callable[[Path], Found]]] = {
     "typed values": _typed,
     "plan log": _plans,
     "focus log": _focus,
+    "drawn starts": _drawn,
     "audit log": _audit,
     "consents": _consents,
     "register": _register,

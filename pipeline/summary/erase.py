@@ -21,7 +21,17 @@ import openpyxl
 
 from pipeline import durable
 from pipeline.errors import LandingError, LatewoodError, SummaryError
-from pipeline.ingest import audit, build_notes, conclusions, consent_book, entered, focus, landing, planlog
+from pipeline.ingest import (
+    audit,
+    build_notes,
+    conclusions,
+    consent_book,
+    entered,
+    focus,
+    landing,
+    planlog,
+    start_draws,
+)
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.build import Inputs, build, read_inputs
 from pipeline.ingest.files import EXCEL_SUFFIXES, TextTable, decode
@@ -80,7 +90,7 @@ def erase(root: Path, athlete_id: str, who: str) -> Erased:
             _replace_file(root / "landing", change)
         _forget_decisions(root / "decisions.jsonl", rows, athlete_id, words)
     typed = entered.forget(root, athlete_id) + planlog.forget(root, athlete_id, partial(_tells, words))
-    typed += focus.forget(root, athlete_id, partial(_tells, words))
+    typed += focus.forget(root, athlete_id, partial(_tells, words)) + start_draws.forget(root, athlete_id)
     pages = _forget_pages(root, athlete_id)
     audit.append(root, "erasure", who, {"files": len(ready) + typed})
     memo.forget(root)
