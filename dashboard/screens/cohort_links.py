@@ -49,6 +49,7 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
     if said:
         with st.expander(f"Told from plan starts that were drawn by lot: {len(said)}"):
             parts.bullets(said)
+            parts.caution(cautions.DRAWN_STARTS)
             parts.how_sure("Drawn starts")
 
 

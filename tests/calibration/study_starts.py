@@ -90,9 +90,9 @@ def run_starts(size: float, cases: Sequence[Case] = CASES) -> Study:
         name="starts",
         question="Plan starts drawn by lot: what they tell of mass apart from time, and the power said beforehand",
         about="Camps of 16 weeks, tested every two; output and mass have own level and own slope, noise 1.1 mph, "
-        "planted .25 mph per kg unless said; plans add .23 kg a week (SD .10). The build's functions (`contrast`, `told`) "
-        "against what is planted; *said* is `staggered_design` with the scatter that is planted. *Refused*: the "
-        "groups did not come to weigh clearly different; *all camps* counts the open interval of these as what it "
+        "planted .25 mph per kg unless said; plans add .23 kg a week (SD .10). The build's functions (`contrast`, "
+        "`told`) against what is planted; *said* is `staggered_design` with the scatter that is planted. *Refused*: "
+        "the groups did not come to weigh clearly different; *all camps* counts the open interval of these as what it "
         "is.",
         seeds=f"({SEED}, case 0–{len(CASES) - 1}, camp 0…)",
         columns=(
