@@ -1,7 +1,7 @@
 """A data folder whose camp waits for a draw of plan starts, and the same camp at its end.
 
 Twenty-four athletes may be drawn; Y1 is too young, P1 is on a plan, M1 was never weighed. Before the first start there
-are three test days. What is planted: 0.9 mph per kg beside 0.1 mph a week of practice, 0.4 kg a week on plan.
+are three test days. What is planted: 0.9 mph per kg beside 0.1 mph a week of practice, 0.35 kg a week on plan.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def _readings(begin: Mapping[str, date], since: date, until: date) -> str:
         for day in range(122):
             on = FIRST + timedelta(days=day)
             start = begin.get(athlete)
-            added = 0.4 * max((on - start).days, 0) / 7.0 if start else 0.0
+            added = 0.35 * max((on - start).days, 0) / 7.0 if start else 0.0
             if not since <= on < until:
                 continue
             if day % 2 == 0 and athlete != "M1":

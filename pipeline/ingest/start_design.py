@@ -75,9 +75,9 @@ def design(root: Path, ask: Ask) -> Designed:
         inside, out = _eligible(stays, ask)
         line, output, mass = _spreads(connection, measure)
         per_kg = ask.per_kg if ask.per_kg is not None else _own_link(connection, measure, line)
-    gain = ask.kg_per_week
-    if gain is None:
-        gain = load_program(root).plan_percent / 100.0 * float(inside["kg"].mean())
+    if not np.isfinite(per_kg) or per_kg == 0.0:
+        raise DesignError(f"--per-kg {per_kg:g}: give the number that is to be told from zero")
+    gain = _gain(root, float(inside["kg"].mean()), ask)
     starts, tests = _weeks(inside, ask)
     told = partial(
         staggered_design, len(inside), tests=tests, per_kg=per_kg, kg_per_week=gain, output=output, mass=mass
@@ -190,6 +190,20 @@ def _own_link(connection: duckdb.DuckDBPyConnection, measure: Measure, line: str
         why = f" ({link[1]})" if link and link[1] else ""
         raise DesignError(f"{measure.label}: the program has no number per kg yet{why}; give one by --per-kg")
     return float(link[0])
+
+
+def _gain(root: Path, kg: float, ask: Ask) -> float:
+    """Kg a week on plan: what is asked about, within the program's ceiling, else what its plans offer."""
+    program = load_program(root)
+    if ask.kg_per_week is None:
+        return program.plan_percent / 100.0 * kg
+    ceiling = program.ceiling_percent / 100.0 * kg
+    if not 0.0 < ask.kg_per_week <= ceiling:
+        raise DesignError(
+            f"--gain {ask.kg_per_week:g}: above 0 and up to the program's ceiling for these athletes, "
+            f"{ceiling:.2f} kg a week, are accepted"
+        )
+    return ask.kg_per_week
 
 
 def _weeks(inside: pd.DataFrame, ask: Ask) -> tuple[list[float], list[float]]:
