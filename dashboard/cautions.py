@@ -18,7 +18,8 @@ ASSOCIATION = (
 )
 DRAWN_STARTS = (
     "The lot decided who began when, so time, growth and practice stand aside. Whatever else came with an earlier "
-    "plan, such as food, sleep or attention, is still in the number. A bigger number on the scale is not a goal in itself."
+    "plan, such as food, sleep or attention, is still in the number. A bigger number on the scale is "
+    "not a goal in itself."
 )
 BODY_SIZE = (
     "Load over body mass to the power 2/3, which is how lifted loads grow with size in adults. It describes; a lighter "

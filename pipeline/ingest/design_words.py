@@ -10,9 +10,9 @@ from pipeline.ingest.start_draws import StartDraw
 from pipeline.stats.staggered_design import ENOUGH
 
 CAUTION: Final = (
-    "A plan that begins later is no plan to lose: nobody is asked to hold back food, and who needs to eat more does so "
-    "at once and is left out (--leave-out). With the consent of athlete and guardian; a doctor or dietitian can take "
-    "anybody out at any time."
+    "Who begins later waits; that is no plan to lose weight. Nobody is asked to hold back food, and who needs to eat "
+    "more does so at once and is left out (--leave-out). With the consent of athlete and guardian; a doctor or "
+    "dietitian can take anybody out at any time."
 )
 
 

@@ -64,7 +64,7 @@ def staggered_link(trial: Trial, draw: Drawn, measure: str, line: str) -> Stagge
     trial = trial.usable()
     present = np.unique(trial.place)
     sizes = np.bincount(trial.group[present], minlength=len(draw.starts))
-    kept = sum(draw.place[name] in set(present.tolist()) for name in draw.as_drawn)
+    kept = len(set(present.tolist()) & {draw.place[name] for name in draw.as_drawn})
     reason = _refusal(sizes, kept)
     seen = None if reason else contrast(trial)
     if seen is None and not reason:
