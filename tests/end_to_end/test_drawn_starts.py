@@ -7,10 +7,14 @@ import shutil
 from contextlib import closing
 from pathlib import Path
 
+import duckdb
 import pytest
+from typer.testing import CliRunner
 
+from pipeline.catalogue.load import load_catalogue
+from pipeline.cli import app
 from pipeline.errors import DesignError, LandingError
-from pipeline.ingest import audit
+from pipeline.ingest import audit, start_design
 from pipeline.ingest.backup import back_up
 from pipeline.ingest.build import build
 from pipeline.ingest.start_design import Ask, declare, design
@@ -74,7 +78,7 @@ def test_a_design_is_told_and_nothing_is_written(mine: Path) -> None:
     assert "Y1 (under 14 on the first day, or no birth date)" in said
     assert "P1 (already on a plan); " in said or "P1 (already on a plan)." in said
     assert "M1 (no body mass yet)" in said
-    assert "nobody is asked to hold back food" in said
+    assert "Nobody is asked to hold back food" in said
     assert "consent of athlete and guardian" in said
     assert "Nothing was drawn" in said
     assert not (mine / LOG).exists()
@@ -129,16 +133,31 @@ def test_a_draw_is_printed_kept_and_made_once(mine: Path) -> None:
     ],
 )  # fmt: skip
 def test_a_refusal_names_what_to_mend(waiting: Path, change: tuple[str, ...], words: str) -> None:
-    done = latewood(*WORDS, *change, "--data", waiting)
-    assert done.returncode == 2, done.stdout
-    assert done.stderr.startswith("latewood: ")
-    assert words in " ".join(done.stderr.split())
+    done = CliRunner().invoke(app, [str(word) for word in (*WORDS, *change, "--data", waiting)])
+    assert isinstance(done.exception, DesignError), done.output
+    assert words in str(done.exception)
+    assert "\n" not in str(done.exception)
     assert not (waiting / LOG).exists()
 
 
-def test_without_a_number_per_kg_one_has_to_be_given(waiting: Path) -> None:
-    with pytest.raises(DesignError, match=r"no number per kg yet.*; give one by --per-kg"):
-        design(waiting, Ask(camp_id="K", measure="exit_speed", starts=STARTS))
+def test_without_one_given_the_programs_own_number_per_kg_is_asked_about(waiting: Path) -> None:
+    found = design(waiting, Ask(camp_id="K", measure="exit_speed", starts=STARTS))
+    rows = ask(waiting, "select per_kg from mass_link where scope = 'program' and adjustment = 'time'")
+    assert found.own_link
+    assert rows == [(found.found.per_kg,)]
+
+
+@pytest.mark.parametrize(("rows", "why"), [("where false", "yet; give"), ("", r"yet \(few\); give")])
+def test_where_the_program_has_no_number_per_kg_one_has_to_be_given(rows: str, why: str) -> None:
+    with duckdb.connect() as connection:
+        connection.execute(
+            "create table mass_link as select 'program' as scope, 'time' as adjustment, 'exit_speed' as measure, "
+            f"'l' as line, null as per_kg, 'few' as reason {rows}"
+        )
+        with pytest.raises(
+            DesignError, match=rf"Exit speed: the program has no number per kg {why} one by --per-kg"
+        ):
+            start_design._own_link(connection, load_catalogue().measures["exit_speed"], "l")
 
 
 def test_what_was_planted_is_told_when_the_camp_is_over(finished: Path) -> None:
