@@ -7,6 +7,7 @@ squares stands where the formula has the sum of a 0/1 exposure.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import permutations, product
 
 import numpy as np
@@ -36,23 +37,30 @@ def exposed(trial: Trial) -> np.ndarray:
 
 
 def columns(trial: Trial) -> tuple[np.ndarray, np.ndarray]:
-    """A level for every test day, and own level and slope."""
-    days = (trial.weeks[:, None] == np.array(TESTS)[None, :]).astype(float)
-    return days, np.column_stack([np.ones(len(trial.weeks)), trial.weeks / 10.0])
+    """A level for every fortnight with its course, dependent ones left out; and own level and slope."""
+    parts = np.floor(trial.weeks / 2.0)
+    levels = (parts[:, None] == np.unique(parts)[None, :]).astype(float)
+    both = np.column_stack([levels, trial.weeks])
+    time = both if np.linalg.matrix_rank(both) == both.shape[1] else levels
+    return time, np.column_stack([np.ones(len(trial.weeks)), trial.weeks / 10.0])
 
 
 def covariance(trial: Trial) -> np.ndarray:
-    days, own = columns(trial)
-    fit = fit_random_slope(trial.stay, trial.value, days, own)
-    one = own[: len(TESTS)] @ fit.random_cov @ own[: len(TESTS)].T + fit.sigma**2 * np.eye(len(TESTS))
-    return block_diag(*[one] * len(trial.group))
+    """Of all sessions (N, N), written out."""
+    time, own = columns(trial)
+    fit = fit_random_slope(trial.stay, trial.value, time, own)
+    same = trial.stay[:, None] == trial.stay[None, :]
+    return np.where(same, own @ fit.random_cov @ own.T, 0.0) + fit.sigma**2 * np.eye(len(own))
 
 
+@pytest.mark.parametrize("missing", [0.0, 0.3])
 @pytest.mark.parametrize("starts", [STARTS, (0.0, 3.0, 7.0, 9.0)])
-def test_what_a_week_on_plan_adds_is_generalised_least_squares_of_statsmodels(starts):
-    trial = trial_of(21, 32, starts)
-    days, _ = columns(trial)
-    design, sigma = np.column_stack([exposed(trial), days]), covariance(trial)
+def test_what_a_week_on_plan_adds_is_generalised_least_squares_of_statsmodels(starts, missing):
+    truth = replace(TRUTH, missing=missing)
+    trial = drawn_trial(np.random.default_rng(21), 32, starts, TESTS, truth).usable()
+    assert (len(trial.value) < 32 * len(TESTS)) == (missing > 0.0)
+    time, _ = columns(trial)
+    design, sigma = np.column_stack([exposed(trial), time]), covariance(trial)
     found = contrast(trial)
     for at, column in enumerate((trial.value, trial.mass)):
         fit = sm.GLS(column, design, sigma=sigma).fit()
@@ -80,18 +88,23 @@ def test_it_is_near_a_mixed_model_of_statsmodels_that_learns_its_own_variances()
     assert abs(found.per_week[0] - fit.fe_params[0]) < 0.1 * fit.bse_fe[0]
 
 
+@pytest.mark.parametrize("later", [0.0, 3.0])
 @pytest.mark.parametrize("k", [2, 3])
-def test_chances_are_those_of_every_possible_draw(k):
-    """2 starts, 14 athletes: 128 draws; 3 starts, 12 athletes: 1,296. The 1,999 drawn ones differ by chance only."""
+def test_chances_are_those_of_every_possible_draw(k, later):
+    """2 starts, 14 athletes: 128 draws; 3 starts, 12 athletes: 1,296. The 1,999 drawn ones differ by chance only.
+
+    `later`: half of them arrived so many weeks later, so weeks on plan do not follow from weeks of the stay.
+    """
     n, starts = (14, STARTS) if k == 2 else (12, (1.0, 4.0, 7.0))
     trial = trial_of(24 + k, n, starts)
-    days, _ = columns(trial)
+    trial = replace(trial, weeks=trial.weeks + np.where(trial.place < n // 2, later, 0.0))
+    time, _ = columns(trial)
     inverse = np.linalg.inv(covariance(trial))
     every = np.array([sum(blocks, ()) for blocks in product(permutations(range(k)), repeat=n // k)])
     assert len(every) == (128 if k == 2 else 1296)
     one = told(contrast(trial))
     for column, chance in ((trial.value, one.chance_output), (trial.mass, one.chance_mass)):
-        left = inverse @ sm.GLS(column, days, sigma=covariance(trial)).fit().resid
+        left = inverse @ sm.GLS(column, time, sigma=covariance(trial)).fit().resid
         went = np.array([(trial.since[np.arange(len(left)), d[trial.place]] * left).sum() for d in every])
         went -= went.mean()
         seen = went[(every == trial.group).all(axis=1)]
@@ -150,7 +163,8 @@ def test_with_own_slopes_the_standard_error_is_that_of_statsmodels():
     starts, each, gain = (0.0, 3.0, 6.0), 8, 0.25
     x = np.repeat(np.maximum(np.array(TESTS)[None, :] - np.array(starts)[:, None], 0.0), each, axis=0)
     spread = Spread(noise=1.1, own=np.array([[36.0, 0.2], [0.2, 0.04]]))
-    one = spread.covariance(np.array(TESTS))
+    z = np.column_stack([np.ones(len(TESTS)), TESTS])
+    one = z @ np.array([[36.0, 0.2], [0.2, 0.04]]) @ z.T + 1.21 * np.eye(len(TESTS))
     design = np.column_stack([x.ravel(), np.tile(np.eye(len(TESTS)), (len(x), 1))])
     inverse = np.linalg.inv(block_diag(*[one] * len(x)))
     expected = np.sqrt(np.linalg.inv(design.T @ inverse @ design)[0, 0])

@@ -47,7 +47,8 @@ def test_more_athletes_longer_waits_and_larger_numbers_are_told_sooner() -> None
 
 
 def test_without_anything_to_tell_the_power_is_the_level_times_the_chance_that_mass_is_told() -> None:
-    none = design_of(per_kg=0.0)
+    none = design_of(per_kg=0.0, kg_per_week=0.06)
+    assert 0.1 < none.mass_told < 0.9
     assert none.power == pytest.approx(0.05 * none.mass_told, rel=1e-6)
 
 
