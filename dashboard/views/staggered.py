@@ -32,5 +32,5 @@ def _sentence(link: StaggeredLink, lookup: Lookup) -> str:
     return (
         f"{name}: each {mass.unit} that an earlier start added went with {scale.change(link.per_kg * each, 1)} "
         f"({scale.interval(link.low * each, link.high * each, 1)}){tail}, time in the program set aside; "
-        f"{count_of(link.n_athletes, 'athlete')} in {link.n_groups} groups."
+        f"{count_of(link.n_athletes, 'athlete')} in {link.n_groups} groups, {link.n_as_drawn} began as drawn."
     )
