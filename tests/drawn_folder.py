@@ -14,12 +14,12 @@ import numpy as np
 
 from pipeline.ingest.actions import import_files
 from pipeline.ingest.program import prepare_folder
-from pipeline.ingest.start_draws import read_log
+from pipeline.ingest.start_draws import read_log, write
 
 FIRST = date(2032, 6, 1)
 STARTS = (date(2032, 6, 29), date(2032, 8, 10))
 BEFORE, AFTER, LAST = date(2032, 6, 24), date(2032, 10, 1), date(2032, 9, 30)
-N = 24
+N, SEED = 24, 915_901
 DRAWN = tuple(f"A{k:02d}" for k in range(N))
 OTHERS = ("M1", "P1", "Y1")
 HEAD = "athlete,measured_on,measure,value,unit,trial,state,delivery,bat\n"
@@ -84,6 +84,11 @@ def camp_before(folder: Path) -> Path:
     _program(root, BEFORE)
     _take(root, {**_people(), "june": _readings({}, FIRST, BEFORE)})
     return root
+
+
+def draw_starts(root: Path) -> None:
+    """The draw with a seed that is the same in every run of the tests."""
+    write(root, camp_id="K", seed=SEED, starts=STARTS, athletes=DRAWN, by="Ira")
 
 
 def camp_after(root: Path) -> Mapping[str, date]:

@@ -86,12 +86,12 @@ def write(
         )
     with durable.locked(root / LOCK):
         known = read_log(root)
-        if any(one.camp_id == camp_id for one in known):
+        if known:
+            note_late(root, "draw", known[-1].by, noted(known[-1]))
+        if any(one["draw"] == camp_id for one in logged(root)):
             raise DesignError(
                 f"camp {camp_id}: its starts were drawn already; a second draw would be a choice, keep to the first"
             )
-        if known:
-            note_late(root, "draw", known[-1].by, noted(known[-1]))
         made = StartDraw(
             camp_id=camp_id, seed=seed, starts=tuple(one.isoformat() for one in starts), athletes=tuple(athletes),
             at=program.now().isoformat(), by=by,
@@ -104,6 +104,12 @@ def noted(made: StartDraw) -> audit.Details:
     """What the audit log says of a draw: a seed or a day that was changed later no longer fits it."""
     days = ", ".join(made.starts)
     return {"draw": made.camp_id, "seed": made.seed, "athletes": len(made.athletes), "starts": days}
+
+
+def logged(root: Path) -> list[dict[str, Any]]:
+    """What the audit log says of every draw that was made, in the form of `noted`; also of one whose line is gone."""
+    told = [line.details for line in audit.lines(root)]
+    return [{key: details.get(key) for key in NOTED} for details in told if "draw" in details]
 
 
 def forget(root: Path, athlete_id: str) -> int:

@@ -26,7 +26,7 @@ def fieller(above: float, below: float, covariance: tuple[float, float, float], 
 
     >>> found = fieller(0.15, 0.25, (0.0005, 0.0, 0.0005), 1.96)
     >>> round(found.ratio, 2), round(found.low, 3), round(found.high, 3)
-    (0.6, 0.413, 0.826)
+    (0.6, 0.41, 0.828)
     """
     of_above, both, of_below = covariance
     square = deviate * deviate

@@ -159,13 +159,24 @@ def _focus(root: Path) -> Found:
 
 
 def _drawn(root: Path) -> Found:
-    logged = [line.details for line in audit.lines(root)]
-    for draw in start_draws.read_log(root):
-        if start_draws.noted(draw) not in [{k: d[k] for k in start_draws.NOTED if k in d} for d in logged]:
+    area, logged = "drawn starts", start_draws.logged(root)
+    made = [start_draws.noted(draw) for draw in start_draws.read_log(root)]
+    for one in logged:
+        if one not in made:
             yield _wrong(
-                "drawn starts", f"the draw of camp {draw.camp_id} was changed after it was made", RESTORE
+                area, f"the draw of camp {one['draw']} was changed or taken out after it was made", RESTORE
             )
-    yield from _torn("drawn starts", root / start_draws.LOG)
+    for at, other in enumerate(made):
+        if other["draw"] in {one["draw"] for one in logged}:
+            continue
+        if at < len(made) - 1:
+            yield _wrong(
+                area, f"the draw of camp {other['draw']} does not stand in the audit log", "ask who made it"
+            )
+        else:
+            said = "the last draw is not in the audit log: a crash came between"
+            yield _note(area, said, "the next one adds it")
+    yield from _torn(area, root / start_draws.LOG)
 
 
 def _audit(root: Path) -> Found:

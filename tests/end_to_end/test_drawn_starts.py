@@ -24,7 +24,7 @@ from pipeline.summary.care import check_folder
 from pipeline.summary.erase import erase
 from pipeline.summary.restore import restore
 from pipeline.warehouse.connection import open_published
-from tests.drawn_folder import AFTER, BEFORE, DRAWN, STARTS, camp_after, camp_before
+from tests.drawn_folder import AFTER, BEFORE, DRAWN, STARTS, camp_after, camp_before, draw_starts
 from tests.end_to_end.test_cli import latewood
 
 ASK = Ask(camp_id="K", measure="exit_speed", starts=STARTS, per_kg=0.9 * 0.44704, kg_per_week=0.3)
@@ -40,7 +40,7 @@ def waiting(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def finished(waiting: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     root = tmp_path_factory.mktemp("finished") / "data"
     shutil.copytree(waiting, root)
-    declare(root, design(root, ASK), "Ira")
+    draw_starts(root)
     camp_after(root)
     return root
 
@@ -196,16 +196,43 @@ def test_another_seed_would_be_another_number(over: Path) -> None:
     (over / LOG).write_text(json.dumps({**record, "seed": record["seed"] + 1}) + "\n")
     build(over)
     assert told(over) != before
-    assert any("the draw of camp K was changed after it was made" in str(f) for f in check_folder(over))
+    assert any("the draw of camp K was changed or taken out" in f.what for f in check_folder(over))
 
 
 def test_check_is_content_with_a_draw_and_tells_days_that_were_changed(over: Path) -> None:
     assert check_folder(over) == ()
     text = (over / LOG).read_text()
     (over / LOG).write_text(text.replace(str(STARTS[1]), "2032-08-11"))
-    assert any("the draw of camp K was changed" in str(f) for f in check_folder(over))
+    assert any("the draw of camp K was changed or taken out" in f.what for f in check_folder(over))
     (over / LOG).write_text(text.replace("{", "[", 1))
     assert any("start_draws.jsonl, line 1: cannot be read" in str(f) for f in check_folder(over))
+
+
+def test_a_draw_that_is_taken_out_is_told_and_cannot_be_made_again(mine: Path) -> None:
+    declare(mine, design(mine, ASK), "Ira")
+    (mine / LOG).unlink()
+    assert [f.what for f in check_folder(mine) if f.area == "drawn starts"] == [
+        "the draw of camp K was changed or taken out after it was made"
+    ]
+    with pytest.raises(DesignError, match="its starts were drawn already"):
+        declare(mine, design(mine, ASK), "Ira")
+
+
+def test_a_draw_whose_line_of_the_audit_log_a_crash_took_is_logged_by_the_next(mine: Path) -> None:
+    record = {"camp_id": "K", "seed": 1, "starts": [str(one) for one in STARTS], "athletes": list(DRAWN)}
+    (mine / LOG).write_text(json.dumps({**record, "at": "2032-06-24T08:00:00", "by": "Ira"}) + "\n")
+    (found,) = (f for f in check_folder(mine) if f.area == "drawn starts")
+    assert (found.wrong, found.mend) == (False, "the next one adds it")
+    with pytest.raises(DesignError, match="its starts were drawn already"):
+        declare(mine, design(mine, ASK), "Ira")
+    assert (audit.lines(mine)[-1].details["draw"], audit.lines(mine)[-1].details["late"]) == ("K", True)
+    assert [f for f in check_folder(mine) if f.area == "drawn starts"] == []
+    text = (mine / LOG).read_text()
+    other = json.dumps({**record, "camp_id": "L", "at": "", "by": ""}) + "\n"
+    (mine / LOG).write_text(text + other + other.replace('"L"', '"M"'))
+    assert [f.what for f in check_folder(mine) if f.wrong] == [
+        "the draw of camp L does not stand in the audit log"
+    ]
 
 
 @pytest.mark.parametrize(

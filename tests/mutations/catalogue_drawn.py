@@ -176,7 +176,7 @@ FOLDER = [
         (
             "a camp drawn twice",
             "start_draws.py",
-            "if any(one.camp_id == camp_id for one in known):",
+            "if any(one[\"draw\"] == camp_id for one in logged(root)):",
             "if False:",
             "test_a_draw_is_printed_kept_and_made_once",
         ),
