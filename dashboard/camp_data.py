@@ -19,3 +19,8 @@ def pairs(build: rows.Build) -> tuple[results.CampPair, ...]:
 def link_spreads(build: rows.Build) -> tuple[results.LinkSpread, ...]:
     """What goes with added mass in the mean over camps, and how much camps differ in it, per line."""
     return data.read_rows(build, "link_spreads", results.LinkSpread)
+
+
+def staggered_links(build: rows.Build) -> tuple[results.StaggeredLink, ...]:
+    """What goes with added mass free of time, of camps whose plan starts were drawn."""
+    return data.read_rows(build, "staggered_links", results.StaggeredLink)

@@ -16,6 +16,11 @@ UNDER_14 = "No weight plan is made for an athlete under 14. Growth is followed o
 ASSOCIATION = (
     "This shows what goes together, not what caused what. A range that includes zero means we cannot tell."
 )
+DRAWN_STARTS = (
+    "The lot decided who began when, so time, growth and practice stand aside. Whatever else came with an earlier "
+    "plan, such as food, sleep or attention, is still in the number. A bigger number on the scale is "
+    "not a goal in itself."
+)
 BODY_SIZE = (
     "Load over body mass to the power 2/3, which is how lifted loads grow with size in adults. It describes; a lighter "
     "body is no way to a better number, and nobody is ranked by it."

@@ -26,6 +26,7 @@ KIND_OF: Mapping[str, str] = {
     **dict.fromkeys(("entry_measures", "camp_spreads", "link_spreads"), "program"),
     **dict.fromkeys(("athletes", "camps", "stays"), "roster"),
     **dict.fromkeys(("cohort_gains", "camp_trends", "camp_values", "camp_verdicts", "camp_pairs"), "cohort"),
+    "staggered_links": "cohort",
     **dict.fromkeys(
         (
             "camp_tally",

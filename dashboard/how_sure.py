@@ -68,6 +68,11 @@ KINDS: tuple[Kind, ...] = (
         "three camps both are wide: they say little about the next.",
     ),
     Kind(
+        key="drawn", name="What drawn plan starts tell", section=18,
+        line="The range held the true number in 92 to 97 of 100 made-up camps. It is wide: with 48 athletes a usual "
+        "number was told from zero in 16 to 21 of 100. The design says so before a camp begins.",
+    ),
+    Kind(
         key="account", name="The account of a change", section=10,
         line="The rows add up exactly. What is left over beyond mass held the truth in 93 of 100; which of time, "
         "growth and practice it was cannot be told.",
@@ -113,6 +118,7 @@ AT: Mapping[str, tuple[str, ...]] = {
     "Cohorts: what a camp gained": ("gain", "looks"),
     "Do the camps differ?": ("apart",),
     "What goes with added mass and added strength": ("link", "camps_link"),
+    "Drawn starts": ("drawn",),
     "Each athlete": ("change", "looks"),
     "How past projections of this measure did": ("projection",),
     "New": ("change", "looks"),

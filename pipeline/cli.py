@@ -20,7 +20,7 @@ from pipeline.ingest import actions, audit, demo, report
 from pipeline.ingest.build import BuildSummary, build
 from pipeline.ingest.program import data_dir, load_program, prepare_folder, program_catalogue
 from pipeline.ingest.serving import prepare as prepare_serving
-from pipeline.summary import care_commands, commands, review_commands, scale_commands
+from pipeline.summary import care_commands, commands, design_commands, review_commands, scale_commands
 from pipeline.warehouse.connection import open_published
 from pipeline.warehouse.dictionary import data_dictionary
 
@@ -251,6 +251,7 @@ def serve(
 
 app.add_typer(commands.consent_app, name="consent")
 app.command("summary")(commands.summary)
+app.command("design")(design_commands.design_)
 app.command("review")(review_commands.review)
 app.command("family")(review_commands.family)
 app.command("verify")(commands.verify_)

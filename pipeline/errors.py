@@ -37,6 +37,10 @@ class LandingError(LatewoodError):
     """The landing folder does not hold what its manifests say."""
 
 
+class DesignError(LatewoodError):
+    """A design that was asked about cannot be read or does not fit together."""
+
+
 class DecisionError(LatewoodError):
     """A decision refers to something that is not there or cannot be applied."""
 

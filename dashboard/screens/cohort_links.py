@@ -10,6 +10,7 @@ from dashboard import camp_data, cautions, data
 from dashboard.charts.links import link_sheet
 from dashboard.screens import parts
 from dashboard.views.size import size_sentences
+from dashboard.views.staggered import staggered_sentences
 from dashboard.views.strength_link import build_links
 
 WHAT = (
@@ -44,6 +45,12 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
         "Not enough to say", [block for block in blocks if block.refused], link_sheet, "links_refused"
     )
     parts.caution(cautions.ASSOCIATION)
+    said = staggered_sentences(camp_data.staggered_links(build), families, opened.lookup)
+    if said:
+        with st.expander(f"Told from plan starts that were drawn by lot: {len(said)}"):
+            parts.bullets(said)
+            parts.caution(cautions.DRAWN_STARTS)
+            parts.how_sure("Drawn starts")
 
 
 def size(opened: parts.Opened, families: Sequence[str]) -> None:

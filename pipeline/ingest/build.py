@@ -23,6 +23,7 @@ from pipeline.ingest.entered import all_imports
 from pipeline.ingest.plan_decisions import save_plan_decisions
 from pipeline.ingest.program import Program, load_program, program_catalogue
 from pipeline.ingest.stage import stage_people, stage_readings
+from pipeline.ingest.start_draws import StartDraw, read_log, save_start_draws
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.warehouse.accounts import check_accounts
 from pipeline.warehouse.check import prepare, run_checks
@@ -65,6 +66,7 @@ class Inputs:
     catalogue: Catalogue
     imports: Sequence[landing.Manifest]
     decisions: Sequence[decided.Decision]
+    draws: Sequence[StartDraw]
     code_version: str
     landing_digest: str
     decisions_digest: str
@@ -78,6 +80,7 @@ class Inputs:
             self.landing_digest,
             self.decisions_digest,
             self.program.text,
+            *map(repr, self.draws),
         )
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
 
@@ -121,6 +124,7 @@ def read_inputs(root: Path) -> Inputs:
         catalogue=program_catalogue(root),
         imports=imports,
         decisions=made,
+        draws=read_log(root),
         code_version=code_version(),
         landing_digest=landing.landing_digest(imports),
         decisions_digest=decided.digest(made),
@@ -212,6 +216,7 @@ def fill(
     _save_provenance(connection, inputs, withdrawn)
     check_accounts(connection, [m.import_id for m in active if landing.was_redacted(m)])
     save_plan_decisions(connection, root, active)
+    save_start_draws(connection, inputs.draws)
     settings = PlanSettings(
         ceiling_percent=inputs.program.ceiling_percent,
         plan_percent=inputs.program.plan_percent,

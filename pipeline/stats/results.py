@@ -30,6 +30,7 @@ from pipeline.stats.results_plans import PlanState as PlanState
 from pipeline.stats.results_scores import PastProjection as PastProjection
 from pipeline.stats.results_scores import ProjectionScore as ProjectionScore
 from pipeline.stats.results_size import SizeExponent as SizeExponent
+from pipeline.stats.results_staggered import StaggeredLink as StaggeredLink
 from pipeline.stats.results_strength import MassOrStrength as MassOrStrength
 from pipeline.stats.results_strength import RelativeStrength as RelativeStrength
 from pipeline.stats.results_strength import StrengthLink as StrengthLink

@@ -18,7 +18,7 @@ import duckdb
 
 from pipeline import durable
 from pipeline.errors import LatewoodError, NothingPublishedError
-from pipeline.ingest import audit, consent_book, decisions, entered, focus, landing, planlog
+from pipeline.ingest import audit, consent_book, decisions, entered, focus, landing, planlog, start_draws
 from pipeline.ingest.build import BUILDING, read_inputs
 from pipeline.ingest.lines import read_lines, whole_bytes
 from pipeline.summary import register
@@ -158,6 +158,27 @@ def _focus(root: Path) -> Found:
     yield from _torn("focus log", root / focus.LOG)
 
 
+def _drawn(root: Path) -> Found:
+    area, logged = "drawn starts", start_draws.logged(root)
+    made = [start_draws.noted(draw) for draw in start_draws.read_log(root)]
+    for one in logged:
+        if one not in made:
+            yield _wrong(
+                area, f"the draw of camp {one['draw']} was changed or taken out after it was made", RESTORE
+            )
+    for at, other in enumerate(made):
+        if other["draw"] in {one["draw"] for one in logged}:
+            continue
+        if at < len(made) - 1:
+            yield _wrong(
+                area, f"the draw of camp {other['draw']} does not stand in the audit log", "ask who made it"
+            )
+        else:
+            said = "the last draw is not in the audit log: a crash came between"
+            yield _note(area, said, "the next one adds it")
+    yield from _torn(area, root / start_draws.LOG)
+
+
 def _audit(root: Path) -> Found:
     state = audit.check(root)
     for problem in state.problems:
@@ -241,6 +262,7 @@ AREAS: Final[dict[str, Callable[[Path], Found]]] = {
     "typed values": _typed,
     "plan log": _plans,
     "focus log": _focus,
+    "drawn starts": _drawn,
     "audit log": _audit,
     "consents": _consents,
     "register": _register,

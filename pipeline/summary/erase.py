@@ -29,6 +29,7 @@ from pipeline.ingest.landing import Manifest
 from pipeline.ingest.mapping import Mapping as FileMapping
 from pipeline.ingest.shape import columns_of
 from pipeline.ingest.stage import mapping_of, open_import, split_held_id
+from pipeline.ingest.start_draws import forget as forget_draws
 from pipeline.summary import register
 from pipeline.summary.data import as_data
 from pipeline.summary.issue import check_consent
@@ -80,7 +81,7 @@ def erase(root: Path, athlete_id: str, who: str) -> Erased:
             _replace_file(root / "landing", change)
         _forget_decisions(root / "decisions.jsonl", rows, athlete_id, words)
     typed = entered.forget(root, athlete_id) + planlog.forget(root, athlete_id, partial(_tells, words))
-    typed += focus.forget(root, athlete_id, partial(_tells, words))
+    typed += focus.forget(root, athlete_id, partial(_tells, words)) + forget_draws(root, athlete_id)
     pages = _forget_pages(root, athlete_id)
     audit.append(root, "erasure", who, {"files": len(ready) + typed})
     memo.forget(root)

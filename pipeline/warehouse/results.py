@@ -29,6 +29,7 @@ from pipeline.stats.relative_strength import relative_strengths
 from pipeline.stats.results import MeasurementError
 from pipeline.stats.retest import retest_advice
 from pipeline.stats.size_exponent import size_exponents
+from pipeline.stats.staggered_camps import staggered_links
 from pipeline.stats.strength_link import strength_links
 from pipeline.stats.weighin import mass_trends
 from pipeline.warehouse.connection import insert_frame, read_sql
@@ -99,6 +100,8 @@ def _run(
     links = mass_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT)
     save(links)
     save(link_spreads(sessions, fit.trend, people, measures, links))
+    draws, first = _frame(connection, "start_draws"), _frame(connection, "first_plans")
+    save(staggered_links(sessions, fit.trend, draws, first, measures))
     if len(fit.trend):
         save(athlete_links(sessions, fit.trend, changes, links))
         save(accounts(sessions, fit.trend, people, changes, links, measures, handles.TRAP_BAR_DEADLIFT))

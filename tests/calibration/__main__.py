@@ -26,6 +26,7 @@ from tests.calibration.study_outside import run_outside
 from tests.calibration.study_peers import run_peers
 from tests.calibration.study_plans import run_plans
 from tests.calibration.study_projection import run_projection
+from tests.calibration.study_starts import run_starts
 from tests.calibration.study_strength import run_strength
 from tests.calibration.study_trend import run_looks, run_size, run_trend
 
@@ -44,6 +45,7 @@ STUDIES: Mapping[str, Callable[[float], Study]] = {
     "retest": run_retest,
     "link": run_link,
     "link_camps": run_link_camps,
+    "starts": run_starts,
     "strength": run_strength,
     "projection": run_projection,
     "peers": run_peers,

@@ -21,6 +21,7 @@ from tests.calibration import (
     study_peers,
     study_plans,
     study_projection,
+    study_starts,
     study_strength,
     study_trend,
 )
@@ -100,6 +101,13 @@ def test_the_mean_over_camps_is_held_where_camps_differ():
     study = study_link_camps.run_link_camps(0.16, study_link_camps.CASES[1:2])
     assert_within(study, *(claim.key for claim in study.claims))
     assert len(study.claims) == 4
+
+
+@pytest.mark.parametrize("case", [study_starts.CASES[1], study_starts.CASES[6]], ids=lambda case: case.name)
+def test_drawn_starts_hold_what_is_planted_and_the_power_said(case):
+    study = study_starts.run_starts(0.25, [case])
+    assert_within(study, *(claim.key for claim in study.claims))
+    assert len(study.claims) == (5 if case.truth.per_kg == 0.0 else 4)
 
 
 def test_strength_is_found_and_its_interval_holds_it():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from tests.mutations.catalogue_camps import CAMPS_APART, STAGES
+from tests.mutations.catalogue_drawn import DRAWN_STARTS
 from tests.mutations.catalogue_links import LINK_MUTANTS
 from tests.mutations.catalogue_movement import MOVEMENT
 from tests.mutations.catalogue_pooled import LINKS_OVER_CAMPS
@@ -247,6 +248,7 @@ MUTANTS = [
     *RUN_LENGTHS,
     *LINK_MUTANTS,
     *LINKS_OVER_CAMPS,
+    *DRAWN_STARTS,
     *CAMPS_APART,
     *STAGES,
     *MOVEMENT,

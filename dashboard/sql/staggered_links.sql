@@ -1,0 +1,2 @@
+select * from staggered_link
+order by measure, line, camp_id

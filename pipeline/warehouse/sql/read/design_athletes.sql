@@ -1,0 +1,8 @@
+-- The stays of one camp with what decides who may be in a draw of starts.
+select s.athlete_id, s.stay_id, s.arrived_on, coalesce(s.left_on, s.planned_until) as until, a.birth_date, m.kg,
+    exists (select 1 from plan p where p.stay_id = s.stay_id and p.start_on < $first) as on_plan
+from stay s
+join athlete a using (athlete_id)
+left join (select stay_id, arg_max(kg, on_date) as kg from mass_trend group by stay_id) m using (stay_id)
+where s.camp_id = $camp
+order by s.athlete_id, s.stay_id
