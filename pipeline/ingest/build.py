@@ -22,6 +22,7 @@ from pipeline.ingest.code import code_version
 from pipeline.ingest.entered import all_imports
 from pipeline.ingest.plan_decisions import save_plan_decisions
 from pipeline.ingest.program import Program, load_program, program_catalogue
+from pipeline.ingest.provenance import save_provenance
 from pipeline.ingest.stage import stage_people, stage_readings
 from pipeline.ingest.start_draws import StartDraw, read_log, save_start_draws
 from pipeline.stats.plan_rules import PlanSettings
@@ -213,7 +214,7 @@ def fill(
     staged = stage_readings(root / "landing", active, inputs)
     progress("checking rows")
     run_checks(connection, staged, inputs.catalogue, summarise)
-    _save_provenance(connection, inputs, withdrawn)
+    save_provenance(connection, inputs.imports, inputs.decisions, withdrawn)
     check_accounts(connection, [m.import_id for m in active if landing.was_redacted(m)])
     save_plan_decisions(connection, root, active)
     save_start_draws(connection, inputs.draws)
@@ -243,37 +244,6 @@ def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) 
         for position, m in enumerate(catalogue.measures.values())
     ]  # fmt: skip
     insert_frame(connection, "measure", pd.DataFrame(rows))
-
-
-def _save_provenance(
-    connection: duckdb.DuckDBPyConnection, inputs: Inputs, withdrawn: frozenset[str]
-) -> None:
-    imports = pd.DataFrame([
-        {
-            "import_id": m.import_id,
-            "sha256": m.sha256,
-            "file_name": m.file_name,
-            "kind": m.kind,
-            "mapping": m.mapping_name,
-            "received_at": m.received,
-            "received_by": m.received_by,
-            "rows_in": m.rows_in,
-            "withdrawn": m.import_id in withdrawn,
-        }
-        for m in inputs.imports
-    ])
-    if len(imports):
-        connection.register("incoming", imports)
-        connection.execute(read_sql("write/imports.sql"))
-        connection.unregister("incoming")
-    rows = [
-        (d.decision_id, d.decided_at, d.decided_by, d.action, target, d.argument_text(target), d.why)
-        for d in inputs.decisions
-        for target in d.targets
-    ]
-    if rows:
-        connection.executemany(read_sql("write/decision.sql"), rows)
-        connection.execute(read_sql("write/decision_applied.sql"))
 
 
 def _log(connection: duckdb.DuckDBPyConnection, inputs: Inputs, seconds: float) -> None:
