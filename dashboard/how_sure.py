@@ -69,8 +69,8 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         key="drawn", name="What drawn plan starts tell", section=18,
-        line="The range held the true number in 92 to 97 of 100 made-up camps. It is wide: with 48 athletes a usual "
-        "number was told from zero in 16 to 21 of 100. The design says so before a camp begins.",
+        line="The range held the true number in 92 to 98 of 100 made-up camps. Where mass brought nothing, 6 to 7 of "
+        "100 told it from zero all the same. It is wide: with 48 athletes a usual number was told in 11 to 21 of 100.",
     ),
     Kind(
         key="account", name="The account of a change", section=10,

@@ -9,6 +9,7 @@ import streamlit as st
 from dashboard import data, empties
 from dashboard.screens import parts
 from dashboard.views.roster import RosterRow, build_roster
+from dashboard.wording import count_of
 
 
 def draw(opened: parts.Opened) -> None:
@@ -30,7 +31,7 @@ def draw(opened: parts.Opened) -> None:
     parts.words(f"{view.by_chance} {view.together}".strip())
     _rows(view.clear)
     if view.others:
-        label = f"Nothing clear so far: {len(view.others)} athletes"
+        label = f"Nothing clear so far: {count_of(len(view.others), 'athlete')}"
         key = f"athlete_others_of_{camp}"
         parts.on_opening(label, key, lambda: _rows(view.others), at_first=not view.clear)
 

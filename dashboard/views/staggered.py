@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from dashboard.views.lookup import Lookup
-from dashboard.wording import count_of, mass_scale, reading_order
+from dashboard.wording import count_of, level_text, mass_scale, reading_order
 from pipeline.stats.results import StaggeredLink
 
 
@@ -31,6 +31,7 @@ def _sentence(link: StaggeredLink, lookup: Lookup) -> str:
     tail = " (cannot be told from zero)" if link.low <= 0 <= link.high else ""
     return (
         f"{name}: each {mass.unit} that an earlier start added went with {scale.change(link.per_kg * each, 1)} "
-        f"({scale.interval(link.low * each, link.high * each, 1)}){tail}, time in the program set aside; "
+        f"({level_text(link.level)} interval {scale.interval(link.low * each, link.high * each, 1)}){tail}, "
+        f"time in the program set aside; "
         f"{count_of(link.n_athletes, 'athlete')} in {link.n_groups} groups, {link.n_as_drawn} began as drawn."
     )

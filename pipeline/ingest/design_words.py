@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from pipeline.catalogue.model import Measure
 from pipeline.catalogue.units import display_unit, linear
 from pipeline.ingest.start_design import Designed, share_text
 from pipeline.ingest.start_draws import StartDraw
@@ -16,10 +17,10 @@ CAUTION: Final = (
 )
 
 
-def unit_of(designed: Designed) -> tuple[str, float]:
-    """The unit in which the output is printed, and the factor from the measure's own."""
-    shown = display_unit(designed.measure.unit, "us")
-    return shown, linear(designed.measure.unit, shown)
+def unit_of(measure: Measure) -> tuple[str, float]:
+    """The unit in which an output is printed, and the factor from the measure's own."""
+    shown = display_unit(measure.unit, "us")
+    return shown, linear(measure.unit, shown)
 
 
 def design_lines(designed: Designed) -> tuple[str, ...]:
@@ -43,7 +44,7 @@ def draw_lines(draw: StartDraw) -> tuple[str, ...]:
 
 
 def _verdict(designed: Designed) -> str:
-    found, (unit, factor) = designed.found, unit_of(designed)
+    found, (unit, factor) = designed.found, unit_of(designed.measure)
     weeks = found.tests[-1] - found.tests[0]
     judged = (
         "this design will most likely tell"
@@ -61,7 +62,7 @@ def _verdict(designed: Designed) -> str:
 
 
 def _more(designed: Designed) -> tuple[str, ...]:
-    found, (unit, factor) = designed.found, unit_of(designed)
+    found, (unit, factor) = designed.found, unit_of(designed.measure)
     told = f"The chance that the groups come to weigh clearly different is {100 * found.mass_told:.0f} %"
     if found.standard_error is None:
         return (

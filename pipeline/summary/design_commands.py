@@ -6,8 +6,7 @@ from typing import Annotated
 
 import typer
 
-from pipeline.catalogue.units import display_unit, linear
-from pipeline.ingest.design_words import design_lines, draw_lines
+from pipeline.ingest.design_words import design_lines, draw_lines, unit_of
 from pipeline.ingest.program import data_dir, program_catalogue
 from pipeline.ingest.start_design import Ask, declare, design, parse_days
 from pipeline.summary.commands import Data, Who, console, user
@@ -38,7 +37,7 @@ def design_(
     """Say what weight plans that begin on drawn days could tell of mass apart from time; --draw draws them."""
     root = data_dir(data)
     known = program_catalogue(root).measures.get(measure)
-    factor = linear(known.unit, display_unit(known.unit, "us")) if known else 1.0
+    factor = unit_of(known)[1] if known else 1.0
     ask = Ask(
         camp_id=camp, measure=measure, starts=parse_days(starts), every=every, kg_per_week=gain,
         per_kg=None if per_kg is None else per_kg / factor, leave_out=tuple(leave_out or ()),

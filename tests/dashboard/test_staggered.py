@@ -33,7 +33,10 @@ def test_the_number_stands_with_its_range_its_athletes_and_the_camp_in_the_units
     (said,) = said_of(TOLD)
     assert said.startswith("Heath camp, Exit speed (")
     # 0.4 m/s per kg is 0.406 mph per lb
-    assert "each lb that an earlier start added went with +0.41\xa0mph (+0.10 to +0.71), time in" in said
+    assert (
+        "each lb that an earlier start added went with +0.41\xa0mph (95\xa0% interval +0.10 to +0.71), time in"
+        in said
+    )
     assert said.endswith("time in the program set aside; 48 athletes in 2 groups, 46 began as drawn.")
     assert "each kg that an earlier start added went with +1.44\xa0km/h" in said_of(TOLD, system="metric")[0]
 
