@@ -81,10 +81,13 @@ def read_people(
     parse = parser or _PARSERS[kind]
     records: list[Record] = []
     problems: list[Problem] = []
+    standing: dict[tuple[Any, ...], list[Record]] = {}
     for row_no, row in zip(table.lines, frame.to_dict("records"), strict=True):
         texts = {str(k): str(v) for k, v in row.items()}
         try:
-            record = _placed(kind, parse(texts, mapping, context), records)
+            record = parse(texts, mapping, context)
+            same = standing.setdefault(tuple(record[k] for k in KEYS[kind]), [])
+            record = _placed(kind, record, same)
         except RowError as error:
             problems.append(
                 Problem(
@@ -96,20 +99,20 @@ def read_people(
                 )
             )
             continue
+        same.append(record)
         records.append({**record, "import_id": import_id, "row_no": row_no})
     return records, problems
 
 
-def _placed(kind: str, record: Record, before: Sequence[Record]) -> Record:
-    """The record as it stands among those before it in the same file, where nothing may stand twice."""
+def _placed(kind: str, record: Record, same: Sequence[Record]) -> Record:
+    """The record as it stands among those of the same key before it in its file, where nothing may stand twice."""
     if kind == "stays":
-        return _next_stay(record, [b for b in before if b["stay_id"].split("/")[0] == record["stay_id"]])
-    for other in before:
-        if all(other[k] == record[k] for k in KEYS[kind]):
-            key = KEYS[kind][0]
-            raise RowError(
-                key, record[key], f"{key}: {record[key]!r} stands twice in this file; keep one of the rows"
-            )
+        return _next_stay(record, same)
+    if same:
+        key = KEYS[kind][0]
+        raise RowError(
+            key, record[key], f"{key}: {record[key]!r} stands twice in this file; keep one of the rows"
+        )
     return record
 
 

@@ -143,6 +143,7 @@ def growth_stages(people: pd.DataFrame, sessions: pd.DataFrame) -> tuple[GrowthS
     """
     wanted = (handles.STANDING_HEIGHT, handles.SITTING_HEIGHT, handles.BODY_MASS)
     rows = sessions[sessions["measure"].isin(wanted)].sort_values("held_on", kind="stable")
+    rows = rows.drop_duplicates(["athlete_id", "measure"], keep="last")
     latest = {
         (str(athlete), str(measure)): (pd.Timestamp(day).date(), float(value))
         for athlete, measure, day, value in zip(

@@ -11,7 +11,7 @@ without bound would be off its plan by drifting alone. Looks after every week, a
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -31,6 +31,7 @@ MOST_WEEKS: Final = 20
 PER_WEEK: Final = (3, 4, 5, 6, 7)  # with fewer the rule of six in two weeks leaves the plan unjudged
 GAPS: Final = (*(round(0.02 * k, 2) for k in range(16)), 0.35, 0.40, 0.45, 0.50, 0.60)  # kg a week
 WEEKS_TOLD: Final = (2, 3, 4, 6)
+STEP: Final = 0.01  # of a variance's logarithm; moves a share by far less than its simulation error
 METHOD: Final = (
     "simulated stays with the program's own noise, plan-centred filter, off-plan alarm, weekly looks; a stall "
     "from the first day on"
@@ -59,6 +60,18 @@ class Told:
     false_share: float  # of stays exactly on plan ever called off plan
     standard_error: float  # the largest of the shares shown
     n_stays: int
+
+
+def on_steps(variances: MassVariances) -> MassVariances:
+    """The variances on steps of 1 %: how sure an alarm is needs no more, and one weigh-in seldom moves it then."""
+    spreads = {k: float(np.exp(_stepped(np.log(v)))) for k, v in asdict(variances).items() if k.endswith("_sd")}
+    odds = np.log(variances.persistence / (1.0 - variances.persistence))
+    persistence = float(1.0 / (1.0 + np.exp(-_stepped(odds))))
+    return replace(variances, **spreads, persistence=persistence, start_rate=0.0)
+
+
+def _stepped(logarithm: float) -> float:
+    return round(float(logarithm) / STEP) * STEP
 
 
 def plan_power(

@@ -25,6 +25,7 @@ from pipeline.stats.projection_fit import (
     LEVEL,
     Choice,
     Course,
+    LineChoice,
     choose_course,
     fit_course,
 )
@@ -50,7 +51,7 @@ class LineForecast:
 
     measure: str
     line: str
-    choice: Choice
+    choice: Choice | LineChoice
     course: Course | None
     n_stays: int
     n_athletes: int
@@ -66,6 +67,7 @@ def projections(
     measures: Mapping[str, Measure],
     *,
     mass_trend: pd.DataFrame | None = None,
+    choices: Sequence[LineChoice] | None = None,
 ) -> tuple[Projection, ...]:
     """Projections from the latest session of each stay in each line in which one direction is better.
 
@@ -75,16 +77,18 @@ def projections(
     reason: after the exit (always for a stay that is over), under 3 sessions, under 10 stays in the line,
     more than a week beyond the longest stay seen, a value that is not possible; and
     for mass where the link is refused or not told from zero, or the mass leaves what was seen.
-    An interval ends at the hard limits of the measure, and `reason` says where one was cut.
+    An interval ends at the hard limits of the measure, and `reason` says where one was cut. `choices` are those
+    of `course_choices` for the same sessions and stays; without them they are made here.
     """
+    if choices is None:
+        choices = course_choices(session_values, stays, measures)
+    chosen = {(c.measure, c.line): c for c in choices}
     frame = comparable_sessions(session_values, measures)
     record = mass_record(session_values, stays, plans, mass_trend)
-    wanted = {k for k, m in measures.items() if m.better is not Better.NEITHER and k != BODY_MASS}
     linked = {(k.measure, k.line): k for k in links if k.scope == "program" and k.adjustment == "time"}
-    finished = set(stays.loc[stays["left_on"].notna(), "stay_id"])
     found: list[Projection] = []
-    for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(wanted)]):
-        forecast = line_forecast(measures[measure], line, sessions, choose_course(sessions, finished))
+    for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(_projected(measures))]):
+        forecast = line_forecast(measures[measure], line, sessions, chosen[measure, line])
         latest = _latest(sessions, stays)
         found += _by_date(forecast, latest)
         if measures[measure].family in LINKED_FAMILIES:
@@ -92,7 +96,35 @@ def projections(
     return tuple(found)
 
 
-def line_forecast(measure: Measure, line: str, sessions: pd.DataFrame, choice: Choice) -> LineForecast:
+def course_choices(
+    session_values: pd.DataFrame, stays: pd.DataFrame, measures: Mapping[str, Measure]
+) -> tuple[LineChoice, ...]:
+    """The form of time that each line of a measure with a better direction is projected with."""
+    frame = comparable_sessions(session_values, measures)
+    finished = set(stays.loc[stays["left_on"].notna(), "stay_id"])
+    found = []
+    for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(_projected(measures))]):
+        made = choose_course(sessions, finished)
+        found.append(
+            LineChoice(
+                measure=measure,
+                line=line,
+                form=made.form,
+                widen=made.widen,
+                last_sd=made.last_sd,
+                n_scores=made.n_scores,
+            )
+        )
+    return tuple(found)
+
+
+def _projected(measures: Mapping[str, Measure]) -> set[str]:
+    return {k for k, m in measures.items() if m.better is not Better.NEITHER and k != BODY_MASS}
+
+
+def line_forecast(
+    measure: Measure, line: str, sessions: pd.DataFrame, choice: Choice | LineChoice
+) -> LineForecast:
     """What foretells one line from its sessions in the chosen form of time."""
     n_stays = int(sessions["stay_id"].nunique())
     usable = n_stays >= FEWEST_STAYS and choice.form != LAST_VALUE

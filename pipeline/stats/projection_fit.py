@@ -57,6 +57,18 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LineChoice:
+    """What a `Choice` says of one line, without the scores: all that projecting needs, in plain fields."""
+
+    measure: str
+    line: str
+    form: str
+    widen: float
+    last_sd: float | None
+    n_scores: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HeldOut:
     """Later sessions of finished stays, foretold from the earlier ones: means and SDs by form, all (k,)."""
 

@@ -23,6 +23,7 @@ from pathlib import Path
 from types import NoneType
 from typing import Final, TypeVar, get_args, get_type_hints
 
+import numpy as np
 import pandas as pd
 import pyarrow as pa
 from pyarrow import parquet
@@ -146,7 +147,7 @@ def _filled(column: pa.ChunkedArray) -> pa.ChunkedArray:
         return column.fill_null(False)
     if pa.types.is_string(column.type) or pa.types.is_large_string(column.type):
         # taken anew: what else lies in the memory of a text column is not its content
-        return column.fill_null("").take(pa.array(range(len(column)), pa.int64()))
+        return column.fill_null("").take(pa.array(np.arange(len(column))))
     return column.fill_null(
         pa.scalar(0, pa.int32()).cast(column.type) if pa.types.is_date(column.type) else 0
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -14,13 +15,15 @@ from pipeline.stats.guard_retest import guard_retests
 from pipeline.stats.plan import plan_reviews
 from pipeline.stats.plan_allowed import growth_stages
 from pipeline.stats.plan_guards import plan_guards
-from pipeline.stats.plan_power import plan_power
+from pipeline.stats.plan_power import on_steps, plan_power
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.plan_since import plan_since
 from pipeline.stats.plan_states import plan_states
 from pipeline.stats.plan_table import evidence_of, first_row
 from pipeline.stats.results import MeasurementError, PlanAdvice, PlanGuard, PlanReview
+from pipeline.stats.results_advice import PlanPower
 from pipeline.stats.weighin import MassFit
+from pipeline.warehouse.memo import Memo
 
 REFERRED = "refer"
 Z95 = 1.959964
@@ -39,13 +42,16 @@ class PlanRecord:
 
 
 def plan_results(
-    record: PlanRecord, decisions: pd.DataFrame, errors: Sequence[MeasurementError]
+    record: PlanRecord, decisions: pd.DataFrame, errors: Sequence[MeasurementError], memo: Memo
 ) -> list[Sequence[Any]]:
     """Return stages, states, the alarm's power, reviews, guards, advice and what happened since each decision."""
     growth = growth_stages(record.people, record.sessions)
     stages = {one.athlete_id: one.stage for one in growth}
     states = plan_states(record.plans, record.stays, record.fit, record.people, record.settings)
-    power = plan_power(record.fit.variances, record.settings)
+    noise = on_steps(record.fit.variances)
+    power = memo.results(
+        PlanPower, "plan_power", (noise, record.settings), partial(plan_power, noise, record.settings)
+    )
     if not len(record.plans):
         return [growth, states, power]
     reviews = plan_reviews(record.plans, record.stays, record.fit, record.people, record.settings, stages)

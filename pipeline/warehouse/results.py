@@ -38,6 +38,7 @@ from pipeline.warehouse.plan_results import PlanRecord, plan_results
 from pipeline.warehouse.separate import (
     by_measure,
     separate_camps,
+    separate_choices,
     separate_errors,
     separate_past,
     separate_trends,
@@ -121,12 +122,13 @@ def _run(
     save_frame(connection, "peer_standing", standings.standings, build_id)
     save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
     save(peer_stages(sessions, people, measures, errors))
-    save(projections(sessions, stays, plans, links, measures, mass_trend=fit.trend))
+    forms = separate_choices(memo, parts, stays, measures)
+    save(projections(sessions, stays, plans, links, measures, mass_trend=fit.trend, choices=forms))
     if len(fit.trend) or len(plans):
         record = PlanRecord(
             plans=plans, stays=stays, people=people, sessions=sessions, fit=fit, settings=settings
         )
-        for made in plan_results(record, _frame(connection, "plan_decisions"), errors):
+        for made in plan_results(record, _frame(connection, "plan_decisions"), errors, memo):
             save(made)
     past = separate_past(memo, parts, stays, measures)
     save_frame(connection, "past_projection", past, build_id)

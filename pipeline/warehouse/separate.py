@@ -17,6 +17,8 @@ from pipeline.catalogue import handles
 from pipeline.catalogue.model import Measure
 from pipeline.stats.cohort import Cohorts, cohorts
 from pipeline.stats.past_projections import last_test_day, past_projections
+from pipeline.stats.projection import course_choices
+from pipeline.stats.projection_fit import LineChoice
 from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.results import CampPair, CampSpread, CohortGain, MeasurementError, Trend
 from pipeline.stats.results_scores import PastProjection
@@ -77,6 +79,20 @@ def separate_camps(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Meas
     return Cohorts(gains=gains, spreads=spreads, pairs=pairs)
 
 
+def separate_choices(
+    memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measures
+) -> tuple[LineChoice, ...]:
+    """`course_choices` of all measures."""
+    ends = stays[["stay_id", "left_on"]]
+    found: tuple[LineChoice, ...] = ()
+    for key, part in parts.items():
+        if key != handles.BODY_MASS:
+            found += memo.results(
+                LineChoice, "course_choice", (part, ends), partial(course_choices, part, ends, measures)
+            )
+    return found
+
+
 def separate_past(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measures) -> pd.DataFrame:
     """`past_projections` of all measures, up to the latest test day of any."""
     ends = stays[["stay_id", "planned_until", "left_on"]]
@@ -100,7 +116,7 @@ def separate_past(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measu
 
 def _of_athletes(people: pd.DataFrame, part: pd.DataFrame) -> pd.DataFrame:
     """The rows of the athletes that a part names."""
-    named: pd.DataFrame = people.loc[people["athlete_id"].isin(part["athlete_id"])].reset_index(drop=True)
+    named: pd.DataFrame = people.loc[people["athlete_id"].isin(part["athlete_id"].unique())].reset_index(drop=True)
     return named
 
 

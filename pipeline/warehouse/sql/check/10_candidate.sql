@@ -1,6 +1,27 @@
 -- Each value with everything looked up, and the first rule that its own row breaks.
 create temp table candidate as
-with looked as (
+with numbered as (
+    -- Trials without a number are numbered as they come: over few columns and the rows that need it, not over all.
+    select
+        c.seq,
+        row_number() over (
+            partition by c.import_id, c.athlete_text, m.measure, l.line, c.date_text, c.time_text, c.trial_text
+            order by c.seq
+        ) as turn
+    from cell c
+    left join look_measure m using (measure_text)
+    left join look_line l on l.measure = m.measure and l.combination = c.combination
+    left join measure s on s.measure = m.measure
+    where s.trials is distinct from 1
+        and case when try_cast(c.trial_text as double) >= 1 then try_cast(try_cast(c.trial_text as double) as integer) end
+            is null
+),
+opening as (
+    -- A stay counts from three days before arrival until the next one opens.
+    select *, lead(opens_on) over (partition by athlete_id order by opens_on, stay_id) as closes_on
+    from (select *, arrived_on - 3 as opens_on from stay)
+),
+looked as (
     select
         c.*,
         coalesce(g.athlete_id, a.athlete_id) as athlete_id,
@@ -13,13 +34,13 @@ with looked as (
         d.on_date,
         d.other_date,
         d.problem as date_problem,
-        case when regexp_matches(c.stamp, '^\d{4}-\d\d-\d\d[T ].*(Z|[+-]\d\d:?\d\d)$')
+        case when length(c.stamp) > 10 and regexp_matches(c.stamp, '^\d{4}-\d\d-\d\d[T ].*(Z|[+-]\d\d:?\d\d)$')
             then try_cast(c.stamp as timestamptz) end as zoned_time,
         coalesce(
-            try_strptime(
+            case when c.time_text <> '' then try_strptime(
                 nullif(regexp_replace(c.time_text, '^\d{4}-\d\d-\d\d[T ]|(Z|[+-]\d\d:?\d\d)$', '', 'g'), ''),
                 ['%H:%M', '%H:%M:%S', '%H:%M:%S.%f', '%I:%M %p', '%I:%M:%S %p']
-            )::time,
+            )::time end,
             case when c.time_text = '' then d.clock end
         )
             as clock_time,
@@ -59,23 +80,21 @@ valued as (
         k.number * k.factor * k.reps_factor as value,
         coalesce(
             case when try_cast(k.trial_text as double) >= 1 then try_cast(try_cast(k.trial_text as double) as integer) end,
-            case when s.trials = 1 then 1 else row_number() over (
-                partition by k.import_id, k.athlete_text, k.measure, k.line, k.date_text, k.time_text, k.trial_text
-                order by k.seq
-            ) end
+            case when s.trials = 1 then 1 else o.turn end
         )::integer as trial,
         s.hard_low, s.hard_high, s.family, s.kind, s.trials, s.better, s.typical_error, s.unit as canonical_unit,
         p.birth_date, p.sport, p.sex
     from looked k
     left join measure s using (measure)
     left join athlete p using (athlete_id)
+    left join numbered o using (seq)
 ),
 placed as (
     select v.*, t.stay_id, t.camp_id, t.arrived_on,
         t.left_on is not null and v.on_date > t.left_on + 3 as after_exit
     from valued v
-    asof left join (select *, arrived_on - 3 as opens_on from stay) t
-        on v.athlete_id = t.athlete_id and v.on_date >= t.opens_on
+    left join opening t
+        on v.athlete_id = t.athlete_id and v.on_date >= t.opens_on and (t.closes_on is null or v.on_date < t.closes_on)
 ),
 stayers as (select distinct athlete_id from stay)
 select

@@ -28,5 +28,9 @@ with again as (
 select seq, min(first_seq) as first_seq from again where position > 1 group by seq;
 
 create temp table checked as
-select c.* from candidate c anti join recognised r using (seq)
+select
+    c.seq, c.import_id, c.row_no, c.field, c.athlete_id, c.stay_id, c.measure, c.line, c.on_date, c.clock_time, c.trial,
+    c.raw_value, c.number, c.value, c.unit, c.canonical_unit, c.hard_low, c.hard_high, c.typical_error, c.family,
+    c.better, c.sport, c.sex
+from candidate c anti join recognised r using (seq)
 where c.row_rule is null and c.kind = 'number';

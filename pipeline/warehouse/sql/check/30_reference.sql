@@ -5,25 +5,33 @@ select athlete_id, measure, line, on_date, any_value(stay_id) as stay_id, median
 from checked
 group by athlete_id, measure, line, on_date;
 
--- Medians over single trials, so that one bad trial of two does not stand for its session.
+-- Medians over single trials, so that one bad trial of two does not stand for its session. Where a stay has too few
+-- days near by, the 100 days before and after stand in, whatever the stay.
 create or replace temp table expected as
-select
-    athlete_id, measure, line, on_date, middle, n,
-    case when count(*) over near_by >= 2 then list_median(flatten(list(trials) over near_by)) end as own,
-    case when count(*) over same_season >= 2 then list_median(flatten(list(trials) over same_season)) end as season,
-    lag(middle) over in_time as before,
-    lead(middle) over in_time as after
-from day_value
-window
-    near_by as (
-        partition by athlete_id, measure, line, stay_id order by on_date
-        rows between 5 preceding and 5 following exclude current row
-    ),
-    same_season as (
-        partition by athlete_id, measure, line order by on_date
-        range between interval 100 days preceding and interval 100 days following exclude current row
-    ),
-    in_time as (partition by athlete_id, measure, line order by on_date);
+with near_by as (
+    select
+        athlete_id, measure, line, on_date, middle, n,
+        case when count(*) over near_by >= 2 then list_median(flatten(list(trials) over near_by)) end as own,
+        lag(middle) over in_time as before,
+        lead(middle) over in_time as after
+    from day_value
+    window
+        near_by as (
+            partition by athlete_id, measure, line, stay_id order by on_date
+            rows between 5 preceding and 5 following exclude current row
+        ),
+        in_time as (partition by athlete_id, measure, line order by on_date)
+),
+in_season as (
+    select n.athlete_id, n.measure, n.line, n.on_date, list_median(flatten(list(d.trials))) as season
+    from near_by n
+    join day_value d
+        on d.athlete_id = n.athlete_id and d.measure = n.measure and d.line = n.line and d.on_date <> n.on_date
+        and d.on_date between n.on_date - 100 and n.on_date + 100
+    where n.own is null
+    group by n.athlete_id, n.measure, n.line, n.on_date having count(*) >= 2
+)
+select n.*, s.season from near_by n left join in_season s using (athlete_id, measure, line, on_date);
 
 -- Usual day-to-day scatter of a measure, and usual scatter of trials within a session.
 create or replace temp table scatter as

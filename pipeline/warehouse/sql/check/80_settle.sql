@@ -1,5 +1,5 @@
 -- What a decision, or the lack of one, makes of each value.
-create temp table settled as
+create temp view settled as
 select
     c.*,
     coalesce(f.rule, case when c.date_settled then 'date_ambiguous' when c.assigned then coalesce(c.assigned_rule, c.athlete_problem) end) as rule,
