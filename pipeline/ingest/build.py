@@ -211,7 +211,7 @@ def fill(
     progress("people, camps and stays")
     stage_people(connection, root / "landing", active, inputs)
     progress("reading files")
-    staged = stage_readings(root / "landing", active, inputs)
+    staged = stage_readings(root / "landing", active, inputs, memo or Memo())
     progress("checking rows")
     run_checks(connection, staged, inputs.catalogue, summarise)
     save_provenance(connection, inputs.imports, inputs.decisions, withdrawn)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping as MappingOf
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,18 +20,28 @@ from pipeline.ingest.files import TextTable, read_table
 from pipeline.ingest.landing import Manifest, read_file
 from pipeline.ingest.mapping import Mapping, parse_mapping
 from pipeline.ingest.people import KEYS, Context, Problem, Record, read_people
-from pipeline.ingest.shape import cells_of
+from pipeline.ingest.shape import Cells, cells_of
 from pipeline.ingest.trace_cells import trace_cells
 from pipeline.warehouse.check import Staged, athlete_names
 from pipeline.warehouse.connection import insert_frame
 from pipeline.warehouse.lookups import plain_name
+from pipeline.warehouse.memo import Memo
 
 if TYPE_CHECKING:
     from pipeline.ingest.build import Inputs
 
 PEOPLE_KINDS = ("roster", "camps", "stays", "plans")
 _OF_THEIR_OWN = ("aliases", "test_days")  # fields that are rows of another table
+NO_CHANNELS = pd.DataFrame()
 _TABLES = {"roster": "athlete", "camps": "camp", "stays": "stay", "plans": "plan"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """What one file holds: its values as text, and for traces what each channel showed."""
+
+    cells: Cells
+    channels: pd.DataFrame
 
 
 def open_import(landing: Path, manifest: Manifest, inputs: Inputs) -> tuple[TextTable, Mapping]:
@@ -134,20 +147,17 @@ def _hold(
         insert_frame(connection, "held_row", pd.DataFrame(rows))
 
 
-def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs) -> Staged:
+def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, memo: Memo) -> Staged:
     """Return the readings of all active imports as text, in the order in which they were received."""
     frames: list[pd.DataFrame] = []
     combinations: list[MappingOf[str, str]] = []
     seen = 0
     channels: list[pd.DataFrame] = []
     for position, manifest in enumerate(m for m in active if m.kind in ("readings", "traces")):
-        table, mapping = open_import(landing, manifest, inputs)
-        if manifest.kind == "traces":
-            found = trace_cells(manifest.file_name, table, mapping, inputs.catalogue)
-            channels.append(found.channels.assign(import_id=manifest.import_id))
-            cells = found.cells
-        else:
-            cells = cells_of(manifest.file_name, table, mapping, inputs.catalogue)
+        read = read_cells(landing, manifest, inputs, memo)
+        if len(read.channels):
+            channels.append(read.channels.assign(import_id=manifest.import_id))
+        mapping, cells = mapping_of(manifest, inputs), read.cells
         frame = cells.frame.assign(
             seq=range(seen, seen + len(cells.frame)),
             import_seq=position,
@@ -168,6 +178,44 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs) ->
         time_zone=inputs.program.time_zone,
         channels=channels,
     )
+
+
+def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) -> Read:
+    """The values of one file of readings or traces as text: read once, then found in the memo by the file's hash.
+
+    The landed file is held against its hash each time. What was typed on a screen is read each time too.
+    """
+    if is_entered(manifest):
+        return _read_cells(landing, manifest, inputs)
+    read_file(landing, manifest)
+    key = (manifest.sha256, manifest.stored_as, manifest.kind, manifest.mapping_text)
+    made = cache(partial(_read_cells, landing, manifest, inputs))
+    frame = memo.frame("cells", key, lambda: _with_conditions(made().cells))
+    channels = (
+        memo.frame("channels", key, lambda: made().channels) if manifest.kind == "traces" else NO_CHANNELS
+    )
+    return Read(cells=_without_conditions(frame), channels=channels)
+
+
+def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> Read:
+    table, mapping = open_import(landing, manifest, inputs)
+    if manifest.kind == "traces":
+        found = trace_cells(manifest.file_name, table, mapping, inputs.catalogue)
+        return Read(cells=found.cells, channels=found.channels)
+    return Read(cells=cells_of(manifest.file_name, table, mapping, inputs.catalogue), channels=NO_CHANNELS)
+
+
+def _with_conditions(cells: Cells) -> pd.DataFrame:
+    """The cells with their conditions in words beside the number of the combination."""
+    words = [json.dumps(dict(one), sort_keys=True) for one in cells.combinations]
+    return cells.frame.assign(conditions=cells.frame["combination"].map(dict(enumerate(words))).astype("str"))
+
+
+def _without_conditions(frame: pd.DataFrame) -> Cells:
+    distinct = frame[["combination", "conditions"]].drop_duplicates("combination")
+    words = dict(zip(distinct["combination"], distinct["conditions"], strict=True))
+    combinations = [json.loads(words.get(k, "{}")) for k in range(max(words, default=-1) + 1)]
+    return Cells(frame=frame.drop(columns="conditions"), combinations=tuple(combinations))
 
 
 def split_held_id(held_id: str) -> tuple[str, int, str]:

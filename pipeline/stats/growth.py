@@ -8,6 +8,7 @@ United States government, in the public domain. Its columns are measure (height 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -18,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.stats import norm
 
 Floats = NDArray[np.float64]
+Rows = Mapping[tuple[str, str, float], tuple[float, float, float]]  # measure, sex, age in months: L, M, S
 
 HEIGHT: Final = "height"
 WEIGHT: Final = "weight"
@@ -90,7 +92,7 @@ def body_mass_index(mass_kg: float, height_cm: float) -> float:
     return mass_kg / (height_cm / 100.0) ** 2
 
 
-def standing(table: pd.DataFrame, measure: str, sex: str, months: int, value: float) -> GrowthStanding:
+def standing(table: pd.DataFrame | Rows, measure: str, sex: str, months: int, value: float) -> GrowthStanding:
     """Return z and percentile of a value at so many completed months of age.
 
     Refused outside the rows of the table and past the twentieth birthday; nothing is interpolated.
@@ -105,7 +107,7 @@ def standing(table: pd.DataFrame, measure: str, sex: str, months: int, value: fl
 
 
 def growth_share(
-    table: pd.DataFrame,
+    table: pd.DataFrame | Rows,
     sex: str,
     months: tuple[int, int],
     height_cm: tuple[float, float],
@@ -136,19 +138,24 @@ def growth_share(
     return GrowthShare(gained=gained, by_build=by_build, by_age=by_age, beyond=gained - by_build, reason="")
 
 
-def _row(table: pd.DataFrame, measure: str, sex: str, months: int) -> tuple[float, float, float] | None:
+def rows_of(table: pd.DataFrame) -> Rows:
+    """The rows of the reference by measure, sex and age in months: for callers that look up many."""
+    keys = zip(table["measure"], table["sex"], table["age_months"].astype(float), strict=True)
+    values = zip(*(table[name].astype(float) for name in "LMS"), strict=True)
+    found: dict[tuple[str, str, float], tuple[float, float, float]] = {}
+    for key, row in zip(keys, values, strict=True):
+        found.setdefault(key, row)
+    return found
+
+
+def _row(
+    table: pd.DataFrame | Rows, measure: str, sex: str, months: int
+) -> tuple[float, float, float] | None:
     """Return L, M, S of a row, None where the reference has none."""
     if months > OLDEST_MONTHS:
         return None
-    found = np.flatnonzero(
-        (table["measure"].to_numpy() == measure)
-        & (table["sex"].to_numpy() == sex)
-        & (table["age_months"].to_numpy() == row_of_age(months))
-    )
-    if not len(found):
-        return None
-    power, median, spread = (float(table[name].to_numpy(dtype=float)[found[0]]) for name in "LMS")
-    return power, median, spread
+    rows = rows_of(table) if isinstance(table, pd.DataFrame) else table
+    return rows.get((measure, sex, row_of_age(months)))
 
 
 def _outside(sex: str) -> str:

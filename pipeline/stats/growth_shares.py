@@ -72,11 +72,12 @@ def growth_shares(
         "stay_id": [stay for e in spans for stay in e.stays],
         "held_on": [day for e in spans for day in e.days],
     })
+    rows = growth.rows_of(reference)
     mass = carry(mass_trend, asked, ("smoothed_kg", "smoothed_se"), day="on_date", within_days=MASS_GAP_DAYS)
     return tuple(
         _share(
             ends,
-            (reference, str(sexes[ends.athlete_id]), born[ends.athlete_id]),
+            (rows, str(sexes[ends.athlete_id]), born[ends.athlete_id]),
             mass[2 * k : 2 * k + 2],
             height_error,
         )
@@ -119,7 +120,7 @@ def _ends(rows: pd.DataFrame, stay_id: str, span: str, error: float) -> Ends:
 
 def _share(
     ends: Ends,
-    who: tuple[pd.DataFrame, str, date],
+    who: tuple[growth.Rows, str, date],
     mass: np.ndarray,
     height_error: float | None,
 ) -> GrowthShare:
@@ -182,14 +183,14 @@ def _refusal(ends: Ends, mass: np.ndarray, height_error: float | None) -> str:
 
 
 def _grown(
-    reference: pd.DataFrame, sex: str, months: tuple[int, int], values: np.ndarray
+    reference: growth.Rows, sex: str, months: tuple[int, int], values: np.ndarray
 ) -> growth.GrowthShare:
     """`values` (4,) are the two heights, then the two masses."""
     height, mass = (float(values[0]), float(values[1])), (float(values[2]), float(values[3]))
     return growth.growth_share(reference, sex, months, height, mass)
 
 
-def _slope(reference: pd.DataFrame, sex: str, months: tuple[int, int], values: np.ndarray, at: int) -> float:
+def _slope(reference: growth.Rows, sex: str, months: tuple[int, int], values: np.ndarray, at: int) -> float:
     """How far the mass that fits growth moves with one of the four values; 0 where neither side is given."""
     here = _grown(reference, sex, months, values).by_build
     for step in (STEP, -STEP):  # the other side where a step leaves what the reference allows

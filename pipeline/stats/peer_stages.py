@@ -8,10 +8,12 @@ his age, or in the same class by the growth peak. Given only where the published
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from pipeline.catalogue.model import Measure
 from pipeline.stats.maturity import UNCERTAIN, maturity_band
@@ -26,6 +28,16 @@ AGE, STAGE = "age", "growth stage"
 YEARS: Final = 1.0  # an age band reaches so far each way
 METHOD: Final = "share below with Jeffreys' interval, widened by {noise}"
 NOISE, NO_NOISE = "the athlete's session noise", "nothing (session noise not known)"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compared:
+    """One athlete beside one group of peers: how many, how many below (ties half), z among them, its error."""
+
+    n: int
+    below: float
+    z: float
+    shift: float
 
 
 def peer_stages(
@@ -49,8 +61,7 @@ def peer_stages(
     for key, sport, sex, group in peer_groups(latest):
         pool = group[group["reason"] == ""].reset_index(drop=True)
         sign = measures[key].gain(0.0, 1.0)
-        for at in np.flatnonzero((pool["stage"] != "").to_numpy(bool)):
-            found.extend(_both(pool, int(at), sign, f"program; {sport}; {sex}", level))
+        found += _pool_stages(pool, sign, f"program; {sport}; {sex}", level)
     return tuple(found)
 
 
@@ -69,42 +80,68 @@ def _stage(row: Mapping[Hashable, Any]) -> str:
     return "" if band.offset is None else band.stage
 
 
-def _both(pool: pd.DataFrame, at: int, sign: float, reference: str, level: float) -> list[PeerStage]:
-    own, others = pool.iloc[at], np.arange(len(pool)) != at
-    age, stage = float(own["age_years"]), str(own["stage"])
-    near = np.abs(pool["age_years"].to_numpy(dtype=float) - age) <= YEARS
-    alike = (pool["stage"] == stage).to_numpy(bool) & (stage != UNCERTAIN)
-    value = sign * pool["value"].to_numpy(dtype=float)
-    rows = []
-    for basis, group in ((AGE, near & others), (STAGE, alike & others)):
-        peers = value[group]
-        below = float((peers < value[at]).sum() + 0.5 * (peers == value[at]).sum())
-        reason = _refusal(basis, stage, len(peers))
-        ends = (None, None, None) if reason else _percentile(value[at], peers, below, own["noise"], level)
-        rows.append(
+def _pool_stages(pool: pd.DataFrame, sign: float, reference: str, level: float) -> list[PeerStage]:
+    """Both standings of each athlete of a pool whose stage is known or uncertain."""
+    age, stage = pool["age_years"].to_numpy(dtype=float), pool["stage"].to_numpy(dtype=object)
+    value, noise = sign * pool["value"].to_numpy(dtype=float), pool["noise"].to_numpy(dtype=float)
+    known = np.flatnonzero(stage != "")
+    compared = [
+        _compared(value, noise[at], int(at), group)
+        for at in known
+        for group in (np.abs(age - age[at]) <= YEARS, (stage == stage[at]) & (stage != UNCERTAIN))
+    ]
+    ends = _percentiles(compared, level)
+    rows, days = pool.to_dict("records"), pool["held_on"].dt.date.to_list()
+    found = []
+    for k, (one, (middle, low, high)) in enumerate(zip(compared, ends, strict=True)):
+        at, basis = int(known[k // 2]), (AGE, STAGE)[k % 2]
+        own, reason = rows[at], _refusal(basis, str(stage[at]), one.n)
+        found.append(
             PeerStage(
                 athlete_id=str(own["athlete_id"]),
                 measure=str(own["measure"]),
                 line=str(own["line"]),
-                as_of=own["held_on"].date(),
+                as_of=days[at],
                 value=float(own["value"]),
                 basis=basis,
-                group_low=age - YEARS if basis == AGE else None,
-                group_high=age + YEARS if basis == AGE else None,
-                stage=stage,
-                n_peers=len(peers),
-                n_below=below,
-                percentile=ends[0],
-                low=ends[1],
-                high=ends[2],
+                group_low=float(age[at]) - YEARS if basis == AGE else None,
+                group_high=float(age[at]) + YEARS if basis == AGE else None,
+                stage=str(stage[at]),
+                n_peers=one.n,
+                n_below=one.below,
+                percentile=None if reason else middle,
+                low=None if reason else low,
+                high=None if reason else high,
                 reference=reference,
                 verdict="refused" if reason else "shown",
                 reason=reason,
                 level=level,
-                method=METHOD.format(noise=NO_NOISE if pd.isna(own["noise"]) else NOISE),
+                method=METHOD.format(noise=NO_NOISE if np.isnan(noise[at]) else NOISE),
             )
         )
-    return rows
+    return found
+
+
+def _compared(value: Floats, noise: float, at: int, group: NDArray[np.bool_]) -> Compared:
+    """One athlete beside the others of a group; his noisy value moves against the spread of his peers."""
+    peers = value[group & (np.arange(len(value)) != at)]
+    below = float((peers < value[at]).sum() + 0.5 * (peers == value[at]).sum())
+    if len(peers) < FEWEST_PEERS:
+        return Compared(n=len(peers), below=below, z=0.0, shift=0.0)
+    spread = max(float(peers.std(ddof=1)), TINY)
+    shift = 0.0 if np.isnan(noise) else noise / spread
+    z = (float(value[at]) - float(peers.mean())) / spread
+    return Compared(n=len(peers), below=below, z=z, shift=float(shift))
+
+
+def _percentiles(compared: Sequence[Compared], level: float) -> list[tuple[float, float, float]]:
+    """Percentile, low and high of each, worked out together."""
+    if not compared:
+        return []
+    n = np.array([max(one.n, 1) for one in compared], dtype=float)
+    below, z, shift = np.array([[one.below, one.z, one.shift] for one in compared]).T
+    ends = interval(below / n, n, z, shift, level)
+    return [(float(a), float(b), float(c)) for a, b, c in zip(*(100.0 * end for end in ends), strict=True)]
 
 
 def _refusal(basis: str, stage: str, n: int) -> str:
@@ -112,16 +149,3 @@ def _refusal(basis: str, stage: str, n: int) -> str:
         return "the growth equations do not agree on the stage"
     group = "within a year of age" if basis == AGE else "of the same growth stage"
     return f"{n} peers {group}, {FEWEST_PEERS} are needed" if n < FEWEST_PEERS else ""
-
-
-def _percentile(
-    value: float, peers: Floats, below: float, noise: float, level: float
-) -> tuple[float, float, float]:
-    """Percentile and interval of so many below; a noisy value moves against the spread of its peers."""
-    spread = max(float(peers.std(ddof=1)), TINY)
-    shift = 0.0 if pd.isna(noise) else noise / spread
-    z = np.array([(value - float(peers.mean())) / spread])
-    n = np.array([float(len(peers))])
-    ends = interval(below / n, n, z, np.array([shift]), level)
-    middle, low, high = (float(100.0 * end[0]) for end in ends)
-    return middle, low, high

@@ -64,7 +64,9 @@ class Told:
 
 def on_steps(variances: MassVariances) -> MassVariances:
     """The variances on steps of 1 %: how sure an alarm is needs no more, and one weigh-in seldom moves it then."""
-    spreads = {k: float(np.exp(_stepped(np.log(v)))) for k, v in asdict(variances).items() if k.endswith("_sd")}
+    spreads = {
+        k: float(np.exp(_stepped(np.log(v)))) for k, v in asdict(variances).items() if k.endswith("_sd")
+    }
     odds = np.log(variances.persistence / (1.0 - variances.persistence))
     persistence = float(1.0 / (1.0 + np.exp(-_stepped(odds))))
     return replace(variances, **spreads, persistence=persistence, start_rate=0.0)

@@ -49,8 +49,8 @@ def run_checks(
 
     `summarise` makes the session values out of trials.
     """
-    for cells in staged.cells:
-        insert_frame(connection, "cell", cells)
+    if staged.cells:
+        insert_frame(connection, "cell", pd.concat(staged.cells, ignore_index=True))
     insert_frame(connection, "row_decision", staged.decisions)
     insert_frame(connection, "assignment", staged.assignments)
     _fill_lookups(connection, staged, catalogue)

@@ -46,6 +46,7 @@ class Memo:
     found: int = 0
     made: int = 0
     used: set[str] = field(default_factory=set)
+    digests: dict[int, tuple[pd.DataFrame, str]] = field(default_factory=dict)
 
     def results(
         self, kind: type[Result], step: str, inputs: Sequence[object], make: Callable[[], Sequence[Result]]
@@ -68,7 +69,8 @@ class Memo:
     def _table(self, step: str, inputs: Sequence[object], make: Callable[[], pa.Table]) -> pa.Table:
         if self.folder is None:
             return make()
-        name = f"{step}-{digest_of(self.salt, step, *inputs)}.parquet"
+        parts = (self._digest(one) if isinstance(one, pd.DataFrame) else one for one in inputs)
+        name = f"{step}-{digest_of(self.salt, step, *parts)}.parquet"
         known = _read(self.folder / name) if self.reads else None
         self.used.add(name)
         if known is not None:
@@ -78,6 +80,13 @@ class Memo:
         table = make()
         _write(self.folder / name, table)
         return table
+
+    def _digest(self, frame: pd.DataFrame) -> str:
+        """The hash of a frame, made once for as long as the memo lives: a frame that went in is not changed."""
+        known = self.digests.get(id(frame))
+        if known is None:  # the frame is kept with its hash, so that no other can take its place in memory
+            known = self.digests[id(frame)] = (frame, digest_of(frame))
+        return known[1]
 
     def prune(self, most_bytes: int = MOST_BYTES) -> None:
         """Delete what was half written, and of the entries not used the oldest that are over the bound."""

@@ -27,7 +27,6 @@ from pipeline.stats.projection import projections
 from pipeline.stats.projection_scores import projection_scores
 from pipeline.stats.relative_strength import relative_strengths
 from pipeline.stats.results import MeasurementError
-from pipeline.stats.retest import retest_advice
 from pipeline.stats.size_exponent import size_exponents
 from pipeline.stats.staggered_camps import staggered_links
 from pipeline.stats.strength_link import strength_links
@@ -41,6 +40,7 @@ from pipeline.warehouse.separate import (
     separate_choices,
     separate_errors,
     separate_past,
+    separate_retests,
     separate_trends,
 )
 
@@ -93,7 +93,7 @@ def _run(
     changes = separate_trends(memo, parts, measures, errors)
     save(errors)
     save(changes)
-    save(retest_advice(sessions, stays, changes, errors, measures))
+    save(separate_retests(memo, parts, stays, (changes, errors), measures))
     movement = peak_orders(_frame(connection, "peak_times"), _frame(connection, "peak_doubts"))
     for found in (movement.orders, movement.changes, movement.repeatability):
         save(found)

@@ -21,7 +21,9 @@ from pipeline.stats.projection import course_choices
 from pipeline.stats.projection_fit import LineChoice
 from pipeline.stats.reliability import measurement_errors
 from pipeline.stats.results import CampPair, CampSpread, CohortGain, MeasurementError, Trend
+from pipeline.stats.results_advice import RetestAdvice
 from pipeline.stats.results_scores import PastProjection
+from pipeline.stats.retest import retest_advice
 from pipeline.stats.trend import trends
 from pipeline.warehouse.memo import Memo
 
@@ -60,6 +62,29 @@ def separate_trends(
     for key, part in parts.items():
         own = tuple(e for e in errors if e.measure == key)
         found += memo.results(Trend, "trend", (part, own), partial(trends, part, measures, own))
+    return found
+
+
+def separate_retests(
+    memo: Memo,
+    parts: Parts,
+    stays: pd.DataFrame,
+    fitted: tuple[Sequence[Trend], Sequence[MeasurementError]],
+    measures: Measures,
+) -> tuple[RetestAdvice, ...]:
+    """`retest_advice` of all measures; `fitted` are trends and errors, which follow from a part and its errors."""
+    ends = stays[["stay_id", "left_on"]]
+    found: tuple[RetestAdvice, ...] = ()
+    for key, part in parts.items():
+        if key != handles.BODY_MASS:
+            changes = tuple(one for one in fitted[0] if one.measure == key)
+            errors = tuple(one for one in fitted[1] if one.measure == key)
+            found += memo.results(
+                RetestAdvice,
+                "retest_advice",
+                (part, ends, errors),
+                partial(retest_advice, part, ends, changes, errors, measures),
+            )
     return found
 
 
@@ -116,7 +141,9 @@ def separate_past(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measu
 
 def _of_athletes(people: pd.DataFrame, part: pd.DataFrame) -> pd.DataFrame:
     """The rows of the athletes that a part names."""
-    named: pd.DataFrame = people.loc[people["athlete_id"].isin(part["athlete_id"].unique())].reset_index(drop=True)
+    named: pd.DataFrame = people.loc[people["athlete_id"].isin(part["athlete_id"].unique())].reset_index(
+        drop=True
+    )
     return named
 
 

@@ -148,6 +148,15 @@ def test_the_penalty_keeps_the_random_effects_regular_where_plain_reml_does_not(
     assert plain.converged and kept.converged
 
 
+@pytest.mark.parametrize("diagonal", [(0.2, 3.0), (1.0, 1.0), (40.0, 0.01)])
+def test_the_penalty_is_twice_the_logarithms_of_the_diagonal(diagonal):
+    g, y, X, Z = small_camp()
+    sums, factor = group_sums(g, y, X, Z), np.array([[diagonal[0], 0.0], [0.7, diagonal[1]]])
+    plain, kept = (penalised_deviance(sums, factor, penalised) for penalised in (False, True))
+    assert kept[0] - plain[0] == pytest.approx(-2.0 * (np.log(diagonal[0]) + np.log(diagonal[1])), abs=1e-9)
+    assert kept[1] - plain[1] == pytest.approx([-2.0 / diagonal[0], 0.0, -2.0 / diagonal[1]], abs=1e-9)
+
+
 def test_an_athlete_with_one_session_is_kept_and_shrunk():
     g, y, X, Z = small_camp()
     single = [label for label in set(g) if (g == label).sum() == 1]

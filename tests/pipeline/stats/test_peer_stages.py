@@ -99,11 +99,12 @@ def test_stage_is_given_only_where_an_equation_holds_and_older_athletes_are_no_p
 def test_equations_that_do_not_agree_refuse_the_stage_and_count_in_no_class(a_measure):
     # at 14.0 years and 170 cm Moore says +.6, Mirwald with a long trunk over 1
     torn = {"age": 14.0, "height": 170.0, "sitting": 92.5, "mass": 75.0}
-    found = told([(torn, [70.0]), (YOUNG, np.arange(25.0))], a_measure())
+    found = told([(torn, [70.0, 71.0]), (YOUNG, np.arange(25.0))], a_measure())
     assert found["A000", "growth stage"].stage == "uncertain"
     assert found["A000", "growth stage"].reason == "the growth equations do not agree on the stage"
     assert found["A000", "age"].verdict == "shown"
-    assert found["A001", "growth stage"].n_peers == 24
+    assert found["A000", "growth stage"].n_peers == 0
+    assert found["A002", "growth stage"].n_peers == 24
 
 
 def test_ties_count_a_half_and_lower_is_better_is_turned(a_measure):

@@ -16,6 +16,7 @@ from pipeline.stats.plan_power import (
     _two_weeks,
     called_by,
     look_at,
+    on_steps,
     plan_power,
     told,
 )
@@ -143,3 +144,18 @@ def test_what_cannot_be_said_has_its_reason(table, rate, per_week, weeks, said):
 
 def test_a_table_not_made_yet_is_said():
     assert "not worked out" in told((), 0.3, 5, 10)
+
+
+def test_noise_on_steps_of_one_percent_moves_no_share_beyond_its_simulation_error():
+    noise = replace(
+        TYPICAL, level_sd=0.1183, rate_sd=0.0317, water_sd=0.4444, persistence=0.9961, start_rate=0.37
+    )
+    stepped = on_steps(noise)
+    for name in ("level_sd", "rate_sd", "water_sd", "reading_sd", "start_rate_sd"):
+        assert getattr(stepped, name) == pytest.approx(getattr(noise, name), rel=0.00502)
+    assert 0.9960 < stepped.persistence < 0.9962
+    assert on_steps(stepped) == stepped == on_steps(replace(noise, level_sd=0.11831, start_rate=0.4))
+    before, after = (plan_power(one, PlanSettings(), n_stays=400) for one in (noise, stepped))
+    apart = np.array([a.called - b.called for a, b in zip(before, after, strict=True)])
+    assert np.abs(apart).max() < 1.96 * 0.5 / np.sqrt(400)
+    assert np.abs(apart).mean() < 0.005

@@ -39,6 +39,22 @@ def ask(root: Path, *inputs: object, code: str = "1", reads: bool = True) -> tup
     return memo.results(Kept, "kept", inputs, lambda: RESULTS), memo
 
 
+def test_a_frame_is_hashed_once_and_another_frame_of_its_place_in_memory_is_not_taken_for_it(
+    tmp_path: Path,
+) -> None:
+    memo, made = memo_of(tmp_path, "1"), []
+
+    def make(k: int) -> pd.DataFrame:
+        made.append(k)
+        return pd.DataFrame({"k": [k]})
+
+    for k in range(50):  # each frame is gone before the next is made
+        assert memo.frame("kept", (pd.DataFrame({"x": [k]}),), lambda k=k: make(k))["k"].tolist() == [k]
+    assert made == list(range(50))
+    same = pd.DataFrame({"x": [7]})
+    assert memo.frame("kept", (same,), lambda: make(-1))["k"].tolist() == [7]
+
+
 def test_results_come_back_as_they_were_made(tmp_path: Path) -> None:
     first, memo = ask(tmp_path, 1)
     assert (first, memo.found, memo.made) == (RESULTS, 0, 1)
