@@ -31,6 +31,7 @@ from pipeline.ingest.program import prepare_folder
 from pipeline.warehouse.connection import open_published
 
 SIZES = (10_000, 100_000, 1_000_000)
+NEXT = 10_000_000
 READINGS_PER_ATHLETE = 500
 STAY_DAYS = 70
 START = date(2033, 5, 2)
@@ -203,7 +204,15 @@ def _aims(found: list[Measured]) -> list[str]:
     """The aims for one machine, and how far from them the largest size was."""
     most = found[-1]
     bound = (most.landing + most.build) / most.scan
+    here = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 1e9
+    needed = most.peak_gigabytes * NEXT / most.readings
+    room = "is more than" if needed > here else "lies within"
     return [
+        f"{NEXT:,} readings: "
+        + ("see above." if most.readings >= 0.9 * NEXT else "not run here.")
+        + f" Peak memory drawn on in proportion from {most.readings:,} is {needed:.0f} GB, which {room} the {here:.0f} GB",
+        "of this machine: frames of all readings are held at once while rows are checked and models fitted.",
+        "",
         f"Aim: import and build within 3 times the bare scan: {bound:.0f} times at {most.readings:,} readings. A bare",
         "scan neither checks a row nor fits a model; most of the build is spent on both.",
         "",

@@ -15,7 +15,7 @@ from pipeline.ingest.build import Inputs, read_inputs
 from pipeline.ingest.landing import Manifest
 from pipeline.ingest.program import prepare_folder
 from pipeline.warehouse.memo import Memo, memo_of
-from tests.movement_folder import movement_folder
+from tests.movement_folder import VANAMARSH, movement_folder
 
 LONG = """athlete,measured_on,measure,value,unit,trial,ball,surface
 A1,2032-06-02,exit_speed,"81,5",mph,1,tee,Grass
@@ -62,7 +62,7 @@ def test_values_come_back_from_the_memo_as_they_were_read(long_folder: Path, tmp
 
 
 def test_traces_come_back_with_what_each_channel_showed(tmp_path: Path) -> None:
-    root = movement_folder(tmp_path / "traces", "A1")
+    root = movement_folder(tmp_path / "traces", VANAMARSH)
     kinds = {one.kind for one in read_inputs(root).imports}
     assert "traces" in kinds
     for manifest in (one for one in read_inputs(root).imports if one.kind == "traces"):
