@@ -208,10 +208,9 @@ def _aims(found: list[Measured]) -> list[str]:
     needed = most.peak_gigabytes * NEXT / most.readings
     room = "is more than" if needed > here else "lies within"
     return [
-        f"{NEXT:,} readings: "
-        + ("see above." if most.readings >= 0.9 * NEXT else "not run here.")
-        + f" Peak memory drawn on in proportion from {most.readings:,} is {needed:.0f} GB, which {room} the {here:.0f} GB",
-        "of this machine: frames of all readings are held at once while rows are checked and models fitted.",
+        f"{NEXT:,} readings: " + ("see above." if most.readings >= 0.9 * NEXT else "not run here."),
+        f"Peak memory drawn on in proportion from {most.readings:,} is {needed:.0f} GB, which {room} the",
+        f"{here:.0f} GB of this machine: frames of all readings are held while rows are checked and models fitted.",
         "",
         f"Aim: import and build within 3 times the bare scan: {bound:.0f} times at {most.readings:,} readings. A bare",
         "scan neither checks a row nor fits a model; most of the build is spent on both.",

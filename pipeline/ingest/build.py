@@ -211,9 +211,10 @@ def fill(
     progress("people, camps and stays")
     stage_people(connection, root / "landing", active, inputs)
     progress("reading files")
-    staged = stage_readings(root / "landing", active, inputs, memo or Memo())
+    kept = memo or Memo()
+    staged = stage_readings(root / "landing", active, inputs, kept)
     progress("checking rows")
-    run_checks(connection, staged, inputs.catalogue, summarise)
+    run_checks(connection, staged, inputs.catalogue, lambda trials: summarise(trials, kept))
     save_provenance(connection, inputs.imports, inputs.decisions, withdrawn)
     check_accounts(connection, [m.import_id for m in active if landing.was_redacted(m)])
     save_plan_decisions(connection, root, active)
@@ -223,7 +224,7 @@ def fill(
         plan_percent=inputs.program.plan_percent,
         refer_percent=inputs.program.refer_percent,
     )
-    run_results(connection, inputs.catalogue, settings, inputs.build_id, progress, memo)
+    run_results(connection, inputs.catalogue, settings, inputs.build_id, progress, kept)
 
 
 def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> None:

@@ -49,7 +49,7 @@ def summarise(engine: str, master: str, between: Path | None) -> Summarise:
         return in_place
     if engine not in ENGINES:
         raise EngineError(f"engine {engine!r} is not one of {', '.join(ENGINES)}")
-    return by_engine(lambda folder: _opened(engine, folder, master), between)
+    return by_engine(lambda folder: _opened(engine, folder, master), between, name=engine)
 
 
 def trials(

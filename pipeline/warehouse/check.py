@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,7 @@ from pipeline.warehouse import lookups
 from pipeline.warehouse.bridges import bridges
 from pipeline.warehouse.connection import insert_frame, read_sql
 from pipeline.warehouse.held import held_rows
-from pipeline.warehouse.session_summary import Summarise, in_place
+from pipeline.warehouse.session_summary import in_place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,7 @@ def run_checks(
     connection: duckdb.DuckDBPyConnection,
     staged: Staged,
     catalogue: Catalogue,
-    summarise: Summarise = in_place,
+    summarise: Callable[[duckdb.DuckDBPyConnection], None] = in_place,
 ) -> None:
     """Fill reading, observation, held_row, recognised_row, session, line, bridge and session_value.
 
@@ -140,7 +140,10 @@ def _run_patterns(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 def _store(
-    connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue, summarise: Summarise
+    connection: duckdb.DuckDBPyConnection,
+    staged: Staged,
+    catalogue: Catalogue,
+    summarise: Callable[[duckdb.DuckDBPyConnection], None],
 ) -> None:
     ratings = [(m.key, i, word) for m in catalogue.measures.values() for i, word in enumerate(m.ratings)]
     connection.execute("create temp table grade (measure varchar, grade integer, rating varchar)")

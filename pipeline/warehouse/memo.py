@@ -69,17 +69,37 @@ class Memo:
     def _table(self, step: str, inputs: Sequence[object], make: Callable[[], pa.Table]) -> pa.Table:
         if self.folder is None:
             return make()
-        parts = (self._digest(one) if isinstance(one, pd.DataFrame) else one for one in inputs)
-        name = f"{step}-{digest_of(self.salt, step, *parts)}.parquet"
+        known = self._found(step, inputs)
+        return known if known is not None else self._kept(step, inputs, make())
+
+    def find_frame(self, step: str, inputs: Sequence[object]) -> pd.DataFrame | None:
+        """A frame that was kept; None where it has to be made, which `keep_frame` then takes."""
+        known = self._found(step, inputs)
+        return None if known is None else known.to_pandas()
+
+    def keep_frame(self, step: str, inputs: Sequence[object], frame: pd.DataFrame) -> pd.DataFrame:
+        """Keep a frame that `find_frame` did not find, and return it as it will come back."""
+        kept: pd.DataFrame = self._kept(step, inputs, _table_of(frame)).to_pandas()
+        return kept
+
+    def _found(self, step: str, inputs: Sequence[object]) -> pa.Table | None:
+        if self.folder is None:
+            return None
+        name = self._name(step, inputs)
         known = _read(self.folder / name) if self.reads else None
         self.used.add(name)
-        if known is not None:
-            self.found += 1
-            return known
+        self.found += known is not None
+        return known
+
+    def _kept(self, step: str, inputs: Sequence[object], table: pa.Table) -> pa.Table:
         self.made += 1
-        table = make()
-        _write(self.folder / name, table)
+        if self.folder is not None:
+            _write(self.folder / self._name(step, inputs), table)
         return table
+
+    def _name(self, step: str, inputs: Sequence[object]) -> str:
+        parts = (self._digest(one) if isinstance(one, pd.DataFrame) else one for one in inputs)
+        return f"{step}-{digest_of(self.salt, step, *parts)}.parquet"
 
     def _digest(self, frame: pd.DataFrame) -> str:
         """The hash of a frame, made once for as long as the memo lives: a frame that went in is not changed."""

@@ -9,52 +9,82 @@ from pathlib import Path
 from typing import Final
 
 import duckdb
+import pandas as pd
 
 from pipeline.errors import BuildError, EngineError
 from pipeline.warehouse.connection import read_sql
+from pipeline.warehouse.memo import Memo
 from pipeline.warehouse.stay_sums import Engine
 from pipeline.warehouse.trial_files import PARTITIONS
 
 STATEMENT: Final = "portable/session_summary.sql"
-Summarise = Callable[[duckdb.DuckDBPyConnection], None]
+STEP: Final = "session_summary"
+Summarise = Callable[[duckdb.DuckDBPyConnection, Memo], None]
 Opened = Callable[[str], AbstractContextManager[Engine]]
+Part = tuple[str, str]  # camp and month
 
 
-def in_place(connection: duckdb.DuckDBPyConnection) -> None:
+def in_place(connection: duckdb.DuckDBPyConnection, _: Memo | None = None) -> None:
     """Make the table of session summaries inside the warehouse: the usual way."""
     connection.execute(read_sql("check/96_summary.sql"))
 
 
-def by_engine(opened: Opened, folder: Path | None = None) -> Summarise:
+def by_engine(opened: Opened, folder: Path | None = None, *, name: str = "engine") -> Summarise:
     """A way to make them outside: trials written as Parquet by camp and month, added up there, and read back.
 
-    `opened` opens an engine on a folder; `folder` is one that the engine can read too, a new one of this machine
-    where it is not given. What is written there is deleted afterwards. Raises EngineError.
+    Only camps and months with other trials than at the build before are written and added up; the values of the
+    others are in the memo. `opened` opens an engine on a folder and is called `name`; `folder` is one that the engine
+    can read too, a new one of this machine where it is not given. What is written there is deleted afterwards.
+    Raises EngineError.
     """
 
-    def summarise(connection: duckdb.DuckDBPyConnection) -> None:
-        try:
-            with tempfile.TemporaryDirectory(prefix="latewood-trials-", dir=folder) as scratch:
-                _outside(connection, Path(scratch) / "trials", opened)
-        except OSError as error:
-            raise EngineError(
-                f"{folder or 'the temporary folder'}: cannot be written ({error}); give another with --between"
-            ) from error
+    def summarise(connection: duckdb.DuckDBPyConnection, memo: Memo) -> None:
+        connection.execute(read_sql("write/session_trials.sql"))
+        keys = _parts(connection, name)
+        known = {part: memo.find_frame(STEP, key) for part, key in keys.items()}
+        asked = [part for part, frame in known.items() if frame is None]
+        made = _made(connection, opened, folder, asked) if asked else {}
+        kept = {part: memo.keep_frame(STEP, keys[part], frame) for part, frame in made.items()}
+        found = [frame for frame in (*known.values(), *kept.values()) if frame is not None]
+        connection.execute("drop table session_trial")
+        _take(connection, pd.concat(found, ignore_index=True) if found else None)
 
     return summarise
 
 
-def _outside(connection: duckdb.DuckDBPyConnection, trials: Path, opened: Opened) -> None:
-    connection.execute(read_sql("write/session_trials.sql"))
-    asked = connection.table("session_trial")
-    if len(asked) == 0:  # nothing was measured yet, and no engine reads a folder without files
+def _parts(connection: duckdb.DuckDBPyConnection, name: str) -> dict[Part, tuple[object, ...]]:
+    """Each camp and month with what its session values follow from: the engine, and a hash of its trials."""
+    rows = connection.execute(read_sql("write/trial_parts.sql")).fetchall()
+    return {(camp, month): (name, duckdb.__version__, camp, month, *hashed) for camp, month, *hashed in rows}
+
+
+def _made(
+    connection: duckdb.DuckDBPyConnection, opened: Opened, folder: Path | None, asked: list[Part]
+) -> dict[Part, pd.DataFrame]:
+    """The session values of the camps and months asked for, made by the engine."""
+    connection.register("asked_part", pd.DataFrame(asked, columns=list(PARTITIONS)))
+    trials = connection.sql("select t.* from session_trial t semi join asked_part using (camp_id, month)")
+    try:
+        with tempfile.TemporaryDirectory(prefix="latewood-trials-", dir=folder) as scratch:
+            trials.write_parquet(scratch, partition_by=list(PARTITIONS), compression="zstd", overwrite=True)
+            with opened(scratch) as engine:
+                found = engine.rows(read_sql(STATEMENT))
+    except OSError as error:
+        raise EngineError(
+            f"{folder or 'the temporary folder'}: cannot be written ({error}); give another with --between"
+        ) from error
+    connection.unregister("asked_part")
+    places = connection.execute("select distinct session_id, camp_id, month from session_trial").df()
+    placed = found.merge(places, on="session_id", how="inner")
+    empty = found.iloc[:0]
+    groups = {(str(c), str(m)): part for (c, m), part in placed.groupby(list(PARTITIONS), sort=False)}
+    return {part: groups.get(part, empty)[list(found.columns)] for part in asked}
+
+
+def _take(connection: duckdb.DuckDBPyConnection, found: pd.DataFrame | None) -> None:
+    if found is None:  # nothing was measured yet
         in_place(connection)
         return
-    trials.mkdir()
-    asked.write_parquet(str(trials), partition_by=list(PARTITIONS), compression="zstd")
-    with opened(str(trials)) as engine:
-        found = engine.rows(read_sql(STATEMENT))
-    connection.execute("drop table session_trial")
     connection.register("engine_summary", found)
     connection.execute(read_sql("write/summed.sql"))
     connection.unregister("engine_summary")

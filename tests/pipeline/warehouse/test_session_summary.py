@@ -13,8 +13,11 @@ from typer.testing import CliRunner
 
 from pipeline import cli
 from pipeline.errors import BuildError, EngineError
+from pipeline.ingest.actions import import_files
 from pipeline.ingest.build import build
+from pipeline.ingest.settle import withdraw
 from pipeline.warehouse.connection import published_path
+from pipeline.warehouse.memo import Memo
 from pipeline.warehouse.session_summary import Opened, by_engine, in_place
 from pipeline.warehouse.spark_engine import spark_engine
 from pipeline.warehouse.stay_sums import DuckEngine, Engine
@@ -68,7 +71,7 @@ def summed(seed: int, opened: Opened | None) -> pd.DataFrame:
         for name, frame in readings(seed).items():
             connection.register("given", frame)
             connection.execute(f"create table {name} as select * from given")
-        (in_place if opened is None else by_engine(opened))(connection)
+        (in_place if opened is None else by_engine(opened))(connection, Memo())
         return connection.execute("select * from summed order by all").df()
 
 
@@ -103,6 +106,44 @@ def test_a_build_with_an_engine_publishes_the_same_values(camp: Camp, opened: Op
         theirs = camp.frame(VALUES.format(name))
         assert len(ours), name
         pd.testing.assert_frame_equal(theirs, ours, rtol=1e-9, atol=1e-9, check_dtype=False, obj=name)
+
+
+def test_only_camps_and_months_that_changed_are_read_again(camp: Camp) -> None:
+    seen: list[set[str]] = []
+
+    def watched(folder: str) -> AbstractContextManager[Engine]:
+        parts = {path.parent.relative_to(folder).as_posix() for path in Path(folder).rglob("*.parquet")}
+        seen.append({part.split("month=")[1] for part in parts})
+        return duck_engine(folder)
+
+    def rows(month: int, value: float) -> str:
+        return "".join(
+            f"T{k},2032-{month:02d}-{day:02d},bench press,{value + k},lb,\n" for k in (1, 2) for day in (2, 9)
+        )
+
+    def made() -> None:
+        build(camp.root, summarise=by_engine(watched))
+
+    def take(name: str, text: str) -> None:
+        import_files(camp.root, [camp.write(name, LONG + text)], "tester", build_after=False)
+
+    take("june.csv", rows(6, 150.0))
+    take("july.csv", rows(7, 160.0))
+    made()
+    take("more.csv", "T1,2032-07-20,bench press,171,lb,\n")
+    made()
+    assert seen == [{"2032-06", "2032-07"}, {"2032-07"}]
+    ours = camp.frame(VALUES.format("session_value"))
+    assert len(ours) == 2 * 4 + 1
+    build(camp.root, fresh=True)
+    pd.testing.assert_frame_equal(
+        ours, camp.frame(VALUES.format("session_value")), rtol=1e-9, check_dtype=False
+    )
+    withdrawn = camp.frame("select import_id from import where file_name = 'more.csv'")["import_id"].iloc[0]
+    withdraw(camp.root, str(withdrawn), "tester", "tried", build_after=False)
+    made()
+    assert len(seen) == 2  # June and July as they were are known still
+    assert len(camp.frame(VALUES.format("session_value"))) == 8
 
 
 def test_an_engine_that_loses_rows_publishes_nothing(camp: Camp) -> None:
