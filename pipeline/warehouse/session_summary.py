@@ -39,6 +39,8 @@ def by_engine(opened: Opened, folder: Path | None = None, *, name: str = "engine
     """
 
     def summarise(connection: duckdb.DuckDBPyConnection, memo: Memo) -> None:
+        if folder is not None and not folder.is_dir():
+            raise EngineError(f"{folder}: cannot be written (it is no folder); give another with --between")
         connection.execute(read_sql("write/session_trials.sql"))
         keys = _parts(connection, name)
         known = {part: memo.find_frame(STEP, key) for part, key in keys.items()}
