@@ -21,7 +21,7 @@ from scipy.optimize import minimize
 
 from pipeline.stats.mixed_search import penalised_optima
 from pipeline.stats.mixed_sums import Floats, GroupSums, group_sums
-from pipeline.stats.small_blocks import invert, lower, triangle
+from pipeline.stats.small_blocks import between, invert, lower, triangle
 
 STARTS = ((1.0, 0.5), (0.2, 0.1))  # diagonal of L where the search begins, random effects scaled to size 1
 BOUNDARY = 1e-3  # a scaled diagonal of L below this counts as zero
@@ -207,9 +207,9 @@ def assemble(
 def profile_at(sums: GroupSums, factor: Floats) -> Profile:
     """The profiled REML deviance and its gradient at one relative factor L (q, q)."""
     p, q, identity = sums.n_fixed, factor.shape[0], np.eye(factor.shape[0])
-    inner = identity + factor.T @ sums.zz @ factor
+    inner = identity + between(factor.T, sums.zz)
     inverse, log_det = invert(inner)
-    pull = factor @ inverse @ factor.T
+    pull = between(factor, inverse)
     cross = sums.total - (pull.reshape(-1) @ sums.outer).reshape(p + 1, p + 1)
     x_inverse = np.asarray(np.linalg.inv(cross[:p, :p]), dtype=float)
     beta = x_inverse @ cross[:p, p]

@@ -25,6 +25,12 @@ def invert(blocks: Floats) -> tuple[Floats, Floats]:
     return flipped / det[:, None, None], np.log(det)
 
 
+def between(left: Floats, blocks: Floats) -> Floats:
+    """A B A' of each block B (G, q, q) and one A (q, q): one product of all blocks instead of two of each."""
+    product: Floats = blocks.reshape(len(blocks), -1) @ np.kron(left.T, left.T)
+    return product.reshape(blocks.shape)
+
+
 @cache
 def triangle(q: int) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
     """Indices of the lower triangle of a (q, q) matrix, row by row."""
