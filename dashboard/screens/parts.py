@@ -26,6 +26,7 @@ COHORTS, BEHIND = "screens/cohorts.py", "screens/behind.py"
 STANDING_ONLY = "Only clear changes that stand when all are taken together (false ones held at 10 %)"
 ATHLETE, PLANS, DATA = "screens/athlete.py", "screens/plans.py", "screens/data.py"
 WEIGH_IN = "screens/weighin.py"
+PORTION = 60  # rows of a list that are drawn at once; a camp fits
 PLAN, NEW_PLAN = "screens/plan.py", "screens/new_plan.py"
 SUMMARIES = "screens/summaries.py"
 CAMP_REVIEW = "screens/camp_review.py"
@@ -163,6 +164,23 @@ def on_opening(label: str, key: str, draw: Callable[[], object], *, at_first: bo
     if fold.open:
         with fold:
             draw()
+
+
+def in_portions(rows: Sequence[Thing], draw: Callable[[Thing], object], key: str, many: str) -> None:
+    """Rows of a long list, a portion at a time: a screen of thousands would be slow for everybody."""
+    held = f"{key}_shown"
+    shown = int(st.session_state.get(held, PORTION))
+    for row in rows[:shown]:
+        draw(row)
+    left = len(rows) - shown
+    if left > 0:
+        words(f"{shown:,} of {len(rows):,} {many} are listed. The field at the top finds anybody by name.")
+        more = min(PORTION, left)
+
+        def go_on() -> None:
+            st.session_state[held] = shown + PORTION
+
+        st.button(f"List {more:,} more", key=f"{key}_more", on_click=go_on)
 
 
 def table(rows: Iterable[Mapping[str, str]], text: str) -> None:

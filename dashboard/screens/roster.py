@@ -29,17 +29,20 @@ def draw(opened: parts.Opened) -> None:
     tally, verdicts = data.camp_tally(opened.build, camp), data.camp_verdicts(opened.build, camp)
     view = build_roster(stays, tally, verdicts, opened.lookup, standing_only=only)
     parts.words(f"{view.by_chance} {view.together}".strip())
-    _rows(view.clear)
+    _rows(view.clear, f"athlete_clear_of_{camp}")
     if view.others:
         label = f"Nothing clear so far: {count_of(len(view.others), 'athlete')}"
         key = f"athlete_others_of_{camp}"
-        parts.on_opening(label, key, lambda: _rows(view.others), at_first=not view.clear)
+        parts.on_opening(label, key, lambda: _rows(view.others, f"{key}_rows"), at_first=not view.clear)
 
 
-def _rows(rows: Sequence[RosterRow]) -> None:
-    for row in rows:
-        name, words = st.columns([1, 2], vertical_alignment="center")
-        with name:
-            parts.athlete_link(row.athlete_id, row.name)
-        beside = f'<span class="lw-small">{parts.safe(row.beside)}</span>'
-        words.html(f'<div class="lw-words">{parts.safe(row.text)}{beside}</div>')
+def _rows(rows: Sequence[RosterRow], key: str) -> None:
+    parts.in_portions(rows, _row, key, "athletes")
+
+
+def _row(row: RosterRow) -> None:
+    name, words = st.columns([1, 2], vertical_alignment="center")
+    with name:
+        parts.athlete_link(row.athlete_id, row.name)
+    beside = f'<span class="lw-small">{parts.safe(row.beside)}</span>'
+    words.html(f'<div class="lw-words">{parts.safe(row.text)}{beside}</div>')

@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from scipy import stats
+import numpy as np
+from scipy import special
 
 from pipeline.stats.multiplicity import expected_false_flags, keep_discoveries
 from pipeline.stats.verdict import clear_at
@@ -20,7 +21,7 @@ def false_clear_rate(n_sessions: int) -> float:
     >>> round(false_clear_rate(4), 4)
     0.0093
     """
-    return float(2.0 * stats.norm.sf(clear_at(n_sessions)))
+    return float(2.0 * special.ndtr(-clear_at(n_sessions)))
 
 
 def expected_false_clear(sessions: Iterable[int]) -> float:
@@ -41,6 +42,6 @@ def stand_among_many(
     `z` are normal deviates of every verdict of the board, clear or not; one without counts as no evidence.
     Benjamini, Hochberg 1995, J R Stat Soc B 57:289-300, on two-sided tail areas.
     """
-    p_values = [1.0 if one is None else float(2.0 * stats.norm.sf(abs(one))) for one in z]
-    kept = keep_discoveries(p_values, rate)
+    size = np.abs([0.0 if one is None else one for one in z])
+    kept = keep_discoveries((2.0 * special.ndtr(-size)).tolist(), rate)
     return tuple(keep and is_clear for keep, is_clear in zip(kept, clear, strict=True))

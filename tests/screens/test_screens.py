@@ -197,6 +197,22 @@ def test_the_roster_folds_away_those_without_anything_clear(demo_root, open_scre
     assert len(page.run().get("page_link")) == there
 
 
+def test_a_long_roster_comes_in_portions(demo_root, open_screen, monkeypatch) -> None:
+    (camp,) = ask(demo_root, "select max(camp_id) from stay")
+    clear = len(open_screen(demo_root, "athlete", camp=camp).get("page_link"))
+    assert clear > 2
+    monkeypatch.setattr("dashboard.screens.parts.PORTION", 2)
+    page = open_screen(demo_root, "athlete", camp=camp)
+    seen = [2]
+    while more := [button for button in page.button if button.label.startswith("List ")]:
+        assert len(page.get("page_link")) == seen[-1]
+        assert more[0].label == f"List {min(2, clear - seen[-1])} more"
+        seen.append(min(seen[-1] + 2, clear))
+        page = more[0].click().run()
+        assert not page.exception
+    assert len(page.get("page_link")) == seen[-1] == clear
+
+
 def test_a_roster_with_nothing_clear_stands_open(one_root, open_screen) -> None:
     page = open_screen(one_root, "athlete")
     (there,) = ask(one_root, "select count(*) from stay")
