@@ -157,6 +157,15 @@ def test_the_penalty_is_twice_the_logarithms_of_the_diagonal(diagonal):
     assert kept[1] - plain[1] == pytest.approx([-2.0 / diagonal[0], 0.0, -2.0 / diagonal[1]], abs=1e-9)
 
 
+@pytest.mark.parametrize("seed", [11, 12, 13])
+def test_the_fit_stands_where_the_penalised_criterion_is_flat(seed):
+    g, y, X, Z = small_camp(seed=seed, groups=40)
+    found = fit_random_slope(g, y, X, Z)
+    _, slope = penalised_deviance(group_sums(g, y, X, Z), found.L, True)
+    assert found.converged
+    assert np.abs(slope * found.L[np.tril_indices(2)]).max() < 1e-3
+
+
 def test_an_athlete_with_one_session_is_kept_and_shrunk():
     g, y, X, Z = small_camp()
     single = [label for label in set(g) if (g == label).sum() == 1]
