@@ -87,7 +87,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         key="gain", name="What a camp gained", section=8,
-        line="The range held the camp's true gain in 97 of 100 made-up camps. Last test less first test read too high "
+        line="The range held the camp's true gain in 99 of 100 made-up camps. Last test less first test read too high "
         "where all came tired.",
     ),
     Kind(

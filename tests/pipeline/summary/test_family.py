@@ -92,7 +92,9 @@ def test_four_to_six_rails_whatever_came_out_of_them(willing: Camp) -> None:
 
 
 def test_no_other_athlete_rank_percentile_or_projection_is_on_the_page(willing: Camp) -> None:
-    text = " ".join(page_texts(make_page(family(willing))))
+    text = re.sub(
+        r"\b[0-9a-f]{12,}\b", "", " ".join(page_texts(make_page(family(willing))))
+    )  # ids hold any digits
     assert not re.search(
         r"percentile|rank|peer|average|other athletes|expected|project|best of", text, re.IGNORECASE
     )
