@@ -82,8 +82,8 @@ STAGES = mutants(
     (
         "an athlete counted among his own peers",
         "peer_stages.py",
-        "np.arange(len(pool)) != at",
-        "np.arange(len(pool)) >= 0",
+        "np.arange(len(value)) != at",
+        "np.arange(len(value)) >= 0",
         "test_peer_stages.py::test_twenty_seven_of_thirty_eight_is_seventy_one",
     ),
     (
@@ -96,14 +96,14 @@ STAGES = mutants(
     (
         "faster times counted as worse",
         "peer_stages.py",
-        "value = sign * pool",
-        "value = 1.0 * pool",
+        "value, noise = sign * pool",
+        "value, noise = 1.0 * pool",
         "test_peer_stages.py::test_ties_count_a_half_and_lower_is_better_is_turned",
     ),
     (
         "session noise left out",
         "peer_stages.py",
-        "shift = 0.0 if pd.isna(noise) else noise / spread",
+        "shift = 0.0 if np.isnan(noise) else noise / spread",
         "shift = 0.0",
         "test_peer_stages.py::test_session_noise_widens_the_interval",
     ),
