@@ -1,6 +1,7 @@
 """Measures import, build and reading against a bare scan of the same file, and writes docs/benchmarks.md.
 
-Run as `python -m pipeline.benchmarks` (or `make bench`); sizes may be given as arguments.
+Run as `python -m pipeline.benchmarks` (or `make bench`); sizes may be given as arguments. `--make DIR 1000000` leaves
+a data folder of that size instead.
 """
 
 from __future__ import annotations
@@ -115,6 +116,21 @@ def _long(
     })
 
 
+def make_folder(root: Path, readings: int) -> None:
+    """A data folder of about so many invented readings, imported and built: what `dashboard.load` is run on."""
+    with tempfile.TemporaryDirectory(prefix="latewood-bench-") as inbox:
+        write_files(Path(inbox), readings)
+        _program(root)
+        import_files(root, [Path(inbox)], "bench")
+
+
+def _program(root: Path) -> None:
+    prepare_folder(root)
+    (root / "program.toml").write_text(
+        'name = "Bench"\ninvented = true\nclock = "2033-08-01"\n', encoding="utf-8"
+    )
+
+
 def measure(readings: int) -> Measured:
     """Measure one size in this process."""
     with tempfile.TemporaryDirectory(prefix="latewood-bench-") as scratch:
@@ -122,10 +138,7 @@ def measure(readings: int) -> Measured:
         inbox.mkdir()
         athletes = write_files(inbox, readings)
         scan = _timed_scan(inbox / "readings.csv")
-        prepare_folder(root)
-        (root / "program.toml").write_text(
-            'name = "Bench"\ninvented = true\nclock = "2033-08-01"\n', encoding="utf-8"
-        )
+        _program(root)
         began = time.monotonic()
         import_files(root, [inbox], "bench", build_after=False)
         landed = time.monotonic()
@@ -256,6 +269,9 @@ def main() -> None:
         return
     if len(sys.argv) > 2 and sys.argv[1] == "--fit":
         print(json.dumps(asdict(measure_fit(int(sys.argv[2])))))  # noqa: T201  read by the process that asked
+        return
+    if len(sys.argv) > 3 and sys.argv[1] == "--make":
+        make_folder(Path(sys.argv[2]), int(sys.argv[3]))
         return
     load = os.getloadavg()[0]
     sizes = [int(s) for s in sys.argv[1:]] or list(SIZES)

@@ -77,10 +77,9 @@ class Memo:
         known = self._found(step, inputs)
         return None if known is None else known.to_pandas()
 
-    def keep_frame(self, step: str, inputs: Sequence[object], frame: pd.DataFrame) -> pd.DataFrame:
-        """Keep a frame that `find_frame` did not find, and return it as it will come back."""
-        kept: pd.DataFrame = self._kept(step, inputs, _table_of(frame)).to_pandas()
-        return kept
+    def keep_frame(self, step: str, inputs: Sequence[object], frame: pd.DataFrame) -> None:
+        """Keep a frame that `find_frame` did not find; its index is not kept."""
+        self._kept(step, inputs, _table_of(frame))
 
     def _found(self, step: str, inputs: Sequence[object]) -> pa.Table | None:
         if self.folder is None:

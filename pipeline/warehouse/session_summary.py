@@ -46,10 +46,11 @@ def by_engine(opened: Opened, folder: Path | None = None, *, name: str = "engine
         known = {part: memo.find_frame(STEP, key) for part, key in keys.items()}
         asked = [part for part, frame in known.items() if frame is None]
         made = _made(connection, opened, folder, asked) if asked else {}
-        kept = {part: memo.keep_frame(STEP, keys[part], frame) for part, frame in made.items()}
-        found = [frame for frame in (*known.values(), *kept.values()) if frame is not None]
+        found = [frame for frame in (*known.values(), *made.values()) if frame is not None]
         connection.execute("drop table session_trial")
         _take(connection, pd.concat(found, ignore_index=True) if found else None)
+        for part, frame in made.items():  # only once they were counted: what an engine lost is not kept
+            memo.keep_frame(STEP, keys[part], frame)
 
     return summarise
 

@@ -168,6 +168,12 @@ def test_an_engine_that_loses_rows_publishes_nothing(camp: Camp) -> None:
     with pytest.raises(BuildError, match="another number of session values than there are"):
         build(camp.root, fresh=True, summarise=by_engine(opened))
     assert published_path(camp.root) == before
+    more = camp.write("more.csv", LONG + "T4,2032-06-02,bench press,170,lb,\n")
+    import_files(camp.root, [more], "tester", build_after=False)
+    with pytest.raises(BuildError, match="another number of session values than there are"):
+        build(camp.root, summarise=by_engine(opened))
+    build(camp.root, summarise=by_engine(duck_engine))  # what was lost was not kept
+    assert len(camp.frame(VALUES.format("session_value"))) == 3
 
 
 def test_an_empty_folder_and_a_place_that_is_not_there(camp: Camp, tmp_path: Path) -> None:
