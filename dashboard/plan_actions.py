@@ -44,6 +44,18 @@ def save_plan(build: rows.Build, draft: plan_forms.PlanDraft, by: str) -> str:
     return plan_forms.save_plan(data_dir(), draft, viewer.signs(by)).plan_id
 
 
+def trend_on(build: rows.Build, athlete_id: str, start_on: date) -> float | None:
+    """The trend of the weigh-ins on a start day, kg, None where nobody weighed near it; raises ForbiddenError."""
+    rights.may(build, "set plan", (athlete_id,))
+    return plan_forms.trend_on(data_dir(), athlete_id, start_on)
+
+
+def running_plan(build: rows.Build, athlete_id: str, start_on: date) -> plan_forms.Running | None:
+    """The plan that runs for an athlete on a day, also one not built yet; raises ForbiddenError."""
+    rights.may(build, "set plan", (athlete_id,))
+    return plan_forms.running_plan(data_dir(), athlete_id, start_on)
+
+
 def hide_mass(build: rows.Build, athlete_id: str, by: str, *, hidden: bool) -> None:
     """Hide an athlete's mass on screens, or show it again; raises DecisionError."""
     viewer = rights.may(build, "set plan", (athlete_id,))
@@ -52,7 +64,7 @@ def hide_mass(build: rows.Build, athlete_id: str, by: str, *, hidden: bool) -> N
 
 def plan_log(build: rows.Build, right: str = "plan") -> tuple[planlog.PlanEvent, ...]:
     """The events of the plan log the viewer may see, read at each run so that a new one is seen at once."""
-    events = planlog.read_log(data_dir())
+    events = planlog.read_allowed(data_dir())
     seen = rights.covered(build, right, {one.athlete_id for one in events})
     return tuple(one for one in events if one.athlete_id in seen)
 

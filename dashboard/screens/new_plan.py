@@ -6,10 +6,12 @@ from datetime import timedelta
 
 import streamlit as st
 
-from dashboard import cautions, plan_data
+from dashboard import cautions, data, plan_actions, plan_data
 from dashboard.rows import Plan
 from dashboard.screens import parts, plan_parts
+from dashboard.views.plan_form import next_version_question
 from dashboard.wording import mass_scale
+from pipeline.ingest.plan_forms import Running
 from pipeline.stats.plan_allowed import age_refusal
 
 
@@ -20,13 +22,14 @@ def render() -> None:
         return
     st.page_link(parts.PLANS, label="All plans")
     plan_parts.say_what_was_done()
-    names = plan_parts.free_athletes(opened)
+    names = plan_parts.athletes_here(opened)
     if not names:
-        parts.empty("Every athlete at camp today has a plan, or nobody is at camp.")
+        parts.empty("Nobody is at camp today.")
         return
-    chosen = parts.pick(
-        "Athlete", list(names), st.query_params.get("athlete"), parts.named(names), key="new_plan_athlete"
-    )
+    # After a plan was saved nobody is picked: the next one is another athlete's.
+    key = plan_parts.fresh_key("new_plan_athlete")
+    asked = st.query_params.get("athlete") if key == "new_plan_athlete" else None
+    chosen = parts.pick("Athlete", list(names), asked, parts.named(names), key=key)
     if chosen is None:
         parts.caution(cautions.WEIGHT, cautions.UNDER_14)
         return
@@ -48,7 +51,11 @@ def _form(opened: parts.Opened, athlete_id: str, stage: str) -> None:
     if not state.stay_id:
         parts.empty("No weigh-in in this stay. Weigh in on three fasted mornings first.")
         return
-    scale, key = mass_scale(opened.lookup.system), f"new_plan_{athlete_id}"
+    key = plan_parts.fresh_key(f"new_plan_{athlete_id}")
+    running = plan_actions.running_plan(opened.build, athlete_id, opened.today)
+    if running is not None and not _is_next_version(opened, running, key):
+        return
+    scale = mass_scale(opened.lookup.system)
     weeks = max(1.0, (stay.planned_until - opened.today).days / 7.0)
     usual = state.kg * (1.0 + plan_data.settings().plan_percent / 100.0 * weeks)
     left, right = st.columns(2)
@@ -59,11 +66,24 @@ def _form(opened: parts.Opened, athlete_id: str, stage: str) -> None:
     if stage:
         parts.words(f"By the equations: {stage}. Classes are uncertain by about a year.")
     plan = Plan(
-        plan_id="", version=0, athlete_id=athlete_id, stay_id=stay.stay_id, start_on=opened.today,
-        start_kg=start, target_on=max(stay.planned_until, opened.today + timedelta(days=7)), target_kg=target,
-        ended_on=None, purpose=None, made_by=None, approved_by=None, reason=None,
+        plan_id=running.plan_id if running else "", version=running.version if running else 0,
+        athlete_id=athlete_id, stay_id=stay.stay_id, start_on=opened.today, start_kg=start,
+        target_on=max(stay.planned_until, opened.today + timedelta(days=7)), target_kg=target, ended_on=None,
+        purpose=None, made_by=None, approved_by=None, reason=None,
     )  # fmt: skip
     plan_parts.draft_form(opened, key, plan, start, target, state)
+
+
+def _is_next_version(opened: parts.Opened, running: Running, key: str) -> bool:
+    """Ask whether the plan is the next version of the one that runs: an athlete has one plan at a time."""
+    question = next_version_question(running.plan_id, running.target_on)
+    answer = st.radio(question, ("yes", "no"), format_func=str.capitalize, index=None, horizontal=True,
+                      key=f"{key}_next")  # fmt: skip
+    if answer == "no":
+        st.info("An athlete has one plan at a time: end the one that runs first, then make another.")
+        if any(one.plan_id == running.plan_id for one in data.plans(opened.build)):
+            st.page_link(parts.PLAN, label="To the plan that runs", query_params={"plan": running.plan_id})
+    return answer == "yes"
 
 
 if __name__ == "__main__":

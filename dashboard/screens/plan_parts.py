@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 import streamlit as st
@@ -12,16 +13,18 @@ from dashboard.rows import Plan
 from dashboard.screens import parts
 from dashboard.screens.power_part import power_of_draft
 from dashboard.screens.who import ask_who
-from dashboard.views.plan_form import Feasible, feasibility, feasible_text
+from dashboard.views.plan_form import Feasible, feasibility, feasible_text, start_question
 from dashboard.views.plan_opened import what_if_text
 from dashboard.wording import Scale, full_day, mass_scale
 from pipeline.errors import LatewoodError
-from pipeline.ingest.plan_forms import PlanDraft, whole_years_between
-from pipeline.ingest.planlog import DECISIONS
+from pipeline.ingest.plan_forms import CLINICIAN, GUARDIAN, PlanDraft
+from pipeline.ingest.planlog import age_on, decisions_for
 from pipeline.stats.plan_whatif import state_without_weighins, what_if
 from pipeline.stats.results import PlanAdvice, PlanReview, PlanState
 
 DONE = "plan_done"
+ROUND = "plan_round"
+TREND, TYPED = "the trend", "the typed start"
 NEXT_BUILD = "It counts on the board after the next build (Data, Rebuild)."
 
 
@@ -32,6 +35,12 @@ def say_what_was_done() -> None:
         st.success(text)
 
 
+def fresh_key(name: str) -> str:
+    """A key for the fields of a form: another one after every deed, so that a form that was saved stands empty."""
+    done = int(st.session_state.get(ROUND, 0))
+    return f"{name}_{done}" if done else name
+
+
 def do(deed: Callable[[], str]) -> None:
     """Run a deed and draw the page anew, or say what is wrong and leave all as it was."""
     try:
@@ -40,6 +49,7 @@ def do(deed: Callable[[], str]) -> None:
         st.error(str(error))
         return
     st.session_state[DONE] = said
+    st.session_state[ROUND] = int(st.session_state.get(ROUND, 0)) + 1
     st.rerun()
 
 
@@ -51,9 +61,7 @@ def advice_of(opened: parts.Opened, plan_id: str) -> PlanAdvice | None:
 def age_of(opened: parts.Opened, athlete_id: str) -> float | None:
     """Completed years today."""
     athlete = opened.lookup.athletes.get(athlete_id)
-    if athlete is None or athlete.birth_date is None:
-        return None
-    return whole_years_between(athlete.birth_date, opened.today)
+    return None if athlete is None else age_on(athlete.birth_date, opened.today)
 
 
 def state_of(opened: parts.Opened, stay_id: str, plan_id: str, start_kg: float) -> PlanState:
@@ -100,10 +108,11 @@ def decide_part(opened: parts.Opened, review: PlanReview) -> None:
     """The decision: what, by whom, until when, why."""
     st.subheader("Decide", anchor=False)
     parts.caution(cautions.DECIDE, cautions.WEIGHT)
-    key = f"plan_decide_{review.plan_id}"
+    key = fresh_key(f"plan_decide_{review.plan_id}")
+    offered = decisions_for(age_of(opened, review.athlete_id))
     with st.form(key, border=True):
         decision = st.radio(
-            "Decision", DECISIONS, format_func=str.capitalize, horizontal=True, key=f"{key}_what", index=None
+            "Decision", offered, format_func=str.capitalize, horizontal=True, key=f"{key}_what", index=None
         )
         poor = st.checkbox("Food, sleep or attendance were poor", key=f"{key}_poor")
         left, right = st.columns(2)
@@ -137,7 +146,7 @@ def change_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
         if plan.athlete_id in plan_data.record(opened.build).hidden:
             parts.words("The athlete hides his mass: show it again below before changing the target here.")
             return
-        scale, key = mass_scale(opened.lookup.system), f"plan_change_{plan.plan_id}"
+        scale, key = mass_scale(opened.lookup.system), fresh_key(f"plan_change_{plan.plan_id}")
         state = state_of(opened, review.stay_id, plan.plan_id, plan.start_kg)
         left, right = st.columns(2)
         with left:
@@ -147,27 +156,20 @@ def change_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
         draft_form(opened, key, plan, start, target, state)
         who = ask_who(f"{key}_end_who")
         if st.button("End this plan", key=f"{key}_end"):
-            ended = draft_of(opened, plan, start, target, plan.target_on, "", "", "ended on the screen")
-            do(
-                lambda: (
-                    f"Ended {plan_actions.save_plan(opened.build, _ended(ended, opened.today), who)}. {NEXT_BUILD}"
-                )
-            )
-
-
-def _ended(draft: PlanDraft, on: date) -> PlanDraft:
-    return PlanDraft(
-        plan_id=draft.plan_id, athlete_id=draft.athlete_id, start_on=draft.start_on, start_kg=draft.start_kg,
-        target_on=draft.target_on, target_kg=draft.target_kg, purpose=draft.purpose,
-        approved_by=draft.approved_by, reason=draft.reason, ended_on=on,
-        seen_version=draft.seen_version,
-    )  # fmt: skip
+            ended = replace(
+                draft_of(opened, plan, start, target, plan.target_on),
+                reason="ended on the screen", ended_on=opened.today,
+            )  # fmt: skip
+            do(lambda: f"Ended {plan_actions.save_plan(opened.build, ended, who)}. {NEXT_BUILD}")
 
 
 def draft_form(
     opened: parts.Opened, key: str, plan: Plan, start: float, target: float, state: PlanState
 ) -> None:
     """The rest of a plan's form, its feasibility as it is typed, and the button that saves it."""
+    trend = plan_actions.trend_on(opened.build, plan.athlete_id, opened.today)
+    scale = mass_scale(opened.lookup.system)
+    start, answer, asked = _start(key, start, trend, scale)
     left, right = st.columns(2)
     earliest = opened.today + timedelta(days=7)
     on = left.date_input("By", value=max(plan.target_on, earliest), min_value=earliest, key=f"{key}_on")
@@ -176,40 +178,64 @@ def draft_form(
         return
     age, stage = age_of(opened, plan.athlete_id), plan_data.stages(opened.build).get(plan.athlete_id, "")
     found: Feasible = feasibility(
-        state, start, target, opened.today, on, age=age, stage=stage, settings=plan_data.settings()
-    )
-    parts.words(feasible_text(found, mass_scale(opened.lookup.system)))
+        state, start, target, opened.today, on, age=age, stage=stage, settings=plan_data.settings(),
+        trend_kg=trend,
+    )  # fmt: skip
+    parts.words(feasible_text(found, scale))
     power_of_draft(opened, found.rate, (on - opened.today).days / 7.0)
+    approved = _approvals(found.approvals, key)
     left, right = st.columns(2)
-    approved = left.text_input(
-        f"Approved by ({found.approvals})" if found.approvals else "Approved by", key=f"{key}_approved"
-    )
-    reason = right.text_input(
+    reason = left.text_input(
         "Reason (needed here)" if found.permission.reason_for else "Reason", key=f"{key}_reason"
     )
-    who = ask_who(f"{key}_who")
+    with right:
+        who = ask_who(f"{key}_who")
     parts.caution(cautions.WEIGHT, cautions.RATE)
     if found.permission.refused:
         st.error(f"Cannot be saved: {found.permission.refused}.")
+    elif asked:
+        st.info("Answer the question about the start first; then the plan can be saved.")
     elif st.button("Save the plan", type="primary", key=f"{key}_save"):
-        draft = draft_of(opened, plan, start, target, on, purpose, approved, reason)
+        draft = replace(
+            draft_of(opened, plan, start, target, on), purpose=purpose, reason=reason, start_answer=answer,
+            guardian=approved.get(GUARDIAN, ""), clinician=approved.get(CLINICIAN, ""),
+        )  # fmt: skip
         do(lambda: f"Saved plan {plan_actions.save_plan(opened.build, draft, who)}. {NEXT_BUILD}")
 
 
-def draft_of(
-    opened: parts.Opened,
-    plan: Plan,
-    start: float,
-    target: float,
-    on: date,
-    purpose: str,
-    approved: str,
-    reason: str,
-) -> PlanDraft:
-    """The plan as it stands in the form."""
+def _start(key: str, typed: float, trend: float | None, scale: Scale) -> tuple[float, str, bool]:
+    """The start that holds, why where it is far from the trend, and whether that is still to be answered."""
+    question = start_question(typed, trend, scale)
+    if not question or trend is None:
+        return typed, "", False
+    which = st.radio(
+        question, (TREND, TYPED), format_func=str.capitalize, index=None, horizontal=True, key=f"{key}_which"
+    )
+    if which == TREND:
+        return trend, "", False
+    if which is None:
+        return typed, "", True
+    parts.words("The ceiling is reckoned from the trend all the same.")
+    why = st.text_input("Why the typed start is right, in one sentence", key=f"{key}_why", max_chars=400)
+    return typed, why, not why.strip()
+
+
+def _approvals(needed: Sequence[str], key: str) -> dict[str, str]:
+    """Who approved, by what they approve as: a field for each."""
+    if not needed:
+        return {}
+    fields = {GUARDIAN: f"{key}_guardian", CLINICIAN: f"{key}_clinician"}
+    return {
+        role: column.text_input(f"Approved by the {role}: name", key=fields[role])
+        for role, column in zip(needed, st.columns(2), strict=False)
+    }
+
+
+def draft_of(opened: parts.Opened, plan: Plan, start: float, target: float, on: date) -> PlanDraft:
+    """The masses and dates of a plan as they stand in the form."""
     return PlanDraft(
         plan_id=plan.plan_id, athlete_id=plan.athlete_id, start_on=opened.today, start_kg=start, target_on=on,
-        target_kg=target, purpose=purpose, approved_by=approved, reason=reason,
+        target_kg=target, purpose=plan.purpose or "", reason="",
         seen_version=plan.version if plan.plan_id else None,
     )  # fmt: skip
 
@@ -229,13 +255,17 @@ def hide_part(opened: parts.Opened, athlete_id: str, *, hidden: bool) -> None:
         do(deed)
 
 
-def free_athletes(opened: parts.Opened) -> dict[str, str]:
-    """Athletes at camp today without an active plan, by name."""
-    reviews = {one.athlete_id for one in data.plan_reviews(opened.build)}
+def athletes_here(opened: parts.Opened) -> dict[str, str]:
+    """Athletes at camp today by name, with a word where one has a plan."""
+    planned = {one.athlete_id for one in data.plan_reviews(opened.build)}
     here = {
         stay.athlete_id
         for stay in opened.lookup.stays.values()
         if stay.arrived_on <= opened.today <= (stay.left_on or stay.planned_until)
     }
-    names = {one: opened.lookup.name(one) for one in here - reviews if one in opened.lookup.athletes}
+    names = {
+        one: opened.lookup.name(one) + (" (has a plan)" if one in planned else "")
+        for one in here
+        if one in opened.lookup.athletes
+    }
     return dict(sorted(names.items(), key=lambda pair: pair[1]))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from dashboard.wording import Scale, count_of, day, full_day, with_unit
-from pipeline.ingest.planlog import PAUSE, REFER, PlanEvent
+from pipeline.ingest.planlog import PAUSE, REFER, REFUSED, PlanEvent
 from pipeline.stats.plan_rules import STATUSES
 from pipeline.stats.results import PlanAdvice, PlanReview, PlanSince
 
@@ -64,6 +64,8 @@ def _place(status: str) -> int:
 
 def decided_text(event: PlanEvent) -> str:
     """One decision in words: what, when, by whom, until when, why."""
+    if event.kind == REFUSED:
+        return f"Not taken up, {full_day(event.on)}, by {event.by}: nobody under 18 is told to eat less. Decide again."
     review = f"; review {day(event.review_on)}" if event.review_on else ""
     return f"{event.decision.capitalize()}, {full_day(event.on)}, by {event.by}{review}: {event.note}"
 

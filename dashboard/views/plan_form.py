@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from dashboard.wording import Scale, chance_text, plain_number, signed_number, with_unit
+from dashboard.wording import Scale, chance_text, full_day, plain_number, signed_number, with_unit
 from pipeline.ingest.plan_forms import approvals_needed
 from pipeline.stats.plan_allowed import Permission, permission
 from pipeline.stats.plan_rules import PlanSettings
+from pipeline.stats.plan_start import asks_back
 from pipeline.stats.plan_whatif import what_if
 from pipeline.stats.results import PlanState
 
@@ -21,7 +22,7 @@ class Feasible:
     rate: float  # kg a week
     chance: float | None
     at_ceiling_kg: float
-    approvals: str
+    approvals: tuple[str, ...]  # each approves in a field of its own
 
 
 def feasibility(
@@ -34,17 +35,25 @@ def feasibility(
     age: float | None,
     stage: str,
     settings: PlanSettings,
+    trend_kg: float | None = None,
 ) -> Feasible:
-    """What a plan from today's start mass to a target by a date would need."""
+    """What a plan to a target by a date would need, from the trend of the weigh-ins; without one from the start."""
     weeks = (target_on - today).days / 7.0
+    begins = start_kg if trend_kg is None else trend_kg
     ahead = what_if(state, target_kg, target_on) if target_on > state.as_of else None
     return Feasible(
         permission=permission(
-            start_kg=start_kg, target_kg=target_kg, weeks=weeks, age=age, stage=stage, settings=settings
+            start_kg=start_kg,
+            target_kg=target_kg,
+            weeks=weeks,
+            age=age,
+            stage=stage,
+            settings=settings,
+            trend_kg=trend_kg,
         ),
-        rate=(target_kg - start_kg) / weeks if weeks > 0 else 0.0,
+        rate=(target_kg - begins) / weeks if weeks > 0 else 0.0,
         chance=None if ahead is None else ahead.chance,
-        at_ceiling_kg=start_kg * (1.0 + settings.ceiling_percent / 100.0 * max(weeks, 0.0)),
+        at_ceiling_kg=begins * (1.0 + settings.ceiling_percent / 100.0 * max(weeks, 0.0)),
         approvals=approvals_needed(age),
     )
 
@@ -59,3 +68,24 @@ def feasible_text(found: Feasible, scale: Scale) -> str:
         f"{found.permission.ceiling_percent:g}).{chance} At the ceiling: {scale.text(found.at_ceiling_kg)} by then."
         f"{needed}"
     )
+
+
+def start_question(start_kg: float, trend_kg: float | None, scale: Scale) -> str:
+    """What is asked where the typed start is far from the trend of the weigh-ins; '' where it is near.
+
+    >>> lb = Scale(unit="lb", factor=2.2046, decimals=1)
+    >>> start_question(82.0, 78.0, lb).replace(chr(160), " ")
+    'The start is 8.8 lb above the trend of the weigh-ins (172.0 lb). Which one holds?'
+    """
+    if trend_kg is None or not asks_back(start_kg, trend_kg):
+        return ""
+    where = "above" if start_kg > trend_kg else "below"
+    away = scale.text(abs(start_kg - trend_kg))
+    return (
+        f"The start is {away} {where} the trend of the weigh-ins ({scale.text(trend_kg)}). Which one holds?"
+    )
+
+
+def next_version_question(plan_id: str, target_on: date) -> str:
+    """What is asked where the athlete has a plan already."""
+    return f"Plan {plan_id} runs until {full_day(target_on)}. Is this its next version?"

@@ -10,7 +10,7 @@ from dashboard.views.lookup import Lookup
 from dashboard.views.plan_decided import decided_text
 from dashboard.views.retest import guard_retest_words
 from dashboard.wording import Scale, chance_text, count_of, full_day, plain_number, signed_number, with_unit
-from pipeline.ingest.planlog import DECIDED, PlanEvent
+from pipeline.ingest.planlog import DECIDED, REFUSED, PlanEvent
 from pipeline.stats.plan_guards import PER_KG, SPLIT
 from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.plan_whatif import WhatIf, energy_gap
@@ -159,7 +159,7 @@ def history_lines(
     """Versions of the plan and decisions about it, the latest first."""
     made = [(one.start_on, one.version, _version_text(one, scale, hidden=hidden)) for one in versions]
     lines = [text for _, _, text in sorted(made, reverse=True)]
-    decided = [decided_text(one) for one in events if one.kind == DECIDED]
+    decided = [decided_text(one) for one in events if one.kind in {DECIDED, REFUSED}]
     return (*reversed(decided), *lines)
 
 

@@ -37,7 +37,8 @@ from pipeline.warehouse.connection import (
     read_sql,
 )
 from pipeline.warehouse.memo import Memo, memo_of
-from pipeline.warehouse.results import run_results
+from pipeline.warehouse.plan_holds import hold_plans
+from pipeline.warehouse.results import fit_mass, run_results
 from pipeline.warehouse.session_summary import Summarise, in_place
 
 BUILDING = ".building-"
@@ -215,6 +216,9 @@ def fill(
     staged = stage_readings(root / "landing", active, inputs, kept)
     progress("checking rows")
     run_checks(connection, staged, inputs.catalogue, lambda trials: summarise(trials, kept))
+    progress("body mass")
+    fit = fit_mass(connection)
+    hold_plans(connection, fit.trend, decided.row_decisions(list(inputs.decisions)))
     save_provenance(connection, inputs.imports, inputs.decisions, withdrawn)
     check_accounts(connection, [m.import_id for m in active if landing.was_redacted(m)])
     save_plan_decisions(connection, root, active)
@@ -224,7 +228,7 @@ def fill(
         plan_percent=inputs.program.plan_percent,
         refer_percent=inputs.program.refer_percent,
     )
-    run_results(connection, inputs.catalogue, settings, inputs.build_id, progress, kept)
+    run_results(connection, inputs.catalogue, settings, inputs.build_id, progress, kept, fit)
 
 
 def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> None:

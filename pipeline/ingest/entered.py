@@ -29,7 +29,7 @@ MAPPING: Final = "entered on a screen"
 _READINGS: Final = ("athlete", "measured_on", "measure", "value", "unit", "trial")
 _PLANS: Final = (
     *("plan_id", "version", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),
-    *("ended_on", "purpose", "made_by", "approved_by", "reason"),
+    *("ended_on", "purpose", "made_by", "approved_by", "reason", "start_answer"),
 )
 
 

@@ -25,7 +25,7 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "stays": (("athlete", "camp", "arrived_on"), ("left_on", "planned_until", "leave_reason")),
     "plans": (
         ("plan_id", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),
-        ("version", "purpose", "made_by", "approved_by", "reason", "ended_on"),
+        ("version", "purpose", "made_by", "approved_by", "reason", "ended_on", "start_answer"),
     ),
     "consents": (
         ("athlete", "given_by", "given_on", "fields", "measures"),

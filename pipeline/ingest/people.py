@@ -266,6 +266,15 @@ def _mass(row: dict[str, str], field: str, context: Context) -> float:
     return kg
 
 
+def is_name(text: str) -> bool:
+    """Whether a text can be somebody's name: a letter is none.
+
+    >>> is_name("Bo Marl"), is_name("B."), is_name("")
+    (True, False, False)
+    """
+    return sum(character.isalpha() for character in text) > 1
+
+
 def _plan(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
     start, target = day_of(row, "start_on", mapping), day_of(row, "target_on", mapping)
     if start is None or target is None or target <= start:
@@ -275,6 +284,9 @@ def _plan(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
     version = row.get("version") or "1"
     if not version.isdigit():
         raise RowError("version", version, f"version: {version!r} is not a whole number")
+    approved = row.get("approved_by", "")
+    if approved and not is_name(approved):
+        raise RowError("approved_by", approved, f"approved_by: {approved!r} is no name; write who approved")
     return {
         "plan_id": needed_text(row, "plan_id"),
         "version": int(version),
@@ -283,8 +295,12 @@ def _plan(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
         "start_kg": _mass(row, "start_mass", context),
         "target_on": target,
         "target_kg": _mass(row, "target_mass", context),
+        "unit": needed_text(row, "unit"),
         "ended_on": day_of(row, "ended_on", mapping, needed=False),
-        **{key: row.get(key) or None for key in ("purpose", "made_by", "approved_by", "reason")},
+        **{
+            key: row.get(key) or None
+            for key in ("purpose", "made_by", "approved_by", "reason", "start_answer")
+        },
     }
 
 

@@ -9,18 +9,19 @@ import duckdb
 import pandas as pd
 
 from pipeline.ingest.landing import Manifest
-from pipeline.ingest.planlog import DECIDED, LOG, parse_log
-from pipeline.warehouse.connection import insert_frame
+from pipeline.ingest.planlog import DECIDED, LOG, parse_log, without_refused
+from pipeline.warehouse.connection import insert_frame, read_sql
 
 
 def save_plan_decisions(
     connection: duckdb.DuckDBPyConnection, root: Path, active: Sequence[Manifest]
 ) -> None:
-    """Fill plan_decision from the part of the log that this build depends on."""
+    """Fill plan_decision from the part of the log that this build depends on, but for what may not be decided."""
     log = next((one for one in active if one.stored_as == LOG), None)
     if log is None:
         return
-    events = parse_log((root / LOG).read_bytes()[: log.size])
+    births = dict(connection.execute(read_sql("read/birth_dates.sql")).fetchall())
+    events = without_refused(parse_log((root / LOG).read_bytes()[: log.size]), births)
     rows = [
         {
             "event_id": one.event_id, "decided_at": pd.Timestamp(one.at), "decided_on": one.on,

@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from pipeline import durable
+from pipeline.catalogue.units import convert
 from pipeline.errors import DecisionError
-from pipeline.ingest.planlog import VERSION, PlanEvent, read_log, write_event
-from pipeline.ingest.program import load_program
+from pipeline.ingest.people import is_name
+from pipeline.ingest.planlog import VERSION, PlanEvent, age_on, read_log, write_event
+from pipeline.ingest.program import Program, load_program
 from pipeline.stats.plan_allowed import ADULT, PHYSICIAN_UNTIL, Permission, permission
 from pipeline.stats.plan_rules import PlanSettings
+from pipeline.stats.plan_start import ASK_BEYOND_KG, NEAR_DAYS, asks_back
 from pipeline.warehouse.connection import open_published, read_sql
 
-NEW: Final = ""
+GUARDIAN, CLINICIAN = "guardian", "physician or dietitian"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,8 +35,10 @@ class PlanDraft:
     target_on: date
     target_kg: float
     purpose: str
-    approved_by: str
     reason: str
+    guardian: str = ""  # who approved, by name
+    clinician: str = ""  # the physician or dietitian who approved, by name
+    start_answer: str = ""  # why a start far from the trend of the weigh-ins is right all the same
     ended_on: date | None = None
     seen_version: int | None = None  # the version that was on the screen; None where nobody looked at one
 
@@ -48,15 +54,25 @@ def save_plan(root: Path, draft: PlanDraft, by: str) -> PlanEvent:
 
 
 def _save(root: Path, draft: PlanDraft, by: str) -> PlanEvent:
-    born, stage, highest = _known(root, draft)
-    age = None if born is None else whole_years_between(born, load_program(root).today())
+    known = _known(root, draft)
+    log = read_log(root)
     if draft.ended_on is None:
-        _check(draft, permission_for(root, draft, age, stage), age)
-    saved = [one for one in read_log(root) if one.kind == VERSION and one.plan_id == draft.plan_id]
+        _check(draft, known, load_program(root))
+        _check_alone(draft, _running(root, draft.athlete_id, draft.start_on, log))
+    saved = [one for one in log if one.kind == VERSION and one.plan_id == draft.plan_id]
     _check_seen(draft, saved)
-    version = 1 + max([highest, *(int(one.facts["version"]) for one in saved)])
-    facts: dict[str, Any] = {
-        "plan_id": draft.plan_id or _new_id(root, draft),
+    version = 1 + max([known.version, *(int(one.facts["version"]) for one in saved)])
+    facts = _facts(draft, draft.plan_id or _new_id(draft, len(log)), version, by)
+    return write_event(
+        root, kind=VERSION, plan_id=facts["plan_id"], athlete_id=draft.athlete_id, by=by, facts=facts,
+        note=draft.reason.strip(),
+    )  # fmt: skip
+
+
+def _facts(draft: PlanDraft, plan_id: str, version: int, by: str) -> dict[str, Any]:
+    """The draft in the columns of a plans file."""
+    return {
+        "plan_id": plan_id,
         "version": version,
         "athlete": draft.athlete_id,
         "start_on": draft.start_on.isoformat(),
@@ -67,62 +83,175 @@ def _save(root: Path, draft: PlanDraft, by: str) -> PlanEvent:
         "ended_on": draft.ended_on.isoformat() if draft.ended_on else "",
         "purpose": draft.purpose.strip(),
         "made_by": by.strip(),
-        "approved_by": draft.approved_by.strip(),
+        "approved_by": approved_text(draft),
         "reason": draft.reason.strip(),
+        "start_answer": draft.start_answer.strip(),
     }
-    return write_event(
-        root, kind=VERSION, plan_id=facts["plan_id"], athlete_id=draft.athlete_id, by=by, facts=facts,
-        note=draft.reason.strip(),
-    )  # fmt: skip
 
 
-def permission_for(root: Path, draft: PlanDraft, age: float | None, stage: str) -> Permission:
+def approved_text(draft: PlanDraft) -> str:
+    """Who approved, each with what they approved as.
+
+    >>> day = date(2033, 7, 1)
+    >>> draft = PlanDraft(plan_id="", athlete_id="T1", start_on=day, start_kg=70.0, target_on=day, target_kg=71.0,
+    ...                   purpose="", reason="", guardian="Ilse Fenwood", clinician="Bo Marl")
+    >>> approved_text(draft)
+    'guardian Ilse Fenwood, physician or dietitian Bo Marl'
+    """
+    given = ((GUARDIAN, draft.guardian.strip()), (CLINICIAN, draft.clinician.strip()))
+    return ", ".join(f"{role} {name}" for role, name in given if name)
+
+
+def permission_for(program: Program, draft: PlanDraft, known: Known) -> Permission:
     """Return whether a drafted plan may be made under the settings of the program."""
-    program = load_program(root)
     settings = PlanSettings(ceiling_percent=program.ceiling_percent, refer_percent=program.refer_percent)
-    weeks = (draft.target_on - draft.start_on).days / 7.0
     return permission(
         start_kg=draft.start_kg,
         target_kg=draft.target_kg,
-        weeks=weeks,
-        age=age,
-        stage=stage,
+        weeks=(draft.target_on - draft.start_on).days / 7.0,
+        age=known.age(program.today()),
+        stage=known.stage,
         settings=settings,
+        trend_kg=known.trend_kg,
     )
 
 
-def whole_years_between(born: date, on: date) -> float:
-    """Completed years of age on a day."""
-    return float(on.year - born.year - ((on.month, on.day) < (born.month, born.day)))
+def trend_on(root: Path, athlete_id: str, start_on: date) -> float | None:
+    """The trend of an athlete's weigh-ins on a start day, kg; None where nobody weighed near it."""
+    return _look_up(root, athlete_id, "", start_on).trend_kg
 
 
-def approvals_needed(age: float | None) -> str:
-    """Who has to approve a plan of an athlete of this age, '' where nobody has to."""
+def running_plan(root: Path, athlete_id: str, start_on: date) -> Running | None:
+    """The plan that runs for an athlete on a day, as published and as written down since; None where none does."""
+    running = _running(root, athlete_id, start_on, read_log(root))
+    return next((one for one in running if one.start_on <= start_on <= one.target_on), None)
+
+
+def approvals_needed(age: float | None) -> tuple[str, ...]:
+    """Who has to approve a plan of an athlete of this age: each is a field of its own.
+
+    >>> approvals_needed(15.0), approvals_needed(17.0), approvals_needed(18.0)
+    (('guardian', 'physician or dietitian'), ('guardian',), ())
+    """
     if age is not None and age >= ADULT:
-        return ""
-    young = age is None or age < PHYSICIAN_UNTIL
-    return "guardian, and a physician or dietitian" if young else "guardian"
+        return ()
+    return (GUARDIAN, CLINICIAN) if age is None or age < PHYSICIAN_UNTIL else (GUARDIAN,)
 
 
-def _check(draft: PlanDraft, found: Permission, age: float | None) -> None:
+def both_units(kg: float) -> str:
+    """A mass in both units, where it is not known which are shown.
+
+    >>> both_units(78.0)
+    '78.0 kg, 172.0 lb'
+    """
+    return f"{kg:.1f} kg, {convert(kg, 'kg', 'lb'):.1f} lb"
+
+
+def _check(draft: PlanDraft, known: Known, program: Program) -> None:
+    if (
+        known.trend_kg is not None
+        and asks_back(draft.start_kg, known.trend_kg)
+        and not draft.start_answer.strip()
+    ):
+        raise DecisionError(
+            f"the start mass ({both_units(draft.start_kg)}) is more than {both_units(ASK_BEYOND_KG)} from the trend of "
+            f"the weigh-ins ({both_units(known.trend_kg)}); start from the trend, or say why the other is right"
+        )
+    found = permission_for(program, draft, known)
     if found.refused:
         raise DecisionError(f"this plan cannot be saved: {found.refused}")
     if found.reason_for and not draft.reason.strip():
         raise DecisionError(f"this plan needs a written reason: {found.reason_for}")
-    needed = approvals_needed(age)
-    if needed and not draft.approved_by.strip():
-        raise DecisionError(f"this plan needs approval by the {needed}; write who gave it")
+    for role in approvals_needed(known.age(program.today())):
+        given = (draft.guardian if role == GUARDIAN else draft.clinician).strip()
+        if not given:
+            raise DecisionError(f"this plan needs approval by the {role}; write who gave it")
+        if not is_name(given):
+            raise DecisionError(f"approval by the {role}: {given!r} is no name; write the whole name")
 
 
-def _known(root: Path, draft: PlanDraft) -> tuple[date | None, str, int]:
-    """The athlete's birth date and growth stage, and the highest published version of the plan."""
+def _check_alone(draft: PlanDraft, running: Sequence[Running]) -> None:
+    """Refuse a second plan beside one that runs."""
+    beside = [
+        one for one in running
+        if one.plan_id != draft.plan_id and one.start_on <= draft.target_on and draft.start_on <= one.target_on
+    ]  # fmt: skip
+    if beside:
+        raise DecisionError(
+            f"athlete {draft.athlete_id} has plan {beside[0].plan_id} until {beside[0].target_on.isoformat()}; is this "
+            "its next version? Save it as that, or end the other first"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What is on record of a drafted plan's athlete."""
+
+    born: date | None
+    stage: str
+    version: int  # the plan's highest published version, 0 for a new plan
+    trend_kg: float | None  # of the weigh-ins on the start day
+
+    def age(self, on: date) -> float | None:
+        """Completed years on a day, None without a birth date."""
+        return age_on(self.born, on)
+
+
+def _known(root: Path, draft: PlanDraft) -> Known:
+    return _look_up(root, draft.athlete_id, draft.plan_id, draft.start_on)
+
+
+def _look_up(root: Path, athlete_id: str, plan_id: str, start_on: date) -> Known:
+    asked = {"athlete_id": athlete_id, "plan_id": plan_id, "start_on": start_on, "near_days": NEAR_DAYS}
     with closing(open_published(root)) as connection:
-        found = connection.execute(
-            read_sql("read/plan_draft.sql"), {"athlete_id": draft.athlete_id, "plan_id": draft.plan_id}
-        ).fetchone()
+        found = connection.execute(read_sql("read/plan_draft.sql"), asked).fetchone()
     if found is None:
-        raise DecisionError(f"athlete {draft.athlete_id!r} is not on any roster; import the roster first")
-    return found[0], str(found[1]), int(found[2])
+        raise DecisionError(f"athlete {athlete_id!r} is not on any roster; import the roster first")
+    return Known(born=found[0], stage=str(found[1]), version=int(found[2]), trend_kg=found[3])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Running:
+    """The version in force of a plan that was not ended."""
+
+    plan_id: str
+    version: int
+    start_on: date
+    target_on: date
+
+
+def _running(root: Path, athlete_id: str, start_on: date, log: Sequence[PlanEvent]) -> tuple[Running, ...]:
+    """The plans of an athlete that run on, as published and as written down since."""
+    with closing(open_published(root)) as connection:
+        rows = connection.execute(
+            read_sql("read/running_plans.sql"), {"athlete_id": athlete_id, "start_on": start_on}
+        ).fetchall()
+    found = {
+        str(plan): None
+        if over
+        else Running(plan_id=str(plan), version=int(version), start_on=start, target_on=target)
+        for plan, version, start, target, over in rows
+    }
+    for event in log:
+        # A published plan that is over was looked at with its stay, which the log does not know.
+        if (
+            event.kind == VERSION
+            and event.athlete_id == athlete_id
+            and found.get(event.plan_id, ...) is not None
+        ):
+            found[event.plan_id] = _written(event)
+    return tuple(one for one in found.values() if one is not None)
+
+
+def _written(event: PlanEvent) -> Running | None:
+    if event.facts.get("ended_on"):
+        return None
+    return Running(
+        plan_id=event.plan_id,
+        version=int(event.facts["version"]),
+        start_on=date.fromisoformat(str(event.facts["start_on"])),
+        target_on=date.fromisoformat(str(event.facts["target_on"])),
+    )
 
 
 def _check_seen(draft: PlanDraft, saved: list[PlanEvent]) -> None:
@@ -137,6 +266,6 @@ def _check_seen(draft: PlanDraft, saved: list[PlanEvent]) -> None:
         )
 
 
-def _new_id(root: Path, draft: PlanDraft) -> str:
-    body = f"{len(read_log(root))}\n{draft.athlete_id}\n{draft.start_on}\n{draft.target_kg}"
+def _new_id(draft: PlanDraft, position: int) -> str:
+    body = f"{position}\n{draft.athlete_id}\n{draft.start_on}\n{draft.target_kg}"
     return f"S-{hashlib.sha256(body.encode()).hexdigest()[:6]}"

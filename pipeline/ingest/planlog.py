@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from contextlib import closing
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -16,14 +17,20 @@ from pipeline.ingest import audit
 from pipeline.ingest.lines import read_lines, rewrite, whole_bytes
 from pipeline.ingest.program import load_program
 from pipeline.ingest.told import write_told
+from pipeline.stats.plan_allowed import ADULT
+from pipeline.warehouse.connection import open_published, read_sql
 
 LOG: Final = "plan_log.jsonl"
 DECIDED, VERSION, HIDE, SHOW = "decided", "version", "hide mass", "show mass"
+REFUSED: Final = "refused"  # never written: a decision on the log that may not be taken
 KINDS: Final = (DECIDED, VERSION, HIDE, SHOW)
 
 KEEP, RAISE, LOWER = "keep", "raise intake", "lower intake"
+SLOW: Final = "slow the gain, with the dietitian"
 CHANGE, PAUSE, REFER = "change target", "pause", "refer"
-DECISIONS: Final = (KEEP, RAISE, LOWER, CHANGE, PAUSE, REFER)
+DECISIONS: Final = (KEEP, RAISE, LOWER, SLOW, CHANGE, PAUSE, REFER)
+FOR_ADULTS: Final = frozenset({LOWER})  # nobody under 18 is told to eat less
+Births = Mapping[str, date | None]
 NOTE_LENGTH: Final = 400
 
 
@@ -62,6 +69,16 @@ def read_log(root: Path) -> tuple[PlanEvent, ...]:
     return parse_log(whole_bytes(root / LOG))
 
 
+def read_allowed(root: Path) -> tuple[PlanEvent, ...]:
+    """All events, those decisions marked as refused that may not be taken at the athlete's age. Raises LandingError."""
+    events = read_log(root)
+    if not any(one.decision in FOR_ADULTS for one in events):
+        return events
+    with closing(open_published(root)) as connection:
+        births = dict(connection.execute(read_sql("read/birth_dates.sql")).fetchall())
+    return without_refused(events, births)
+
+
 def parse_log(content: bytes) -> tuple[PlanEvent, ...]:
     """The events of a log's bytes; raises LandingError naming a line that cannot be read."""
     known = {name for name in PlanEvent.__dataclass_fields__}
@@ -69,6 +86,42 @@ def parse_log(content: bytes) -> tuple[PlanEvent, ...]:
         PlanEvent(**{key: value for key, value in record.items() if key in known})
         for _, record in read_lines(content, LOG)
     )
+
+
+def decisions_for(age: float | None) -> tuple[str, ...]:
+    """The decisions that may be taken about an athlete of this age in years; one not known counts as a minor's.
+
+    >>> LOWER in decisions_for(17.9), LOWER in decisions_for(18.0), LOWER in decisions_for(None)
+    (False, True, False)
+    """
+    minor = age is None or age < ADULT
+    return tuple(one for one in DECISIONS if not (minor and one in FOR_ADULTS))
+
+
+def without_refused(events: Sequence[PlanEvent], births: Births) -> tuple[PlanEvent, ...]:
+    """The events with those decisions marked as refused that may not be taken at the athlete's age on their day.
+
+    A log can hold one: written by an earlier version, or not by this tool.
+    """
+    return tuple(replace(one, kind=REFUSED) if _is_refused(one, births) else one for one in events)
+
+
+def _is_refused(event: PlanEvent, births: Births) -> bool:
+    return (
+        event.kind == DECIDED
+        and event.decision in FOR_ADULTS
+        and event.decision not in decisions_for(age_on(births.get(event.athlete_id), event.on))
+    )
+
+
+def age_on(born: date | None, on: date) -> float | None:
+    """Completed years of age on a day, None without a birth date."""
+    return None if born is None else completed_years(born, on)
+
+
+def completed_years(born: date, on: date) -> float:
+    """Completed years of age on a day."""
+    return float(on.year - born.year - ((on.month, on.day) < (born.month, born.day)))
 
 
 def record_decision(
@@ -89,6 +142,8 @@ def record_decision(
     if not note.strip():
         raise DecisionError("a decision about a plan needs a reason; write one sentence")
     today = load_program(root).today()
+    if decision in FOR_ADULTS and decision not in decisions_for(age_on(_born(root, athlete_id), today)):
+        raise DecisionError(f"nobody under 18 is told to eat less: {decision!r} is not kept; decide {SLOW!r}")
     if not today < review_on:
         raise DecisionError(f"review date {review_on} is not after today; pick a later day")
     facts = {"review_on": review_on.isoformat(), "seen": dict(seen), "attendance_poor": attendance_poor}
@@ -102,6 +157,12 @@ def record_decision(
         note=note,
         facts=facts,
     )
+
+
+def _born(root: Path, athlete_id: str) -> date | None:
+    with closing(open_published(root)) as connection:
+        found = connection.execute(read_sql("read/born.sql"), {"athlete_id": athlete_id}).fetchone()
+    return found[0] if found else None
 
 
 def hide_mass(root: Path, athlete_id: str, by: str, *, hidden: bool) -> PlanEvent:

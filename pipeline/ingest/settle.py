@@ -117,7 +117,7 @@ def _target(row: Mapping[str, Any], action: str, argument: str | None) -> dict[s
 
 def _assignment(row: Mapping[str, Any], action: str, argument: str | None) -> dict[str, str]:
     held_id, rule = row["held_id"], str(row["rule"])
-    if rule == "people_row":
+    if rule in {"people_row", "plan_start", "plan_second"}:
         raise DecisionError(
             f"{held_id}: a row of a people file is mended in the file; import it again or reject the row"
         )

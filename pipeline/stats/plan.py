@@ -26,6 +26,7 @@ from pipeline.stats.plan_rules import (
     needed_rate,
     reachable_kg,
 )
+from pipeline.stats.plan_start import believed_start, trend_at_start
 from pipeline.stats.plan_words import false_alarm, why
 from pipeline.stats.results import PlanReview
 from pipeline.stats.weighin import FinalStates, MassFit, last_states
@@ -62,7 +63,7 @@ def plan_reviews(
     stages by athlete: before the growth peak no plan is allowed.
     """
     rules = settings or PlanSettings()
-    active = active_plans(plans, stays, people, rules, stages)
+    active = active_plans(plans, stays, people, rules, mass_fit.trend, stages)
     if not any_weighin(active, mass_fit):
         return tuple(_unseen(row, rules) for row in active.to_dict("records"))
     active["known_until"] = known_until(active, stays, mass_fit.use)
@@ -77,9 +78,13 @@ def active_plans(
     stays: pd.DataFrame,
     people: pd.DataFrame,
     settings: PlanSettings,
+    trend: pd.DataFrame,
     stages: Mapping[str, str] | None = None,
 ) -> pd.DataFrame:
-    """Return the plans in force with stay_id, planned_rate and `barred` (why not allowed, else '')."""
+    """Return the plans in force with stay_id, planned_rate and `barred` (why not allowed, else '').
+
+    Whether a rate is allowed is reckoned from the mass `trend` at the start, not from the start as typed.
+    """
     latest = plans.sort_values(["plan_id", "version"], kind="stable").drop_duplicates("plan_id", keep="last")
     frame = latest[latest["ended_on"].isna()].reset_index(drop=True)
     for column in _DATES:
@@ -88,7 +93,8 @@ def active_plans(
     weeks = (frame["target_on"] - frame["start_on"]).dt.days / DAYS_PER_WEEK
     gain = frame["target_kg"] - frame["start_kg"]
     frame["planned_rate"] = (gain / weeks.where(weeks > 0)).fillna(0.0)
-    frame["barred"] = barred_plans(frame, people, stages or {}, settings)
+    begins = believed_start(frame["start_kg"].to_numpy(float), trend_at_start(frame, trend))
+    frame["barred"] = barred_plans(frame, people, stages or {}, settings, begins)
     return frame
 
 

@@ -30,7 +30,7 @@ NEAR_CEILING: Final = 0.9  # share of the ceiling from which a written reason is
 class Permission:
     """What stands against a plan. `refused` is '' where it may be saved; `reason_for` why a reason is needed."""
 
-    percent: float  # of the start mass per week
+    percent: float  # of the trend mass at the start per week; of the typed start where there is no trend
     ceiling_percent: float
     refused: str
     reason_for: str
@@ -44,14 +44,19 @@ def permission(
     age: float | None,
     stage: str = "",
     settings: PlanSettings | None = None,
+    trend_kg: float | None = None,
 ) -> Permission:
     """Return whether a plan of this rate may be made for an athlete of this age (years) and growth stage.
+
+    With `trend_kg`, the trend of the weigh-ins on the start day, the rate is reckoned from it and not from the typed
+    start: one typed too high would let a steep gain pass as a gentle one.
 
     >>> permission(start_kg=73.4, target_kg=75.5, weeks=3, age=17.0).refused
     'needs 0.95 % of body mass a week, above the ceiling of 0.5 %'
     """
     rules = settings or PlanSettings()
-    percent = 100.0 * (target_kg - start_kg) / start_kg / weeks if weeks > 0 else float("nan")
+    begins = start_kg if trend_kg is None else trend_kg
+    percent = 100.0 * (target_kg - begins) / begins / weeks if weeks > 0 else float("nan")
     refused = age_refusal(age, stage, rules) or _rate_refusal(percent, weeks, age, rules)
     return Permission(
         percent=percent,
@@ -92,22 +97,24 @@ def _reason_for(percent: float, rules: PlanSettings) -> str:
 
 
 def barred_plans(
-    frame: pd.DataFrame, people: pd.DataFrame, stages: Mapping[str, str], settings: PlanSettings
+    frame: pd.DataFrame,
+    people: pd.DataFrame,
+    stages: Mapping[str, str],
+    settings: PlanSettings,
+    begins: NDArray[np.float64],
 ) -> NDArray[np.object_]:
     """Return why each plan is not allowed, '' where it is.
 
-    `frame` has athlete_id, start_on, target_on, start_kg, target_kg and, where reasons are kept, reason;
-    `stages` the growth stage by athlete. A rate beyond the ceiling that an adult may plan with a reason is barred
-    without one.
+    `frame` has athlete_id, start_on, target_on, target_kg and, where reasons are kept, reason; `begins` the mass at
+    each start from which the rate is reckoned, kg; `stages` the growth stage by athlete. A rate beyond the ceiling
+    that an adult may plan with a reason is barred without one.
     """
     born = pd.to_datetime(frame["athlete_id"].map(people.set_index("athlete_id")["birth_date"]))
     age = whole_years(born, frame["start_on"])
     weeks = (frame["target_on"] - frame["start_on"]).dt.days / 7.0
     reasons = frame["reason"] if "reason" in frame else pd.Series("", index=frame.index)
     said = reasons.fillna("").astype(str).str.strip()
-    columns = zip(
-        frame["start_kg"], frame["target_kg"], weeks, age, frame["athlete_id"].astype(str), said, strict=True
-    )
+    columns = zip(begins, frame["target_kg"], weeks, age, frame["athlete_id"].astype(str), said, strict=True)
     words = [
         _barred(
             permission(

@@ -28,7 +28,7 @@ def plan_states(
     variances = mass_fit.variances
     found: list[PlanState] = []
     if len(plans):
-        active = active_plans(plans, stays, people, settings or PlanSettings())
+        active = active_plans(plans, stays, people, settings or PlanSettings(), mass_fit.trend)
         if any_weighin(active, mass_fit):
             seen = seen_plans(active, mass_fit)
             keys = list(zip(seen.plans["stay_id"], seen.plans["plan_id"], strict=True))

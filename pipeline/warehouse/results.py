@@ -30,7 +30,7 @@ from pipeline.stats.results import MeasurementError
 from pipeline.stats.size_exponent import size_exponents
 from pipeline.stats.staggered_camps import staggered_links
 from pipeline.stats.strength_link import strength_links
-from pipeline.stats.weighin import mass_trends
+from pipeline.stats.weighin import MassFit, mass_trends
 from pipeline.warehouse.connection import insert_frame, read_sql
 from pipeline.warehouse.memo import Memo
 from pipeline.warehouse.plan_results import PlanRecord, plan_results
@@ -59,13 +59,20 @@ def run_results(
     build_id: str,
     progress: Progress,
     memo: Memo | None = None,
+    fit: MassFit | None = None,
 ) -> None:
-    """Fit everything and fill the result tables; what `memo` holds already is not fitted again.
+    """Fit everything and fill the result tables; what `memo` or `fit` (of body mass) holds is not fitted again.
 
     Linear algebra runs on one thread: the matrices are small, and sums come out the same to the last bit.
     """
     with threadpool_limits(limits=1):
-        _run(connection, catalogue, settings, build_id, progress, memo or Memo())
+        _run(connection, catalogue, settings, build_id, progress, memo or Memo(), fit or fit_mass(connection))
+
+
+def fit_mass(connection: duckdb.DuckDBPyConnection) -> MassFit:
+    """Return the fitted mass trend of every stay, from the readings of a build."""
+    with threadpool_limits(limits=1):
+        return mass_trends(_frame(connection, "weighins"))
 
 
 def _run(
@@ -75,6 +82,7 @@ def _run(
     build_id: str,
     progress: Progress,
     memo: Memo,
+    fit: MassFit,
 ) -> None:
     measures = catalogue.measures
     sessions = _frame(connection, "session_values")
@@ -83,8 +91,6 @@ def _run(
     def save(results: Sequence[Any]) -> None:
         save_results(connection, results, build_id)
 
-    progress("body mass")
-    fit = mass_trends(_frame(connection, "weighins"))
     save_frame(connection, "mass_trend", fit.trend, build_id)
     save_frame(connection, "weighin_use", fit.use, build_id)
     progress("measurement error and trends")

@@ -79,5 +79,9 @@ RULES = _rules(
      "take the values with their sign turned if the film confirms it"),
     ("channel_lost", "A channel of a trace shows no peak", "{detail}",
      "reject it as not measured; nothing is filled in across a drop-out"),
+    ("plan_start", "A weight plan starts far from the weigh-ins", "start mass {shown_value} is {shown_away} from the trend of the weigh-ins ({shown_own})",
+     "take the trend as the start; accept the typed start only where it is right: the rate is reckoned from the trend either way"),
+    ("plan_second", "A second weight plan beside one that runs", "plan {plan_id!r} runs beside plan {detail!r} of the same athlete",
+     "write it as the next version of the first (same plan_id, version one higher), or end the first, and import the file again; or reject it"),
     ("people_row", "Row of a people file not usable", "{detail}", "correct the file and import it again"),
 )  # fmt: skip

@@ -185,7 +185,7 @@ REBUILDS: dict[str, Callable[[Viewer], object]] = {
 ON = date(2032, 10, 20)
 DRAFT = PlanDraft(
     plan_id="", athlete_id="T2", start_on=ON, start_kg=72.0, target_on=date(2032, 12, 30), target_kg=72.5,
-    purpose="", approved_by="guardian", reason="asked for by the athlete",
+    purpose="", guardian="Ilse Fenwood", clinician="Bo Marl", reason="asked for by the athlete",
 )  # fmt: skip
 CONSENT = exports.plain_consent(
     "T2", "guardian", ON, date(2033, 1, 1), ((), ["all"]), projection=False, photo=False, reference="binder"

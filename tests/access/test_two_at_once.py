@@ -149,7 +149,7 @@ from pipeline.ingest.plan_forms import PlanDraft, save_plan
 root, who = Path(sys.argv[1]), sys.argv[2]
 draft = PlanDraft(plan_id="P2", athlete_id="T2", start_on=date(2032, 10, 20), start_kg=72.8,
                   target_on=date(2032, 11, 20), target_kg=73.2, purpose="strength",
-                  approved_by="guardian", reason="later date", seen_version=1)
+                  guardian="Ilse Fenwood", clinician="Bo Marl", reason="later date", seen_version=1)
 (root / f"ready-{who}").touch()
 while len(list(root.glob("ready-*"))) < 2:
     time.sleep(0.01)

@@ -78,7 +78,7 @@ def test_the_plan_beyond_the_ceiling_cannot_be_saved_and_a_gentle_one_can(own_ro
     assert not [button for button in page.button if button.label == "Save the plan"]
     page.number_input(key="plan_change_P1_target_lb").set_value(163.2)
     page.date_input(key="plan_change_P1_on").set_value(date(2032, 9, 14))
-    page.text_input(key="plan_change_P1_approved").set_value("guardian, physician")
+    page.text_input(key="plan_change_P1_guardian").set_value("Ilse Fenwood")
     page.text_input(key="plan_change_P1_who").set_value("Fen")
     page.run()
     assert not page.error
@@ -100,7 +100,7 @@ def test_create_plan_is_absent_for_an_athlete_under_fourteen(camp_root, open_scr
 def test_a_plan_is_made_for_an_athlete_who_may_have_one(camp_root, open_screen) -> None:
     page = open_screen(camp_root, "new_plan", athlete="T8")
     assert "of body mass a week" in text_of(page)
-    page.text_input(key="new_plan_T8_approved").set_value("guardian")
+    page.text_input(key="new_plan_T8_guardian").set_value("Ilse Fenwood")
     page.text_input(key="new_plan_T8_who").set_value("Fen")
     page = press(page, "Save the plan")
     assert not page.error

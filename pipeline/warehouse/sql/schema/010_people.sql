@@ -52,11 +52,13 @@ create table plan (
     start_kg double not null,
     target_on date not null,
     target_kg double not null,
+    unit varchar not null,            -- of both masses as they came
     ended_on date,                    -- null while active
     purpose varchar,
     made_by varchar,
     approved_by varchar,              -- guardian; under 16 also a physician or dietitian
     reason varchar,                   -- required where the planned rate is at the ceiling
+    start_answer varchar,             -- why a start over 1 kg from the trend of the weigh-ins is right
     import_id varchar not null,
     row_no integer not null,
     primary key (plan_id, version)

@@ -6,7 +6,7 @@ create table plan_decision (
     decided_by varchar not null,
     plan_id varchar not null,
     athlete_id varchar not null,
-    decision varchar not null,        -- keep, raise intake, lower intake, change target, pause, refer
+    decision varchar not null,        -- keep, raise intake, lower intake (adults), slow the gain, with the dietitian, change target, pause, refer
     review_on date,
     attendance_poor boolean not null, -- intake, sleep or attendance noted as poor
     note varchar not null
