@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from pipeline.catalogue.chances import scale_text
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Term:
@@ -86,14 +88,14 @@ TERMS: tuple[Term, ...] = (
     ),
     Term(
         name="Chance to reach the target", pattern=r"\bchance to\b|% chance\b",
-        sentence="How likely the target is by its date if the rate stays as it is now.",
+        sentence="How likely the target is by its date if the rate stays as it is now. " + scale_text(),
     ),
     Term(
         name="False alarm", pattern=r"\braised by mistake\b|\braise an alarm\b|\bfalse alarms?\b",
         sentence="A status that asks for a decision although the athlete is exactly on his plan.",
     ),
     Term(
-        name="Status of a plan", pattern=r"\bbehind the plan\b|\btoo fast\b|\bstalled\b|\bon plan\b|\bout of reach\b",
+        name="Status of a plan", pattern=r"\bbehind the plan\b|\btoo fast\b|\bstalled\b|\bon plan\b|\bby its date\b",
         sentence="What the weigh-ins so far say of a plan, by a rule whose false alarms are known.",
     ),
     Term(

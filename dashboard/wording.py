@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from dashboard.rows import LineRow, MeasureRow
+from pipeline.catalogue import chances
 from pipeline.catalogue.units import UNITS, display_decimals, display_unit, linear
 from pipeline.stats.flags import expected_false_clear
 
@@ -168,28 +169,37 @@ def chance_text(chance: float) -> str:
     >>> chance_text(0.46).replace(THIN, " "), chance_text(0.999).replace(THIN, " ")
     ('46 %', 'over 99 %')
     """
-    if chance < 0.01:
-        return f"under 1{THIN}%"
-    return f"over 99{THIN}%" if chance > 0.99 else f"{chance * 100:.0f}{THIN}%"
+    return chances.chance_text(chance, THIN)
 
 
 def sureness(probability_better: float | None, better: str, *, clear: bool) -> str:
     """How sure the direction is, in a coach's words; where neither way is better, up or down.
 
-    "Very likely" is kept for clear verdicts: a change that is not clear has been looked at more than once.
+    The words of the scale are for clear verdicts. A change that is not clear has been looked at more than once, so the
+    chance of this one look would claim too much: it leans, and the chance is said to be that of one look.
 
-    >>> sureness(0.93, "higher", clear=False).replace(THIN, " "), sureness(0.6, "lower", clear=False)
-    ('likely better (93 %)', 'could be either way')
+    >>> sureness(0.999, "higher", clear=True).replace(THIN, " "), sureness(0.93, "higher", clear=False)
+    ('very likely better (over 99 %)', 'leaning better (93\xa0% at one look)')
     """
     if probability_better is None:
         return "cannot be said"
     good, bad = ("up", "down") if better == "neither" else ("better", "worse")
     towards = good if probability_better >= 0.5 else bad
     chance = max(probability_better, 1 - probability_better)
-    if chance < 0.75:
-        return "could be either way"
-    how = "very likely" if clear else "leaning" if chance < 0.90 else "likely"
-    return f"{how} {towards} ({chance_text(chance)})"
+    if clear:
+        return f"{chances.chance_word(chance)} {towards} ({chance_text(chance)})"
+    said = f"leaning {towards} ({chance_text(chance)} at one look)"
+    return said if chances.is_likely(chance) else "could be either way"
+
+
+def length_text(cm: float, system: str) -> str:
+    """A short length in the unit shown.
+
+    >>> length_text(2.54, "us").replace(THIN, " "), length_text(2.54, "metric").replace(THIN, " ")
+    ('1.0 in', '2.5 cm')
+    """
+    unit = display_unit("cm", system)
+    return with_unit(plain_number(cm * linear("cm", unit), 1), UNITS[unit].shown)
 
 
 def direction(measure: MeasureRow, change: float) -> str:

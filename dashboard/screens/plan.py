@@ -62,7 +62,7 @@ def _top(opened: parts.Opened, card: Card) -> None:
 def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     advice = plan_parts.advice_of(opened, plan.plan_id)
     parts.section("Why this status")
-    parts.bullets(why_lines(review, advice, plan_data.settings()))
+    parts.bullets(why_lines(review, plan, advice, plan_data.settings(), opened.lookup.system))
     parts.section("Does it pay")
     own = [one for one in plan_data.guards(opened.build) if one.plan_id == plan.plan_id]
     retests = [one for one in plan_data.guard_retests(opened.build) if one.plan_id == plan.plan_id]

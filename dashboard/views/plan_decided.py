@@ -8,9 +8,10 @@ from datetime import date
 
 from dashboard.wording import Scale, count_of, day, full_day, with_unit
 from pipeline.ingest.planlog import PAUSE, REFER, REFUSED, PlanEvent
-from pipeline.stats.plan_rules import STATUSES
+from pipeline.stats.plan_rules import OUT_OF_REACH, STATUSES
 from pipeline.stats.results import PlanAdvice, PlanReview, PlanSince
 
+IN_WORDS = {OUT_OF_REACH: "target unlikely by its date"}  # where the key of a status is no word for a screen
 ASKS = ("0", "1", "6", "7", "8", "9")  # rows of the table that ask for a change though the rate is on plan
 
 
@@ -54,7 +55,7 @@ def _waits_for(review: PlanReview, last: PlanEvent, today: date) -> str:
         return f"review was due on {day(last.review_on)}"
     seen = str(dict(last.facts.get("seen") or {}).get("status", ""))
     if review.needs_decision and seen != review.status and _place(review.status) < _place(seen):
-        return f"worse than when it was decided ({seen or 'not known'})"
+        return f"worse than when it was decided ({IN_WORDS.get(seen, seen) or 'not known'})"
     return ""
 
 

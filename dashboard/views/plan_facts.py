@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from math import ceil
 
 from dashboard.rows import Plan
 from dashboard.wording import (
@@ -89,11 +90,18 @@ def _reachable(review: PlanReview, plan: Plan, scale: Scale) -> str:
         return ""
     later = ""
     if review.extra_weeks is not None and review.extra_weeks > 0:
-        later = f", or the target {plain_number(review.extra_weeks, 1)} weeks later"
+        later = f", or the target {_later(review.extra_weeks)}"
     needed = with_unit(signed_number(scale.of(review.needed_rate), 2), f"{scale.unit}/wk")
     return (
         f"{scale.text(review.reachable_kg)} by {day(plan.target_on)}{later} (the target now needs {needed})"
     )
+
+
+def _later(weeks: float) -> str:
+    """How much later, in days where it is less than a week: "0.1 weeks" is a day."""
+    if weeks < 1.0:
+        return f"{count_of(ceil(7 * weeks), 'day')} later"
+    return f"{plain_number(weeks, 1)} weeks later"
 
 
 def small_print(review: PlanReview, plan: Plan, scale: Scale) -> str:

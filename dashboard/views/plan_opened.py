@@ -8,12 +8,23 @@ from dataclasses import dataclass, replace
 from dashboard.rows import Plan
 from dashboard.views.lookup import Lookup
 from dashboard.views.plan_decided import decided_text
+from dashboard.views.plans import plan_words
 from dashboard.views.retest import guard_retest_words
-from dashboard.wording import Scale, chance_text, count_of, full_day, plain_number, signed_number, with_unit
+from dashboard.wording import (
+    Scale,
+    chance_text,
+    count_of,
+    full_day,
+    length_text,
+    mass_scale,
+    plain_number,
+    signed_number,
+    with_unit,
+)
 from pipeline.ingest.planlog import DECIDED, REFUSED, PlanEvent
 from pipeline.stats.plan_guards import PER_KG, SPLIT
-from pipeline.stats.plan_rules import PlanSettings
-from pipeline.stats.plan_whatif import WhatIf, energy_gap
+from pipeline.stats.plan_rules import PlanSettings, is_above
+from pipeline.stats.plan_whatif import FAT_KCAL, LEAN_KCAL, WhatIf, energy_gap
 from pipeline.stats.results import GuardRetest, PlanAdvice, PlanGuard, PlanReview
 
 Z95 = 1.959964
@@ -24,12 +35,6 @@ NO_ENERGY = {
     "barred": "No energy number: no plan is allowed here.",
     "3": "No energy number: too few weigh-ins to know the rate.",
     "4": "No energy number: it is too early to know the rate.",
-}
-ROLES = {
-    "strength": "Strength",
-    "strength per kg": "Strength per kg of body mass",
-    "split": "Split",
-    "output": "Output",
 }
 
 
@@ -45,9 +50,14 @@ class GuardLine:
     again: str = ""  # what testing again would tell, '' where it is sure already
 
 
-def why_lines(review: PlanReview, advice: PlanAdvice | None, settings: PlanSettings) -> tuple[str, ...]:
+def why_lines(
+    review: PlanReview, plan: Plan, advice: PlanAdvice | None, settings: PlanSettings, system: str
+) -> tuple[str, ...]:
     """The numbers behind the status and the rule that was applied."""
-    lines = [f"Status “{review.status}”: {review.reason}."]
+    lines = [f"{plan_words(review, plan)[0]}: {review.reason}."]
+    if review.trend_kg is not None and is_above(review.trend_kg, plan.target_kg):
+        away = mass_scale(system).text(review.trend_kg - plan.target_kg)
+        lines.append(f"The trend stands {away} above the target.")
     if review.chance_below_plan is not None and review.chance_above_ceiling is not None:
         lines.append(
             f"Chance that the rate is below the planned one: {chance_text(review.chance_below_plan)} "
@@ -65,7 +75,7 @@ def why_lines(review: PlanReview, advice: PlanAdvice | None, settings: PlanSetti
         lines.append(f"Decision table, {name}: {advice.words}. {advice.offered}")
         if advice.height_change is not None and advice.height_change >= 1.0:
             lines.append(
-                f"Height grew by {plain_number(advice.height_change, 1)} cm in this stay: part of the mass is growth."
+                f"Height grew by {length_text(advice.height_change, system)} in this stay: part of the mass is growth."
             )
     return tuple(lines)
 
@@ -89,7 +99,7 @@ def _guard_line(guard: PlanGuard, lookup: Lookup) -> GuardLine:
             f"{signed_number(100 * guard.change, 1)} % ({signed_number(100 * (guard.change - half), 1)} to "
             f"{signed_number(100 * (guard.change + half), 1)})"
         )
-        label = f"{lookup.label(guard.measure)} per kg of body mass"
+        label = f"{lookup.label(guard.measure)} over body mass"
     else:
         scale = lookup.mean_scale(guard.measure)
         half = Z95 * guard.standard_error
@@ -137,7 +147,8 @@ def energy_text(review: PlanReview, advice: PlanAdvice | None, scale: Scale, *, 
     whom = "For the talk with dietitian and guardian only: " if minor else ""
     return (
         f"{whom}the gap of {size} to the plan may stand for about {ends[0]:.0f} to {ends[1]:.0f} kcal a day {more}. "
-        "Method: gap with its 80 % interval, tissue of 25 to 75 % fat (9,440 kcal per kg of fat, 1,820 of lean; "
+        f"Method: gap with its 80 % interval, tissue of 25 to 75 % fat ({plain_number(FAT_KCAL / scale.factor, 0)} "
+        f"kcal per {scale.unit} of fat, {plain_number(LEAN_KCAL / scale.factor, 0)} of lean; "
         "Hall 2008, from memory, not verified); what the body burns more when it eats more is not in it."
     )
 

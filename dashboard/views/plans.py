@@ -19,8 +19,9 @@ from dashboard.wording import (
     full_day,
     mass_scale,
 )
+from pipeline.catalogue.chances import chance_word, is_unlikely
 from pipeline.ingest.planlog import PlanEvent, decisions_of
-from pipeline.stats.plan_rules import ON_PLAN, STALLED, TOO_FAST
+from pipeline.stats.plan_rules import ON_PLAN, OUT_OF_REACH, REACHED, STALLED, TOO_FAST, is_above
 from pipeline.stats.plan_words import false_alarm
 from pipeline.stats.results import MassTrend, PlanAdvice, PlanReview, PlanSince, WeighinUse
 
@@ -43,7 +44,10 @@ STATUS_WORDS: Mapping[str, tuple[str, str]] = {
         "Behind the plan",
         "Keep, lower the target or move the date; the rate may not pass the ceiling.",
     ),
-    "target out of reach": ("Target out of reach", "Lower the target, move the date, or end the plan."),
+    "target out of reach": (
+        "Target unlikely by its date",
+        "Lower the target, move the date, or end the plan.",
+    ),
     "past its date": ("Past its date", "End the plan or write a new version."),
     "reached": ("Target reached", "Hold, and turn to strength and power."),
     "too few weigh-ins": ("We cannot see", "No judgement: three to five fasted mornings a week are needed."),
@@ -57,11 +61,8 @@ ORDERS: Mapping[str, str] = {
     LAST: "Longest without a weigh-in first",
     NAME: "By name",
 }
-UNLIKELY = 0.25  # below this chance of the target a plan without alarm is not called on plan
-NO_ALARM = (
-    "No alarm",
-    "Keep for now, but the target is unlikely by its date: prepare the talk about target or date.",
-)
+ABOVE = ("Above the target", "Hold the mass, no further gain: end the plan, or write its next version.")
+NO_ALARM = "Keep for now; prepare the talk about target or date."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,7 +230,7 @@ def card_of(
     since = {one.event_id: one for one in record.since}
     decisions = decisions_of(record.events).get(plan.plan_id, [])
     standing = standing_of(review, advice, decisions, since, today, scale)
-    status, decide = plan_words(review)
+    status, decide = plan_words(review, plan)
     hidden = review.athlete_id in record.hidden
     mass, weighins = series
     track = build_track(
@@ -265,14 +266,23 @@ def _alarm(review: PlanReview) -> str:
     return f"raised by mistake in {chance_text(review.false_alarm)} of stays that are on plan"
 
 
-def plan_words(review: PlanReview) -> tuple[str, str]:
-    """The status of a review in words, and what may be decided."""
-    unlikely = review.chance_target is not None and review.chance_target < UNLIKELY
-    return NO_ALARM if review.status == ON_PLAN and unlikely else status_words(review.status)
+def plan_words(review: PlanReview, plan: Plan) -> tuple[str, str]:
+    """The status of a review in words, and what may be decided; a chance in the words of the scale."""
+    status, decide = status_words(review.status)
+    if review.status == REACHED and review.trend_kg is not None:
+        return ABOVE if is_above(review.trend_kg, plan.target_kg) else (status, decide)
+    if review.chance_target is None or not is_unlikely(review.chance_target):
+        return status, decide
+    in_time = f"target {chance_word(review.chance_target)} by its date"
+    if review.status == ON_PLAN:
+        return f"No alarm, {in_time}", NO_ALARM
+    return (
+        (f"{in_time[:1].upper()}{in_time[1:]}", decide) if review.status == OUT_OF_REACH else (status, decide)
+    )
 
 
 def _ended(review: PlanReview, plan: Plan, lookup: Lookup, *, hidden: bool) -> str:
-    scale, words = mass_scale(lookup.system), status_words(review.status)[0].lower()
+    scale, words = mass_scale(lookup.system), plan_words(review, plan)[0].lower()
     if hidden:
         return f"{lookup.name(review.athlete_id)}: by {full_day(plan.target_on)}; mass {HIDDEN}; {words}"
     now = f"last trend {scale.text(review.trend_kg)}" if review.trend_kg is not None else "no trend"

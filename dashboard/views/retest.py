@@ -37,8 +37,8 @@ def retest_words(trend: Trend, advice: Iterable[RetestAdvice]) -> Again | None:
     return Again(
         short=f"Test again? Clear with a chance of {chances}",
         more=f"That is whatever they show, {plain_number(last.weeks_apart, 1)} weeks apart. If the next "
-        f"{_number(last.extra)} look the same: {chance_text(last.sure_then)} sure of the direction instead of "
-        f"{chance_text(last.sure_now)}, {clear}.",
+        f"{_number(last.extra)} look the same: {chance_text(last.sure_then)} sure of the direction at one look "
+        f"instead of {chance_text(last.sure_now)}, {clear}.",
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from pipeline.catalogue.chances import chance_text, chance_word
 from pipeline.catalogue.model import Measure
 from pipeline.catalogue.units import display_unit, linear
 from pipeline.ingest.start_design import Designed, share_text
@@ -46,24 +47,18 @@ def draw_lines(draw: StartDraw) -> tuple[str, ...]:
 def _verdict(designed: Designed) -> str:
     found, (unit, factor) = designed.found, unit_of(designed.measure)
     weeks = found.tests[-1] - found.tests[0]
-    judged = (
-        "this design will most likely tell"
-        if found.power >= ENOUGH
-        else "this design may well not tell"
-        if found.power >= 0.5
-        else "this design will most likely not tell"
-    )
+    judged = f"this design is {chance_word(found.power)} to tell"
     link = "the program's own number" if designed.own_link else "the number given"
     return (
         f"With {found.n_athletes} athletes in {len(found.starts)} groups, {weeks:.0f} weeks and {len(found.tests)} "
         f"test days, the chance to tell {found.per_kg * factor:.2f} {unit} per kg ({link}) from zero is "
-        f"{100 * found.power:.0f} %: {judged}."
+        f"{chance_text(found.power)}: {judged}."
     )
 
 
 def _more(designed: Designed) -> tuple[str, ...]:
     found, (unit, factor) = designed.found, unit_of(designed.measure)
-    told = f"The chance that the groups come to weigh clearly different is {100 * found.mass_told:.0f} %"
+    told = f"The chance that the groups come to weigh clearly different is {chance_text(found.mass_told)}"
     if found.standard_error is None:
         return (
             "On the test days all groups would have been on plan for equally long: nothing can be told at all.",

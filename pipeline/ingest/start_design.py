@@ -15,6 +15,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 
+from pipeline.catalogue.chances import chance_text
 from pipeline.catalogue.model import Measure
 from pipeline.errors import DesignError
 from pipeline.ingest import start_draws
@@ -230,4 +231,4 @@ def parse_days(text: str) -> tuple[date, ...]:
 
 def share_text(shares: Sequence[tuple[int, float]]) -> str:
     """Chances by weeks of waiting, as '4 weeks 5 %, 6 weeks 8 %'."""
-    return ", ".join(f"{wait} weeks {100 * share:.0f} %" for wait, share in shares)
+    return ", ".join(f"{wait} weeks {chance_text(share)}" for wait, share in shares)

@@ -53,6 +53,8 @@ STATUSES: Final = (
 )
 NEEDS_DECISION: Final = frozenset(STATUSES) - {TOO_FEW, TOO_EARLY, ON_PLAN}
 
+HELD_WITHIN_KG: Final = 0.5  # of the target, once reached; common practice, no source
+
 OFF_PLAN: Final = frozenset({LOSING, STALLED, BEHIND})
 
 
@@ -144,6 +146,15 @@ def judge(looks: Looks, variances: MassVariances, settings: PlanSettings) -> Jud
     )
     judged.status[:] = _first_status(looks, judged, settings)
     return judged
+
+
+def is_above(kg: float, target_kg: float) -> bool:
+    """Return whether a trend has left its target behind: further above it than mass is held within.
+
+    >>> is_above(75.9, 75.5), is_above(77.6, 75.5)
+    (False, True)
+    """
+    return kg - target_kg > HELD_WITHIN_KG
 
 
 def chance_above(limit: Floats, mean: Floats, se: Floats) -> Floats:

@@ -1,7 +1,8 @@
 """The weekly decision table of a weight plan: rows in order, medical referral first, the first that holds is taken.
 
 Rows and limits: common practice, no source. Rows 5 and 6 need splits that do not suffer, so that an athlete who pays
-with speed is never told to go on; a plan at its target is neither on nor off plan.
+with speed is never told to go on, and a target that is not unlikely in time, so that "keep" never stands beside a
+small chance; a plan at its target is neither on nor off plan.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from pipeline.catalogue.chances import is_unlikely
 from pipeline.stats import plan_rules as rules
 from pipeline.stats.plan_guards import OUTPUT, PER_KG, SPLIT, STRENGTH
 from pipeline.stats.results_plans import PlanGuard
@@ -17,7 +19,7 @@ from pipeline.stats.results_plans import PlanGuard
 SURE: Final = 0.8
 PERHAPS: Final = 0.5
 GROWN_CM: Final = 1.0
-BARRED, OPEN = "barred", "open"
+BARRED, ABOVE, UNLIKELY, OPEN = "barred", "above", "unlikely", "open"
 OFF: Final = frozenset({rules.LOSING, rules.STALLED, rules.BEHIND, rules.OUT_OF_REACH, rules.PAST})
 
 
@@ -35,6 +37,13 @@ class Evidence:
     output_down: float | None = None  # the worst of the outputs
     attendance_poor: bool = False  # intake or attendance, as a person has noted
     height_change: float | None = None  # cm
+    above_target: bool = False  # the trend has left the target behind
+    chance_target: float | None = None  # to reach the target by its date
+
+    @property
+    def in_time(self) -> bool:
+        """The target is not unlikely by its date; so too where its chance is not known."""
+        return self.chance_target is None or not is_unlikely(self.chance_target)
 
     @property
     def on_rate(self) -> bool:
@@ -109,12 +118,14 @@ TABLE: Final = (
     ),
     Row(
         number="5", words="Working", offered="Keep.",
-        holds=lambda e: e.on_rate and e.is_stronger and e.guards_fine and e.output_is_up and not _falls(e),
+        holds=lambda e: (
+            e.on_rate and e.in_time and e.is_stronger and e.guards_fine and e.output_is_up and not _falls(e)
+        ),
     ),
     Row(
         number="6", words="Body ahead of skill", offered="Keep the plan; change the skill and power work.",
         holds=lambda e: (
-            e.on_rate and e.is_stronger and e.guards_fine and e.output_up is not None and not _falls(e)
+            e.on_rate and e.in_time and e.is_stronger and e.guards_fine and e.output_up is not None and not _falls(e)
         ),
     ),
     Row(
@@ -139,17 +150,27 @@ TABLE: Final = (
         holds=lambda e: e.off_plan and e.attendance_poor,
     ),
     Row(
-        number="12", words="Target was too far",
+        number="12", words="Target too far for its date",
         offered="Lower the target or move the date; the needed rate may not pass the ceiling.",
         holds=lambda e: e.off_plan,
     ),
     Row(
-        number="13", words="Done", offered="Hold within half a kilogram; turn to strength and power.",
+        number=ABOVE, words="Above the target",
+        offered="Hold the mass, no further gain: end the plan, or write its next version.",
+        holds=lambda e: e.status == rules.REACHED and e.above_target,
+    ),
+    Row(
+        number="13", words="Done", offered="Hold the mass; turn to strength and power.",
         holds=lambda e: e.status == rules.REACHED,
     ),
     Row(
         number="14", words="Growing", offered="Work the growth share out again before judging.",
         holds=lambda e: e.height_change is not None and e.height_change >= GROWN_CM,
+    ),
+    Row(
+        number=UNLIKELY, words="No alarm, but the target is unlikely by its date",
+        offered="Keep for now; prepare the talk about target or date.",
+        holds=lambda e: e.on_rate and not e.in_time,
     ),
     Row(
         number=OPEN, words="On plan, the rest cannot be told yet",
@@ -175,6 +196,8 @@ def evidence_of(
     referred: bool = False,
     attendance_poor: bool = False,
     height_change: float | None = None,
+    above_target: bool = False,
+    chance_target: float | None = None,
 ) -> Evidence:
     """Return the evidence of one plan from its status and its tests."""
     by_role: dict[str, list[PlanGuard]] = {}
@@ -191,6 +214,8 @@ def evidence_of(
         output_down=_most(by_role, OUTPUT, "chance_worse"),
         attendance_poor=attendance_poor,
         height_change=height_change,
+        above_target=above_target,
+        chance_target=chance_target,
     )
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from pipeline.catalogue.chances import chance_text
 from pipeline.stats.plan_rules import (
     BEHIND,
     LOSING,
@@ -23,6 +24,7 @@ from pipeline.stats.plan_rules import (
     Judged,
     Looks,
     PlanSettings,
+    is_above,
     needs_referral,
 )
 
@@ -64,7 +66,9 @@ def why(at: int, looks: Looks, judged: Judged, settings: PlanSettings) -> str:
         TOO_FEW: f"{looks.weighins_two_weeks[at]} weigh-ins in the last two weeks,"
         f" {settings.fewest_two_weeks} are needed to judge",
         TOO_EARLY: f"less than {settings.early_weeks:g} weeks of weigh-ins under this plan",
-        REACHED: "the trend is at the target",
+        REACHED: "the trend has passed the target"
+        if is_above(float(judged.kg[at]), float(looks.target_kg[at]))
+        else "the trend is at the target",
         PAST: "the target date has passed and the trend is below the target",
         LOSING: f"mass is falling with a chance of {_share(judged.chance_losing[at])}",
         STALLED: f"below the planned rate with a chance of {_share(below)}, and at half of it or more with only"
@@ -94,4 +98,4 @@ def _why_refer(at: int, looks: Looks, judged: Judged, settings: PlanSettings) ->
 
 def _share(chance: float) -> str:
     """A chance in per cent, written as on the screens."""
-    return f"{100.0 * chance:.0f} %"
+    return chance_text(float(chance))

@@ -35,7 +35,7 @@ class PlanAdvice:
     """The first matching row of the weekly decision table for one plan."""
 
     plan_id: str
-    table_row: str  # 0 to 14 of the table, 'barred', or 'open' where no row matches
+    table_row: str  # 0 to 14 of the table, or barred, above, unlikely, open
     words: str
     offered: str
     why: str

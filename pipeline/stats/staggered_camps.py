@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from pipeline.catalogue.chances import chance_text
 from pipeline.catalogue.model import Measure
 from pipeline.stats.link_design import LINKED_FAMILIES, MASS_GAP_DAYS, carry, day_numbers
 from pipeline.stats.results_staggered import StaggeredLink
@@ -73,7 +74,7 @@ def staggered_link(trial: Trial, draw: Drawn, measure: str, line: str) -> Stagge
     if number is not None and not np.isfinite([number.low, number.high]).all():
         reason = (
             "groups that began later did not weigh clearly less, so the starts tell nothing of mass "
-            f"(chance of such a difference by the draw alone {100 * number.chance_mass:.0f} %)"
+            f"(chance of such a difference by the draw alone {chance_text(number.chance_mass)})"
         )
     return _result(trial, draw, (measure, line), sizes, kept, seen, number, reason)
 

@@ -16,7 +16,7 @@ from pipeline.stats.plan import plan_reviews
 from pipeline.stats.plan_allowed import growth_stages
 from pipeline.stats.plan_guards import plan_guards
 from pipeline.stats.plan_power import on_steps, plan_power
-from pipeline.stats.plan_rules import PlanSettings
+from pipeline.stats.plan_rules import PlanSettings, is_above
 from pipeline.stats.plan_since import plan_since
 from pipeline.stats.plan_states import plan_states
 from pipeline.stats.plan_table import evidence_of, first_row
@@ -63,17 +63,30 @@ def plan_results(
     ])
     guards = plan_guards(judged, record.sessions, record.fit.trend, typical)
     made = [{str(k): v for k, v in row.items()} for row in decisions.to_dict("records")]
-    advice = _advice(reviews, guards, made, _grown(judged, record.sessions), record.settings)
+    targets = {str(p): float(kg) for p, kg in zip(starts["plan_id"], starts["target_kg"], strict=True)}
+    facts = _Beside(grown=_grown(judged, record.sessions), targets=targets)
+    advice = _advice(reviews, guards, made, facts, record.settings)
     stay_of = {review.plan_id: review.stay_id for review in reviews}
     since = plan_since(made, stay_of, record.fit.use, record.fit.variances)
     return [growth, states, power, reviews, guards, guard_retests(guards), advice, since]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Beside:
+    """What stands beside the reviews, by plan: growth in height, cm, and the target, kg."""
+
+    grown: Mapping[str, float]
+    targets: Mapping[str, float]
+
+    def is_above(self, review: PlanReview) -> bool:
+        return review.trend_kg is not None and is_above(review.trend_kg, self.targets[review.plan_id])
 
 
 def _advice(
     reviews: Sequence[PlanReview],
     guards: Sequence[PlanGuard],
     decisions: Sequence[Mapping[str, Any]],
-    grown: Mapping[str, float],
+    beside: _Beside,
     settings: PlanSettings,
 ) -> list[PlanAdvice]:
     last = {str(one["plan_id"]): one for one in decisions}
@@ -87,7 +100,9 @@ def _advice(
                 chance_refer=chance_of_referral(review, settings),
                 referred=said.get("decision") == REFERRED,
                 attendance_poor=bool(said.get("attendance_poor", False)),
-                height_change=grown.get(review.plan_id),
+                height_change=beside.grown.get(review.plan_id),
+                above_target=beside.is_above(review),
+                chance_target=review.chance_target,
             )
         )
         found.append(
@@ -97,7 +112,7 @@ def _advice(
                 words=row.words,
                 offered=row.offered,
                 why=review.reason,
-                height_change=grown.get(review.plan_id),
+                height_change=beside.grown.get(review.plan_id),
             )
         )
     return found

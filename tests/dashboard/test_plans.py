@@ -1,12 +1,18 @@
+import re
 from dataclasses import replace
 from datetime import date
 
+import pytest
 from made import CLEO, DAYS, LEFT, PLAN, REVIEW, WEIGHIN, lookup
 
 from dashboard.charts.corridor import corridor_svg
 from dashboard.theme import LIGHT
+from dashboard.views.plan_opened import energy_text, why_lines
 from dashboard.views.plans import STATUS_WORDS, Board, PlanRecord, build_board, is_active
-from pipeline.stats.plan_rules import STATUSES
+from dashboard.wording import mass_scale
+from pipeline.stats.plan_rules import STATUSES, PlanSettings
+from pipeline.stats.plan_table import TABLE, Evidence, first_row
+from pipeline.stats.results import PlanAdvice
 
 TODAY = date(2032, 7, 8)
 
@@ -78,6 +84,61 @@ def test_a_target_out_of_reach_offers_what_the_ceiling_allows() -> None:
     )
     reach = facts(board((late, PLAN)))["At the ceiling"]
     assert reach == "74.5 kg by 10 Aug, or the target 2.7 weeks later (the target now needs +0.70 kg/wk)"
+
+
+def test_less_than_a_week_is_said_in_days_and_not_as_out_of_reach() -> None:
+    near = replace(
+        REVIEW, status="target out of reach", needs_decision=True, needed_rate=0.40, reachable_kg=75.4,
+        extra_weeks=0.1, chance_target=0.046,
+    )  # fmt: skip
+    view = board((near, PLAN))
+    assert facts(view)["At the ceiling"].startswith("75.4 kg by 10 Aug, or the target 1 day later")
+    assert view.cards[0].status == "Target unlikely by its date"
+    sure = board((replace(near, chance_target=0.02), PLAN)).cards[0]
+    assert sure.status == "Target very unlikely by its date"
+
+
+@pytest.mark.parametrize("system", ["us", "metric"])
+def test_a_trend_that_has_passed_its_target_is_not_said_to_be_at_it(system: str) -> None:
+    past = replace(REVIEW, status="reached", trend_kg=PLAN.target_kg + 2.13, needs_decision=True)
+    assert board((past, PLAN), system=system).cards[0].status == "Above the target"
+    at = replace(past, trend_kg=PLAN.target_kg + 0.4)
+    assert board((at, PLAN), system=system).cards[0].status == "Target reached"
+    said = " ".join(why_lines(past, PLAN, None, PlanSettings(), system)).replace("\u00a0", " ")
+    assert f"The trend stands {'4.7 lb' if system == 'us' else '2.1 kg'} above the target." in said
+
+
+def test_keep_never_stands_beside_a_small_chance() -> None:
+    card = board((replace(REVIEW, chance_target=0.14), PLAN)).cards[0]
+    assert (card.status, card.decide) == (
+        "No alarm, target unlikely by its date", "Keep for now; prepare the talk about target or date.",
+    )  # fmt: skip
+    for row in TABLE:
+        if row.offered.startswith("Keep"):
+            held = Evidence(status="on plan", strength_up=0.95, output_up=0.9, chance_target=0.14)
+            assert not row.holds(held) or row.number in {"unlikely", "open"}
+    assert (
+        first_row(Evidence(status="on plan", strength_up=0.95, output_up=0.9, chance_target=0.14)).number
+        == "unlikely"
+    )
+
+
+def test_no_kilogram_under_us_units_and_no_pound_under_metric() -> None:
+    """Also in what the table offers, in the energy of a gap and in height grown."""
+    advice = PlanAdvice(
+        plan_id=PLAN.plan_id, table_row="12", words="", offered="", why="", height_change=1.6,
+    )  # fmt: skip
+    for system, wrong in (("us", r"\b(kg|cm|kilograms?)\b"), ("metric", r"\b(lb|in|pounds?)\b(?= |\.)")):
+        review = replace(REVIEW, rate=0.05, rate_low=0.0, rate_high=0.1)
+        said = [
+            *(line for line in why_lines(review, PLAN, advice, PlanSettings(), system) if "Height" in line),
+            energy_text(review, advice, mass_scale(system), minor=True).split("Hall")[0],
+            *(f"{row.words} {row.offered}" for row in TABLE),
+        ]
+        text = " ".join(said).replace("\u00a0", " ").replace(" in this stay", "").replace(" in two weeks", "")
+        for idle in ("on record", "in the dietitian", "bring in"):
+            text = text.replace(idle, "")
+        assert not re.search(wrong, text), text
 
 
 def test_ended_plans_and_leavers_are_not_active() -> None:

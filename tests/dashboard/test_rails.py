@@ -100,8 +100,8 @@ def test_whether_to_test_again_is_one_line_and_the_rest_opens() -> None:
     short = "Test again? Clear with a chance of 21 % after one more test day, at most 35 % after two"
     assert f"<summary>{short}</summary>" in sheet
     assert (
-        "2.6 weeks apart. If the next two look the same: 97 % sure of the direction instead of 90 %, still not"
-        in sheet
+        "2.6 weeks apart. If the next two look the same: 97 % sure of the direction at one look instead of "
+        "90 %, still not" in sheet
     )
     assert "77" not in sheet
     assert "<details" not in rail_sheet(

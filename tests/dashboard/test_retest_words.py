@@ -19,5 +19,7 @@ def test_the_chance_after_two_more_days_is_said_to_be_at_most() -> None:
     assert again is not None
     said = again.short.replace("\u00a0", " ")
     assert said.endswith("Clear with a chance of 12 % after one more test day, at most 31 % after two")
-    assert "90 % sure of the direction instead of 76 %, still not clear" in again.more.replace("\u00a0", " ")
+    assert "90 % sure of the direction at one look instead of 76 %, still not clear" in again.more.replace(
+        "\u00a0", " "
+    )
     assert retest_words(UNCLEAR, [replace(ONE, stay_id="other")]) is None

@@ -82,8 +82,10 @@ def test_a_chance_is_never_said_to_be_certain() -> None:
     ("chance", "better", "clear", "expected"),
     [
         (0.999, "higher", True, "very likely better (over 99 %)"),
-        (0.98, "lower", False, "likely better (98 %)"),
-        (0.12, "higher", False, "leaning worse (88 %)"),
+        (0.98, "lower", False, "leaning better (98 % at one look)"),
+        (0.12, "higher", False, "leaning worse (88 % at one look)"),
+        (0.998, "higher", False, "leaning better (over 99 % at one look)"),
+        (0.93, "higher", True, "likely better (93 %)"),
         (0.5, "higher", False, "could be either way"),
         (0.99, "neither", True, "very likely up (99 %)"),
         (None, "higher", False, "cannot be said"),

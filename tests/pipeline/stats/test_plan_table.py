@@ -41,6 +41,12 @@ ROWS = [
     ("12", Evidence(status="stalled")),
     ("12", Evidence(status="past its date")),
     ("13", Evidence(status="reached")),
+    ("above", Evidence(status="reached", above_target=True)),
+    ("unlikely", replace(GOOD, chance_target=0.14)),
+    ("unlikely", replace(GOOD, output_up=0.5, chance_target=0.24)),
+    ("unlikely", Evidence(status="on plan", chance_target=0.16)),
+    ("5", replace(GOOD, chance_target=0.25)),
+    ("9", replace(GOOD, slower=0.66, chance_target=0.14)),
     ("14", Evidence(status="on plan", height_change=1.0)),
     ("open", Evidence(status="on plan", height_change=0.9)),
 ]

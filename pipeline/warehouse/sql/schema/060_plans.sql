@@ -33,7 +33,7 @@ create table plan_guard (
 -- The first matching row of the weekly decision table for each plan.
 create table plan_advice (
     plan_id varchar not null,
-    table_row varchar not null,       -- 0 to 14, 'barred', or 'open' where no row matches
+    table_row varchar not null,       -- 0 to 14, 'barred', 'above', 'unlikely', or 'open' where no row matches
     words varchar not null,
     offered varchar not null,
     why varchar not null,
