@@ -1,6 +1,6 @@
 """What the Data screen does to the program: one function per deed, each ending in a line of text.
 
-Every deed takes the viewer and refuses (ForbiddenError) where no role of his holds it. What is written down names
+Every deed takes the viewer and refuses (ForbiddenError) where no role of theirs holds it. What is written down names
 the person signed in, whatever was typed; only the person at the machine gives a name.
 """
 

@@ -190,7 +190,7 @@ def athlete_record(build: rows.Build, athlete_id: str) -> Record:
 
 
 def athlete_links(build: rows.Build, athlete_id: str) -> tuple[results.AthleteLink, ...]:
-    """One athlete's changes beside what goes with his added mass."""
+    """One athlete's changes beside what goes with their added mass."""
     return _read(build, "athlete_links", results.AthleteLink, athlete_id=athlete_id)
 
 

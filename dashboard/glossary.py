@@ -92,7 +92,7 @@ TERMS: tuple[Term, ...] = (
     ),
     Term(
         name="False alarm", pattern=r"\braised by mistake\b|\braise an alarm\b|\bfalse alarms?\b",
-        sentence="A status that asks for a decision although the athlete is exactly on his plan.",
+        sentence="A status that asks for a decision although the athlete is exactly on their plan.",
     ),
     Term(
         name="Status of a plan", pattern=r"\bbehind the plan\b|\btoo fast\b|\bstalled\b|\bon plan\b|\bby its date\b",

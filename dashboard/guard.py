@@ -74,7 +74,7 @@ class Circle:
     def holds(self, row: object, asked: str | None) -> bool:
         """Whether a row belongs to these camps by each of the ids it carries; what belongs to no camp is outside.
 
-        `asked` is the athlete who was asked for, for rows that do not repeat him.
+        `asked` is the athlete who was asked for, for rows that do not repeat them.
         """
         athlete = getattr(row, "athlete_id", asked)
         scope, day = getattr(row, "scope", "program"), _day_of(row)
@@ -131,7 +131,7 @@ def check_asked(parameters: Mapping[str, str], circle: Circle) -> None:
 
 
 def within(found: tuple[Row, ...], circle: Circle, asked: str | None = None) -> tuple[Row, ...]:
-    """The rows of the circle; a peer from outside it loses his id."""
+    """The rows of the circle; a peer from outside it loses their id."""
     return tuple(_masked(row, circle) for row in found if circle.holds(row, asked))
 
 

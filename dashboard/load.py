@@ -1,6 +1,6 @@
 """Many people at once, over Streamlit's own protocol: `python -m dashboard.load --data DIR --out docs/load.md`.
 
-Each person has a session of his own and opens one screen after another, with a pause between. A change lasts from
+Each person has a session of their own and opens one screen after another, with a pause between. A change lasts from
 the request until the screen's script has ended and its last part has arrived; drawing it in a browser comes on top
 and is measured by `python -m dashboard.pace`. After that the pauses are left out and the server's memory is watched.
 """

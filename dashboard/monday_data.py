@@ -22,7 +22,7 @@ LOOK_BACK_DAYS = 7
 
 
 def gather(build: rows.Build, today: date, topics: frozenset[str]) -> Found:
-    """What the topics need, bounded to the viewer's camps, and the note that he looked at this build today."""
+    """What the topics need, bounded to the viewer's camps, and the note that they looked at this build today."""
     visit = visits.note_visit(data_dir(), build.viewer.email or AT_THE_MACHINE, today, build.build_id)
     now, trouble = _now(build)
     then = None if visit.before is None else _then(visit.before.build_id)
@@ -89,7 +89,7 @@ def _kept(folder: str, build_id: str, written: int) -> conclusions.Conclusions |
 def _bounded(
     build: rows.Build, found: conclusions.Conclusions | None, topics: frozenset[str]
 ) -> conclusions.Conclusions | None:
-    """The part of a build's conclusions that the viewer's roles hold, in his camps."""
+    """The part of a build's conclusions that the viewer's roles hold, in their camps."""
     if found is None:
         return None
     trends = _inside(build, "athlete", found.trends) if topics & {RESULTS, GAINS} else ()

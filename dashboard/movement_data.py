@@ -42,7 +42,7 @@ def repeatability(build: rows.Build) -> tuple[OrderRepeatability, ...]:
 def drawn(build: rows.Build, athlete_id: str, import_id: str, row_no: int) -> DrawnTrial:
     """One trial of an athlete with its curves, read from its own file in landing.
 
-    Raises ForbiddenError where it is not one of his that the viewer may see, LatewoodError where it cannot be read.
+    Raises ForbiddenError where it is not one of theirs that the viewer may see, LatewoodError where it cannot be read.
     """
     if (import_id, row_no) not in {(one.import_id, one.row_no) for one in traces(build, athlete_id)}:
         raise ForbiddenError(NOT_HIS)

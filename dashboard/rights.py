@@ -11,7 +11,7 @@ from pipeline.ingest.program import data_dir
 
 
 def may(build: rows.Build, right: str, athlete_ids: Iterable[str] = ()) -> Viewer:
-    """The viewer, where a role of his holds the right for all these athletes; else ForbiddenError."""
+    """The viewer, where a role of theirs holds the right for all these athletes; else ForbiddenError."""
     camps = build.viewer.camps_for(right)
     if (
         camps is not None

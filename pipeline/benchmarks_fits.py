@@ -52,7 +52,7 @@ class Fitted:
 def sessions(athletes: int) -> pd.DataFrame:
     """Invented sessions, twelve an athlete: stay, t (weeks), i (intake day), y."""
     rng = np.random.default_rng([20330613, athletes])
-    # days of his own, so that coefficients hang on the variances and references can disagree
+    # days of their own, so that coefficients hang on the variances and references can disagree
     week = np.arange(SESSIONS) * 0.9 + np.where(
         np.arange(SESSIONS) > 0, rng.integers(0, 5, (athletes, SESSIONS)) / 7, 0.0
     )
@@ -141,7 +141,7 @@ def fit_lines(found: list[Fitted]) -> list[str]:
     lines = [
         "## Trend fits",
         "",
-        f"One line, {SESSIONS} sessions an athlete on days of his own, level and rate of each athlete random, an "
+        f"One line, {SESSIONS} sessions an athlete on days of their own, level and rate of each athlete random, an "
         "intake-day term, REML. Sums: added up in SQL.",
         "Apart: the largest difference of a coefficient from statsmodels and lme4, in session SD; above "
         f"{AGREE:.0e} the command fails.",

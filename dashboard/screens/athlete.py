@@ -38,7 +38,7 @@ def render() -> None:
     elif chosen is None:
         parts.refused(
             f"No athlete with the id “{verbatim(asked)}” is on the roster of this build, or your role does not cover "
-            "his camp. Pick one by name above."
+            "their camp. Pick one by name above."
         )
     else:
         with right:

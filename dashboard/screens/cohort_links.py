@@ -14,7 +14,7 @@ from dashboard.views.staggered import staggered_sentences
 from dashboard.views.strength_link import build_links
 
 WHAT = (
-    "From all camps of the program together, each athlete compared with himself at equal time; one camp is too few "
+    "From all camps of the program together, each athlete compared with themselves at equal time; one camp is too few "
     "to tell."
 )
 

@@ -1,4 +1,4 @@
-"""Monday: what waits for the person who looks, and what is new since his last visit."""
+"""Monday: what waits for the person who looks, and what is new since their last visit."""
 
 from __future__ import annotations
 

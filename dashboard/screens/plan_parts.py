@@ -85,7 +85,7 @@ def what_if_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     """Another target, date or rate: needed rate and chance, as it is typed."""
     st.subheader("What if", anchor=False)
     if plan.athlete_id in plan_data.record(opened.build).hidden:
-        parts.words("The athlete hides his mass: no what-if on a shared screen.")
+        parts.words("The athlete hides their mass: no what-if on a shared screen.")
         return
     scale, key = mass_scale(opened.lookup.system), f"plan_if_{plan.plan_id}"
     state = state_of(opened, review.stay_id, plan.plan_id, plan.start_kg)
@@ -144,7 +144,7 @@ def change_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     """A new version of the plan, with what it needs as it is typed; or its end."""
     with st.expander("Change the target or date, or end the plan"):
         if plan.athlete_id in plan_data.record(opened.build).hidden:
-            parts.words("The athlete hides his mass: show it again below before changing the target here.")
+            parts.words("The athlete hides their mass: show it again below before changing the target here.")
             return
         scale, key = mass_scale(opened.lookup.system), fresh_key(f"plan_change_{plan.plan_id}")
         state = state_of(opened, review.stay_id, plan.plan_id, plan.start_kg)
@@ -241,11 +241,11 @@ def draft_of(opened: parts.Opened, plan: Plan, start: float, target: float, on: 
 
 
 def hide_part(opened: parts.Opened, athlete_id: str, *, hidden: bool) -> None:
-    """The athlete may have his mass hidden on the screens, and shown again."""
+    """The athlete may have their mass hidden on the screens, and shown again."""
     st.subheader("The athlete's wish", anchor=False)
-    parts.words("An athlete may have his mass hidden on the plan screens. Status and rate as a share stay.")
+    parts.words("An athlete may have their mass hidden on the plan screens. Status and rate as a share stay.")
     who = ask_who(f"plan_hide_who_{athlete_id}")
-    label = "Show his mass again" if hidden else "Hide his mass"
+    label = "Show their mass again" if hidden else "Hide their mass"
     if st.button(label, key=f"plan_hide_{athlete_id}"):
 
         def deed() -> str:

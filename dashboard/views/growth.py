@@ -1,4 +1,4 @@
-"""What of a young athlete's added mass fits his growth in height, as a sentence for the head of the page."""
+"""What of a young athlete's added mass fits their growth in height, as a sentence for the head of the page."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How an athlete's change sits beside the change that usually goes with the mass he added."""
+"""How an athlete's change sits beside the change that usually goes with the mass they added."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Monday: what waits for the viewer, the worst first, and what is new since his last visit; each line with its link."""
+"""Monday: what waits for the viewer, the worst first, and what is new since their last visit; each with its link."""
 
 from __future__ import annotations
 
@@ -54,14 +54,14 @@ class Monday:
 
 
 def concerns(viewer: Viewer) -> frozenset[str]:
-    """The topics that concern somebody: those he may read and can settle or follow up."""
+    """The topics that concern somebody: those they may read and can settle or follow up."""
     return frozenset(
         t for t, (right, on) in NEEDS.items() if viewer.holds(right) and on & set(viewer.screens)
     )
 
 
 def build_monday(found: Found, topics: frozenset[str], viewer: Viewer, today: date, lookup: Lookup) -> Monday:
-    """The page of one viewer; `topics` are those that concern him."""
+    """The page of one viewer; `topics` are those that concern them."""
     screens = frozenset(viewer.screens)
     calendar = build_calendar(found.calendar, found.tested, today, lookup)
     plans, alarms = plans_lines(found, today, lookup) if PLANS in topics else ([], "")

@@ -1,4 +1,4 @@
-"""Who has missed a test day of his camp: by the camp's calendar, or by the days on which the camp was tested."""
+"""Who has missed a test day of their camp: by the camp's calendar, or by the days on which the camp was tested."""
 
 from __future__ import annotations
 

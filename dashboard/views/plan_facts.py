@@ -24,7 +24,7 @@ HIDDEN = "hidden at the athlete's wish"
 
 
 def hidden_facts(review: PlanReview, plan: Plan, today: date) -> tuple[tuple[str, str], ...]:
-    """The facts of an athlete who hides his mass: no mass, rates as a share of it only."""
+    """The facts of an athlete who hides their mass: no mass, rates as a share of it only."""
     share = "not known yet"
     if review.rate_percent is not None:
         share = f"{signed_number(review.rate_percent, 2)}{THIN}% of body mass a week"

@@ -1,4 +1,4 @@
-"""Where a young athlete stands among those of his age and among those of his growth stage."""
+"""Where a young athlete stands among those of their age and among those of their growth stage."""
 
 from __future__ import annotations
 
@@ -43,8 +43,8 @@ def stage_rule(rows: Iterable[PeerStage]) -> str:
     if not found:
         return ""
     return (
-        f"By the published growth equations: {found[-1].stage}. One standing is among athletes within a year of his or "
-        "her age, one among those of 8 to 16 years in the same class: before, around (within a year) or after the peak "
+        f"By the published growth equations: {found[-1].stage}. One standing is among athletes within a year of their "
+        "age, one among those of 8 to 16 years in the same class: before, around (within a year) or after the peak "
         "of growth in height. Same measure, way of testing, sport and sex. Where the two differ, read the one by stage "
         "for an athlete who grows late or early; classes are uncertain by about a year."
     )

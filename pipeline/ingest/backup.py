@@ -84,7 +84,7 @@ def back_up(
 ) -> BackupList:
     """Write a backup of a data folder, read it again, and return what it holds.
 
-    Every athlete gets his token first, so that an erasure after this backup can be done again when it is restored.
+    Every athlete gets their token first, so that an erasure after this backup can be done again when it is restored.
     Raises BackupError where the archive is there already or a file changed meanwhile, and StorageError.
     """
     if archive.exists():

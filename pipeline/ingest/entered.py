@@ -107,8 +107,8 @@ def forget(root: Path, athlete_id: str) -> int:
     with durable.locked(root / ".entries.lock"):
         for path in sorted((root / FOLDER).glob("*.jsonl")):
             records = [record for _, record in read_lines(whole_bytes(path), path.name)]
-            his = {str(r["entry_id"]) for r in records if r["athlete_id"] == athlete_id}
-            changed += bool(rewrite(path, partial(_unless, his)))
+            own = {str(r["entry_id"]) for r in records if r["athlete_id"] == athlete_id}
+            changed += bool(rewrite(path, partial(_unless, own)))
     return changed
 
 

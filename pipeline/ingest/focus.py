@@ -105,7 +105,7 @@ def _told(root: Path, made: Focus) -> audit.Details:
 
 
 def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
-    """Empty the lines about an athlete, and texts of other lines that name him; return 1 where the log changed."""
+    """Empty the lines about an athlete, and texts of other lines that name them; return 1 where the log changed."""
 
     def change(record: dict[str, Any]) -> dict[str, Any] | None:
         if record["athlete_id"] == athlete_id:

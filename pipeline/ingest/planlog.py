@@ -166,7 +166,7 @@ def _born(root: Path, athlete_id: str) -> date | None:
 
 
 def hide_mass(root: Path, athlete_id: str, by: str, *, hidden: bool) -> PlanEvent:
-    """Write down that an athlete wants his mass hidden on screens, or shown again. Raises DecisionError."""
+    """Write down that an athlete wants their mass hidden on screens, or shown again. Raises DecisionError."""
     return write_event(root, kind=HIDE if hidden else SHOW, plan_id="", athlete_id=athlete_id, by=by)
 
 
@@ -230,7 +230,7 @@ def _tells_of(line: audit.AuditLine, event: PlanEvent) -> bool:
 
 
 def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
-    """Empty the lines about an athlete, and notes of other lines that name him; return 1 where the log changed."""
+    """Empty the lines about an athlete, and notes of other lines that name them; return 1 where the log changed."""
 
     def change(record: dict[str, Any]) -> dict[str, Any] | None:
         if record["athlete_id"] == athlete_id:

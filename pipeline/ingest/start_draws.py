@@ -1,6 +1,6 @@
 """The log of drawn starts: which athletes of a camp were in the draw, its seed and its days; only added to.
 
-Which athlete begins when is not written down: it follows from the seed and his place, so that no start can be chosen
+Which athlete begins when is not written down: it follows from the seed and their place, so that no start can be chosen
 and called drawn. A camp is drawn once.
 """
 
@@ -42,7 +42,7 @@ class StartDraw:
     by: str
 
     def start_of(self) -> tuple[tuple[str, date], ...]:
-        """Each athlete with the day on which his plan is to begin, in the order of the draw."""
+        """Each athlete with the day on which their plan is to begin, in the order of the draw."""
         groups = drawn_groups(len(self.athletes), len(self.starts), self.seed)
         days = [date.fromisoformat(one) for one in self.starts]
         return tuple((name, days[g]) for name, g in zip(self.athletes, groups, strict=True))
@@ -113,7 +113,7 @@ def logged(root: Path) -> list[dict[str, Any]]:
 
 
 def forget(root: Path, athlete_id: str) -> int:
-    """Take an athlete's id out of every draw, his place stays empty; return 1 where the log changed."""
+    """Take an athlete's id out of every draw, their place stays empty; return 1 where the log changed."""
 
     def change(record: dict[str, Any]) -> dict[str, Any]:
         return {**record, "athletes": [ERASED if one == athlete_id else one for one in record["athletes"]]}

@@ -1,4 +1,4 @@
-"""When each person last looked at what waits for him: one small file a person in the data folder.
+"""When each person last looked at what waits for them: one small file a person in the data folder.
 
 A visit is a day, of the program's clock, on which somebody opened the first screen. Looks on one day are one visit:
 whoever looks at seven and again at nine has not settled the list in between, and loading a page again must not

@@ -1,8 +1,8 @@
 """The account of one athlete's change: what fits time, learning the test, mass and strength, and the rest.
 
 The change is that of the athlete's own line with the intake day as it was tested. Time, learning, mass and
-strength are the terms of the mass link's model, weighted the way his own line weights his sessions; the rest
-is his own. Nothing here says cause: a term holds whatever went along with it.
+strength are the terms of the mass link's model, weighted the way their own line weights their sessions; the rest
+is their own. Nothing here says cause: a term holds whatever went along with it.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The model behind an account, and what one athlete's own line takes from each of its terms.
 
-An athlete's change over a stay is a weighted sum of his session values (the slope of his own line times its
+An athlete's change over a stay is a weighted sum of their session values (the slope of their own line times its
 weeks). The same weights on the model's columns split that change into the model's terms, so that the parts
 answer the same question as the change. The model is the one of the mass link: see `link`.
 """

@@ -26,7 +26,7 @@ class GroupMean:
 def group_mean(changes: Sequence[float], level: float = LEVEL) -> GroupMean | None:
     """Return the mean of the changes with Student's t interval, or None under eight athletes.
 
-    Every athlete counts the same, however long his stay was. No pooling and no order between groups.
+    Every athlete counts the same, however long their stay was. No pooling and no order between groups.
     Source: Student 1908, Biometrika 6:1-25; checked against `scipy.stats.ttest_1samp`.
 
     >>> group_mean([1.0] * 7) is None

@@ -116,7 +116,7 @@ def growth_share(
     """Return how much of the change in mass between two days fits growth alone.
 
     `by_build` asks what the athlete would weigh now at the present height with the BMI percentile for age of
-    the first day: the child stays in his own channel. `by_age` asks the same of weight for age and leaves
+    the first day: the child stays in their own channel. `by_age` asks the same of weight for age and leaves
     height out; the two differ where height grew faster or slower than is usual. Neither is a measurement:
     the channel of one child wanders, training moves it, and the reference describes children of the United
     States surveyed from 1963 to 1994. Half a centimetre of error in height is about a third of a kilogram.

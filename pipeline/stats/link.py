@@ -2,7 +2,7 @@
 
 The model is y = 1 + own added mass + its mean over the stay + starting mass + age + f(t) + intake + camp,
 with an intercept and a slope on f(t) of each stay's own. With the mean beside it, the coefficient of own
-added mass compares an athlete with himself; those of starting mass and of the mean compare athletes and are
+added mass compares an athlete with themselves; those of starting mass and of the mean compare athletes and are
 another question. It is the total effect: what comes through strength gained with the mass is in it.
 
 Within and between: Mundlak 1978, Econometrica 46:69; Enders & Tofighi 2007, Psychol Methods 12:121.
@@ -120,7 +120,7 @@ def _scoped_links(task: Task, rows: LinkRows) -> list[MassLink]:
 
 
 def _strength_reliability(strength: pd.DataFrame, typical_error: float | None) -> float | None:
-    """The share of an athlete's own strength changes, off his line on log time, that is not test error."""
+    """The share of an athlete's own strength changes, off their line on log time, that is not test error."""
     if strength.empty or typical_error is None:
         return None
     stay = strength["stay_id"].to_numpy(dtype=object)

@@ -1,4 +1,4 @@
-"""One athlete's observed change beside the change that goes with his added mass."""
+"""One athlete's observed change beside the change that goes with their added mass."""
 
 from __future__ import annotations
 

@@ -7,7 +7,7 @@ a random effect: Paule-Mandel for the spread (`heterogeneity`), the mean's inter
 that of a new camp (`new_camp`). In two steps this is the mixed model with a slope on own mass for every camp
 (Burke, Ensor, Riley 2017, Stat Med 36:855-875 †).
 
-Camps share errors where an athlete came to more than one of them (his scores in one camp times those in another)
+Camps share errors where an athlete came to more than one of them (their scores in one camp times those in another)
 and where one offset joined their devices; both are in the covariance. A camp's error here is the
 larger of the model's and the one by athlete with the root of its factor for few athletes: with the whole factor, which
 `link` has because one camp stands by itself, errors were a quarter too large and hid the spread between camps.

@@ -1,8 +1,8 @@
-"""Where a young athlete stands among those of his age, and among those at his stage of growth.
+"""Where a young athlete stands among those of their age, and among those at their stage of growth.
 
 Two boys of fifteen may be two years apart in growth, and the earlier one is stronger for it. Peers of similar build
 (`peers`) take age, height and mass off; here nothing is taken off, and the group changes instead: within a year of
-his age, or in the same class by the growth peak. Given only where the published equations hold (8 to 16 years).
+their age, or in the same class by the growth peak. Given only where the published equations hold (8 to 16 years).
 """
 
 from __future__ import annotations
@@ -123,7 +123,7 @@ def _pool_stages(pool: pd.DataFrame, sign: float, reference: str, level: float) 
 
 
 def _compared(value: Floats, noise: float, at: int, group: NDArray[np.bool_]) -> Compared:
-    """One athlete beside the others of a group; his noisy value moves against the spread of his peers."""
+    """One athlete beside the others of a group; their noisy value moves against the spread of their peers."""
     peers = value[group & (np.arange(len(value)) != at)]
     below = float((peers < value[at]).sum() + 0.5 * (peers == value[at]).sum())
     if len(peers) < FEWEST_PEERS:

@@ -144,7 +144,7 @@ def whole_years(born: pd.Series[pd.Timestamp], on: pd.Series[pd.Timestamp]) -> p
 
 
 def growth_stages(people: pd.DataFrame, sessions: pd.DataFrame) -> tuple[GrowthStage, ...]:
-    """Return the growth stage of every athlete at his latest standing height, where an equation holds.
+    """Return the growth stage of every athlete at their latest standing height, where an equation holds.
 
     `people` has athlete_id, birth_date and sex; `sessions` athlete_id, measure, held_on and value.
     """

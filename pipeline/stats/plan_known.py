@@ -9,7 +9,7 @@ def known_until(active: pd.DataFrame, stays: pd.DataFrame, use: pd.DataFrame) ->
     """Return for each plan the last day on which its camp weighed anybody, within the stay and the plan.
 
     A plan is judged on the day of its own latest weigh-in. Where the rest of the camp has been weighed for two weeks
-    since and this athlete has not, his last status is old news; this day lets the review say so.
+    since and this athlete has not, their last status is old news; this day lets the review say so.
     `active` has stay_id and target_on, `stays` stay_id and, where known, camp_id and left_on, `use` stay_id,
     measured_on and used. Missing (NaT) where the camp of the stay is not stated or nobody of it was weighed.
     """

@@ -73,7 +73,7 @@ def _ahead(state: PlanState, days: int) -> tuple[float, float]:
 
 
 def state_without_weighins(start_kg: float, as_of: date, variances: MassVariances = TYPICAL) -> PlanState:
-    """Return the state of an athlete of whom only a start mass is known: his rate is that of a usual stay."""
+    """Return the state of an athlete of whom only a start mass is known: their rate is that of a usual stay."""
     return PlanState(
         stay_id="", plan_id="", as_of=as_of, kg=start_kg, kg_se=UNKNOWN_START, rate=variances.start_rate,
         rate_se=variances.start_rate_sd, covariance=0.0, level_sd=variances.level_sd, rate_sd=variances.rate_sd,

@@ -31,7 +31,7 @@ def relative_strengths(
 ) -> tuple[RelativeStrength, ...]:
     """One row per stay and line of a lifted load (a measure with a formula for repetitions).
 
-    Both ends lie on the athlete's own line through log strength, log mass and their ratio at his tests, so
+    Both ends lie on the athlete's own line through log strength, log mass and their ratio at their tests, so
     that the ratio of the ends is the end of the ratio. Exponent 2/3: Jaric 2002, Sports Med 32(10):615-631.
     Refused under three tests with a body mass near, or where no typical error is known.
     """

@@ -144,7 +144,7 @@ class MassLink:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AthleteLink:
-    """One athlete's observed change beside the change that goes with his added mass."""
+    """One athlete's observed change beside the change that goes with their added mass."""
 
     athlete_id: str
     stay_id: str

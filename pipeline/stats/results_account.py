@@ -28,7 +28,7 @@ class AccountRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrowthShare:
-    """How much of a young athlete's change in mass fits his growth in height, by the published reference."""
+    """How much of a young athlete's change in mass fits their growth in height, by the published reference."""
 
     athlete_id: str
     stay_id: str  # in which the later height was measured

@@ -1,4 +1,4 @@
-"""Where a young athlete stands among those of his age and among those of his growth stage."""
+"""Where a young athlete stands among those of their age and among those of their growth stage."""
 
 from __future__ import annotations
 

@@ -60,7 +60,7 @@ class MassOrStrength:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RelativeStrength:
-    """Strength for body size at both ends of a stay, by the athlete's own line through his tests."""
+    """Strength for body size at both ends of a stay, by the athlete's own line through their tests."""
 
     athlete_id: str
     stay_id: str

@@ -2,8 +2,8 @@
 
 Two questions. *If the next days look the same as now*, how sure is the change then? They are put where the
 athlete's own line ends, and the line is fitted again. *Whatever they show*, how likely is the verdict clear then?
-What they may show is drawn: the athlete's true slope from the sized change (his own line pulled towards the camp),
-the level from his own sessions, and a session's noise; each drawn outcome goes through the own line, the
+What they may show is drawn: the athlete's true slope from the sized change (their own line pulled towards the camp),
+the level from their own sessions, and a session's noise; each drawn outcome goes through the own line, the
 moderated variance and the threshold for so many looks, as a verdict does (`own_lines`, `trend`, `verdict`).
 
 Predictive power: Spiegelhalter, Freedman, Blackburn 1986, Controlled Clin Trials 7:8-17 (from memory).

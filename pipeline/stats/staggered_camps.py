@@ -27,7 +27,7 @@ METHOD: Final = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """A camp's draw: the athlete at each place, his start, the days of all starts, and who began as drawn."""
+    """A camp's draw: the athlete at each place, their start, the days of all starts, and who began as drawn."""
 
     camp_id: str
     place: Mapping[str, int]
@@ -45,7 +45,7 @@ def staggered_links(
 ) -> tuple[StaggeredLink, ...]:
     """One result for every line that was tested in a camp with a draw; nothing for the other camps.
 
-    `draws` has one row per place (camp_id, place, athlete_id, start_on), athlete_id missing where he was erased;
+    `draws` has one row per place (camp_id, place, athlete_id, start_on), athlete_id missing where they were erased;
     `first_plans` every plan as it was first made (athlete_id, camp_id, start_on). Starts are those of the draw: a
     plan is only looked at to count whether it began as drawn, so no start that a coach chose enters a number.
     """

@@ -4,7 +4,7 @@ One test of strength is off by several kg, about as much as athletes gain. A reg
 loses a third to two thirds of the effect; one on an expectation given all tests does not (regression
 calibration: Carroll, Ruppert, Stefanski, Crainiceanu 2006, Measurement Error in Nonlinear Models, chapter 4).
 The expectation is that of a mixed model: what athletes of the camp gain, and each one's own level and rate
-as far as his tests tell them. It is given whatever else stands beside strength in the model of the output.
+as far as their tests tell them. It is given whatever else stands beside strength in the model of the output.
 """
 
 from __future__ import annotations

@@ -201,7 +201,7 @@ def erase_(
         raise LatewoodError("an erasure cannot be undone; add --yes to do it")
     done = erase(data_dir(data), athlete, by or user())
     console.print(
-        f"{done.rows} rows erased in {done.files} files; {done.pages} of his pages and {done.superseded} pages of "
+        f"{done.rows} rows erased in {done.files} files; {done.pages} of their pages and {done.superseded} pages of "
         "others are superseded. Copies outside the folder and files already sent are not reached from here. "
-        "Keep landing/erasures.jsonl beside your backups: a restore needs it to erase him again."
+        "Keep landing/erasures.jsonl beside your backups: a restore needs it to erase them again."
     )

@@ -1,6 +1,6 @@
-"""Erases one athlete on request: his rows in landing, what was decided about them, what was printed, and his token.
+"""Erases one athlete on request: their rows in landing, what was decided about them, what was printed, and their token.
 
-A landed file is written anew without his rows; the lines stay, empty, so that decisions about other rows still find
+A landed file is written anew without their rows; the lines stay, empty, so that decisions about other rows still find
 theirs. The manifest keeps its import id, so the file as it first came is recognised and not taken in again.
 """
 
@@ -58,7 +58,7 @@ class Erased:
 def erase(root: Path, athlete_id: str, who: str) -> Erased:
     """Erase an athlete from landing onwards and build anew; the log keeps only that an erasure happened.
 
-    Raises SummaryError where he is not on a roster, where a row may be his or another's (settle it first), or
+    Raises SummaryError where they are not on a roster, where a row may be theirs or another's (settle it first), or
     where a file cannot be written anew; then nothing was changed.
     """
     inputs = read_inputs(root)
@@ -72,7 +72,7 @@ def erase(root: Path, athlete_id: str, who: str) -> Erased:
     groups = [g for g in _by_file(landed) if any(rows.get(m.import_id) for m in g)]
     groups.sort(
         key=lambda group: any(m.kind == "roster" for m in group)
-    )  # while he is on one, it can be done again
+    )  # while they are on one, it can be done again
     ready = [_redacted(root, group, rows, words) for group in groups]
     audit.note_erasure(root, audit.subject(root, athlete_id))
     with durable.locked(root / "landing" / ".lock"), durable.locked(root / ".decisions.lock"):
@@ -234,7 +234,7 @@ def _concerns(target: str, given: Mapping[str, str], rows: Rows, athlete_id: str
 
 
 def _forget_pages(root: Path, athlete_id: str) -> int:
-    """Mark his issued pages, delete what was printed on them, and forget whose token it was."""
+    """Mark their issued pages, delete what was printed on them, and forget whose token it was."""
     token = audit.forget_subject(root, athlete_id)
     public = known_public(root)
     if token is None or public is None:

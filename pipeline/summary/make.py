@@ -45,7 +45,7 @@ def available(record: Record, athlete_id: str) -> tuple[str, ...]:
 
 
 def allowed(record: Record, athlete_id: str, consent: Consent) -> tuple[str, ...]:
-    """The measures of one athlete that his consent covers."""
+    """The measures of one athlete that their consent covers."""
     return tuple(key for key in available(record, athlete_id) if consent.covers(key))
 
 

@@ -21,7 +21,7 @@ SIZES = (handles.STANDING_HEIGHT, handles.BODY_MASS)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Athlete:
-    """One athlete as the roster has him. The birth date is used for the age band and never shown."""
+    """One athlete as the roster has them. The birth date is used for the age band and never shown."""
 
     athlete_id: str
     display_name: str

@@ -95,7 +95,7 @@ def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalog
 
 
 def _remember_spellings(connection: duckdb.DuckDBPyConnection) -> None:
-    """A spelling that nobody carries, and that decisions gave to one athlete only, is his from now on."""
+    """A spelling that nobody carries, and that decisions gave to one athlete only, is theirs from now on."""
     known = athlete_names(connection)
     given = connection.execute(read_sql("read/assigned_spellings.sql")).fetchall()
     rows = [

@@ -119,7 +119,7 @@ def _advice(
 
 
 def chance_of_referral(review: PlanReview, settings: PlanSettings) -> float:
-    """The chance that an athlete gains faster than the referral limit, from the interval of his rate."""
+    """The chance that an athlete gains faster than the referral limit, from the interval of their rate."""
     if review.rate is None or review.trend_kg is None or review.rate_low is None or review.rate_high is None:
         return 0.0
     half = float(norm.ppf(0.5 + review.level / 2.0))

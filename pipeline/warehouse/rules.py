@@ -1,4 +1,4 @@
-"""The rules that hold a row back: what each says to the data steward, and what he can do."""
+"""The rules that hold a row back: what each says to the data steward, and what they can do."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def _rules(*rules: tuple[str, str, str, str]) -> Mapping[str, Rule]:
 
 RULES = _rules(
     ("unknown_athlete", "Nobody on the roster has this name or id", "no athlete on the roster is called {athlete_text!r}",
-     "assign the row to an athlete, or import a roster that has him"),
+     "assign the row to an athlete, or import a roster that has them"),
     ("same_name", "Two athletes have this name", "more than one athlete is called {athlete_text!r}",
      "assign the row to the right one"),
     ("unknown_measure", "The measure is not in the catalogue", "{measure_text!r} is not a measure of the catalogue",

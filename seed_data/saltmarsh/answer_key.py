@@ -199,7 +199,7 @@ def _not_error(people: list[Person]) -> dict[str, str]:
         "athlete_id": light.athlete_id,
         "name": light.name,
         "stay_id": f"{light.athlete_id}@D",
-        "why": "191 cm, 62.0 kg (BMI 17.0) at arrival, 74.4 kg at exit, smoothly: true, none of his rows may be held",
+        "why": "191 cm, 62.0 kg (BMI 17.0) at arrival, 74.4 kg at exit, smoothly: true, none of their rows may be held",
     }
 
 

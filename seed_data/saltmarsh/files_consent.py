@@ -27,7 +27,7 @@ HEADERS = (
 
 
 def consent_states(academy: Academy) -> list[tuple[Person, str]]:
-    """Every athlete with what is planted about his consent, in the order of the roster."""
+    """Every athlete with what is planted about their consent, in the order of the roster."""
     rng = np.random.default_rng([SEED, 6])
     drawn = rng.choice(list(STATES), size=len(academy.people), p=list(STATES.values()))
     states = []

@@ -46,7 +46,7 @@ DEVICES = {
 # Faults in Marlwick's traces of the last day: trial, segment, what, from and to in s from its peak.
 FAULTS = (
     (3, "Bat", "blank", -0.015, 0.010),  # at the peak: nothing may be read
-    (6, "Bat", "flat top", 0.0, 0.88),  # the sensor ends at 88 % of what he reached
+    (6, "Bat", "flat top", 0.0, 0.88),  # the sensor ends at 88 % of what they reached
     (2, "Pelvis", "blank", -0.085, -0.075),  # on the way up, at a quarter of the height: told, harmless
     (7, "Lead arm", "still", 0.0, 0.0),  # nothing moves: flat
 )

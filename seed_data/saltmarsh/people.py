@@ -28,7 +28,7 @@ FIELD_POSITIONS = ("C", "1B", "2B", "3B", "SS", "LF", "CF", "RF")
 
 @dataclass(slots=True, kw_only=True)
 class Stay:
-    """One athlete at one camp; `exit_on` is None while he is there, `planned` whether he has a weight plan."""
+    """One athlete at one camp; `exit_on` is None while they are there, `planned` whether they have a weight plan."""
 
     camp: Camp
     arrived_on: date
@@ -45,7 +45,7 @@ class Stay:
 
 @dataclass(slots=True, kw_only=True)
 class Person:
-    """One athlete of the roster with his stays in order."""
+    """One athlete of the roster with their stays in order."""
 
     athlete_id: str
     name: str

@@ -14,7 +14,7 @@ from saltmarsh.process import Course
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Test:
-    """One athlete at one test day; `day` counts from his own arrival, `slot` is the planned test day."""
+    """One athlete at one test day; `day` counts from their own arrival, `slot` is the planned test day."""
 
     person: Person
     stay: Stay
@@ -30,7 +30,7 @@ class Test:
 
 @dataclass(slots=True, kw_only=True)
 class Academy:
-    """Everybody, his course, and the one source of random numbers for measurements."""
+    """Everybody, their course, and the one source of random numbers for measurements."""
 
     people: list[Person]
     courses: dict[str, Course]

@@ -193,7 +193,7 @@ STORIES = (
         "2B",
         "RR",
         "F",
-        "late maturer: low for his age, fine for his stage",
+        "late maturer: low for their age, fine for their stage",
         height=((0, 162.0), (70, 163.2)),
         mass=((0, 50.0), (70, 51.0)),
         strength=((0, 82), (70, 90)),

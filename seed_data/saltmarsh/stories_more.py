@@ -13,7 +13,7 @@ OTHERS = (
         "RF",
         "RR",
         "D",
-        "tall and very light, gains a fifth of his mass smoothly; no error",
+        "tall and very light, gains a fifth of their mass smoothly; no error",
         height=((0, 191.0), (70, 191.4)),
         mass=((0, 62.0), (70, 74.4)),
         strength=((0, 101), (70, 124)),

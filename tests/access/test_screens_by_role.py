@@ -42,7 +42,7 @@ def test_a_deep_link_to_an_athlete_of_another_camp_shows_nothing_of_him(opened) 
     allowed = opened("athlete", "performance_coach", camps={"K"}, athlete="T1")
     assert "Arlo Fernmoss" in everything(allowed)
     page = opened("athlete", "performance_coach", camps={"L"}, athlete="T1")
-    assert "your role does not cover his camp" in page.warning[0].value
+    assert "your role does not cover their camp" in page.warning[0].value
     assert "Fernmoss" not in everything(page)
     assert not page.get("vega_lite_chart")
 

@@ -1,4 +1,4 @@
-"""Two people who answer the same question at once: the second is told, and nothing of his is written."""
+"""Two people who answer the same question at once: the second is told, and nothing of theirs is written."""
 
 from __future__ import annotations
 
@@ -116,12 +116,12 @@ def test_on_screen_the_second_is_told_sees_the_first_answer_and_may_answer_anew(
 ) -> None:
     page = page_of(monkeypatch)  # drawn before the other answers
     other = viewer_of("data_steward")
-    actions.answer(other, [held[0]], "reject", "", "he is a visitor", None, actions.log(other).count)
+    actions.answer(other, [held[0]], "reject", "", "they are a visitor", None, actions.log(other).count)
     page = reject(page, held[0])
     assert "has decided about this meanwhile (reject" in page.error[0].value
     assert len(decisions.read(own / "decisions.jsonl")) == 1
     page = page.run()
-    assert any("he is a visitor" in one.value.replace("\\", "") for one in page.info)
+    assert any("they are a visitor" in one.value.replace("\\", "") for one in page.info)
     page = reject(page, held[0])
     assert not page.error
     assert len(decisions.read(own / "decisions.jsonl")) == 2
@@ -130,7 +130,7 @@ def test_on_screen_the_second_is_told_sees_the_first_answer_and_may_answer_anew(
 def test_on_screen_an_answer_to_another_question_is_taken(own, held, monkeypatch) -> None:
     page = page_of(monkeypatch)
     other = viewer_of("data_steward")
-    actions.answer(other, [held[1]], "reject", "", "he is a visitor", None, actions.log(other).count)
+    actions.answer(other, [held[1]], "reject", "", "they are a visitor", None, actions.log(other).count)
     page = reject(page, held[0])
     assert not page.error
     assert len(decisions.read(own / "decisions.jsonl")) == 2

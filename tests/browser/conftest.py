@@ -28,7 +28,7 @@ def address(demo_root: Path) -> Iterator[str]:
 
 @pytest.fixture
 def own_address(demo_root: Path, tmp_path: Path) -> Iterator[tuple[str, Path, str, str]]:
-    """A copy of the demo that may be written to: its address, folder, an athlete with consent and his camp."""
+    """A copy of the demo that may be written to: its address, folder, an athlete with consent and their camp."""
     root = Path(shutil.copytree(demo_root, tmp_path / "data"))
     free = [athlete for athlete, why in consent_book.refusals(root).items() if not why]
     query = (

@@ -136,7 +136,7 @@ def focused(tab: Page, presses: int) -> list[str]:
     ("screen", "wanted", "presses"),
     [
         ("plans", ["A Create a plan", "A Weigh in", "A Tomislav Eelgrass"], 24),
-        ("plan", ["Keep", "BUTTON Record the decision", "BUTTON Hide his mass"], 60),
+        ("plan", ["Keep", "BUTTON Record the decision", "BUTTON Hide their mass"], 60),
         ("new plan", ["INPUT Start from", "BUTTON Save the plan"], 30),
         ("weigh-in", ["INPUT Alaric Dunelantern, lb"], 24),
         ("summaries", ["BUTTON Issue this summary"], 45),

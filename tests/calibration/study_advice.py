@@ -160,7 +160,7 @@ def run_retest(size: float, variants: Sequence[Variant] = RETESTED) -> Study:
         name="retest",
         question="Retest adviser: the chance said that one or two more test days make a verdict clear",
         about="Camps in the middle of their stays (week 5 to 14). Every athlete is then tested once or twice more at "
-        "what he truly can, all sessions are judged again from scratch (course of time, intake effect and noise "
+        "what they truly can, all sessions are judged again from scratch (course of time, intake effect and noise "
         "learned anew), and the verdict is compared with the chance said before. By tenths of the said chance: "
         "said → came (stays).",
         seeds=f"({RETEST_SEED}, 10 × variant + days, camp 0…); developed on (990, …)",

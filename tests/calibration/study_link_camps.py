@@ -38,7 +38,7 @@ CASES = (
     Case(name="3 camps, SD 0.1", n_camps=3, spread=0.1, programs=150),
     Case(name="6 camps, alike", n_camps=6, spread=0.0, programs=80),
     Case(name="6 camps, SD 0.1", n_camps=6, spread=0.1, programs=80),
-    Case(name="4 camps of the same 25 athletes, each with a slope of his own (SD 0.5)",
+    Case(name="4 camps of the same 25 athletes, each with a slope of their own (SD 0.5)",
          n_camps=4, spread=0.0, athletes=(25, 25), own=0.5, returning=True),
 )  # fmt: skip
 
@@ -58,7 +58,7 @@ def program_of(rng: np.random.Generator, case: Case) -> tuple[Camp, float]:
 
 
 def _returning(program: Camp, own: np.ndarray) -> Camp:
-    """The program with the athletes of its camps made the same people, who answer to mass each in his own way."""
+    """The program with the athletes of its camps made the same people, who answer to mass each in their own way."""
     sessions = program.session_values.copy()
     row, day = places(program, sessions)
     number = program.truth["athlete_id"].str.split("-A").str[1].astype(int).to_numpy()[row]

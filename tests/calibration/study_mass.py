@@ -38,7 +38,7 @@ VARIED = (
     Weighing(name="no unit slips", slips=0.0, camps=15),
     Weighing(name="15 athletes", n=15, camps=30),
     Weighing(name="weighed once or twice a week", per_week=(1, 2), camps=15),
-    Weighing(name="everybody holds his mass", rate=0.0, camps=15),
+    Weighing(name="everybody holds their mass", rate=0.0, camps=15),
 )
 
 
@@ -163,7 +163,7 @@ def run_mass(size: float, varied: Sequence[Weighing] = VARIED) -> Study:
             )
     return Study(
         name="mass",
-        question="What does an athlete weigh, how fast does he gain, and what will he weigh in six weeks?",
+        question="What does an athlete weigh, how fast do they gain, and what will they weigh in six weeks?",
         about="`mass_trends` on weigh-ins up to day 97: live level (kg) and rate (kg a week) on days 27, 69 and "
         "97, and the forecast 42 days ahead, against planted mass and planted rate.",
         seeds=f"({MASS_SEED}, variant 0–{len(varied) - 1}, camp 0…)",

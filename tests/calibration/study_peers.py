@@ -50,7 +50,7 @@ POOLS = (
 
 
 def _draw(rng: np.random.Generator, pool: Pool) -> tuple[pd.DataFrame, pd.DataFrame, np.ndarray, np.ndarray]:
-    """Session values, people, and the percentile among shown values of the athlete's level and of his value."""
+    """Session values, people, and the percentile among shown values of the athlete's level and of their value."""
     build, p, n = draw_build(rng, pool.n), pool.process, pool.n
     usual = p.level + p.per_age * (build["age"] - 16) + p.per_height * (build["height"] - 175)
     usual = usual + p.between_per_kg * (build["mass0"] - 75)
@@ -169,16 +169,16 @@ def run_peers(size: float, kinds: Sequence[Pool] = POOLS) -> Study:
             ]
     return Study(
         name="peers",
-        question="Where does he stand among athletes of similar build?",
+        question="Where do they stand among athletes of similar build?",
         about=f"`peer_standings` ({LEVEL:.0%} interval) against the planted percentile among athletes of exactly that "
         "age, height and mass (who show values with their day's luck): of the value shown, and of the athlete's "
-        "own level, without his day's luck. One session each; the planted noise is the declared typical error.",
+        "own level, without their day's luck. One session each; the planted noise is the declared typical error.",
         seeds=f"({PEER_SEED}, pool 0–{len(kinds) - 1}, draw 0…)",
         columns=(
             "pool",
             "draws / shown / refused",
             "holds percentile of the value",
-            "of his level",
+            "of their level",
             "bias, points",
             "error, middle",
             "error, edge",

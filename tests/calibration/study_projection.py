@@ -175,7 +175,7 @@ def run_projection(size: float, cases: Sequence[tuple[Variant, int, int]] = CASE
             )
     return Study(
         name="projection",
-        question="What will he show in four weeks and at the exit?",
+        question="What will they show in four weeks and at the exit?",
         about="A running camp of which half of each stay was seen (`projections`, one line, exit and four "
         "weeks ahead), against a new session drawn on that day. CRPS in mph (s for times): small is good.",
         seeds=f"({PROJECTION_SEED}, case 0–{len(cases) - 1}, program 0…)",

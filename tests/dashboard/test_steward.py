@@ -102,14 +102,14 @@ def test_an_import_says_what_became_of_its_rows() -> None:
 def test_a_decision_is_shown_with_who_and_why() -> None:
     taken = Decision(
         decision_id="d", decided_at=datetime(2032, 7, 5, 15, 0, tzinfo=UTC), decided_by="Sage", action="assign",
-        target="aaa:12:value", argument="T1", why="asked him", applied=False,
+        target="aaa:12:value", argument="T1", why="asked them", applied=False,
     )  # fmt: skip
     assert build_decisions([taken]) == [
         {
             "When and who": "5 Jul 2032 15:00, Sage",
             "Decision": "assign T1",
             "About": "aaa:12:value (no longer there)",
-            "Why": "asked him",
+            "Why": "asked them",
         }
     ]
 

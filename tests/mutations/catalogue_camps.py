@@ -80,7 +80,7 @@ CAMPS_APART = mutants(
 STAGES = mutants(
     "growth stage",
     (
-        "an athlete counted among his own peers",
+        "an athlete counted among their own peers",
         "peer_stages.py",
         "np.arange(len(value)) != at",
         "np.arange(len(value)) >= 0",

@@ -100,7 +100,7 @@ PEERS = mutants(
         "test_closed_forms.py::test_an_athletes_residual_is_off_the_mean_of_the_others_alone",
     ),
     (
-        "the athlete his own peer",
+        "the athlete their own peer",
         "peer_weights.py",
         "        weights[np.arange(rows.size), rows] = 0.0\n",
         "",

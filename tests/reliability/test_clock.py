@@ -40,7 +40,7 @@ def test_the_latest_roster_wins_whatever_the_clock_said(lived: Path, tmp_path: P
 
 
 def test_after_an_erasure_a_new_file_still_comes_last(lived: Path, tmp_path: Path) -> None:
-    only_his = _take(lived, tmp_path, "his.csv", LONG + "T2,2032-06-20,body_mass,71,kg,1\n")
+    only_his = _take(lived, tmp_path, "their.csv", LONG + "T2,2032-06-20,body_mass,71,kg,1\n")
     ids = [_take(lived, tmp_path, f"{n}.csv", f"athlete_id,name\nT9,Name {n}\n") for n in range(6)]
     erase(lived, "T2", "Dana")
     ids += [_take(lived, tmp_path, f"{n}.csv", f"athlete_id,name\nT9,Name {n}\n") for n in range(6, 12)]

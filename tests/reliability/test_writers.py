@@ -68,7 +68,7 @@ def test_one_failed_build_does_not_take_back_what_another_has_told(
     path = more(tmp_path)
 
     def other_first(root: Path, *_: object) -> None:
-        build(root)  # somebody else's build has the file in it, and he is told so
+        build(root)  # somebody else's build has the file in it, and they are told so
         raise BuildError("another build has been running for 60 s; try again when it is done")
 
     monkeypatch.setattr(actions, "build", other_first)

@@ -112,7 +112,7 @@ def test_a_plan_is_made_for_an_athlete_who_may_have_one(camp_root, open_screen) 
 def test_a_hidden_mass_is_nowhere_on_the_plan_screens(own_root, open_screen) -> None:
     page = open_screen(own_root, "plan", plan="P1")
     page.text_input(key="plan_hide_who_T1").set_value("Fen")
-    press(page, "Hide his mass")
+    press(page, "Hide their mass")
     for name in ("plans", "plan"):
         said = text_of(open_screen(own_root, name, plan="P1"))
         assert "hidden at the athlete's wish" in said.replace("&#x27;", "'")

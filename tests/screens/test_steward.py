@@ -38,13 +38,13 @@ def test_a_held_row_is_assigned_and_comes_in_at_the_rebuild(held_root, open_scre
     page.radio(key=f"data_action_{key}").set_value("assign")
     page.selectbox(key=f"data_athlete_{key}").set_value("T1")
     page.text_input(key=f"data_who_{key}").set_value("Sage")
-    page.text_input(key=f"data_why_{key}").set_value("his nickname")
+    page.text_input(key=f"data_why_{key}").set_value("their nickname")
     next(button for button in page.button if button.label == "Write down the answer").click().run()
     assert not page.error
     page.button(key="data_rebuild").click().run()
     assert not page.error
     assert ask(held_root, "select count(*) from reading")[0][0] == before + 1
-    assert ask(held_root, "select decided_by, why from decision") == [("Sage", "his nickname")]
+    assert ask(held_root, "select decided_by, why from decision") == [("Sage", "their nickname")]
 
 
 def test_an_answer_without_a_name_is_refused_and_changes_nothing(held_root, open_screen) -> None:

@@ -79,7 +79,7 @@ def running(command: list[str], health: str, **more: str) -> Iterator[None]:
 
 @pytest.fixture(scope="session")
 def provider() -> Iterator[str]:
-    """An OpenID provider on this machine that lets its visitor say who he is."""
+    """An OpenID provider on this machine that lets its visitor say who they are."""
     port = free_port()
     command = [sys.executable, "-m", "oidc_provider_mock", "--port", str(port)]
     for name, checked in USERS.items():

@@ -74,7 +74,7 @@ def test_a_coach_of_one_camp_cannot_reach_the_other_by_a_link(visit, served) -> 
     said = reloaded(page, f"{served.address}/athlete?athlete=T2")
     assert "Bram Siltwood" in said
     said = reloaded(page, f"{served.address}/athlete?athlete=T1")
-    assert "your role does not cover his camp" in said
+    assert "your role does not cover their camp" in said
     assert "Fernmoss" not in page.content()
 
 

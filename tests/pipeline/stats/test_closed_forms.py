@@ -80,7 +80,7 @@ def test_noise_of_one_stay_stands_between_its_own_and_the_camps():
 
 
 def rows_of_link(rng, n=20, sessions=5):
-    """Sessions of athletes who answer to mass each in his own way, so that clusters matter."""
+    """Sessions of athletes who answer to mass each in their own way, so that clusters matter."""
     stay = np.repeat([f"a{k:02d}" for k in range(n)], sessions).astype(object)
     codes = np.repeat(np.arange(n), sessions)
     weeks = np.tile(np.linspace(0.0, 10.0, sessions), n)
@@ -122,7 +122,7 @@ def test_error_of_the_link_is_the_clusters_with_its_factor_for_few_athletes():
 
 def athletes(rng, n=40):
     build = np.column_stack([rng.uniform(14, 19, n), rng.normal(175, 8, n), rng.normal(72, 9, n)])
-    build[0] = [14.1, 196.0, 101.0]  # far from the others: his own value carries the mean there
+    build[0] = [14.1, 196.0, 101.0]  # far from the others: their own value carries the mean there
     return build, rng.normal(80.0, 5.0, n)
 
 

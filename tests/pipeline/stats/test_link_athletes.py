@@ -1,4 +1,4 @@
-"""One athlete's change against what goes with his mass: exact sums, honest intervals, stated refusals."""
+"""One athlete's change against what goes with their mass: exact sums, honest intervals, stated refusals."""
 
 from dataclasses import replace
 from datetime import date

@@ -18,7 +18,7 @@ from pipeline.stats.session_lines import comparable_sessions
 from tests.camps import MPH, join_camps, simulate_camp
 
 MEASURES = load_catalogue().measures
-OWN_SD = 0.5 * MPH  # per kg, that one athlete differs from the others, in every stay of his
+OWN_SD = 0.5 * MPH  # per kg, that one athlete differs from the others, in every stay of theirs
 
 
 def rows_of(camp):
@@ -28,7 +28,7 @@ def rows_of(camp):
 
 
 def returners(rng, n=20, stays=4, own_sd=OWN_SD):
-    """Rows of athletes who come `stays` times and answer to mass each in his own way."""
+    """Rows of athletes who come `stays` times and answer to mass each in their own way."""
     camps = [simulate_camp(rng, n=n, camp_id=f"C{k}", weigh=False) for k in range(stays)]
     rows = rows_of(join_camps(*camps))
     athlete = np.array([name.split("-")[1] for name in rows.athlete], dtype=object)

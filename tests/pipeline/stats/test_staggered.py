@@ -47,7 +47,7 @@ def test_what_is_planted_is_found_and_told() -> None:
 
 
 def with_spurts(rng: np.random.Generator, trial: Trial) -> Trial:
-    """Each athlete grows at a time of his own: 2 kg and 3 mph come together in four weeks, neither by the other."""
+    """Each athlete grows at a time of their own: 2 kg and 3 mph come together in four weeks, neither by the other."""
     begin = rng.uniform(0.0, 12.0, len(trial.group))[trial.place]
     part = np.clip((trial.weeks - begin) / 4.0, 0.0, 1.0)
     return replace(trial, mass=trial.mass + 2.0 * part, value=trial.value + 3.0 * part)

@@ -1,4 +1,4 @@
-"""Erasing an athlete: nothing of him is left in the data folder, the others' rows and decisions are as before."""
+"""Erasing an athlete: nothing of them is left in the data folder, the others' rows and decisions are as before."""
 
 from __future__ import annotations
 

@@ -77,7 +77,7 @@ def test_lines_from_the_files_are_those_of_the_build(built: Camp, tmp_path: Path
     assert {p.parent.parent.name for p in out.rglob("*.parquet")} == {"camp_id=K"}
     with duckdb.connect() as connection:
         trials = connection.read_parquet(f"{out}/**/*.parquet", hive_partitioning=True).df()
-    # T3 left early: two of her test days belong to no stay
+    # T3 left early: two of their test days belong to no stay
     assert f"{len(trials):,} trial values" in told and len(trials) == (12 * len(DAYS) - 2) * 3 * 3
     assert set(trials["measure"]) == {"broad_jump", "sprint_30yd", "countermovement_jump"}
     assert audit.lines(built.root)[-1].details["what"] == "trial values"

@@ -99,7 +99,7 @@ create table mass_link (
     method varchar not null,
     build_id varchar not null
 );
--- One athlete's observed change beside the change that goes with his added mass.
+-- One athlete's observed change beside the change that goes with their added mass.
 create table athlete_link (
     athlete_id varchar not null,
     stay_id varchar not null,
@@ -142,7 +142,7 @@ create table account_row (
     method varchar not null,
     build_id varchar not null
 );
--- How much of a young athlete's change in mass fits his growth in height, by the published reference.
+-- How much of a young athlete's change in mass fits their growth in height, by the published reference.
 create table growth_share (
     athlete_id varchar not null,
     stay_id varchar not null,         -- in which the later height was measured

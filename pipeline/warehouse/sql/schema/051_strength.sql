@@ -48,7 +48,7 @@ create table mass_or_strength (
     method varchar not null,
     build_id varchar not null
 );
--- Strength for body size at both ends of a stay, by the athlete's own line through his tests.
+-- Strength for body size at both ends of a stay, by the athlete's own line through their tests.
 create table relative_strength (
     athlete_id varchar not null,
     stay_id varchar not null,

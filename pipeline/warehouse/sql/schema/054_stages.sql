@@ -1,6 +1,6 @@
 -- The result of pipeline/stats/results_peers.py, column for column.
 
--- Where a young athlete stands among those of his age and among those of his growth stage.
+-- Where a young athlete stands among those of their age and among those of their growth stage.
 create table peer_stage (
     athlete_id varchar not null,
     measure varchar not null,
