@@ -168,7 +168,7 @@ TABLE: Final = (
         holds=lambda e: e.height_change is not None and e.height_change >= GROWN_CM,
     ),
     Row(
-        number=UNLIKELY, words="No alarm, but the target is unlikely by its date",
+        number=UNLIKELY, words="On the planned rate, but short of time",
         offered="Keep for now; prepare the talk about target or date.",
         holds=lambda e: e.on_rate and not e.in_time,
     ),

@@ -130,3 +130,34 @@ def test_the_board_can_be_put_in_other_orders_but_never_by_mass(demo_root, open_
     links = [one.proto.label for one in page.get("page_link") if "plan=" in one.proto.query_string]
     assert len(links) == 30
     assert links == sorted(links)
+
+
+def test_a_far_start_is_asked_back_on_the_form_and_the_form_stands_empty_after_saving(
+    camp_root, open_screen
+) -> None:
+    page = open_screen(camp_root, "new_plan", athlete="T8")
+    field = page.number_input(key="new_plan_T8_start_lb")
+    field.set_value(field.value + 9.0).run()
+    assert "above the trend of the weigh-ins" in page.radio(key="new_plan_T8_which").label
+    assert not [button for button in page.button if button.label == "Save the plan"]
+    page.radio(key="new_plan_T8_which").set_value("the trend").run()
+    page.text_input(key="new_plan_T8_guardian").set_value("I")
+    page.text_input(key="new_plan_T8_who").set_value("Fen")
+    page = press(page, "Save the plan")
+    assert "'I' is no name" in page.error[0].value
+    page.text_input(key="new_plan_T8_guardian").set_value("Ilse Fenwood")
+    page = press(page, "Save the plan")
+    assert "Saved plan" in page.success[0].value
+    assert page.selectbox[-1].value is None
+    assert not page.number_input
+    page.selectbox[-1].set_value("T8").run()
+    assert "Is this its next version?" in page.radio[-1].label
+    page.radio[-1].set_value("yes").run()
+    assert not [one for one in page.text_input if one.value == "Ilse Fenwood"]
+    assert page.number_input
+
+
+def test_a_minor_is_never_offered_to_eat_less(own_root, open_screen) -> None:
+    offered = open_screen(own_root, "plan", plan="P1").radio(key="plan_decide_P1_what").options
+    assert "Slow the gain, with the dietitian" in offered
+    assert not any("ower intake" in one for one in offered)
