@@ -69,6 +69,8 @@ def test_every_rule_that_the_sql_can_raise_is_explained() -> None:
     assert {"unit_slip", "swapped_pair", "outside_stay", "correction"} <= raised
     assert set(RULES) - raised <= {
         "people_row",
+        "plan_start",
+        "plan_second",
         "unit_slip",
         "lost_point",
         "unknown_condition",
