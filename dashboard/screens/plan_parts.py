@@ -14,7 +14,7 @@ from dashboard.screens.power_part import power_of_draft
 from dashboard.screens.who import ask_who
 from dashboard.views.plan_form import Feasible, feasibility, feasible_text
 from dashboard.views.plan_opened import what_if_text
-from dashboard.wording import Scale, full_day, mass_scale
+from dashboard.wording import Scale, full_day, mass_scale, verbatim
 from pipeline.errors import LatewoodError
 from pipeline.ingest.plan_forms import PlanDraft, whole_years_between
 from pipeline.ingest.planlog import DECISIONS
@@ -29,7 +29,7 @@ def say_what_was_done() -> None:
     """The result of the last deed, once."""
     text = st.session_state.pop(DONE, None)
     if text:
-        st.success(text)
+        st.success(verbatim(text))
 
 
 def do(deed: Callable[[], str]) -> None:
@@ -37,7 +37,7 @@ def do(deed: Callable[[], str]) -> None:
     try:
         said = deed()
     except LatewoodError as error:
-        st.error(str(error))
+        st.error(verbatim(str(error)))
         return
     st.session_state[DONE] = said
     st.rerun()
@@ -66,7 +66,7 @@ def state_of(opened: parts.Opened, stay_id: str, plan_id: str, start_kg: float) 
 def mass_field(label: str, kg: float, scale: Scale, key: str) -> float:
     """A number field in the unit shown; returns kg."""
     shown = st.number_input(
-        f"{label} ({scale.unit})", value=round(scale.of(kg), 1), step=0.5, format="%.1f",
+        verbatim(f"{label} ({scale.unit})"), value=round(scale.of(kg), 1), step=0.5, format="%.1f",
         key=f"{key}_{scale.unit}",
     )  # fmt: skip
     # Untouched, the field stands for the exact mass and not for the rounded one it shows.
@@ -88,7 +88,7 @@ def what_if_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     on = second.date_input("Date", value=max(plan.target_on, earliest), min_value=earliest, key=f"{key}_on")
     with third:
         rate = st.number_input(
-            f"Rate from now on ({scale.unit}/wk), empty for today's trend", value=None, step=0.05,
+            f"Rate from now on ({verbatim(scale.unit)}/wk), empty for today's trend", value=None, step=0.05,
             format="%.2f", key=f"{key}_rate_{scale.unit}",
         )  # fmt: skip
     if isinstance(on, date):
@@ -182,7 +182,8 @@ def draft_form(
     power_of_draft(opened, found.rate, (on - opened.today).days / 7.0)
     left, right = st.columns(2)
     approved = left.text_input(
-        f"Approved by ({found.approvals})" if found.approvals else "Approved by", key=f"{key}_approved"
+        f"Approved by ({verbatim(found.approvals)})" if found.approvals else "Approved by",
+        key=f"{key}_approved",
     )
     reason = right.text_input(
         "Reason (needed here)" if found.permission.reason_for else "Reason", key=f"{key}_reason"
@@ -190,7 +191,7 @@ def draft_form(
     who = ask_who(f"{key}_who")
     parts.caution(cautions.WEIGHT, cautions.RATE)
     if found.permission.refused:
-        st.error(f"Cannot be saved: {found.permission.refused}.")
+        st.error(f"Cannot be saved: {verbatim(found.permission.refused)}.")
     elif st.button("Save the plan", type="primary", key=f"{key}_save"):
         draft = draft_of(opened, plan, start, target, on, purpose, approved, reason)
         do(lambda: f"Saved plan {plan_actions.save_plan(opened.build, draft, who)}. {NEXT_BUILD}")

@@ -14,6 +14,7 @@ from pipeline.ingest.entered import all_imports, enter, standing_entries, take_b
 from pipeline.ingest.plan_forms import PlanDraft, save_plan
 from pipeline.ingest.planlog import hidden_masses, hide_mass, read_log, record_decision
 from tests.conftest import LONG, Camp
+from tests.typed import type_in
 
 TODAY = date(2032, 8, 20)
 FIRST = date(2032, 6, 2)
@@ -27,7 +28,7 @@ DRAFT = PlanDraft(
 
 
 def weigh(camp: Camp, value: str, athlete: str = "T1", day: date = date(2032, 8, 14)):
-    return enter(
+    return type_in(
         camp.root, by="Sage", athlete_id=athlete, measure="body_mass", measured_on=day, value=value, unit="kg"
     )
 
