@@ -1,0 +1,69 @@
+"""In Chromium: text of an import and of an address is shown as it came, and nothing outside is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from urllib.parse import urlencode, urlsplit
+
+import pytest
+from playwright.sync_api import Page
+
+from dashboard.shots import serving
+from tests.browser.test_every_screen import show
+from tests.hostile import ATHLETE, CAMP, HOST, PLAN, SIGNS, make_hostile
+
+WAY = "exit_speed|delivery=tee; bat=metal; ball=baseball; device=radar"
+PATHS = {
+    "monday": {},
+    "cohorts": {},
+    "camp_review": {"camp": CAMP},
+    "athlete": {"athlete": ATHLETE},
+    "plans": {},
+    "plan": {"plan": PLAN},
+    "new_plan": {"athlete": ATHLETE},
+    "weighin": {"measure": "exit_speed"},
+    "summaries": {"athlete": ATHLETE},
+    "data": {},
+    "behind": {"camp": CAMP, "measure": WAY},
+}
+# Everything that text could have become: links, pictures, formulas, icons, emoji, colours, bold letters.
+BECAME = f"""() => {{
+  const all = selector => [...document.querySelectorAll(selector)];
+  const told = e => (e.outerHTML || '').slice(0, 200);
+  const marked = e => /[\\]:]|\\*\\*/.test(e.textContent) === false && /^(r|b|home)$/.test(e.textContent.trim());
+  const emoji = document.body.innerText.includes('😄') ? ['emoji'] : [];
+  return [...all('a[href*="{HOST}"]'), ...all('img[src*="{HOST}"]'), ...all('.katex'),
+    ...all('[data-testid=stMain] span, [data-testid=stMain] strong').filter(marked)].map(told).concat(emoji);
+}}"""
+
+
+@pytest.fixture(scope="module")
+def hostile(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with serving(make_hostile(tmp_path_factory.mktemp("hostile"))) as address:
+        yield address
+
+
+def opened(tab: Page, url: str) -> str:
+    """All text of a screen with its folds open."""
+    show(tab, url)
+    for fold in tab.locator("[data-testid=stMain] details:not([open]) > summary").all():
+        fold.click()
+    tab.wait_for_timeout(500)
+    show_again = tab.locator("[data-testid=stMain]")
+    return show_again.inner_text()
+
+
+@pytest.mark.parametrize("screen", PATHS)
+def test_hostile_text_is_shown_and_not_drawn(screen: str, hostile: str, tab: Page) -> None:
+    outside: list[str] = []
+    tab.on(
+        "request",
+        lambda r: outside.append(r.url) if urlsplit(r.url).hostname not in {"127.0.0.1", None} else None,
+    )
+    text = opened(tab, f"{hostile}/{screen}?{urlencode(PATHS[screen])}")
+    assert tab.evaluate(BECAME) == []
+    assert HOST in text.replace("\N{WORD JOINER}", "")
+    asked = dict.fromkeys(("athlete", "camp", "measure", "plan", "sure"), SIGNS)
+    opened(tab, f"{hostile}/{screen}?{urlencode(asked)}")
+    assert tab.evaluate(BECAME) == []
+    assert outside == []
