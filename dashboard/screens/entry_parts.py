@@ -31,12 +31,19 @@ UNSAVED = '<p class="lw-unsaved">not saved</p>'
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Typed:
-    """What stands in one field; `key` is the field's."""
+    """What stands in one field; `key` is the field's, `below` the place for questions about it."""
 
     athlete: str
     trial: int
     text: str
     key: str
+    below: DeltaGenerator
+    alone: bool
+
+    def ask(self, text: str) -> None:
+        """Say what speaks against saving."""
+        which = "" if self.alone else f"Trial {self.trial}: "
+        self.below.html(f'<p class="lw-ask" role="alert">{safe(f"{which}{text}")}</p>')
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +146,7 @@ def _row(station: Station, athlete: str, name: str, last: LastValue | None, *, h
         who = f'<p class="lw-who">{safe(name)}</p>{_last_text(station, last, hidden=hidden)}'
         if n_trials == 1:  # name, field and what became of it in one line of columns: nested ones draw slowly
             left, place, says = st.columns([6, 5, 5], vertical_alignment="center")
-            said = _field(station, athlete, name, 1, (place, says), alone=True)
+            said = _field(station, athlete, name, 1, (place, says, says), alone=True)
             left.html(who if said else who + UNSAVED)
             return
         left, right = st.columns([2, 6], vertical_alignment="center")
@@ -148,8 +155,9 @@ def _row(station: Station, athlete: str, name: str, last: LastValue | None, *, h
         for first in range(1, n_trials + 1, PER_LINE):
             trials = range(first, min(first + PER_LINE, n_trials + 1))
             places = fields.columns(len(trials))
+            below = fields.container()  # a question is as wide as the row: a column of one trial is narrow
             for place, trial in zip(places, trials, strict=True):
-                if not _field(station, athlete, name, trial, (place, place), alone=False):
+                if not _field(station, athlete, name, trial, (place, place, below), alone=False):
                     place.html(UNSAVED)
 
 
@@ -167,7 +175,7 @@ def _field(
     athlete: str,
     name: str,
     trial: int,
-    places: tuple[DeltaGenerator, DeltaGenerator],
+    places: tuple[DeltaGenerator, DeltaGenerator, DeltaGenerator],
     *,
     alone: bool,
 ) -> bool:
@@ -177,14 +185,16 @@ def _field(
     turn = station.emptied.get((athlete, measure, trial), 0)
     key = f"entry_{on}_{measure}_{station.line}_{station.unit}_{athlete}_{trial}_{turn}"
     label = f"{name}, {station.scale.unit}" if alone else f"{name}, trial {trial}, {station.scale.unit}"
-    place, says = places
+    place, says, below = places
     typed = place.number_input(
         verbatim(label), value=None, format=f"%.{station.scale.decimals}f", step=10.0**-station.scale.decimals,
         placeholder=station.scale.unit, key=key, label_visibility="collapsed",
     )  # fmt: skip
     text = "" if typed is None else f"{typed:.{station.scale.decimals}f}"
     with says:
-        return _settle(station, Typed(athlete=athlete, trial=trial, text=text, key=key))
+        return _settle(
+            station, Typed(athlete=athlete, trial=trial, text=text, key=key, below=below, alone=alone)
+        )
 
 
 def _settle(station: Station, typed: Typed) -> bool:
@@ -220,14 +230,14 @@ def _save(station: Station, typed: Typed, old: Entry | None) -> Entry | None:
         try:
             made = _enter(station, typed, "")
         except EntryDoubtError as doubt:
-            st.html(f'<p class="lw-ask" role="alert">Not saved yet: {safe(doubt.question)}</p>')
-            if not st.button("It is right, save it", key=f"{typed.key}_yes_{typed.text}"):
+            typed.ask(f"Not saved yet: {doubt.question}")
+            if not typed.below.button("It is right, save it", key=f"{typed.key}_yes_{typed.text}"):
                 return None
             made = _enter(station, typed, doubt.question)
         if old is not None:
             plan_actions.take_back(station.opened.build, old, station.who)
     except (LatewoodError, OSError) as error:
-        st.html(f'<p class="lw-ask" role="alert">Not saved: {safe(str(error))}</p>')
+        typed.ask(f"Not saved: {error}")
         return None
     return made
 
@@ -242,9 +252,19 @@ def _enter(station: Station, typed: Typed, confirmed: str) -> Entry:
 def _saved(station: Station, entry: Entry, key: str) -> None:
     clock = entry.at[11:16]
     st.html(f'<p class="lw-saved">Saved {safe(entry.value)} {safe(entry.unit)}, {safe(clock)}</p>')
-    if st.button("Undo", key=f"{key}_undo_{entry.entry_id}"):
-        plan_actions.take_back(station.opened.build, entry, station.who or entry.by)
-        st.rerun(scope="fragment")
+    refused = f"{key}_refused"
+
+    def undo() -> None:
+        try:
+            plan_actions.take_back(station.opened.build, entry, station.who or entry.by)
+        except (LatewoodError, OSError) as error:
+            st.session_state[refused] = str(error)
+
+    # As a callback, before the rows are drawn: within the run the field would still be the old one.
+    st.button("Undo", key=f"{key}_undo_{entry.entry_id}", on_click=undo)
+    if refused in st.session_state:
+        said = str(st.session_state.pop(refused))
+        st.html(f'<p class="lw-ask" role="alert">Not taken back: {safe(said)}</p>')
 
 
 def build_part(opened: parts.Opened) -> None:

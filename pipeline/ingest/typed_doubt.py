@@ -20,7 +20,8 @@ from pipeline.catalogue.units import UNITS, linear
 NEAR_DAYS: Final = 5
 LEAST_DAYS: Final = 2
 SEASON_DAYS: Final = 100
-FAR: Final = 1.0 / 3.0  # of the last value, where there is too little to expect anything from
+FAR: Final = 1.0 / 3.0  # of what is expected: asked about however much a program's values scatter. No source.
+ERRORS: Final = 4.0  # typical errors that are always allowed: a third of few repetitions is less than one
 # A weigh-in is asked about sooner than a row is held: asking costs a tap. Common practice, no source.
 MASS_JUMP: Final = 0.02
 LEAST_MASS_JUMP_KG: Final = 1.5
@@ -77,7 +78,7 @@ class Expected:
 def question(typed: Typed, days: Sequence[Day], allowance: Allowance, *, hidden: bool = False) -> str:
     """What to ask before the value is saved; '' where it fits. `hidden` keeps the athlete's own values out of it."""
     said = _amount(typed, typed.value)
-    last = max(days, key=lambda day: day.on, default=None)
+    last = max(days, key=lambda day: (day.line == typed.line, day.on), default=None)
     if last is None:
         is_mass = typed.measure.key == handles.BODY_MASS
         return f"first weigh-in here. Is {said} right?" if is_mass else ""
@@ -100,11 +101,18 @@ def _expected(typed: Typed, days: Sequence[Day], last: Day, allowance: Allowance
     same = sorted((day for day in days if day.line == typed.line), key=lambda day: day.on)
     near = [day for day in same if day.stay_id is not None and day.stay_id == typed.stay_id][-NEAR_DAYS:]
     if len(near) >= LEAST_DAYS and allowance.near is not None:
-        return _around(_middle(near), allowance.near, last)
-    season = [day for day in same if (typed.on - day.on).days <= SEASON_DAYS]
-    if season and allowance.season is not None:  # an imported row needs two days; asking is worth one
-        return _around(_middle(season), allowance.season, last)
+        return _around(_middle(near), _at_most(typed, _middle(near), allowance.near), last)
+    # An imported row needs two days taken in the same way; a typed one is asked about on one, and on other ways.
+    for days_of in (same, days):
+        season = [day for day in days_of if (typed.on - day.on).days <= SEASON_DAYS]
+        if season and allowance.season is not None:
+            return _around(_middle(season), _at_most(typed, _middle(season), allowance.season), last)
     return _around(last.shown, FAR * abs(last.shown), last)
+
+
+def _at_most(typed: Typed, middle: float, allowance: float) -> float:
+    """The allowance, but no more than a third: a small camp that gains much scatters, and would allow anything."""
+    return min(allowance, max(FAR * abs(middle), ERRORS * (typed.measure.typical_error or 0.0)))
 
 
 def _around(middle: float, distance: float, last: Day) -> Expected:

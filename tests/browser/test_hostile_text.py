@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Page
 
 from dashboard.shots import serving
-from tests.browser.test_every_screen import show
+from tests.browser.test_every_screen import DONE, show
 from tests.hostile import ATHLETE, CAMP, HOST, PLAN, SIGNS, make_hostile
 
 WAY = "exit_speed|delivery=tee; bat=metal; ball=baseball; device=radar"
@@ -32,7 +32,8 @@ BECAME = f"""() => {{
   const told = e => (e.outerHTML || '').slice(0, 200);
   const marked = e => /[\\]:]|\\*\\*/.test(e.textContent) === false && /^(r|b|home)$/.test(e.textContent.trim());
   const emoji = document.body.innerText.includes('😄') ? ['emoji'] : [];
-  return [...all('a[href*="{HOST}"]'), ...all('img[src*="{HOST}"]'), ...all('.katex'),
+  const outside = e => e.protocol === 'mailto:' || e.hostname.includes("{HOST}");
+  return [...all('a').filter(outside), ...all('img[src*="{HOST}"]'), ...all('.katex'),
     ...all('[data-testid=stMain] span, [data-testid=stMain] strong').filter(marked)].map(told).concat(emoji);
 }}"""
 
@@ -43,14 +44,18 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         yield address
 
 
+FOLDS = (
+    "document.querySelectorAll('[data-testid=stMain] details:not([open]) > summary').forEach(e => e.click())"
+)
+
+
 def opened(tab: Page, url: str) -> str:
     """All text of a screen with its folds open."""
     show(tab, url)
-    for fold in tab.locator("[data-testid=stMain] details:not([open]) > summary").all():
-        fold.click()
-    tab.wait_for_timeout(500)
-    show_again = tab.locator("[data-testid=stMain]")
-    return show_again.inner_text()
+    tab.evaluate(FOLDS)
+    tab.wait_for_timeout(300)
+    tab.wait_for_function(DONE)
+    return str(tab.locator("[data-testid=stMain]").inner_text())
 
 
 @pytest.mark.parametrize("screen", PATHS)
