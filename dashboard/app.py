@@ -8,7 +8,7 @@ import streamlit as st
 
 from dashboard import data, signin
 from dashboard.screens import parts
-from dashboard.wording import SYSTEMS
+from dashboard.wording import SYSTEMS, verbatim
 from pipeline.access import Viewer
 from pipeline.errors import LatewoodError
 
@@ -57,7 +57,7 @@ def main() -> None:
     if any(page is pages[screen] for screen in viewer.screens):
         page.run()
     else:
-        st.header(page.title, anchor=False)
+        st.header(verbatim(page.title), anchor=False)
         parts.refused("This screen is not one of your role's.")
 
 

@@ -82,7 +82,7 @@ def enter(
     conditions: Mapping[str, str] | None = None,
     confirmed: str = "",
 ) -> entered.Entry:
-    """Save one typed value; raises DecisionError."""
+    """Save one typed value; raises DecisionError, and EntryDoubtError where its question has to be confirmed."""
     return entered.enter(
         data_dir(),
         by=rights.may(build, "enter", (athlete_id,)).signs(by),
@@ -107,3 +107,10 @@ def entries(build: rows.Build, day: date) -> tuple[entered.Entry, ...]:
     found = entered.standing_entries(data_dir(), day)
     seen = rights.covered(build, "entry", {one.athlete_id for one in found})
     return tuple(one for one in found if one.athlete_id in seen)
+
+
+def times_emptied(build: rows.Build, day: date) -> Mapping[entered.Slot, int]:
+    """How often each trial typed on a day was left empty by an undo, as far as the viewer may see it."""
+    found = entered.times_emptied(data_dir(), day)
+    seen = rights.covered(build, "entry", {athlete for athlete, _, _ in found})
+    return {slot: times for slot, times in found.items() if slot[0] in seen}

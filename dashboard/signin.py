@@ -8,6 +8,7 @@ from collections.abc import Mapping
 
 import streamlit as st
 
+from dashboard.wording import verbatim
 from pipeline.access import AT_THE_MACHINE, ROLES, Viewer
 from pipeline.errors import LatewoodError, SignInError
 from pipeline.ingest import audit, serving, sign_out
@@ -77,7 +78,7 @@ def gate() -> Viewer | None:
 def _outside(text: str) -> None:
     """The page of everybody who is not let in: a sentence and a way to sign in or out, and nothing else."""
     st.header("Latewood", anchor=False)
-    st.warning(f"{text[:1].upper()}{text[1:]}.")
+    st.warning(verbatim(f"{text[:1].upper()}{text[1:]}."))
     if text == CLOSED:
         return
     claims = st.user.to_dict()
@@ -112,7 +113,7 @@ def who_is_in(found: Viewer) -> None:
             width=190,
         )
         return
-    if st.button(f"Sign out {found.name}", key="app_sign_out"):
+    if st.button(f"Sign out {verbatim(found.name)}", key="app_sign_out"):
         claims = st.user.to_dict()
         sign_out.end(data_dir(), found.email, float(claims["iat"]))
         audit.append(data_dir(), "sign-out", found.signs(""), {})

@@ -254,13 +254,28 @@ def among_many(n_clear: int, n_stand: int) -> str:
     return f"Taken together, with false ones held at 10 %, {said}."
 
 
-def verbatim(text: str) -> str:
-    r"""The text escaped so that Markdown shows it as it came.
+JOINER = "\N{WORD JOINER}"
+_BEGINS = (
+    r"(?<=http:)(?=//)|(?<=https:)(?=//)|(?<=www)(?=\.)|(?=@)"  # an address or e-mail
+    r"|(?<=:)(?=[^\W\d]|[+\-]|100|1234|[\w+\-/]+:)"  # :smile: and :material/home:, though the end come from us
+    r"|(?<=[-<>~=])(?=[-<>~=])"  # arrows and dashes made of signs
+)
 
-    >>> verbatim("1*2 $5")
-    '1\\*2 \\$5'
+
+def verbatim(text: str) -> str:
+    r"""The text, whoever wrote it, as Markdown that shows it as it came: no link, image, formula, icon or colour.
+
+    A backslash is not enough: addresses, e-mails, :smile: and -> are looked for in the text that Markdown leaves. What
+    begins them is kept apart by a word joiner, which has no width and no place to break a line at.
+
+    >>> verbatim("1*2 $5, a/b")
+    '1\\*2 \\$5, a/b'
+    >>> verbatim("see https://a.example") == r"see https\:" + JOINER + r"//a\.example"
+    True
     """
-    return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", text)
+    one_line = re.sub(r"[\s\x00-\x1f\x7f]+", " ", text).strip(" ") if text.strip() else ""
+    apart = re.sub(_BEGINS, JOINER, one_line, flags=re.IGNORECASE)
+    return re.sub(r"([!#-&(-+\-.:<-@\[-`{-~])", r"\\\1", apart)
 
 
 def joined(parts: list[str]) -> str:

@@ -45,6 +45,15 @@ class DecisionError(LatewoodError):
     """A decision refers to something that is not there or cannot be applied."""
 
 
+class EntryDoubtError(DecisionError):
+    """A typed value does not fit its athlete: it is saved with `question` confirmed, or not at all."""
+
+    def __init__(self, question: str) -> None:
+        """Keep the question for whoever asks it."""
+        super().__init__(f"not saved yet: {question}")
+        self.question = question
+
+
 class BuildError(LatewoodError):
     """A build could not be made; the published one is untouched."""
 

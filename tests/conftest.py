@@ -94,7 +94,11 @@ class Camp:
 
 @pytest.fixture
 def camp(tmp_path: Path) -> Camp:
-    made = Camp(root=tmp_path / "data", inbox=tmp_path / "inbox")
+    return small_camp(tmp_path)
+
+
+def small_camp(folder: Path) -> Camp:
+    made = Camp(root=folder / "data", inbox=folder / "inbox")
     prepare_folder(made.root)
     (made.root / "program.toml").write_text(PROGRAM, encoding="utf-8")
     files = [made.write("roster.csv", ROSTER), made.write("camps.csv", CAMPS), made.write("stays.csv", STAYS)]

@@ -73,4 +73,6 @@ def _form(build: Build, athlete_id: str) -> None:
     if ready in st.session_state:
         name, content = st.session_state[ready]
         st.success("Made and noted in the audit log.")
-        st.download_button(f"Save {name}", content, name, key=f"family_save_{athlete_id}", on_click="ignore")
+        st.download_button(
+            f"Save {verbatim(name)}", content, name, key=f"family_save_{athlete_id}", on_click="ignore"
+        )

@@ -23,6 +23,7 @@ from dashboard.views.sources import build_sources
 from dashboard.views.standing import build_strips
 from dashboard.views.targets import build_fan, build_targets
 from dashboard.views.timeline import Record, build_timeline, first_measures, measures_on_record
+from dashboard.wording import verbatim
 
 OUTPUTS = ("skill_output", "speed")  # kinds of measure that are what the work is for
 OTHERS = "Strength, jumps and other measures"
@@ -43,7 +44,7 @@ def pick_stay(opened: parts.Opened, athlete_id: str) -> str | None:
 
 def head(view: Head) -> None:
     """Who this is."""
-    st.subheader(view.name, anchor=False)
+    st.subheader(verbatim(view.name), anchor=False)
     lines = (" · ".join(view.facts), view.camp_line, " · ".join(view.build))
     st.html("".join(f'<p class="lw-head">{parts.safe(line)}</p>' for line in lines if line))
 

@@ -29,7 +29,7 @@ def render() -> None:
     st.page_link(
         parts.COHORTS, label=f"Back to {verbatim(lookup.camp_label(camp))}", query_params={"camp": camp}
     )
-    st.subheader(f"{lookup.full_label(measure, line)}, {lookup.camp_label(camp)}", anchor=False)
+    st.subheader(verbatim(f"{lookup.full_label(measure, line)}, {lookup.camp_label(camp)}"), anchor=False)
     gains = data.cohort_gains(opened.build)
     own = [g for g in gains if (g.camp_id, g.measure, g.line) == (camp, measure, line)]
     for row in (build_gain_row(gain, lookup) for gain in own):

@@ -9,6 +9,7 @@ from dashboard.charts.camp_review import forest_sheet, parts_sheet, sentences, s
 from dashboard.charts.stay_length import draw_stay_length, stay_text
 from dashboard.screens import parts
 from dashboard.screens.review_parts import export_form
+from dashboard.wording import verbatim
 from pipeline.summary.camp.model import CampReview
 from pipeline.summary.camp.page import CampPage, make_page
 
@@ -66,7 +67,7 @@ def _draw(opened: parts.Opened, review: CampReview, page: CampPage, lead: str) -
     parts.section("Parts of the camp")
     parts.words(page.group_key, "lw-key")
     for sheet, head in zip(review.groups, page.group_heads[1:], strict=True):
-        with st.expander(head, expanded=sheet is review.groups[0]):
+        with st.expander(verbatim(head), expanded=sheet is review.groups[0]):
             st.html(parts_sheet(sheet))
             parts.words("Change by time in camp", "lw-key")
             parts.chart(draw_stay_length, sheet, opened.colours, [stay_text(sheet)])

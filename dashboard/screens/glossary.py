@@ -9,7 +9,7 @@ from dashboard import how_sure as sure
 from dashboard.charts.card import fact_list
 from dashboard.screens import parts
 from dashboard.views.words import build_measures, matching
-from dashboard.wording import FAMILIES
+from dashboard.wording import FAMILIES, verbatim
 from pipeline.errors import LatewoodError
 from pipeline.ingest.program import data_dir, program_catalogue
 
@@ -31,12 +31,12 @@ def render() -> None:
     try:
         measures = build_measures(program_catalogue(data_dir()))
     except LatewoodError as error:
-        st.error(str(error))
+        st.error(verbatim(str(error)))
         return
     for family, label in FAMILIES.items():
         found = matching(measures.get(family, ()), asked)
         if found:
-            with st.expander(label, expanded=bool(asked)):
+            with st.expander(verbatim(label), expanded=bool(asked)):
                 _list(found)
 
 

@@ -62,7 +62,7 @@ def _settle(view: Monday) -> None:
     for at, item in enumerate(view.settle):
         _item(item, at)
     if not view.settle:
-        parts.empty(view.nothing)
+        parts.empty(parts.verbatim(view.nothing))
     parts.words(view.alarms, "lw-small")
     if view.settle:
         parts.words(view.nothing, "lw-small")
@@ -87,12 +87,12 @@ def _links(links: Sequence[Link]) -> None:
 
 
 def _link(link: Link) -> None:
-    label, query = parts.verbatim(link.label), dict(link.query)
-    st.page_link(FILES[link.screen], label=label, query_params=query, width="content")
+    label = parts.verbatim(link.label)
+    st.page_link(FILES[link.screen], label=label, query_params=dict(link.query), width="content")
 
 
 def _news(build: Build, view: Monday, topics: frozenset[str]) -> None:
-    parts.section(f"New since {view.since}", "New")
+    parts.section(f"New since {parts.verbatim(view.since)}", "New")
     if HELD in topics:
         parts.words(view.files)
     if RESULTS in topics:
@@ -126,7 +126,7 @@ def _became(view: Monday) -> None:
         _change(one)
     others = [*news.first[SHOWN:], *news.alone]
     if others:
-        with st.expander(news.fold):
+        with st.expander(parts.verbatim(news.fold)):
             for one in others:
                 _change(one)
     parts.words(f"{news.by_chance} {news.together}".strip(), "lw-small")

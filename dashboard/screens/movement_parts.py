@@ -19,7 +19,7 @@ from dashboard.views.movement import build_movement
 from dashboard.views.order import OrderSheet, build_order_sheet
 from dashboard.views.timing import TimingChart, build_timing
 from dashboard.views.trace import build_trace, first_worth_a_look, trials_of_day
-from dashboard.wording import full_day
+from dashboard.wording import full_day, verbatim
 from pipeline.errors import LatewoodError
 
 MOVEMENT_KEY = (
@@ -55,7 +55,7 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
         st.html(movement_sheet(days[:1]))
         parts.folded("Earlier test days", days[1:], movement_sheet, "movement_earlier")
     for view in build_timing(readings, doubts, opened.lookup):
-        label = f"Timing of the peaks day by day: {view.action}"
+        label = f"Timing of the peaks day by day: {verbatim(view.action)}"
         parts.on_opening(label, f"movement_days_{view.action}", partial(_day_by_day, opened, view))
     found = movement_data.changes(opened.build, athlete_id)
     _order(build_order_sheet(found, movement_data.repeatability(opened.build), orders))
@@ -123,7 +123,7 @@ def _picked_trace(
     try:
         sheet = build_trace(movement_data.drawn(opened.build, athlete_id, import_id, row_no), rows, event)
     except LatewoodError as error:
-        parts.refused(str(error))
+        parts.refused(verbatim(str(error)))
         return
     parts.words(TRACE_KEY, "lw-key")
     texts = [f"{panel.name}, {sheet.title}. {panel.words}" for panel in sheet.panels]

@@ -36,7 +36,7 @@ def render() -> None:
     stage = plan_data.stages(opened.build).get(chosen, "")
     refused = age_refusal(plan_parts.age_of(opened, chosen), stage, plan_data.settings())
     if refused:
-        st.info(f"No plan for {parts.verbatim(names[chosen])}: {refused}.")
+        st.info(f"No plan for {parts.verbatim(names[chosen])}: {parts.verbatim(refused)}.")
         parts.athlete_link(chosen, f"Growth of {names[chosen]}")
         parts.caution(cautions.UNDER_14, cautions.GROWTH)
         return

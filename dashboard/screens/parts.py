@@ -54,7 +54,7 @@ def open_screen(title: str) -> Opened | None:
     except NothingPublishedError:
         empty(empties.NOTHING_BUILT)
     except LatewoodError as error:
-        st.error(str(error))
+        st.error(verbatim(str(error)))
     return None
 
 
@@ -76,7 +76,7 @@ def published_or_none() -> Build | None:
     except NothingPublishedError:
         return None
     except LatewoodError as error:
-        st.error(str(error))
+        st.error(verbatim(str(error)))
         return None
 
 
@@ -103,12 +103,12 @@ def _lookup(build: Build) -> Lookup:
 
 
 def empty(text: str) -> None:
-    """An empty state: what to import, and how."""
+    """An empty state: what to import, and how; Markdown, so what is not ours comes escaped."""
     st.info(text)
 
 
 def refused(text: str) -> None:
-    """What stands in the place of something the viewer may not see."""
+    """What stands in the place of something the viewer may not see; Markdown, so what is not ours comes escaped."""
     st.warning(text)
 
 
@@ -185,7 +185,7 @@ def in_portions(rows: Sequence[Thing], draw: Callable[[Thing], object], key: str
 
 def table(rows: Iterable[Mapping[str, str]], text: str) -> None:
     """A table whose cells show their text as it came; a long one scrolls in its own place."""
-    shown = [{head: verbatim(cell) for head, cell in row.items()} for row in rows]
+    shown = [{verbatim(head): verbatim(cell) for head, cell in row.items()} for row in rows]
     height: int | Literal["content"] = 420 if len(shown) > 12 else "content"
     st.table(shown, hide_index=True, height=height, alt=text)
 

@@ -12,7 +12,7 @@ from dashboard.screens import parts, plan_parts
 from dashboard.screens.power_part import power_of_plan
 from dashboard.views.plan_opened import energy_text, guard_lines, history_lines, why_lines
 from dashboard.views.plans import Card, by_stay, card_of
-from dashboard.wording import mass_scale
+from dashboard.wording import mass_scale, verbatim
 from pipeline.stats.plan_allowed import ADULT
 from pipeline.stats.results import PlanReview
 
@@ -28,7 +28,7 @@ def render() -> None:
     plan = next((one for one in data.plans(opened.build) if one.plan_id == asked), None)
     review = next((one for one in data.plan_reviews(opened.build) if one.plan_id == asked), None)
     if plan is None:
-        st.warning(f"No plan with the id “{asked}” is in this build. Pick one from all plans.")
+        st.warning(f"No plan with the id “{verbatim(asked)}” is in this build. Pick one from all plans.")
         return
     record = plan_data.record(opened.build)
     if review is None:

@@ -15,7 +15,7 @@ from dashboard.screens.power_part import power_of_draft
 from dashboard.screens.who import ask_who
 from dashboard.views.plan_form import Feasible, feasibility, feasible_text, start_question
 from dashboard.views.plan_opened import what_if_text
-from dashboard.wording import Scale, full_day, mass_scale
+from dashboard.wording import Scale, full_day, mass_scale, verbatim
 from pipeline.errors import LatewoodError
 from pipeline.ingest.plan_forms import CLINICIAN, GUARDIAN, PlanDraft
 from pipeline.ingest.planlog import age_on, decisions_for
@@ -32,7 +32,7 @@ def say_what_was_done() -> None:
     """The result of the last deed, once."""
     text = st.session_state.pop(DONE, None)
     if text:
-        st.success(text)
+        st.success(verbatim(text))
 
 
 def fresh_key(name: str) -> str:
@@ -46,7 +46,7 @@ def do(deed: Callable[[], str]) -> None:
     try:
         said = deed()
     except LatewoodError as error:
-        st.error(str(error))
+        st.error(verbatim(str(error)))
         return
     st.session_state[DONE] = said
     st.session_state[ROUND] = int(st.session_state.get(ROUND, 0)) + 1
@@ -74,7 +74,7 @@ def state_of(opened: parts.Opened, stay_id: str, plan_id: str, start_kg: float) 
 def mass_field(label: str, kg: float, scale: Scale, key: str) -> float:
     """A number field in the unit shown; returns kg."""
     shown = st.number_input(
-        f"{label} ({scale.unit})", value=round(scale.of(kg), 1), step=0.5, format="%.1f",
+        verbatim(f"{label} ({scale.unit})"), value=round(scale.of(kg), 1), step=0.5, format="%.1f",
         key=f"{key}_{scale.unit}",
     )  # fmt: skip
     # Untouched, the field stands for the exact mass and not for the rounded one it shows.
@@ -96,7 +96,7 @@ def what_if_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     on = second.date_input("Date", value=max(plan.target_on, earliest), min_value=earliest, key=f"{key}_on")
     with third:
         rate = st.number_input(
-            f"Rate from now on ({scale.unit}/wk), empty for today's trend", value=None, step=0.05,
+            f"Rate from now on ({verbatim(scale.unit)}/wk), empty for today's trend", value=None, step=0.05,
             format="%.2f", key=f"{key}_rate_{scale.unit}",
         )  # fmt: skip
     if isinstance(on, date):
@@ -192,7 +192,7 @@ def draft_form(
         who = ask_who(f"{key}_who")
     parts.caution(cautions.WEIGHT, cautions.RATE)
     if found.permission.refused:
-        st.error(f"Cannot be saved: {found.permission.refused}.")
+        st.error(f"Cannot be saved: {verbatim(found.permission.refused)}.")
     elif asked:
         st.info("Answer the question about the start first; then the plan can be saved.")
     elif st.button("Save the plan", type="primary", key=f"{key}_save"):

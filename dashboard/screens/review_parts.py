@@ -53,7 +53,9 @@ def export_form(build: Build, review: CampReview, lead: str) -> None:
     kept = st.session_state.get(READY)
     if kept is not None and kept[0] == asked:
         st.success("Made and noted in the audit log. Internal: for the program's staff only.")
-        st.download_button(f"Save {kept[1]}", kept[2], kept[1], key="review_save", on_click="ignore")
+        st.download_button(
+            f"Save {verbatim(kept[1])}", kept[2], kept[1], key="review_save", on_click="ignore"
+        )
 
 
 def packed(files: Mapping[str, bytes], name: str = "camp-review.zip") -> tuple[str, bytes]:

@@ -33,7 +33,7 @@ ANSWERS = {
 def say_what_was_done() -> None:
     """The result of the last deed, once."""
     for text in st.session_state.pop("data_done", []):
-        st.success(text)
+        st.success(verbatim(text))
 
 
 def _do(deed: Callable[[], Sequence[str]]) -> None:
@@ -41,7 +41,7 @@ def _do(deed: Callable[[], Sequence[str]]) -> None:
     try:
         done = list(deed())
     except LatewoodError as error:
-        st.error(str(error))
+        st.error(verbatim(str(error)))
         return
     st.session_state["data_done"] = done
     st.rerun()
@@ -99,7 +99,7 @@ def question(asked: Question, names: Mapping[str, str], log: actions.Log, seen: 
     `log` holds the decisions as they are now, `seen` how many there were when the page was last drawn.
     """
     last = log.last(asked.held_ids)
-    label = f"{asked.title}: {verbatim(asked.about)}{' (answered)' if last else ''}"
+    label = f"{verbatim(asked.title)}: {verbatim(asked.about)}{' (answered)' if last else ''}"
     key = f"data_open_{asked.key}_{asked.rule}"
     parts.on_opening(label, key, lambda: _opened(asked, names, last, seen), at_first=first)
 

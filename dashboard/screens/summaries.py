@@ -6,6 +6,7 @@ import streamlit as st
 
 from dashboard import cautions, data, exports
 from dashboard.screens import parts, summary_parts
+from dashboard.wording import verbatim
 from pipeline.errors import LatewoodError
 
 
@@ -26,7 +27,7 @@ def render() -> None:
         try:
             _athlete(opened, athlete, names[athlete])
         except LatewoodError as error:
-            st.error(str(error))
+            st.error(verbatim(str(error)))
     if camp:
         summary_parts.camp_form(opened.build, list(names), camps[camp])
 
@@ -34,7 +35,7 @@ def render() -> None:
 def _athlete(opened: parts.Opened, athlete: str, name: str) -> None:
     desk = exports.desk(opened.build, athlete)
     if desk.why_not:
-        st.warning(f"No summary can be made: {desk.why_not}.")
+        st.warning(f"No summary can be made: {verbatim(desk.why_not)}.")
     else:
         labels = {m.measure: m.label for m in data.measures(opened.build)}
         summary_parts.sheet_form(opened.build, athlete, desk, labels)

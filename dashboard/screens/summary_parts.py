@@ -71,7 +71,7 @@ def sheet_form(build: Build, athlete: str, desk: exports.Desk, labels: Mapping[s
 
 def camp_form(build: Build, athletes: Sequence[str], label: str) -> None:
     """Issue for everyone of a camp whose consent stands."""
-    st.subheader(f"The whole of {label}", anchor=False)
+    st.subheader(f"The whole of {verbatim(label)}", anchor=False)
     parts.words(
         "Everyone whose consent stands gets a sheet with all that was agreed to; the others are listed."
     )
@@ -86,7 +86,7 @@ def _issue_form(
             "Forms", list(FORMS), default=["pdf"], format_func=parts.named(FORM_WORDS), key=f"summaries_forms_{key}"
         )  # fmt: skip
         who = ask_who(f"summaries_who_{key}")
-        sent = st.form_submit_button(label, type="primary")
+        sent = st.form_submit_button(verbatim(label), type="primary")
     kept = f"{READY}{key}"
     if sent and (not who.strip() or not forms):
         st.error("Say who you are and pick at least one form.")
@@ -105,9 +105,10 @@ def _issue_form(
 
 def _ready(ready: exports.Export, key: str) -> None:
     if ready.n:
-        st.success(f"Sheets issued and noted in the register: {ready.n}.")
+        st.success(f"Sheets issued and noted in the register: {ready.n:d}.")
         st.download_button(
-            f"Save {ready.file_name}", ready.content, ready.file_name, key=f"summaries_save_{key}", on_click="ignore"
+            f"Save {verbatim(ready.file_name)}", ready.content, ready.file_name, key=f"summaries_save_{key}",
+            on_click="ignore",
         )  # fmt: skip
     if ready.refused:
         st.warning(f"Refused: {len(ready.refused)}.")

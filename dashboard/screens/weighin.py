@@ -41,9 +41,8 @@ def render() -> None:
     is_mass = station == handles.BODY_MASS
     if is_mass:
         parts.caution(cautions.PRIVATE)
-    preset = entry_parts.preset(station, measure)
+    preset = entry_parts.preset(opened, measure)
     entry_parts.rows(opened, camp, measure, preset, who)
-    entry_parts.build_part(opened)
 
 
 if __name__ == "__main__":

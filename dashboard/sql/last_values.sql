@@ -1,4 +1,4 @@
-select athlete_id, value, held_on
+select athlete_id, value - shift as value, held_on
 from session_value
 where measure = $measure
-qualify row_number() over (partition by athlete_id order by held_on desc) = 1
+qualify row_number() over (partition by athlete_id order by own_line = $line desc, held_on desc, own_line) = 1

@@ -1,4 +1,4 @@
-"""Values typed on a tablet: who is still missing, what is saved, and whether a value has to be asked about."""
+"""Values typed on a tablet: who is still missing, what is saved, and how the last camp measured."""
 
 from __future__ import annotations
 
@@ -7,15 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from dashboard.views.lookup import Lookup
-from dashboard.wording import MINUS, Scale, count_of, day
+from dashboard.wording import MINUS, count_of
 from pipeline.ingest.entered import Entry
 
-# A mass that moves by more than this since the last one is asked about. Common practice, no source.
-JUMP = 0.02
-LEAST_JUMP_KG = 1.5
-WEEKLY_JUMP = 0.01
-POUND = 2.20462
-UNIT_BAND = 0.06
+NEARLY_ALL = 0.9  # of the last camp's values; set by eye: a mixed camp has no default
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,56 +36,20 @@ class LastValue:
     held_on: date
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Doubt:
-    """What is asked before a value is saved. Without `may_save` it cannot be saved at all."""
+def usual_conditions(
+    known: Mapping[str, Sequence[str]], counted: Sequence[tuple[Mapping[str, str], int]]
+) -> dict[str, str]:
+    """The word of each condition under which nearly everything was measured; none where ways were mixed.
 
-    text: str
-    may_save: bool
-
-
-def mass_doubt(
-    kg: float, last: LastValue | None, on: date, measure: EntryMeasure, scale: Scale
-) -> Doubt | None:
-    """What to ask about a weigh-in, None where it fits. A slip of 10 kg is always asked about."""
-    if not measure.hard_low <= kg <= measure.hard_high:
-        ends = f"{scale.text(measure.hard_low)} to {scale.text(measure.hard_high)}"
-        return Doubt(text=f"Not saved: {scale.text(kg)} is outside {ends}. Type it again.", may_save=False)
-    if last is None:
-        return Doubt(text=f"First weigh-in here. Is {scale.text(kg)} right?", may_save=True)
-    weeks = max(0, (on - last.held_on).days) / 7.0
-    allowed = max(LEAST_JUMP_KG, JUMP * last.value) + WEEKLY_JUMP * last.value * weeks
-    gap = kg - last.value
-    if abs(gap) <= min(allowed, 0.1 * last.value):
-        return None
-    other = _other_unit(kg, last.value)
-    which = "above" if gap > 0 else "below"
-    return Doubt(
-        text=f"Not saved yet: {scale.text(abs(gap))} {which} the last value, {scale.text(last.value)} on "
-        f"{day(last.held_on)}. Check the name and the number.{other}",
-        may_save=True,
-    )
-
-
-def _other_unit(kg: float, last_kg: float) -> str:
-    for factor, words in ((POUND, "pounds on a scale set to kilograms"), (1 / POUND, "kilograms for pounds")):
-        if abs(kg / last_kg / factor - 1.0) < UNIT_BAND:
-            return f" It looks like {words}."
-    return ""
-
-
-def value_doubt(value: float, last: LastValue | None, measure: EntryMeasure, scale: Scale) -> Doubt | None:
-    """What to ask about a test value: outside the possible range, or a third away from the last one."""
-    if not measure.hard_low <= value <= measure.hard_high:
-        ends = f"{scale.text(measure.hard_low)} to {scale.text(measure.hard_high)}"
-        return Doubt(text=f"Not saved: {scale.text(value)} is outside {ends}. Type it again.", may_save=False)
-    if last is not None and last.value > 0 and abs(value / last.value - 1.0) > 1.0 / 3.0:
-        return Doubt(
-            text=f"Not saved yet: {scale.text(value)} is far from the last value, {scale.text(last.value)} on "
-            f"{day(last.held_on)}. Check the name, the unit and the point.",
-            may_save=True,
-        )
-    return None
+    `known` has the accepted words of each condition, `counted` how often each set of conditions was stated.
+    """
+    total = sum(n for _, n in counted)
+    found = {}
+    for key, words in known.items():
+        for word in words:
+            if total and sum(n for stated, n in counted if stated.get(key) == word) >= NEARLY_ALL * total:
+                found[key] = word
+    return found
 
 
 def present(lookup: Lookup, camp_id: str, today: date) -> dict[str, str]:
@@ -111,9 +70,9 @@ def running_camps(lookup: Lookup, today: date) -> dict[str, str]:
     return {camp.camp_id: camp.label for camp in order}
 
 
-def saved_by_athlete(entries: Iterable[Entry], measure: str) -> dict[tuple[str, int], Entry]:
-    """The standing entry of each athlete and trial in one measure, the latest typed."""
-    return {(one.athlete_id, one.trial): one for one in entries if one.measure == measure}
+def saved_by_athlete(entries: Iterable[Entry]) -> dict[tuple[str, int], Entry]:
+    """The standing entry of each athlete and trial, the latest typed, of entries of one measure and way."""
+    return {(one.athlete_id, one.trial): one for one in entries}
 
 
 def with_typed(

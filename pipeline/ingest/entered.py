@@ -8,9 +8,10 @@ leave with a withdrawal.
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -18,14 +19,17 @@ from typing import Any, Final
 import pandas as pd
 
 from pipeline import durable
-from pipeline.errors import DecisionError
+from pipeline.errors import DecisionError, EntryDoubtError
 from pipeline.ingest import landing, planlog
 from pipeline.ingest.files import TextTable
 from pipeline.ingest.lines import append_line, read_lines, rewrite, whole_bytes
 from pipeline.ingest.program import load_program
+from pipeline.ingest.typed_check import Value, doubt_about
 
 FOLDER: Final = "entries"
+LOOK_BACK_DAYS: Final = 7
 MAPPING: Final = "entered on a screen"
+Slot = tuple[str, str, int]  # athlete, measure and trial
 _READINGS: Final = ("athlete", "measured_on", "measure", "value", "unit", "trial")
 _PLANS: Final = (
     *("plan_id", "version", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),
@@ -64,12 +68,42 @@ def enter(
     conditions: Mapping[str, str] | None = None,
     confirmed: str = "",
 ) -> Entry:
-    """Save one typed value; it is on the disk when this returns. Raises DecisionError where nobody is named."""
+    """Save one typed value; it is on the disk when this returns.
+
+    Raises DecisionError where nobody is named or the value cannot be taken, and EntryDoubtError where it does not fit
+    the athlete: with the error's question as `confirmed` it is saved, and the question beside it.
+    """
     entry = Entry(
         entry_id="", at="", by=by, athlete_id=athlete_id, measure=measure, measured_on=measured_on.isoformat(),
         value=value, unit=unit, trial=trial, conditions=dict(conditions or {}), confirmed=confirmed,
     )  # fmt: skip
-    return _save(root, entry)
+    _named(entry)
+    doubt = doubt_about(root, _value(entry), [_value(one) for one in _lately(root)])
+    if doubt and confirmed != doubt:
+        raise EntryDoubtError(doubt)
+    return _save(root, replace(entry, confirmed=doubt))
+
+
+def _lately(root: Path) -> list[Entry]:
+    """What was typed today and on the days before, which the published build may not hold."""
+    today = load_program(root).today()
+    return [
+        one
+        for back in range(LOOK_BACK_DAYS, -1, -1)
+        for one in standing_entries(root, today - timedelta(days=back))
+    ]
+
+
+def _value(entry: Entry) -> Value:
+    return Value(
+        athlete_id=entry.athlete_id, measure=entry.measure, on=date.fromisoformat(entry.measured_on),
+        text=entry.value, unit=entry.unit, conditions=tuple(entry.conditions.items()),
+    )  # fmt: skip
+
+
+def _named(entry: Entry) -> None:
+    if not entry.by.strip():
+        raise DecisionError("who enters is not named; write your name first")
 
 
 def take_back(root: Path, entry: Entry, by: str) -> Entry:
@@ -78,8 +112,7 @@ def take_back(root: Path, entry: Entry, by: str) -> Entry:
 
 
 def _save(root: Path, entry: Entry) -> Entry:
-    if not entry.by.strip():
-        raise DecisionError("who enters is not named; write your name first")
+    _named(entry)
     now = load_program(root).now()
     path = root / FOLDER / f"{now.date().isoformat()}.jsonl"
     with durable.locked(root / ".entries.lock"):
@@ -99,6 +132,24 @@ def standing_entries(root: Path, day: date) -> tuple[Entry, ...]:
     """The values typed on one day that were not taken back, in the order in which they were typed."""
     path = root / FOLDER / f"{day.isoformat()}.jsonl"
     return tuple(entry for _, entry in _standing(whole_bytes(path), path.name))
+
+
+def times_emptied(root: Path, day: date) -> Mapping[Slot, int]:
+    """How often each trial typed on a day was left without a value by a taking back."""
+    path = root / FOLDER / f"{day.isoformat()}.jsonl"
+    held: dict[Slot, set[str]] = {}
+    place: dict[str, Slot] = {}
+    times: Counter[Slot] = Counter()
+    for _, record in read_lines(whole_bytes(path), path.name):
+        if not record["undoes"]:
+            slot = (str(record["athlete_id"]), str(record["measure"]), int(record["trial"]))
+            place[str(record["entry_id"])] = slot
+            held.setdefault(slot, set()).add(str(record["entry_id"]))
+        elif record["undoes"] in place:
+            slot = place[str(record["undoes"])]
+            held[slot].discard(str(record["undoes"]))
+            times[slot] += not held[slot]
+    return times
 
 
 def forget(root: Path, athlete_id: str) -> int:

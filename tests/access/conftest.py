@@ -11,11 +11,12 @@ from streamlit.testing.v1 import AppTest
 
 from dashboard import signin
 from dashboard.exports import plain_consent
-from pipeline.ingest import consent_book, entered
+from pipeline.ingest import consent_book
 from pipeline.ingest.consent import FIELDS
 from tests.access.looking import Open
 from tests.opening import open_page
 from tests.two_camps import make_two_camps, viewer_of
+from tests.typed import type_in
 
 GIVEN = plain_consent(
     "T2", "guardian", date(2032, 10, 20), date(2033, 3, 1), (FIELDS, ["all"]),
@@ -40,7 +41,7 @@ def own_camps(two_camps: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     folder = Path(shutil.copytree(two_camps, tmp_path / "camps"))
     monkeypatch.setenv("LATEWOOD_DATA", str(folder))
     consent_book.record(folder, GIVEN, "Dana")
-    entered.enter(
+    type_in(
         folder,
         by="Dana",
         athlete_id="T2",

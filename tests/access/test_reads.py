@@ -206,13 +206,15 @@ def take_back_entry(build: Build) -> None:
     plan_actions.take_back(build, entry, "me")
 
 
+HOW = {"delivery": "tee", "bat": "metal", "ball": "baseball", "device": "radar"}
 # Deed, the roles that alone do it, and whether it leaves a name behind.
 OWN_DEEDS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] = {
     "set plan": (STRENGTH, True, lambda build: plan_actions.save_plan(build, DRAFT, "me")),
     "decide": (STRENGTH, True, decide_on_plan),
     "hide": (STRENGTH, True, lambda build: plan_actions.hide_mass(build, "T2", "me", hidden=True)),
     "enter": (
-        COACHES, True, lambda build: plan_actions.enter(build, "me", "T2", "exit_speed", ON, "80", "mph"),
+        COACHES, True,
+        lambda build: plan_actions.enter(build, "me", "T2", "exit_speed", ON, "80", "mph", conditions=HOW),
     ),
     "take back": (COACHES, True, take_back_entry),
     "look": (DIRECTOR, False, lambda build: exports.desk(build, "T2")),
@@ -269,7 +271,7 @@ def test_no_deed_reaches_an_athlete_of_another_camp(deed, own_camps) -> None:
 
 def test_a_typed_value_and_the_plan_log_are_seen_in_ones_own_camps_only(own_camps) -> None:
     coach = data.published(viewer_of("strength_coach"))
-    plan_actions.enter(coach, "me", "T2", "exit_speed", ON, "80", "mph")
+    plan_actions.enter(coach, "me", "T2", "exit_speed", ON, "80", "mph", conditions=HOW)
     plan_actions.hide_mass(coach, "T2", "me", hidden=True)
     assert [one.value for one in plan_actions.entries(coach, ON)] == ["72.4", "80"]
     assert [one.athlete_id for one in plan_actions.plan_log(coach)] == ["T2"]

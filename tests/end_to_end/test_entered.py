@@ -21,6 +21,7 @@ from pipeline.ingest.planlog import (
     without_refused,
 )
 from tests.conftest import LONG, Camp
+from tests.typed import type_in
 
 TODAY = date(2032, 8, 20)
 FIRST = date(2032, 6, 2)
@@ -34,7 +35,7 @@ DRAFT = PlanDraft(
 
 
 def weigh(camp: Camp, value: str, athlete: str = "T1", day: date = date(2032, 8, 14)):
-    return enter(
+    return type_in(
         camp.root, by="Sage", athlete_id=athlete, measure="body_mass", measured_on=day, value=value, unit="kg"
     )
 

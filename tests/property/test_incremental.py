@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 
 from pipeline.ingest.actions import import_files
 from pipeline.ingest.build import build, read_inputs
-from pipeline.ingest.entered import enter
 from pipeline.ingest.program import load_program, prepare_folder
 from pipeline.ingest.settle import record_decision
 from pipeline.stats.trend import trends
 from pipeline.warehouse import separate
 from pipeline.warehouse.connection import open_published
+from tests.typed import type_in
 
 ATHLETES = [f"A{i}" for i in range(9)]
 OPENS = date(2032, 6, 1)
@@ -97,7 +97,7 @@ def do(root: Path, act: Act) -> None:
         "withdraw": lambda: withdraw_or_restore(root, "withdraw", which),
         "restore": lambda: withdraw_or_restore(root, "restore", which),
         "decide": lambda: answer_held(root, which, accepts=day % 2 == 0),
-        "enter": lambda: enter(root, by="tester", athlete_id=ATHLETES[which], measure="body_mass",
+        "enter": lambda: type_in(root, by="tester", athlete_id=ATHLETES[which], measure="body_mass",
                                measured_on=OPENS + timedelta(days=5 + day), value="73.1", unit="kg"),
     }  # fmt: skip
     deeds[kind]()

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.ingest import consent_book, entered, focus, planlog
+from pipeline.ingest import consent_book, focus, planlog
 from pipeline.ingest.actions import decide, import_files
 from pipeline.ingest.build import build
 from pipeline.ingest.consent import FIELDS, Consent
@@ -18,6 +18,7 @@ from pipeline.summary import issue
 from pipeline.warehouse.connection import open_published
 from tests.conftest import LONG
 from tests.reliability.kill import FIRST, prepared, rows
+from tests.typed import type_in
 
 Rows = list[tuple[object, ...]]
 
@@ -28,7 +29,7 @@ def lived_in(folder: Path) -> Path:
     with closing(open_published(root)) as connection:
         (held,) = connection.execute("select held_id from held_row").fetchone()
     decide(root, [held], "reject", "Ira", "nobody of that name", build_after=False)
-    entered.enter(
+    type_in(
         root,
         by="Fen",
         athlete_id="T2",

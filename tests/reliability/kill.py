@@ -19,13 +19,14 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from pipeline.ingest import audit, consent_book, decisions, entered, landing, planlog
+from pipeline.ingest import audit, consent_book, decisions, landing, planlog
 from pipeline.ingest.actions import decide, import_files, withdraw
 from pipeline.ingest.build import build
 from pipeline.ingest.consent import Consent
 from pipeline.ingest.program import prepare_folder
 from pipeline.warehouse.connection import open_published
 from tests.conftest import CAMPS, LONG, ROSTER, STAYS
+from tests.typed import type_in
 
 FIRST = date(2032, 6, 2)
 PROGRAM = 'name = "Heath"\ninvented = true\nclock = "2032-08-20"\n'
@@ -124,9 +125,7 @@ def _small_deed(root: Path, run: Run) -> dict[str, Any]:
             "measured_on": FIRST + timedelta(days=n % 60),
         }
         return {
-            "entry": entered.enter(
-                root, value=f"{60 + n / 100:.2f}", unit="kg", trial=200 + n, **given
-            ).entry_id
+            "entry": type_in(root, value=f"{60 + n / 100:.2f}", unit="kg", trial=200 + n, **given).entry_id
         }
     if run.deed == "plan decision":
         event = planlog.record_decision(

@@ -21,6 +21,7 @@ from pipeline.summary.keys import known_public
 from pipeline.summary.restore import restore
 from tests.reliability.conftest import content
 from tests.reliability.kill import FIRST
+from tests.typed import type_in
 
 
 def test_a_restored_folder_is_the_same_to_the_last_bit(lived: Path, tmp_path: Path) -> None:
@@ -162,9 +163,7 @@ def test_a_backup_is_of_one_moment_while_others_write(lived: Path, tmp_path: Pat
     def types() -> None:
         while not stop.is_set():
             given = {"athlete_id": "T1", "measure": "body_mass", "measured_on": FIRST, "unit": "kg"}
-            written.append(
-                entered.enter(lived, by="Fen", value="60.1", trial=20 + len(written), **given).entry_id
-            )
+            written.append(type_in(lived, by="Fen", value="60.1", trial=20 + len(written), **given).entry_id)
             audit.append(lived, "sign-in", "Fen", {"n": len(written)})
 
     thread = threading.Thread(target=types)

@@ -9,13 +9,14 @@ import pytest
 
 from dashboard import signin
 from pipeline.errors import CatalogueError
-from pipeline.ingest import build_notes, entered
+from pipeline.ingest import build_notes
 from pipeline.ingest.actions import import_files
 from pipeline.ingest.build import KEPT_BUILDS, build
 from pipeline.ingest.settle import withdraw
 from pipeline.ingest.visits import path_of
 from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
+from tests.typed import type_in
 
 AT = 'name = "Heath"\ninvented = true\nclock = "{}"\n'
 
@@ -118,7 +119,7 @@ def test_a_plan_without_a_weigh_in_for_a_week_leads_to_the_scale_until_one_is_ty
     page = open_screen(own_root, "monday")
     assert "No weigh-in for 7 days" in text_of(page)
     assert "Arlo Fernmoss (never since 72 days)" in links(page)
-    entered.enter(
+    type_in(
         own_root, by="Fen", athlete_id="T1", measure="body_mass", measured_on=last.replace(day=12), value="74",
         unit="kg",
     )  # fmt: skip

@@ -19,6 +19,7 @@ from pipeline.summary.verify import verify
 from tests.conftest import Camp
 from tests.pipeline.ingest.test_traces import MAPPING, text, wide
 from tests.pipeline.summary.conftest import GIVEN, LONG_NAME
+from tests.typed import type_in
 
 
 def _found(root: Path, *words: str) -> list[str]:
@@ -119,7 +120,7 @@ def test_what_was_typed_and_planned_for_him_goes_and_the_rest_stays(heath: Camp)
 
 
 def _typed(root: Path, athlete: str, value: str, on: date) -> entered.Entry:
-    return entered.enter(
+    return type_in(
         root, by="Ira", athlete_id=athlete, measure="body_mass", measured_on=on, value=value, unit="kg"
     )
 

@@ -41,6 +41,15 @@ select
     count(e.own) as n
 from expected e group by e.measure;
 
+-- How far a value may lie from what its athlete's own sessions lead us to expect: eight typical errors, or six times
+-- the scatter seen. The same distances decide about values typed on a screen (ingest/typed_doubt.py).
+create or replace temp table jump as
+select
+    m.measure,
+    greatest(8 * coalesce(m.typical_error, 0), 6 * coalesce(s.day_scatter, 0)) as allowance,
+    1.5 * greatest(8 * coalesce(m.typical_error, 0), 6 * coalesce(s.day_scatter, 0)) as season_allowance
+from measure m left join scatter s using (measure);
+
 create or replace temp table trial_scatter as
 select c.measure, 1.4826 * median(abs(c.value / e.middle - 1)) as relative
 from checked c join expected e using (athlete_id, measure, line, on_date)

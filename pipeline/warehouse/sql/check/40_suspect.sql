@@ -5,8 +5,7 @@ select
     c.raw_value, c.hard_low, c.hard_high, c.family, c.better, c.canonical_unit, c.sport, c.sex,
     e.middle as session_middle, e.n as session_n,
     coalesce(e.own, e.season) as own,
-    greatest(8 * coalesce(c.typical_error, 0), 6 * coalesce(s.day_scatter, 0))
-        * case when e.own is null then 1.5 else 1 end as allowance,
+    case when e.own is null then j.season_allowance else j.allowance end as allowance,
     greatest(coalesce(c.typical_error, 0), coalesce(case when s.n >= 8 then s.day_scatter end, 0)) as unit_error,
     greatest(1.3, 1 + 8 * coalesce(t.relative, 0)) as ratio_limit,
     greatest(case when c.better = 'neither' then 0.01 else 0.04 end, 8 * coalesce(t.relative, 0)) as near_limit,
@@ -16,6 +15,7 @@ select
 from checked c
 left join expected e using (athlete_id, measure, line, on_date)
 left join scatter s using (measure)
+left join jump j using (measure)
 left join trial_scatter t using (measure)
 left join crowd d on d.measure = c.measure and d.line = c.line
     and d.sport is not distinct from c.sport and d.sex is not distinct from c.sex;

@@ -32,3 +32,9 @@ from (
 ) r
 join candidate c using (seq) join candidate f on f.seq = r.first_seq
 order by c.seq;
+
+insert into jump_allowance
+select measure, j.allowance, j.season_allowance
+from jump j join measure m using (measure)
+where j.allowance > 0 and m.unit <> 'ms'
+order by measure;

@@ -41,6 +41,13 @@ create table bridge (
     usable boolean not null,
     reason varchar not null
 );
+-- How far a value may lie from the middle of its athlete's own sessions before it is doubted: rows held, typed values
+-- asked about. A measure without an allowance is not doubted in this way.
+create table jump_allowance (
+    measure varchar primary key,
+    allowance double not null,        -- canonical unit; against the sessions near by in the same stay
+    season_allowance double not null  -- against sessions of the 100 days around, where the stay has too few
+);
 -- One athlete on one local date.
 create table session (
     session_id varchar primary key,   -- athlete_id '@' date

@@ -1,0 +1,16 @@
+"""A value typed as at a screen by somebody who says yes to the question about it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import EntryDoubtError
+from pipeline.ingest.entered import Entry, enter
+
+
+def type_in(root: Path, **given: Any) -> Entry:
+    try:
+        return enter(root, **given)
+    except EntryDoubtError as doubt:
+        return enter(root, **given, confirmed=doubt.question)
