@@ -15,8 +15,8 @@ CHANGE_NOTE = (
     "camp's first days were off on average. So it can differ from the last session less the first, even in sign."
 )
 ESTIMATE_NOTE = (
-    "Estimated: what could have been lifted once, worked out by a published formula from the set named "
-    "(load × repetitions); it was not lifted."
+    "Estimated: what could have been lifted once, worked out by a published formula from the load and the "
+    "repetitions named; it was not lifted."
 )
 HEADS = ("Measure and method", "Latest typical value", "Best value", "Change over the stay", "Standing here")
 

@@ -25,6 +25,7 @@ from pipeline.summary.issue import mark_withdrawn
 from pipeline.summary.keys import fingerprint_of, known_public, signed_by
 from pipeline.summary.pdf import pdf_text
 from pipeline.summary.web import web_text
+from pipeline.summary.words import count
 
 LARGEST = 20_000_000
 MOST_DIFFERENCES = 12
@@ -124,7 +125,7 @@ def _compared(root: Path, book: register.Register, entry: register.Entry, claim:
         )  # fmt: skip
     found = _differences(kept, claim)
     words = (
-        f"the file is not as issued: {len(found)} places differ"
+        f"the file is not as issued: {count(len(found), 'place')} differ{'s' if len(found) == 1 else ''}"
         if found
         else "the words are those of the page issued, but the file is not the file issued: it was saved again or "
         "something other than words was changed"

@@ -90,3 +90,12 @@ def test_leavers_end_with_a_cross_on_the_slope_sheet() -> None:
 
 def test_one_session_draws_no_slopes() -> None:
     assert build_slopes([VALUE], GAIN, lookup()) is None
+
+
+def test_each_camp_of_a_block_has_its_own_way_to_its_athletes() -> None:
+    (block,) = build_blocks([GAIN, replace(GAIN, camp_id="L")], ["K", "L"], ["skill_output"], LOOKUP)
+    links = behind_links(block)
+    assert [camp for camp, _ in links] == ["K", "L"]
+    assert all(label.startswith("See athletes: ") for _, label in links)
+    (alone,) = build_blocks([GAIN], ["K"], ["skill_output"], LOOKUP)
+    assert behind_links(alone) == (("K", "See athletes"),)

@@ -13,7 +13,7 @@ from pipeline.ingest.focus import Focus
 from pipeline.stats.verdict import clear_at
 from pipeline.summary.family import model
 from pipeline.summary.record import FAMILIES, Record, TrendRow, Value, may_be_shown
-from pipeline.summary.words import Scale, scale_of, shown_name
+from pipeline.summary.words import Scale, scale_of, set_words, shown_name
 
 MOST = 6
 FEWEST_DAYS = 4  # below it the tool gives no verdict
@@ -110,6 +110,7 @@ def _rail(
     change = None if mixed or trend is None else trend.change
     fitted = None if trend is None or change is None else trend.fitted_start
     start = None if fitted is None else fitted - last.shift
+    sets = [words for v in line if (words := set_words(v.set_load, v.set_reps, scale))]
     begin = None if start is None else scale.rounded(start)
     step = None if change is None else scale.rounded(change)
     return model.Rail(
@@ -131,6 +132,8 @@ def _rail(
         high=None if step is None or trend is None or trend.high is None else scale.rounded(trend.high),
         tape=None if mixed or trend is None else _rounded(scale, tape_of(trend, z)),
         kind=kind_of(verdict, None if mixed else trend, noise),
+        estimated=len(sets),
+        estimated_from=sets[-1] if sets else "",
     )
 
 
