@@ -70,6 +70,7 @@ def export(
             refused.append((result.name, result.why))
         else:
             files |= result.files
+            refused += [(result.name, f"no {form}: {why}") for form, why in result.missing.items()]
             n += 1
     name, content = _packed(files)
     return Export(file_name=name, content=content, n=n, refused=tuple(refused))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from dashboard import rights, rows
 from pipeline.ingest import consent_book
@@ -19,8 +19,11 @@ def why_not(build: rows.Build, athlete_id: str) -> str:
 
 def family_page(
     build: rows.Build, athlete_id: str, who: str, forms: Sequence[str], units: str, paper: str
-) -> Mapping[str, bytes]:
-    """The files of an athlete's page by name; raises ForbiddenError, and SummaryError without a consent that stands."""
+) -> issue.FamilyFiles:
+    """The files of an athlete's page, and the forms that cannot be made.
+
+    Raises ForbiddenError, and SummaryError without a consent that stands.
+    """
     viewer = rights.may(build, "family page", (athlete_id,))
     return issue.issue_family(data_dir(), athlete_id, viewer.signs(who), forms, units, paper)
 

@@ -132,6 +132,8 @@ class SessionValue:
     best: float
     n_trials: int
     imports: str
+    set_load: float | None = None  # of the set behind a best trial that was estimated, canonical unit
+    set_reps: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

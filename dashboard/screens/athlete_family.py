@@ -69,9 +69,11 @@ def _form(build: Build, athlete_id: str) -> None:
         except LatewoodError as error:
             st.error(verbatim(str(error)))
             return
-        st.session_state[ready] = packed(made, "family-page.zip")
+        st.session_state[ready] = (*packed(made.files, "family-page.zip"), made.missing)
     if ready in st.session_state:
-        name, content = st.session_state[ready]
+        name, content, missing = st.session_state[ready]
+        for form, why in missing.items():
+            st.warning(verbatim(f"No {form}: {why}"))
         st.success("Made and noted in the audit log.")
         st.download_button(
             f"Save {verbatim(name)}", content, name, key=f"family_save_{athlete_id}", on_click="ignore"

@@ -10,7 +10,14 @@ from dashboard import cautions, data, empties
 from dashboard.charts.gains import gain_block, gain_key, gain_reach
 from dashboard.rows import Camp
 from dashboard.screens import cohort_camps, cohort_links, parts
-from dashboard.views.cohorts import GainBlock, build_blocks, build_camp_heads, by_chance, is_refused
+from dashboard.views.cohorts import (
+    GainBlock,
+    behind_links,
+    build_blocks,
+    build_camp_heads,
+    by_chance,
+    is_refused,
+)
 from dashboard.wording import FAMILIES, verbatim
 from pipeline.stats.cohort import LEVEL
 
@@ -34,14 +41,14 @@ def render() -> None:
     for head in build_camp_heads(chosen, data.stays(opened.build)):
         st.markdown(f"**{verbatim(head.label)}**: {verbatim(head.text)}")
     if "camp_review" in opened.build.viewer.screens:
-        st.page_link(
-            parts.CAMP_REVIEW, label="Camp review on one page", query_params={"camp": chosen[0].camp_id}
-        )
+        for camp in chosen:
+            label = "Camp review on one page" + (f": {verbatim(camp.label)}" if len(chosen) > 1 else "")
+            st.page_link(parts.CAMP_REVIEW, label=label, query_params={"camp": camp.camp_id})
     blocks = build_blocks(data.cohort_gains(opened.build), picked, families, opened.lookup)
     if not blocks:
         parts.empty(empties.NO_GAIN)
         return
-    _sheet(blocks, picked[0])
+    _sheet(blocks)
     parts.words(by_chance(blocks, LEVEL))
     parts.caution(cautions.CAMP, cautions.RAW_GAIN)
     cohort_camps.camps(opened, families)
@@ -65,23 +72,24 @@ def _pick(camps: Sequence[Camp], labels: Mapping[str, Camp]) -> tuple[list[str],
     return picked, families
 
 
-def _sheet(blocks: Sequence[GainBlock], camp_id: str) -> None:
+def _sheet(blocks: Sequence[GainBlock]) -> None:
     shown = [block for block in blocks if not is_refused(block)]
     small = [block for block in blocks if is_refused(block)]
     st.html(gain_key())
     for block in shown:
-        _row(block, camp_id, gain_reach(shown))
+        _row(block, gain_reach(shown))
     if small:
         with st.expander(f"Too few athletes for a group number: {len(small)}"):
             for block in small:
-                _row(block, camp_id, 1.0)
+                _row(block, 1.0)
 
 
-def _row(block: GainBlock, camp_id: str, reach: float) -> None:
+def _row(block: GainBlock, reach: float) -> None:
     row, link = st.columns([8, 1], vertical_alignment="center")
     row.html(gain_block(block, reach))
-    query = {"camp": camp_id, "measure": block.key}
-    link.page_link(parts.BEHIND, label="See athletes", query_params=query)
+    for camp_id, label in behind_links(block):
+        query = {"camp": camp_id, "measure": block.key}
+        link.page_link(parts.BEHIND, label=verbatim(label), query_params=query)
 
 
 if __name__ == "__main__":

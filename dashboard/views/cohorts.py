@@ -90,6 +90,14 @@ def build_blocks(
     return tuple(sorted(blocks, key=lambda block: _rank(block, families, lookup)))
 
 
+def behind_links(block: GainBlock) -> tuple[tuple[str, str], ...]:
+    """The camp behind each row of a block with the words of its link, which name it where there are several."""
+    several = len(block.rows) > 1
+    return tuple(
+        (row.camp_id, f"See athletes: {row.camp}" if several else "See athletes") for row in block.rows
+    )
+
+
 def by_chance(blocks: Iterable[GainBlock], level: float) -> str:
     """How many of the intervals shown would leave zero out if no camp had gained or lost anything."""
     n = sum(not row.refusal for block in blocks for row in block.rows)

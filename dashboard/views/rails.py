@@ -9,6 +9,7 @@ from math import erf, sqrt
 from dashboard.rows import SessionValue
 from dashboard.views.lookup import Lookup
 from dashboard.views.retest import Again, retest_words
+from dashboard.views.sets import estimated_words
 from dashboard.wording import (
     VERDICTS,
     among_many,
@@ -129,11 +130,16 @@ def build_rail(trend: Trend, values: Sequence[SessionValue], lookup: Lookup) -> 
         interval=scale.interval(trend.low or 0.0, trend.high or 0.0),
         verdict=VERDICTS.get(trend.verdict, trend.verdict),
         sure=sure,
-        basis=f"{count_of(trend.n_sessions, 'session')}, {day_span(trend.first_on, trend.last_on)}",
+        basis=_basis(trend, values),
         sentence=verdict_sentence(trend, lookup),
         sized=_sized(trend, lookup),
         imports=_imports(trend, values),
     )
+
+
+def _basis(trend: Trend, values: Sequence[SessionValue]) -> str:
+    counted = f"{count_of(trend.n_sessions, 'session')}, {day_span(trend.first_on, trend.last_on)}"
+    return "; ".join(words for words in (counted, estimated_words(_own(trend, values))) if words)
 
 
 def verdict_sentence(trend: Trend, lookup: Lookup) -> str:
@@ -167,10 +173,9 @@ def _sized(trend: Trend, lookup: Lookup) -> str:
 
 
 def _imports(trend: Trend, values: Sequence[SessionValue]) -> str:
-    found = {
-        one
-        for value in values
-        if (value.measure, value.line, value.stay_id) == (trend.measure, trend.line, trend.stay_id)
-        for one in value.imports.split()
-    }
-    return " ".join(sorted(found))
+    return " ".join(sorted({one for value in _own(trend, values) for one in value.imports.split()}))
+
+
+def _own(trend: Trend, values: Sequence[SessionValue]) -> list[SessionValue]:
+    key = (trend.measure, trend.line, trend.stay_id)
+    return [value for value in values if (value.measure, value.line, value.stay_id) == key]

@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from dashboard.rows import Bridge, Plan, SessionValue, Stay
 from dashboard.views.lookup import Lookup
+from dashboard.views.sets import estimated_words, set_note
 from dashboard.wording import count_of, day, full_day, mass_scale, with_unit
 from pipeline.catalogue.handles import BODY_MASS
 from pipeline.stats.results import MassTrend, Trend, WeighinUse
@@ -159,7 +160,11 @@ def _panel(key: str, record: Record, start: date, end: date, lookup: Lookup) -> 
     lines = sorted({v.line for v in values})
     return Panel(
         title=lookup.label(key),
-        subtitle="; ".join(words for line in lines if (words := lookup.words(key, line))),
+        subtitle="; ".join(
+            words
+            for words in (*(lookup.words(key, line) for line in lines), estimated_words(values))
+            if words
+        ),
         axis=scale.unit or "count",
         points=tuple(_point(v, lookup) for v in values),
         trend=tuple(stroke for t in trends for stroke in _trend_strokes(t, values, lookup)),
@@ -176,6 +181,8 @@ def _point(value: SessionValue, lookup: Lookup) -> Point:
         f"{scale.text(value.value)} on {full_day(value.held_on)}, {count_of(value.n_trials, 'trial')}, best "
         f"{scale.text(value.best)}; {method}; import {value.imports}"
     )
+    if told := set_note(value, lookup):
+        note += f"; {told}"
     if value.shift:
         note += f"; {scale.change(value.shift)} added by the bridging days"
     return Point(

@@ -51,6 +51,7 @@ class OwnLines:
     end: Floats
     span: Floats  # f(end) - f(start)
     slope: Floats  # per unit of f(t)
+    at_start: Floats  # the line's value there, the intake day's own effect taken off
     slope_variance: Floats  # relative to the residual variance
     bridge_slope: Floats  # SD that the offset of a bridge puts on the slope; 0 on one device
     residual: Floats  # sum of squares
@@ -94,6 +95,7 @@ def fit_own_lines(frame: pd.DataFrame, intake: Intake | None, course: Course = S
     rest = pieces.rest - effect * pieces.intake_rest
     groups = used.groupby("stay_id", sort=False)
     start, end = groups["t"].min().to_numpy(dtype=float), groups["t"].max().to_numpy(dtype=float)
+    slope = pieces.slope - effect * pieces.intake_slope
     with np.errstate(divide="ignore", invalid="ignore"):
         slope_variance = 1.0 / pieces.sxx + relative * pieces.intake_slope**2
     return OwnLines(
@@ -102,13 +104,26 @@ def fit_own_lines(frame: pd.DataFrame, intake: Intake | None, course: Course = S
         start=start,
         end=end,
         span=course.at(end) - course.at(start),
-        slope=pieces.slope - effect * pieces.intake_slope,
+        slope=slope,
+        at_start=_levels(used, pieces, effect) + slope * (course.at(start) - _middles(used, pieces, course)),
         slope_variance=slope_variance,
         bridge_slope=np.abs(pieces.bridge_slope),
         residual=_summed(pieces.codes, pieces.weight * rest**2),
         degrees=np.maximum(pieces.n - 2.0, 0.0),
         intake_used=groups["first"].any().to_numpy(dtype=bool),
     )
+
+
+def _levels(frame: pd.DataFrame, pieces: Pieces, effect: float) -> Floats:
+    """The weighted mean (k,) of the values of each stay, its intake day freed of the pool's effect."""
+    moved = frame["value"].to_numpy(dtype=float) - effect * frame["first"].to_numpy(dtype=float)
+    return _summed(pieces.codes, pieces.weight * moved) / pieces.weights
+
+
+def _middles(frame: pd.DataFrame, pieces: Pieces, course: Course) -> Floats:
+    """The weighted mean (k,) of f(t) of each stay: every line runs through its level there."""
+    along = course.at(frame["t"].to_numpy(dtype=float))
+    return _summed(pieces.codes, pieces.weight * along) / pieces.weights
 
 
 def fit_pieces(frame: pd.DataFrame, course: Course = STRAIGHT) -> Pieces:

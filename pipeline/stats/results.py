@@ -74,6 +74,7 @@ class Trend:
     weeks: float  # that the change spans, so without an intake day that was left out
     first_value: float
     last_value: float
+    fitted_start: float | None  # of the line below, where it begins; it ends at fitted_start + change
     change: float | None  # own least-squares line over the stay
     low: float | None
     high: float | None

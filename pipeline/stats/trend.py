@@ -72,6 +72,7 @@ class Change:
     low: float | None
     high: float | None
     z: float | None
+    start: float | None = None  # of the line that changes so; the size has none
 
     def per_week(self, value: float | None) -> float | None:
         """The value as a rate."""
@@ -222,11 +223,12 @@ def _own_change(tested: JudgedLines, k: int) -> Change:
         float(tested.standard_error[k]),
         tested.degrees[k],
     )
+    start = float(lines.at_start[k])
     if not np.isfinite(error):
-        return Change(weeks=weeks, middle=middle, low=None, high=None, z=None)
+        return Change(weeks=weeks, middle=middle, low=None, high=None, z=None, start=start)
     half = float(special.stdtrit(degrees, 0.5 + LEVEL / 2.0)) * error
     z = normal_z(middle / error, float(degrees))
-    return Change(weeks=weeks, middle=middle, low=middle - half, high=middle + half, z=z)
+    return Change(weeks=weeks, middle=middle, low=middle - half, high=middle + half, z=z, start=start)
 
 
 def _sizes(lines: OwnLines, model: LineModel | None) -> list[Change]:
@@ -270,6 +272,7 @@ def _trend(
         weeks=own.weeks,
         first_value=float(head["value"]),
         last_value=float(tail["value"]),
+        fitted_start=own.start,
         change=own.middle,
         low=own.low,
         high=own.high,

@@ -31,7 +31,7 @@ def growth_chart(shown: Shown) -> str:
     growth = shown.growth
     days = [p.held_on.toordinal() for p in shown.points]
     typical = [p.typical for p in shown.points]
-    start = _start(shown)
+    start = growth.start if growth else 0.0
     ends = [start + growth.low, start + growth.high, start] if growth else []
     low, high = min([*typical, *ends]) - error, max([*typical, *ends]) + error
     span = (high - low) or 1.0
@@ -51,17 +51,6 @@ def growth_chart(shown: Shown) -> str:
             parts.append(line(x(on), y(value - error), x(on), y(value + error), SLATE, 0.9))
         parts.append(f'<circle cx="{x(on):.2f}" cy="{y(value):.2f}" r="2.4" fill="{INK}"/>')
     return picture(parts, WIDTH, HEIGHT)
-
-
-def _start(shown: Shown) -> float:
-    """Where the fitted line begins: it runs through the mean of its sessions."""
-    growth = shown.growth
-    if growth is None:
-        return 0.0
-    used = [p for p in shown.points if growth.first_on <= p.held_on <= growth.last_on] or shown.points
-    days = [p.held_on.toordinal() for p in used]
-    along = (sum(days) / len(days) - days[0]) / max(1, days[-1] - days[0])
-    return sum(p.typical for p in used) / len(used) - growth.change * along
 
 
 def _growth_marks(start: float, shown: Shown, x: Place, y: Place) -> list[str]:

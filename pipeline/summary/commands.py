@@ -151,6 +151,10 @@ def summary(
                 refused.append(result)
             else:
                 written += len(issue.write_files(out, result))
+                refused += [
+                    issue.Refused(athlete_id=result.athlete_id, name=result.name, why=f"no {form}: {why}")
+                    for form, why in result.missing.items()
+                ]
     console.print(f"{written} files in {out}")
     _print_refused(refused)
     if refused and not written:

@@ -11,7 +11,7 @@ from dataclasses import asdict, replace
 from datetime import date
 from typing import Any
 
-from pipeline.summary.model import Shown, Summary
+from pipeline.summary.model import Summary
 
 _STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\u2212", "|", "%")
 
@@ -63,42 +63,75 @@ def safe_cell(value: object) -> str:
 def render_csv(summary: Summary) -> str:
     """The summary as CSV: a row a measure, the person and the page on each, to be joined with others."""
     text = io.StringIO(newline="")
-    rows = [_flat(summary, shown) for shown in summary.measures]
+    rows = csv_rows(as_data(summary))
     writer = csv.DictWriter(text, fieldnames=list(rows[0]), lineterminator="\r\n", quoting=csv.QUOTE_MINIMAL)
     writer.writeheader()
-    writer.writerows({key: safe_cell(value) for key, value in row.items()} for row in rows)
+    writer.writerows(rows)
     return text.getvalue()
 
 
-def _flat(summary: Summary, shown: Shown) -> dict[str, object]:
-    person, origin = summary.person, summary.provenance
-    row: dict[str, object] = {
-        "name": person.name, "sport": person.sport, "graduation_year": person.graduation_year,
-        "positions": person.positions, "bats": person.bats, "throws": person.throws,
+def csv_rows(data: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The rows of the CSV as cells, from the summary as plain values; what a page did not have yet is empty."""
+    return [{key: safe_cell(value) for key, value in _flat(data, one).items()} for one in data["measures"]]
+
+
+def _flat(data: Mapping[str, Any], shown: Mapping[str, Any]) -> dict[str, object]:
+    latest, best = shown["latest"], shown["best"]
+    return {
+        **_person(data["person"]),
+        "measure": shown["key"], **_picked(shown, "label", "unit", "method", "statistic"),
+        "latest": latest["typical"], "latest_on": latest["held_on"], "latest_trials": latest["trials"],
+        "latest_estimated_from": latest.get("estimated_from"), "age": shown["age_note"],
+        "best": best["best"], "best_on": best["held_on"], "best_session_trials": best["trials"],
+        "best_estimated_from": best.get("estimated_from"),
+        **_picked(shown, "trials", "sessions", "typical_error"),
+        **_change(shown), **_standing(shown), **_projection(shown["projection"] or {}),
+        "measures_shown": len(data["measures"]), "measures_available": data["available"],
+        **_picked(data["provenance"], "made_on", "valid_until", "build_id", "page_hash"),
     }  # fmt: skip
+
+
+def _picked(given: Mapping[str, Any], *keys: str) -> dict[str, object]:
+    return {key: given[key] for key in keys}
+
+
+def _person(person: Mapping[str, Any]) -> dict[str, object]:
+    row = _picked(person, "name", "sport", "graduation_year", "positions", "bats", "throws")
     for label in ("Height", "Body mass"):
-        size = next((s for s in person.sizes if s.label == label), None)
+        size: Mapping[str, Any] = next((s for s in person["sizes"] if s["label"] == label), {})
         key = label.lower().replace(" ", "_")
         row |= {
-            key: size and size.value,
-            f"{key}_unit": size and size.unit,
-            f"{key}_on": size and size.measured_on,
+            key: size.get("value"),
+            f"{key}_unit": size.get("unit"),
+            f"{key}_on": size.get("measured_on"),
         }
-    growth, standing, projected = shown.growth, shown.standing, shown.projection
-    return row | {
-        "measure": shown.key, "label": shown.label, "unit": shown.unit, "method": shown.method,
-        "statistic": shown.statistic, "latest": shown.latest.typical, "latest_on": shown.latest.held_on,
-        "latest_trials": shown.latest.trials, "age": shown.age_note, "best": shown.best.best,
-        "best_on": shown.best.held_on, "best_session_trials": shown.best.trials, "trials": shown.trials,
-        "sessions": shown.sessions, "typical_error": shown.typical_error,
-        "change": growth and growth.change, "change_low": growth and growth.low,
-        "change_high": growth and growth.high, "change_sessions": growth and growth.sessions,
-        "change_reason": shown.growth_reason, "percentile": standing and standing.percentile,
-        "percentile_low": standing and standing.low, "percentile_high": standing and standing.high,
-        "reference": standing.reference if standing else shown.standing_reason,
-        "projection": projected and projected.value, "projection_low": projected and projected.low,
-        "projection_high": projected and projected.high, "projection_on": projected and projected.target_on,
-        "measures_shown": len(summary.measures), "measures_available": summary.available,
-        "made_on": origin.made_on, "valid_until": origin.valid_until, "build_id": origin.build_id,
-        "page_hash": origin.page_hash,
+    return row
+
+
+def _change(shown: Mapping[str, Any]) -> dict[str, object]:
+    growth = shown["growth"] or {}
+    return {
+        "change_start": growth.get("start"), "change_end": growth.get("end"), "change": growth.get("change"),
+        "change_words": growth.get("words"), "change_low": growth.get("low"), "change_high": growth.get("high"),
+        "change_sessions": growth.get("sessions"), "change_sessions_estimated": growth.get("estimated"),
+        "change_reason": shown["growth_reason"],
+    }  # fmt: skip
+
+
+def _standing(shown: Mapping[str, Any]) -> dict[str, object]:
+    standing = shown["standing"] or {}
+    return {
+        "percentile": standing.get("percentile"),
+        "percentile_low": standing.get("low"),
+        "percentile_high": standing.get("high"),
+        "reference": standing.get("reference", shown["standing_reason"]),
+    }
+
+
+def _projection(projected: Mapping[str, Any]) -> dict[str, object]:
+    return {
+        "projection": projected.get("value"), "projection_low": projected.get("low"),
+        "projection_high": projected.get("high"), "projection_on": projected.get("target_on"),
+        "past_projections_scored": projected.get("past_scored"),
+        "past_projections_inside_percent": projected.get("past_inside"),
     }  # fmt: skip

@@ -6,7 +6,7 @@ import hashlib
 import secrets
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pipeline.errors import SummaryError
@@ -44,12 +44,13 @@ class Run:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Issued:
-    """One page in its forms: file name to bytes."""
+    """One page in its forms: file name to bytes; a form that cannot be made has its reason instead."""
 
     athlete_id: str
     name: str
     page_hash: str
     files: Mapping[str, bytes]
+    missing: Mapping[str, str] = field(default_factory=dict)  # form to reason
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,14 +128,16 @@ def _prepared(run: Run, consents: Consents, athlete_id: str) -> tuple[Issued | R
     try:
         check_consent(run.record, consents, athlete_id)
         summary = _summary(run, consents, athlete_id, secrets.token_hex(10))
-        files = _files(run, summary)
+        files, missing = _files(run, summary)
     except SummaryError as error:
         return Refused(athlete_id=athlete_id, name=name, why=str(error)), None
     page_hash = summary.provenance.page_hash
-    return Issued(athlete_id=athlete_id, name=name, page_hash=page_hash, files=files), summary
+    made = Issued(athlete_id=athlete_id, name=name, page_hash=page_hash, files=files, missing=missing)
+    return made, summary
 
 
-def _files(run: Run, summary: Summary) -> dict[str, bytes]:
+def _files(run: Run, summary: Summary) -> tuple[dict[str, bytes], dict[str, str]]:
+    """The files by name, and the forms that cannot be made with their reasons."""
     stem = f"{file_stem(summary.person.name)}_{summary.provenance.page_hash[:8]}"
     page = make_page(summary)
     makers: dict[str, Callable[[], bytes]] = {
@@ -143,7 +146,26 @@ def _files(run: Run, summary: Summary) -> dict[str, bytes]:
         "json": lambda: _signed_json(run, summary).encode(),
         "csv": lambda: b"\xef\xbb\xbf" + render_csv(summary).encode(),
     }
-    return {f"{stem}.{FORMS[form]}": makers[form]() for form in run.forms}
+    return made_forms({form: makers[form] for form in run.forms}, stem)
+
+
+def made_forms(
+    makers: Mapping[str, Callable[[], bytes]], stem: str
+) -> tuple[dict[str, bytes], dict[str, str]]:
+    """Make each form on its own: what one cannot set, such as a letter no font has, does not hold up the others.
+
+    Raises the reason of the first where none can be made.
+    """
+    files: dict[str, bytes] = {}
+    missing: dict[str, str] = {}
+    for form, make in makers.items():
+        try:
+            files[f"{stem}.{form}"] = make()
+        except SummaryError as error:
+            missing[form] = str(error)
+    if not files:
+        raise SummaryError(next(iter(missing.values())))
+    return files, missing
 
 
 def _signed_json(run: Run, summary: Summary) -> str:
@@ -166,7 +188,7 @@ def _note(run: Run, made: Sequence[tuple[Issued | Refused, Summary | None]]) -> 
         register.keep_printed(root, result.page_hash, page)
         audit.append(
             root, "export", run.who,
-            {"subject": token, "page": result.page_hash, "forms": ", ".join(run.forms)},
+            {"subject": token, "page": result.page_hash, "forms": _form_names(result)},
         )  # fmt: skip
         hashes = {
             Path(f).suffix[1:]: hashlib.sha256(content).hexdigest() for f, content in result.files.items()
@@ -178,6 +200,10 @@ def _note(run: Run, made: Sequence[tuple[Issued | Refused, Summary | None]]) -> 
     _supersede(run, {str(line["subject"]) for line in lines}, at)
     if lines:
         register.add(root, run.key, lines, at)
+
+
+def _form_names(made: Issued) -> str:
+    return ", ".join(Path(name).suffix[1:] for name in made.files)
 
 
 def _supersede(run: Run, subjects: set[str], at: str) -> None:

@@ -12,9 +12,18 @@ from pipeline.catalogue.model import Better, Measure
 from pipeline.errors import SummaryError
 from pipeline.ingest.consent import Consent
 from pipeline.summary import model
-from pipeline.summary.record import FAMILIES, Athlete, Record, Value, may_be_shown
+from pipeline.summary.record import FAMILIES, Athlete, PastRow, Record, Value, may_be_shown
 from pipeline.summary.standing import Pool, standing_of
-from pipeline.summary.words import Scale, age_words, day, scale_of, shown_name, statistic_words
+from pipeline.summary.words import (
+    Scale,
+    age_words,
+    day,
+    scale_of,
+    set_words,
+    shown_name,
+    statistic_words,
+    step_of,
+)
 
 MOST = 14
 VALID_DAYS = 183
@@ -155,6 +164,7 @@ def _session(value: Value, scale: Scale) -> model.Session:
         typical=scale.rounded(value.value),
         best=scale.rounded(value.best),
         trials=value.trials,
+        estimated_from=set_words(value.set_load, value.set_reps, scale),
     )
 
 
@@ -174,16 +184,27 @@ def _growth(record: Record, scale: Scale, line: _Line) -> tuple[model.Growth | N
     if mixed:
         return None, "the way of measuring changed during the stay"
     trend = record.trends.get((latest.athlete_id, latest.stay_id, latest.measure, latest.line))
-    if trend is None or trend.change is None or trend.low is None or trend.high is None:
+    if (
+        trend is None
+        or trend.change is None
+        or trend.fitted_start is None
+        or trend.low is None
+        or trend.high is None
+    ):
         return None, "too few sessions for a trend"
+    start, change = scale.rounded(trend.fitted_start - latest.shift), scale.rounded(trend.change)
     return (
         model.Growth(
-            change=scale.rounded(trend.change),
+            start=start,
+            end=round(start + change, scale.decimals),
+            change=change,
+            words=step_of(scale, line.measure.better).words(change),
             low=scale.rounded(trend.low),
             high=scale.rounded(trend.high),
             level=trend.level,
             weeks=round(trend.weeks, 1),
             sessions=trend.sessions,
+            estimated=sum(v.set_reps is not None for v in stay),
             first_on=trend.first_on,
             last_on=trend.last_on,
         ),
@@ -201,6 +222,7 @@ def _projection(record: Record, scale: Scale, latest: Value) -> model.Projected 
         or latest.own_line != latest.line
     ):
         return None
+    past = record.past.get(latest.measure, PastRow(scored=0, inside_95=None))
     return model.Projected(
         value=scale.rounded(row.value),
         low=scale.rounded(row.low),
@@ -208,6 +230,8 @@ def _projection(record: Record, scale: Scale, latest: Value) -> model.Projected 
         level=row.level,
         target_on=row.target_on,
         made_on=row.made_on,
+        past_scored=past.scored,
+        past_inside=None if past.inside_95 is None else round(100 * past.inside_95),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-SCHEMA = "latewood-summary/1"
+SCHEMA = "latewood-summary/2"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,24 +34,35 @@ class Person:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Session:
-    """One session of a line: its typical and its best value, and of how many trials."""
+    """One session of a line: its typical and its best value, and of how many trials.
+
+    `estimated_from` is the set behind a best value that was not lifted, such as '259 lb × 5'; else ''.
+    """
 
     held_on: date
     typical: float
     best: float
     trials: int
+    estimated_from: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Growth:
-    """What changed over the latest stay in this line; a straight line through its sessions, with its interval."""
+    """What changed over the latest stay in this line: from start to end of the line fitted through its sessions.
 
+    start + change = end in the digits printed; `words` is the change as it is said, times as faster or slower.
+    """
+
+    start: float
+    end: float
     change: float
+    words: str
     low: float
     high: float
     level: float
     weeks: float
     sessions: int
+    estimated: int  # of these, how many were estimated from a set of several repetitions
     first_on: date
     last_on: date
 
@@ -79,6 +90,8 @@ class Projected:
     level: float
     target_on: date
     made_on: date
+    past_scored: int  # past projections of this measure that met a test day
+    past_inside: int | None  # of 100 of these, how many lay inside their interval; None: too few to say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,8 +8,16 @@ from dataclasses import dataclass
 from pipeline.summary.chart import alt_text, growth_chart
 from pipeline.summary.model import Growth, Projected, Shown, Standing, Summary
 from pipeline.summary.standing import REFERENCE_YEARS
-from pipeline.summary.words import Scale, count, day, joined, ordinal, with_unit
+from pipeline.summary.words import Scale, count, day, joined, ordinal, step_of, with_unit
 
+CHANGE_NOTE = (
+    "Change over the stay: start and end of a line fitted through all its sessions, the first day moved by what the "
+    "camp's first days were off on average. So it can differ from the last session less the first, even in sign."
+)
+ESTIMATE_NOTE = (
+    "Estimated: what could have been lifted once, worked out by a published formula from the load and the "
+    "repetitions named; it was not lifted."
+)
 HEADS = ("Measure and method", "Latest typical value", "Best value", "Change over the stay", "Standing here")
 
 
@@ -106,7 +114,7 @@ def _row(shown: Shown) -> Row:
     latest = Cell(
         strong=with_unit(scale.text(shown.latest.typical), shown.unit) + error,
         quiet=(
-            shown.statistic,
+            _statistic(shown),
             day(shown.latest.held_on) + (f" ({shown.age_note})" if shown.age_note else ""),
         ),
     )
@@ -115,6 +123,7 @@ def _row(shown: Shown) -> Row:
         quiet=(
             f"best of {count(shown.trials, 'trial')}, {count(shown.sessions, 'session')}",
             day(shown.best.held_on),
+            *([f"estimated from {shown.best.estimated_from}"] if shown.best.estimated_from else []),
         ),
     )
     return Row(
@@ -129,14 +138,23 @@ def _row(shown: Shown) -> Row:
     )  # fmt: skip
 
 
+def _statistic(shown: Shown) -> str:
+    if not shown.latest.estimated_from:
+        return shown.statistic
+    one = "" if shown.latest.best == shown.latest.typical else "the best "
+    return f"{shown.statistic}, {one}estimated from {shown.latest.estimated_from}"
+
+
 def _growth_cell(growth: Growth | None, shown: Shown, scale: Scale) -> Cell:
     if growth is None:
         return Cell(strong="not given", quiet=(shown.growth_reason,))
+    said = step_of(scale, shown.better).span(growth.low, growth.high)
+    estimated = f", {growth.estimated} estimated" if growth.estimated else ""
     return Cell(
-        strong=with_unit(scale.signed(growth.change), shown.unit),
+        strong=f"{scale.text(growth.start)} to {scale.text(growth.end)}: {growth.words}",
         quiet=(
-            f"{growth.level * 100:.0f} % interval {scale.signed(growth.low)} to {scale.signed(growth.high)}",
-            f"{count(growth.sessions, 'session')} in {growth.weeks:.1f} weeks",
+            f"{growth.level * 100:.0f} % interval {said}",
+            f"{count(growth.sessions, 'session')} in {growth.weeks:.1f} weeks{estimated}",
         ),
     )
 
@@ -164,7 +182,20 @@ def _projection_words(projected: Projected, shown: Shown, scale: Scale) -> str:
     return (
         f"Projection, not a measurement: {with_unit(scale.text(projected.value), shown.unit)} "
         f"({projected.level * 100:.0f} % interval {scale.text(projected.low)} to {scale.text(projected.high)}) "
-        f"for one more session on {day(projected.target_on)}, made from sessions up to {day(projected.made_on)}."
+        f"for one more session on {day(projected.target_on)}, made from sessions up to {day(projected.made_on)}. "
+        f"{_past_words(projected)}"
+    )
+
+
+def _past_words(projected: Projected) -> str:
+    if projected.past_inside is None:
+        return (
+            f"Past projections of this measure: {projected.past_scored} have met a test day, too few to say "
+            "how often they came true."
+        )
+    return (
+        f"Of {projected.past_scored} past projections of this measure that met a test day, {projected.past_inside} % "
+        f"came inside their {projected.level * 100:.0f} % interval."
     )
 
 
@@ -173,9 +204,12 @@ def _notes(summary: Summary) -> tuple[str, ...]:
         "± is the typical error of one session: two sessions of an unchanged athlete differ by about 1.4 times "
         "as much, and sometimes more. The best of many trials is higher than the best of few; read it beside the "
         "typical value.",
+        CHANGE_NOTE,
         "In the small charts a dot is a session with its typical error, the line runs through the stay, the bar at "
         "the right is the interval of the change, the dashed line no change. A change is not said to have a cause.",
     ]
+    if any(p.estimated_from for m in summary.measures for p in (m.latest, m.best, *m.points)):
+        notes.append(ESTIMATE_NOTE)
     if any(m.standing for m in summary.measures):
         notes.append(
             f"Standing: among other {summary.person.sport.lower()} athletes of this program in the same age band, "
@@ -187,8 +221,7 @@ def _notes(summary: Summary) -> tuple[str, ...]:
         notes.append(f"Measured long ago and set last: {joined(old)}.")
     if any(m.projection for m in summary.measures):
         notes.append(
-            "A projection is a range, not a promise. How often past projections of this program came true "
-            "has not been counted yet."
+            "A projection is a range, not a promise. Beside each stands how past ones of the same measure did."
         )
     return tuple(notes)
 

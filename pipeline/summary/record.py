@@ -46,6 +46,11 @@ class Value:
     value: float
     best: float
     trials: int
+    shift: float  # what a bridge adds to stand on `line`: trends are on that scale
+    set_load: (
+        float | None
+    )  # of the set that a best trial was estimated from; None where it was lifted or measured
+    set_reps: int | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +65,7 @@ class TrendRow:
     sessions: int
     first_on: date
     last_on: date
+    fitted_start: float | None  # where the line of the change begins; it ends at fitted_start + change
     reason: str
 
 
@@ -73,6 +79,14 @@ class ProjectionRow:
     level: float
     target_on: date
     made_on: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastRow:
+    """How past projections of a measure did: how many met a test day, and the share inside their 95 % interval."""
+
+    scored: int
+    inside_95: float | None  # None where they are too few to say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +107,7 @@ class Record:
     errors: Mapping[tuple[str, str], float | None]
     labels: Mapping[tuple[str, str], str]
     projections: Mapping[tuple[str, str, str], ProjectionRow]
+    past: Mapping[str, PastRow]
     camps: Mapping[str, Sequence[str]]
 
     @property
@@ -148,5 +163,6 @@ def read_record(root: Path) -> Record:
                 r[:3]: ProjectionRow(**dict(zip(ProjectionRow.__dataclass_fields__, r[3:], strict=True)))
                 for r in rows("projections")
             },
+            past={r[0]: PastRow(scored=r[1], inside_95=r[2]) for r in rows("past")},
             camps=camps,
         )  # fmt: skip

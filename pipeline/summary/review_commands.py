@@ -82,8 +82,10 @@ def family(
         except SummaryError as error:
             refused.add_row(athlete, str(error))
             continue
-        write_new(out, made)
-        written += len(made)
+        write_new(out, made.files)
+        written += len(made.files)
+        for one, why in made.missing.items():
+            refused.add_row(athlete, f"no {one}: {why}")
     console.print(f"{written} files in {out}")
     if refused.row_count:
         console.print(refused)

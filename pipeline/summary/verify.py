@@ -7,7 +7,8 @@ import hashlib
 import io
 import json
 import re
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from difflib import SequenceMatcher
@@ -19,11 +20,12 @@ from pypdf.errors import PyPdfError
 from pipeline.errors import SummaryError
 from pipeline.ingest.program import load_program
 from pipeline.summary import register
-from pipeline.summary.data import hash_of
+from pipeline.summary.data import csv_rows, hash_of
 from pipeline.summary.issue import mark_withdrawn
 from pipeline.summary.keys import fingerprint_of, known_public, signed_by
 from pipeline.summary.pdf import pdf_text
 from pipeline.summary.web import web_text
+from pipeline.summary.words import count
 
 LARGEST = 20_000_000
 MOST_DIFFERENCES = 12
@@ -54,6 +56,7 @@ class _Claim:
     named: str
     texts: tuple[str, ...] = ()
     data: dict[str, Any] | None = None
+    rows: tuple[dict[str, str], ...] = ()
 
 
 def verify(root: Path, name: str, content: bytes) -> Verdict:
@@ -122,7 +125,7 @@ def _compared(root: Path, book: register.Register, entry: register.Entry, claim:
         )  # fmt: skip
     found = _differences(kept, claim)
     words = (
-        f"the file is not as issued: {len(found)} places differ"
+        f"the file is not as issued: {count(len(found), 'place')} differ{'s' if len(found) == 1 else ''}"
         if found
         else "the words are those of the page issued, but the file is not the file issued: it was saved again or "
         "something other than words was changed"
@@ -163,8 +166,9 @@ def _claim(name: str, content: bytes) -> _Claim:
             return _Claim(
                 form="html", named=_printed_hash(" ".join(texts)), texts=tuple(" ".join(texts).split())
             )
-        rows = list(csv.DictReader(io.StringIO(text, newline="")))
-        return _Claim(form="csv", named=str(rows[0]["page_hash"]))
+        rows = _rows(text)
+        named = Counter(row["page_hash"] for row in rows).most_common(1)[0][0]
+        return _Claim(form="csv", named=named, rows=rows)
     except (
         UnicodeDecodeError,
         ValueError,
@@ -180,6 +184,15 @@ def _claim(name: str, content: bytes) -> _Claim:
         ) from error
 
 
+def _rows(text: str) -> tuple[dict[str, str], ...]:
+    """The rows of a CSV, also as a spreadsheet saves it again with semicolons; what has no heading is kept."""
+    mark = max(",;\t", key=text.split("\n", 1)[0].count)
+    reader = csv.DictReader(
+        io.StringIO(text, newline=""), restkey="beyond the last column", restval="", delimiter=mark
+    )
+    return tuple({str(key): str(value) for key, value in row.items()} for row in reader)
+
+
 def _printed_hash(text: str) -> str:
     found = _PRINTED_HASH.findall(text)
     return re.sub(r"\s", "", found[-1]) if found else ""
@@ -189,7 +202,7 @@ def _differences(kept: dict[str, Any], claim: _Claim) -> list[str]:
     if claim.data is not None:
         return _data_differences(kept["data"], claim.data, "")
     if claim.form == "csv":
-        return []
+        return row_differences(csv_rows(kept["data"]), claim.rows)
     return word_differences(" ".join(kept["texts"]).split(), list(claim.texts))
 
 
@@ -207,6 +220,31 @@ def word_differences(issued: Sequence[str], found: Sequence[str]) -> list[str]:
         for tag, a, b, c, d in matcher.get_opcodes()
         if tag != "equal"
     ]
+
+
+def row_differences(issued: Sequence[Mapping[str, str]], found: Sequence[Mapping[str, str]]) -> list[str]:
+    """The cells in which two CSVs of a page differ, as sentences; rows are told by their measure.
+
+    >>> row_differences([{"measure": "exit_speed", "best": "88.1"}], [{"measure": "exit_speed", "best": "92.1"}])
+    ["exit_speed, best: issued '88.1', the file says '92.1'"]
+    """
+    if [row.get("measure") for row in issued] != [row.get("measure") for row in found]:
+        measures = [" ".join(str(row.get("measure", "")) for row in rows) for rows in (issued, found)]
+        return [f"measures: issued {measures[0]!r}, the file says {measures[1]!r}"]
+    return [
+        f"{one['measure']}, {key}: issued {one.get(key, '')!r}, the file says {other.get(key, '')!r}"
+        for one, other in zip(issued, found, strict=True)
+        for key in dict.fromkeys((*one, *other))
+        if not _same_cell(one.get(key, ""), other.get(key, ""))
+    ]
+
+
+def _same_cell(issued: str, found: str) -> bool:
+    """Whether two cells say the same: a spreadsheet may write 32.0 as 32."""
+    try:
+        return issued == found or float(issued) == float(found)
+    except ValueError:
+        return False
 
 
 def _data_differences(issued: object, found: object, where: str) -> list[str]:

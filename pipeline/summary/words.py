@@ -44,6 +44,60 @@ def scale_of(measure: Measure, system: str) -> Scale:
     return Scale(unit=UNITS[unit].shown, factor=linear(measure.unit, unit), decimals=decimals)
 
 
+TIME_UNITS = ("s", "ms")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """How changes of one measure are said: times that should fall as faster or slower, everything else with a sign."""
+
+    scale: Scale
+    timed: bool
+
+    def words(self, change: float) -> str:
+        """A shown change in words, with its unit.
+
+        >>> pace = Step(scale=Scale(unit="s", factor=1.0, decimals=2), timed=True)
+        >>> pace.words(-0.12), pace.words(0.0), pace.span(-0.2, 0.03)
+        ('0.12 s faster', 'no change', '0.20 faster to 0.03 slower')
+        """
+        if not self.timed:
+            return with_unit(self.scale.signed(change), self.scale.unit)
+        if change == 0:
+            return "no change"
+        return f"{with_unit(self.scale.text(abs(change)), self.scale.unit)} {_pace(change)}"
+
+    def span(self, low: float, high: float) -> str:
+        """The interval of a change, without its unit."""
+        if not self.timed:
+            return f"{self.scale.signed(low)} to {self.scale.signed(high)}"
+        ends = [self.scale.text(abs(end)) for end in (low, high)]
+        said = [_pace(end) for end in (low, high)]
+        if said[0] == said[1]:
+            return f"{ends[0]} to {ends[1]} {said[0]}"
+        return " to ".join(f"{end} {word}".strip() for end, word in zip(ends, said, strict=True))
+
+
+def _pace(change: float) -> str:
+    return "faster" if change < 0 else "slower" if change > 0 else ""
+
+
+def step_of(scale: Scale, better: str) -> Step:
+    """Return how changes on a scale are said, where 'lower' or 'higher' is better."""
+    return Step(scale=scale, timed=better == "lower" and scale.unit in TIME_UNITS)
+
+
+def set_words(load: float | None, reps: int | None, scale: Scale) -> str:
+    """The set behind an estimated maximum, in the unit shown; '' where there is none.
+
+    >>> set_words(117.5, 5, Scale(unit="lb", factor=2.2046226, decimals=0))
+    '259 lb × 5'
+    """
+    if load is None or reps is None:
+        return ""
+    return f"{with_unit(scale.text(scale.rounded(load)), scale.unit)} × {reps}"
+
+
 def with_unit(number: str, unit: str) -> str:
     """The number and its unit."""
     return f"{number} {unit}".strip()

@@ -153,6 +153,7 @@ def _store(
         connection.execute(statement, given)
     _store_traces(connection, staged.channels)
     insert_frame(connection, "held_row", held_rows(_outcomes(connection), catalogue))
+    connection.execute(read_sql("check/93_sets.sql"))
     connection.execute(read_sql("check/95_sessions.sql"))
     summarise(connection)
     connection.execute(read_sql("check/97_paired.sql"))

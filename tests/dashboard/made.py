@@ -60,7 +60,7 @@ TREND = Trend(
     first_on=date(2032, 6, 2), last_on=date(2032, 8, 11), weeks=10.0, first_value=34.0, last_value=35.4, change=1.3,
     low=0.5, high=2.1, rate_per_week=0.13, rate_low=0.05, rate_high=0.21, z=3.2, probability_better=0.9993,
     sized_change=1.0, sized_low=0.4, sized_high=1.6, verdict="clear gain", reason="", intake_used=True, level=0.95,
-    method="test",
+    method="test", fitted_start=34.1,
 )  # fmt: skip
 UNCLEAR = replace(
     TREND, change=0.3, low=-0.5, high=1.1, z=0.7, probability_better=0.76, verdict="not clear yet",

@@ -8,7 +8,14 @@ from dashboard.charts.gains import gain_block, gain_reach
 from dashboard.charts.slopes import draw_slopes
 from dashboard.theme import LIGHT
 from dashboard.views.behind import build_behind, build_slopes
-from dashboard.views.cohorts import KINDS, build_blocks, build_camp_heads, build_forest, build_gain_row
+from dashboard.views.cohorts import (
+    KINDS,
+    behind_links,
+    build_blocks,
+    build_camp_heads,
+    build_forest,
+    build_gain_row,
+)
 
 ALL = ["skill_output", "speed", "strength", "build"]
 
@@ -90,3 +97,12 @@ def test_leavers_end_with_a_cross_on_the_slope_sheet() -> None:
 
 def test_one_session_draws_no_slopes() -> None:
     assert build_slopes([VALUE], GAIN, lookup()) is None
+
+
+def test_each_camp_of_a_block_has_its_own_way_to_its_athletes() -> None:
+    (block,) = build_blocks([GAIN, replace(GAIN, camp_id="L")], ["K", "L"], ["skill_output"], lookup())
+    links = behind_links(block)
+    assert [camp for camp, _ in links] == ["K", "L"]
+    assert all(label.startswith("See athletes: ") for _, label in links)
+    (alone,) = build_blocks([GAIN], ["K"], ["skill_output"], lookup())
+    assert behind_links(alone) == (("K", "See athletes"),)

@@ -75,6 +75,14 @@ def mean_scale(measure: Measure, units: str) -> Scale:
     return replace(scale, decimals=max(1, scale.decimals))
 
 
+def _method(record: CampRecord, row: CohortGain) -> str:
+    """How the line was measured, and how many of its values were worked out from sets, not lifted."""
+    label = record.labels.get((row.measure, row.line), "")
+    known, estimated = record.estimated.get((row.measure, row.line), (0, 0))
+    told = f"{estimated} of {known} values estimated from sets of several repetitions" if estimated else ""
+    return "; ".join(part for part in (label, told) if part)
+
+
 def _gain(record: CampRecord, row: CohortGain, units: str) -> model.Gain:
     measure = record.catalogue.measures[row.measure]
     scale = mean_scale(measure, units)
@@ -89,7 +97,7 @@ def _gain(record: CampRecord, row: CohortGain, units: str) -> model.Gain:
         key=row.measure,
         line=row.line,
         label=measure.label,
-        method=record.labels.get((row.measure, row.line), ""),
+        method=_method(record, row),
         family=measure.family,
         unit=scale.unit,
         decimals=scale.decimals,

@@ -9,7 +9,7 @@ from pipeline.summary.camp.draw import draw_gain, draw_group, reach_of
 from pipeline.summary.camp.groups import KINDS, RANKS
 from pipeline.summary.camp.model import CampReview, Gain, Group, GroupSheet, Ratio
 from pipeline.summary.camp.sentences import level_words, scale_of_gain
-from pipeline.summary.words import count, day, joined, with_unit
+from pipeline.summary.words import count, day, joined, step_of, with_unit
 
 HEADS = (
     "Measure and method", "All measured, leavers counted", "Better to the right", "Drawn towards other camps",
@@ -25,7 +25,9 @@ KEY = (
 GROUP_KEY = (
     "A dot is one athlete's own change, × one who left early, the diamond the mean of at least 8 with its interval. "
     "Fewer than 8: singles only, no mean. Parts are described, not compared, and here every athlete "
-    "counts the same, so that everybody's mean may differ a little from the gain above."
+    "counts the same, so that everybody's mean may differ a little from the gain above. An own change is start to end "
+    "of a line through the athlete's tests, the first day moved by what the camp's first days were off: it can "
+    "differ from last minus first."
 )
 CAUTIONS = (
     "No number here says what caused a change. Without athletes who were measured and did not attend, a camp's share "
@@ -173,14 +175,14 @@ def _leavers(review: CampReview) -> str:
 
 
 def _line(one: Gain, reach: float, usual: float | None, *, running: bool) -> GainLine:
-    scale = scale_of_gain(one)
+    step = step_of(scale_of_gain(one), one.better)
 
     def span(low: float | None, high: float | None) -> str:
         if low is None or high is None:
             return ""
-        return f"{scale.signed(low)} to {scale.signed(high)}"
+        return step.span(low, high)
 
-    gain = with_unit(scale.signed(one.gain or 0.0), one.unit)
+    gain = step.words(one.gain or 0.0)
     interval = span(one.low, one.high)
     return GainLine(
         key=f"{one.key}|{one.line}",
@@ -190,7 +192,7 @@ def _line(one: Gain, reach: float, usual: float | None, *, running: bool) -> Gai
         interval=interval if one.weeks == usual else f"{interval}; {one.weeks or 0:.1f} weeks",
         chart=draw_gain(one, reach),
         chart_alt=f"{one.label}: {gain}, interval {interval}",
-        pulled="too few camps" if one.pulled is None else with_unit(scale.signed(one.pulled), one.unit),
+        pulled="too few camps" if one.pulled is None else step.words(one.pulled),
         pulled_interval=span(one.pulled_low, one.pulled_high),
         plain=_plain(one, running=running),
         singles=_singles(one),
@@ -205,7 +207,7 @@ def _exits(one: Gain) -> str:
 
 def _plain(one: Gain, *, running: bool) -> str:
     if one.plain is not None:
-        return f"{with_unit(scale_of_gain(one).signed(one.plain), one.unit)} (n = {one.with_exit})"
+        return f"{step_of(scale_of_gain(one), one.better).words(one.plain)} (n = {one.with_exit})"
     return "no exit test yet" if running and one.with_exit == 0 else f"too few (n = {one.with_exit})"
 
 

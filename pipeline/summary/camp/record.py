@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -113,6 +113,9 @@ class CampRecord:
     links: Mapping[tuple[str, str], LinkRow]
     labels: Mapping[tuple[str, str], str]
     errors: Mapping[tuple[str, str], float | None]
+    estimated: Mapping[tuple[str, str], tuple[int, int]] = field(
+        default_factory=dict
+    )  # all values, estimated ones
 
 
 def read_camp(root: Path, camp_id: str) -> CampRecord:
@@ -145,6 +148,7 @@ def read_camp(root: Path, camp_id: str) -> CampRecord:
             links={(one.measure, one.line): one for one in links},
             labels={(r[0], r[1]): r[2] for r in rows("summary_lines")},
             errors={(r[0], r[1]): r[2] for r in rows("summary_errors")},
+            estimated={(r[0], r[1]): (r[2], r[3]) for r in rows("review_estimated", camp=camp_id)},
         )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.errors import SummaryError
@@ -18,7 +19,7 @@ from pipeline.summary.family.forms import render_pdf, render_web
 from pipeline.summary.family.make import make_family
 from pipeline.summary.family.model import Family
 from pipeline.summary.family.page import make_page
-from pipeline.summary.issue import file_stem
+from pipeline.summary.issue import file_stem, made_forms
 from pipeline.summary.record import Record, read_record
 from pipeline.warehouse.connection import open_published, read_sql
 
@@ -63,6 +64,14 @@ def family_of(record: Record, athlete_id: str, units: str = "us") -> Family:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FamilyFiles:
+    """The files of one page by name, and the forms that could not be made with their reasons."""
+
+    files: Mapping[str, bytes]
+    missing: Mapping[str, str]
+
+
 def issue_family(
     root: Path,
     athlete_id: str,
@@ -71,10 +80,11 @@ def issue_family(
     units: str = "us",
     paper: str = "letter",
     record: Record | None = None,
-) -> Mapping[str, bytes]:
-    """Return the files of one athlete's page by name, noted in the log before they are handed out.
+) -> FamilyFiles:
+    """Return the files of one athlete's page, noted in the log before they are handed out.
 
-    Raises SummaryError without a consent to this purpose; the refusal is noted too.
+    A letter that no font has holds up the PDF only. Raises SummaryError without a consent to this purpose, or where
+    no form can be made; the refusal is noted too.
     """
     unknown = [form for form in forms if form not in FORMS]
     if unknown or not forms:
@@ -89,11 +99,16 @@ def issue_family(
             "html": lambda: render_web(page).encode(),
         }
         stem = f"family_{file_stem(family.name)}_{secrets.token_hex(3)}"
-        files = {f"{stem}.{form}": makers[form]() for form in forms}
+        files, missing = made_forms({form: makers[form] for form in forms}, stem)
     except SummaryError as error:
         why = str(error).split("'")[0]
         audit.append(root, "export refused", who, {"what": WHAT, "subject": token, "why": why})
         raise
-    told = {"what": WHAT, "subject": token, "forms": ", ".join(forms), "build": known.build_id}
+    told = {
+        "what": WHAT,
+        "subject": token,
+        "forms": ", ".join(f for f in forms if f not in missing),
+        "build": known.build_id,
+    }
     audit.append(root, "export", who, told)
-    return files
+    return FamilyFiles(files=files, missing=missing)

@@ -13,7 +13,7 @@ from pipeline.ingest.focus import Focus
 from pipeline.stats.verdict import clear_at
 from pipeline.summary.family import model
 from pipeline.summary.record import FAMILIES, Record, TrendRow, Value, may_be_shown
-from pipeline.summary.words import Scale, scale_of, shown_name
+from pipeline.summary.words import Scale, scale_of, set_words, shown_name
 
 MOST = 6
 FEWEST_DAYS = 4  # below it the tool gives no verdict
@@ -108,7 +108,9 @@ def _rail(
     scale = scale_of(measure, units)
     mixed = any(v.line == last.line and v.own_line != last.own_line for v in own if v.measure == measure.key)
     change = None if mixed or trend is None else trend.change
-    start = _start(line, trend) if trend is not None and change is not None else None
+    fitted = None if trend is None or change is None else trend.fitted_start
+    start = None if fitted is None else fitted - last.shift
+    sets = [words for v in line if (words := set_words(v.set_load, v.set_reps, scale))]
     begin = None if start is None else scale.rounded(start)
     step = None if change is None else scale.rounded(change)
     return model.Rail(
@@ -130,6 +132,8 @@ def _rail(
         high=None if step is None or trend is None or trend.high is None else scale.rounded(trend.high),
         tape=None if mixed or trend is None else _rounded(scale, tape_of(trend, z)),
         kind=kind_of(verdict, None if mixed else trend, noise),
+        estimated=len(sets),
+        estimated_from=sets[-1] if sets else "",
     )
 
 
@@ -162,15 +166,6 @@ def kind_of(verdict: str, trend: TrendRow | None, noise: float | None) -> str:
     if verdict == "clear loss":
         return model.WORSE
     return model.SAME if noise is not None and max(-trend.low, trend.high) <= noise else model.OPEN
-
-
-def _start(line: Sequence[Value], trend: TrendRow) -> float:
-    """Where the fitted line begins: it runs through the mean of the sessions it uses."""
-    used = [v for v in line if trend.first_on <= v.held_on <= trend.last_on] or list(line)
-    days = [v.held_on.toordinal() for v in used]
-    first, width = trend.first_on.toordinal(), max(1, (trend.last_on - trend.first_on).days)
-    along = (sum(days) / len(days) - first) / width
-    return sum(v.value for v in used) / len(used) - (trend.change or 0.0) * along
 
 
 def _body(

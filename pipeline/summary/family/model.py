@@ -31,6 +31,8 @@ class Rail:
     high: float | None
     tape: float | None
     kind: str
+    estimated: int  # test days whose value was worked out from a set of several lifts
+    estimated_from: str  # the set of the last of them, such as '259 lb × 5'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from pipeline.summary.family.draw import draw_rail
 from pipeline.summary.family.model import BETTER, OPEN, SAME, WORSE, Family, Rail
-from pipeline.summary.words import count, day
+from pipeline.summary.words import TIME_UNITS, count, day
 
 HEADS = {
     BETTER: "What got better",
@@ -18,7 +18,8 @@ HEADS = {
 NEXT, CARE = "What comes next", "Good to know"
 KEY = (
     "How to read the lines: the ring is the start, the filled mark is now. Right is better. The thin line is the range "
-    "it could be. Inside the gray band, we can't tell it from no change."
+    "it could be. Inside the gray band, we can't tell it from no change. Start and now come from a line through all "
+    "test days. So they can differ from one test."
 )
 NO_FOCUS = "Your coach will talk with you about the next step."
 CARES = (
@@ -131,6 +132,8 @@ def page_texts(page: FamilyPage) -> Iterator[str]:
 
 def _line(rail: Rail) -> RailLine:
     sentence = _sentence(rail)
+    if rail.estimated:
+        sentence += f" {_estimated(rail)}"
     return RailLine(
         name=rail.label,
         plain=rail.plain,
@@ -148,15 +151,26 @@ def _sentence(rail: Rail) -> str:
             return "The way we test was changed during the stay. So we can't compare the test days."
         return f"You had {count(rail.days, 'test day')} so far. We need more to see a change."
     went = f"You went from about {_value(rail, rail.start)} to about {_value(rail, rail.end)}."
-    less = " Less time is faster." if rail.lower_is_better else ""
+    if rail.change and rail.lower_is_better and rail.unit in TIME_UNITS:
+        went = f"{went[:-1]}: {_signed(rail, rail.change)}."
     if rail.kind == BETTER:
-        return f"{went}{less} This is a real step up. Test days alone do not differ that much."
+        return f"{went} This is a real step up. Test days alone do not differ that much."
     if rail.kind == WORSE:
-        return f"{went}{less} This is a real step down. Ask your coach what to do about it."
+        return f"{went} This is a real step down. Ask your coach what to do about it."
     if rail.kind == SAME:
-        return f"{went}{less} That is about the same. Two test days can differ by more than that."
+        return f"{went} That is about the same. Two test days can differ by more than that."
     low, high = (_signed(rail, value) for value in (rail.low, rail.high))
-    return f"{went}{less} The true change could be {low} to {high}. More test days will help to tell."
+    return f"{went} The true change could be {low} to {high}. More test days will help to tell."
+
+
+def _estimated(rail: Rail) -> str:
+    which = (
+        "These numbers"
+        if rail.estimated == rail.days
+        else f"On {count(rail.estimated, 'test day')} the number"
+    )
+    verb = "are" if rail.estimated == rail.days else "is"
+    return f"{which} {verb} worked out from a set of lifts. The last set was {rail.estimated_from}."
 
 
 def _value(rail: Rail, value: float) -> str:
@@ -167,6 +181,8 @@ def _signed(rail: Rail, value: float) -> str:
     number = _value(rail, abs(value))
     if round(value, rail.decimals) == 0:
         return "nothing"
+    if rail.lower_is_better and rail.unit in TIME_UNITS:
+        return f"{number} {'slower' if value > 0 else 'faster'}"
     return f"{number} {'more' if value > 0 else 'less'}"
 
 

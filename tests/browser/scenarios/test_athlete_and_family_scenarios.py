@@ -71,7 +71,7 @@ def handed(demo, tmp_path_factory) -> str:
         projection=False, photo=False, reference="binder",
     )  # fmt: skip
     consent_book.record(root, replace(given, purpose=FAMILY), "Dana")
-    (content,) = issue_family(root, who, "Dana", forms=("html",)).values()
+    (content,) = issue_family(root, who, "Dana", forms=("html",)).files.values()
     place = root.parent / "page.html"
     place.write_bytes(content)
     return str(place)

@@ -60,6 +60,7 @@ def a_trend(change, **changes):
         weeks=10.0,
         first_value=35.0,
         last_value=36.0,
+        fitted_start=None if change is None else 35.0,
         change=change,
         low=None if change is None else change - 0.5,
         high=None if change is None else change + 0.4,

@@ -28,7 +28,7 @@ OK = replace(GIVEN, purpose=FAMILY, fields=("height",))
 MOST_BYTES = 300_000
 TREND = TrendRow(
     change=1.0, low=0.2, high=1.8, level=0.95, weeks=6.0, sessions=5, first_on=date(2032, 6, 2),
-    last_on=date(2032, 7, 13), reason="",
+    last_on=date(2032, 7, 13), fitted_start=33.0, reason="",
 )  # fmt: skip
 
 
@@ -74,7 +74,7 @@ def test_each_purpose_is_withdrawn_by_itself(agreed: Camp) -> None:
 
 
 def test_a_page_is_noted_by_token_and_names_nobody_in_the_log(willing: Camp) -> None:
-    made = issue_family(willing.root, "T1", "Ira", ("pdf", "html"))
+    made = issue_family(willing.root, "T1", "Ira", ("pdf", "html")).files
     assert sorted(name.rpartition(".")[2] for name in made) == ["html", "pdf"]
     last = audit.lines(willing.root)[-1]
     assert (last.event, last.who, last.details["what"]) == ("export", "Ira", "family page")
@@ -129,7 +129,7 @@ def test_sheet_and_web_page_hold_the_same_words_within_two_sheets_and_300_kb(
         review_on=date(2032, 9, 1), by="Fen",
     )  # fmt: skip
     record = read_record(willing.root)
-    made = issue_family(willing.root, "T1", "Ira", ("pdf", "html"), paper=paper, record=record)
+    made = issue_family(willing.root, "T1", "Ira", ("pdf", "html"), paper=paper, record=record).files
     texts = list(page_texts(make_page(family_of(record, "T1"))))
     by_form = {name.rpartition(".")[2]: content for name, content in made.items()}
     assert all(len(content) < MOST_BYTES for content in by_form.values())
@@ -182,10 +182,13 @@ def test_a_mark_lies_beyond_the_band_exactly_where_the_verdict_is_clear(z: float
 def test_less_time_is_drawn_to_the_right_and_said(willing: Camp) -> None:
     (rail,) = (one for one in family(willing).rails if one.key == "sprint_10yd")
     page = make_page(
-        replace(family(willing), rails=(replace(rail, kind=model.BETTER, change=-0.2, low=-0.3, high=-0.1),))
+        replace(
+            family(willing),
+            rails=(replace(rail, kind=model.BETTER, start=1.9, end=1.7, change=-0.2, low=-0.3, high=-0.1),),
+        )
     )
     (line,) = page.parts[0].lines
-    assert "Less time is faster." in line.sentence
+    assert "from about 1.90 seconds to about 1.70 seconds: 0.20 seconds faster." in line.sentence
     marks = [float(x) for x in re.findall(r'(?:cx="|d="M)([\d.]+)', line.chart)]
     assert marks[1] + 6.5 > marks[0] + 20  # the filled mark, whose left corner is named, right of the ring
 
@@ -215,7 +218,7 @@ def test_the_focus_is_on_the_page_with_the_measure_that_will_show_it(willing: Ca
 
 def test_a_name_that_attacks_is_text(willing: Camp) -> None:
     consent_book.record(willing.root, replace(OK, name_shown="<script>x</script> #set page()"), "Ira")
-    made = issue_family(willing.root, "T1", "Ira", ("pdf", "html"))
+    made = issue_family(willing.root, "T1", "Ira", ("pdf", "html")).files
     page = next(content for name, content in made.items() if name.endswith("html")).decode()
     assert "<script" not in page
     assert "&lt;script&gt;" in page

@@ -1,2 +1,3 @@
-select athlete_id, stay_id, measure, line, change, low, high, level, weeks, n_sessions, first_on, last_on, reason
+select athlete_id, stay_id, measure, line, change, low, high, level, weeks, n_sessions, first_on, last_on,
+    fitted_start, reason
 from trend;

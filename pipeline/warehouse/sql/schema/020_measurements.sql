@@ -98,6 +98,15 @@ create table session_value (
     trial_sd double,
     imports varchar not null          -- ids of the imports it came from, separated by spaces
 );
+-- The set behind the best trial of a session whose one-repetition maximum was estimated, not lifted.
+create table estimated_value (
+    session_id varchar not null,
+    measure varchar not null,
+    own_line varchar not null,
+    load double not null,             -- lifted, canonical unit
+    reps integer not null,            -- 2 or more; the maximum follows by the formula in the catalogue
+    primary key (session_id, measure, own_line)
+);
 -- A coach's rated movement observation.
 create table observation (
     import_id varchar not null,

@@ -35,6 +35,7 @@ create table trend (
     weeks double not null,            -- that the change spans, so without an intake day that was left out
     first_value double not null,
     last_value double not null,
+    fitted_start double,              -- of the line below, where it begins; it ends at fitted_start + change
     change double,                    -- own least-squares line over the stay
     low double,
     high double,

@@ -1,0 +1,57 @@
+"""The web pages that leave, at the widths of a phone, a large phone and a tablet: nothing narrow, nothing beyond."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser
+
+from pipeline.ingest import consent_book
+from pipeline.ingest.consent import FAMILY
+from pipeline.summary import issue
+from pipeline.summary.family.issue import issue_family
+from pipeline.summary.issue import Issued, open_run
+from tests.conftest import Camp
+from tests.pipeline.summary.conftest import GIVEN, agreed, built_camp, heath
+
+__all__ = ["agreed", "built_camp", "heath"]
+
+MEASURED = """() => {
+  const texts = [...document.querySelectorAll('th, td, p, li, h1, h2, h3, b, span, footer')].filter(e => {
+    const box = e.getBoundingClientRect();
+    return e.textContent.trim() && box.height > 2 && !e.closest('thead');
+  });
+  const size = e => parseFloat(getComputedStyle(e).fontSize);
+  const heads = texts.filter(e => e.matches('td')).map(e => parseFloat(getComputedStyle(e, '::before').fontSize));
+  return {
+    beyond: document.documentElement.scrollWidth - document.documentElement.clientWidth,
+    narrowest: Math.min(...texts.filter(e => e.matches('th, td, p, li')).map(e => e.getBoundingClientRect().width)),
+    smallest: Math.min(...texts.map(size), ...heads),
+    height: document.documentElement.scrollHeight,
+  };
+}"""
+
+
+@pytest.mark.parametrize("width", [360, 390, 768])
+def test_no_column_is_narrow_and_nothing_is_beyond_the_edge(
+    agreed: Camp, machine_browser: Browser, tmp_path: Path, width: int
+) -> None:
+    (made,) = issue.issue(open_run(agreed.root, "Ira", forms=("html",)), ("T1",))
+    assert isinstance(made, Issued)
+    consent_book.record(agreed.root, replace(GIVEN, purpose=FAMILY), "Ira")
+    family = issue_family(agreed.root, "T1", "Ira", ("html",)).files
+    for name, content, most in [(n, c, 5600) for n, c in made.files.items()] + [
+        (n, c, 3200) for n, c in family.items()
+    ]:
+        path = tmp_path / name
+        path.write_bytes(content)
+        page = machine_browser.new_page(viewport={"width": width, "height": 800})
+        page.goto(path.as_uri())
+        found = page.evaluate(MEASURED)
+        page.close()
+        assert found["beyond"] == 0, (name, found)
+        assert found["narrowest"] >= 100, (name, found)
+        assert found["smallest"] >= 12, (name, found)
+        assert found["height"] <= most, (name, found)
