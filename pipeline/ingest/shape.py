@@ -12,6 +12,7 @@ from pipeline.catalogue.model import Catalogue
 from pipeline.errors import FileUnreadableError
 from pipeline.ingest.files import TextTable
 from pipeline.ingest.mapping import FIELDS, KINDS, WIDE_NEEDS, Mapping
+from pipeline.warehouse.slots import is_slot_header
 
 CELL_COLUMNS = (
     "row_no", "field", "athlete_text", "date_text", "time_text", "measure_text",
@@ -123,9 +124,17 @@ def column_of(table: TextTable, header: str | None) -> pd.Series:
     return table.frame[header].str.strip()
 
 
+def athletes_of(table: TextTable, header: str | None) -> pd.Series:
+    """The column of athletes; a bare number under a header such as "Lane" keeps that word, or it would pass for an id."""
+    texts = column_of(table, header)
+    if header is None or not is_slot_header(header):
+        return texts
+    bare = (texts != "") & ~texts.str.contains(r"[^\W\d_]")
+    return texts.where(~bare, f"{header.strip()} " + texts)
+
+
 def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
     names = {
-        "athlete_text": "athlete",
         "date_text": "measured_on",
         "time_text": "measured_at",
         "trial_text": "trial",
@@ -133,7 +142,10 @@ def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
         "angle_text": "radar_angle",
     }
     columns = {cell: column_of(table, fields.get(key)) for cell, key in names.items()}
-    return pd.DataFrame({"row_no": list(table.lines), **columns}, index=table.frame.index)
+    athlete = athletes_of(table, fields.get("athlete"))
+    return pd.DataFrame(
+        {"row_no": list(table.lines), "athlete_text": athlete, **columns}, index=table.frame.index
+    )
 
 
 def combine(

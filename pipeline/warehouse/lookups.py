@@ -17,6 +17,7 @@ from pipeline.catalogue.model import NOT_STATED, Catalogue, Measure
 from pipeline.catalogue.units import convert, find_unit, linear, parse_length
 from pipeline.errors import LatewoodError
 from pipeline.stats.strength import one_rep_max
+from pipeline.warehouse.slots import is_slot
 
 REPS_MOST = 6
 NO_VALUES = (0.0, 99.9, 999.0, 999.9, 9999.0)
@@ -39,17 +40,19 @@ def athlete_lookup(texts: Iterable[str], names: Mapping[str, Sequence[str]]) -> 
     """Return for each text the athlete it names.
 
     `names` maps an id, or a plain name, to the ids that carry it.
-    Columns athlete_text, athlete_id, problem, suggestion.
+    Columns athlete_text, athlete_id, problem, suggestion, slot (see `slots.is_slot`).
     """
     known = list(names)
     rows = []
     for text in texts:
         ids = names.get(text) or names.get(plain_name(text)) or ()
-        close: list[str] = [] if ids else get_close_matches(plain_name(text), known, n=1, cutoff=0.85)
+        slot = not ids and is_slot(text)
+        close: list[str] = [] if ids or slot else get_close_matches(plain_name(text), known, n=1, cutoff=0.85)
         problem = None if len(ids) == 1 else "same_name" if ids else "unknown_athlete"
         suggestion = " or ".join(ids) if len(ids) > 1 else names[close[0]][0] if close else None
-        rows.append((text, ids[0] if len(ids) == 1 else None, problem, suggestion))
-    return pd.DataFrame(rows, columns=["athlete_text", "athlete_id", "problem", "suggestion"], dtype=object)
+        rows.append((text, ids[0] if len(ids) == 1 else None, problem, suggestion, slot))
+    columns = ["athlete_text", "athlete_id", "problem", "suggestion", "slot"]
+    return pd.DataFrame(rows, columns=columns, dtype=object)
 
 
 def measure_lookup(texts: Iterable[str], catalogue: Catalogue) -> pd.DataFrame:

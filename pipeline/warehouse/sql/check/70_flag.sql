@@ -29,6 +29,7 @@ all_flags as (
                 || case when all_reversed then ':every channel' else ':' || on_date || ':' || measure end
             when 'channel_lost' then import_id || ':' || athlete_id || ':' || on_date || ':' || measure || ':lost'
             when 'unknown_athlete' then import_id || ':' || athlete_text
+                || case when slot then ':' || coalesce(on_date::varchar, date_text) else '' end
             when 'same_name' then import_id || ':' || athlete_text
             when 'unknown_measure' then import_id || ':' || measure_text
             when 'unknown_unit' then import_id || ':' || measure || ':' || raw_unit
