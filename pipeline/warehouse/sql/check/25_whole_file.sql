@@ -26,6 +26,6 @@ select import_id, measure, unit, factor, other_unit, n, fitting from (
 
 -- What a whole-file question will settle is no evidence about anybody's own values.
 create temp table asked_whole as
-select c.seq, c.import_id || ':' || c.measure || ':' || w.other_unit as group_id, w.factor, w.other_unit
+select c.seq, c.import_id || ':' || c.measure || ':' || w.other_unit as group_id, w.factor, w.other_unit, 'whole_file_unit' as rule
 from checked c join whole_file w using (import_id, measure, unit);
 delete from checked where seq in (select seq from asked_whole);

@@ -39,7 +39,7 @@ all_flags as (
     from candidate left join channels using (import_id, athlete_id, on_date, trial)
     where row_rule is not null
     union all
-    select a.seq, 2, 'whole_file_unit', 'value', c.value * a.factor, a.other_unit, a.group_id
+    select a.seq, 2, a.rule, 'value', c.value * a.factor, a.other_unit, a.group_id
     from asked_whole a join candidate c using (seq)
     union all
     select seq, 3, 'copy_down', 'none', null, null, null from copied
