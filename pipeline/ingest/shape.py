@@ -125,7 +125,7 @@ def column_of(table: TextTable, header: str | None) -> pd.Series:
 
 
 def athletes_of(table: TextTable, header: str | None) -> pd.Series:
-    """The column of athletes; a bare number under a header such as "Lane" keeps that word, or it would pass for an id."""
+    """The column of athletes; a bare number under a header such as "Lane" keeps that word, or it passes for an id."""
     texts = column_of(table, header)
     if header is None or not is_slot_header(header):
         return texts

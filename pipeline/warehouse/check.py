@@ -56,7 +56,14 @@ def run_checks(
     insert_frame(connection, "assignment", staged.assignments)
     _fill_lookups(connection, staged, catalogue)
     looked_at_twice = ("30_reference", "40_suspect")
-    for name in ("10_candidate", "20_recognised", "25_whole_file", "26_peak_times", *looked_at_twice, "45_first_pass"):
+    for name in (
+        "10_candidate",
+        "20_recognised",
+        "25_whole_file",
+        "26_peak_times",
+        *looked_at_twice,
+        "45_first_pass",
+    ):
         connection.execute(read_sql(f"check/{name}.sql"))
     if connection.execute("select 1 from first_mend limit 1").fetchone():  # else the evidence is the same
         for name in looked_at_twice:

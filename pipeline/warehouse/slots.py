@@ -7,7 +7,8 @@ import re
 # Words that devices and sheets put beside a number. Drawn anew each day they stand for another athlete.
 SLOT_WORDS = frozenset({
     "athlete", "batter", "bay", "bib", "box", "boy", "cage", "catcher", "channel", "code", "device", "entry", "field",
-    "girl", "group", "guest", "hitter", "id", "jersey", "kid", "lane", "line", "mat", "member", "mound", "new", "no", "nr",
+    "girl", "group", "guest", "hitter", "id", "jersey", "kid", "lane", "line", "mat", "member", "mound", "new", "no",
+    "nr",
     "num", "number", "order", "participant", "person", "pitcher", "place", "plate", "player", "pos", "position", "rack",
     "row", "runner", "seat", "sensor", "shirt", "slot", "spot", "station", "subject", "tag", "team", "temp", "test",
     "tester", "thrower", "turn", "unit", "unknown", "unnamed", "user", "visitor",
@@ -24,7 +25,7 @@ def is_slot(text: str) -> bool:
     [True, True, True, True, False, False]
     """
     words = _LETTERS.findall(text.casefold())
-    return all(word in SLOT_WORDS or len(word) == 1 and word.isascii() for word in words)
+    return all(word in SLOT_WORDS or (len(word) == 1 and word.isascii()) for word in words)
 
 
 def is_slot_header(header: str) -> bool:
@@ -38,5 +39,6 @@ def is_slot_header(header: str) -> bool:
 
 
 _PLACES = frozenset({
-    "bay", "cage", "channel", "lane", "order", "place", "pos", "position", "rack", "seat", "slot", "spot", "station", "turn",
+    "bay", "cage", "channel", "lane", "order", "place", "pos", "position", "rack", "seat", "slot", "spot", "station",
+    "turn",
 })  # fmt: skip

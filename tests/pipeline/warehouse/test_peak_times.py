@@ -53,7 +53,10 @@ def test_one_peak_without_its_minus_is_held_alone(camp: Camp) -> None:
 
 
 def test_peaks_before_the_event_and_a_bat_just_after_it_pass(camp: Camp) -> None:
-    bat = "".join(f"T1,2032-06-07,bat_peak_time,{v},ms,{t},swing,inertial,contact\n" for t, v in ((1, 4), (2, -3), (3, 6)))
+    bat = "".join(
+        f"T1,2032-06-07,bat_peak_time,{v},ms,{t},swing,inertial,contact\n"
+        for t, v in ((1, 4), (2, -3), (3, 6))
+    )
     camp.take("peaks.csv", HEADER + peaks(-1) + bat)
     assert camp.rows("select count(*) from held_row") == [(0,)]
 
