@@ -100,6 +100,7 @@ def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalog
     found = lookups.line_lookup([(m, int(i)) for m, i in lines], staged.combinations, catalogue)
     insert_frame(connection, "look_line", found)
     insert_frame(connection, "multiplier", lookups.multipliers(catalogue))
+    insert_frame(connection, "band", lookups.band_table(catalogue))
     insert_frame(connection, "sentinel", pd.DataFrame({"number": lookups.NO_VALUES}))
 
 

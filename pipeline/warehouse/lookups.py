@@ -14,8 +14,7 @@ import pandas as pd
 
 from pipeline.catalogue.lookup import find_measure, find_rating, find_value, line_of
 from pipeline.catalogue.model import NOT_STATED, Catalogue, Measure
-from pipeline.catalogue.units import convert, find_unit, linear, parse_length
-from pipeline.errors import LatewoodError
+from pipeline.catalogue.units import UNITS, convert, find_unit, linear, parse_length
 from pipeline.stats.strength import one_rep_max
 from pipeline.warehouse.slots import is_slot
 
@@ -229,28 +228,35 @@ def multipliers(catalogue: Catalogue) -> pd.DataFrame:
         if measure.kind != "number":
             continue
         for unit in measure.accepted_units:
-            for other in _slips(measure, unit):
-                rows.append((measure.key, unit, "unit_slip", _ratio(other, unit), other))
+            for other in _slips(unit):
+                rows.append((measure.key, unit, "unit_slip", linear(other, unit), other))
             for places in (1, 2):
                 rows.append((measure.key, unit, "lost_point", math.pow(10, -places), unit))
     return pd.DataFrame(rows, columns=["measure", "unit", "rule", "factor", "other_unit"])
 
 
-_SLIPPING = ("kg", "lb", "mph", "km/h", "m/s", "cm", "in", "m", "ft")
+# Units in daily use that are taken for each other, by quantity: for single values and for whole columns alike.
+CONFUSED: Mapping[str, tuple[str, ...]] = {
+    "mass": ("kg", "lb"),
+    "length": ("cm", "in", "m", "ft", "yd"),
+    "speed": ("mph", "km/h", "m/s", "ft/s"),
+    "rotational speed": ("deg/s", "rad/s", "rpm"),
+}
+# Metres and yards lie 9 % apart, as do days of one athlete: no value can tell the two.
+NEAREST_TOLD = 1.25
 
 
-def _slips(measure: Measure, unit: str) -> list[str]:
-    """The units people type by mistake for this one: of the same quantity, in daily use."""
-    likely = []
-    for other in _SLIPPING:
-        if other != unit:
-            try:
-                linear(other, measure.unit)
-            except LatewoodError:
-                continue
-            likely.append(other)
-    return likely
+def _slips(unit: str) -> list[str]:
+    """The units people type by mistake for this one: of the same quantity, and far enough from it to be told."""
+    others = CONFUSED.get(UNITS[unit].quantity, ())
+    return [o for o in others if o != unit and abs(math.log(linear(o, unit))) > math.log(NEAREST_TOLD)]
 
 
-def _ratio(other: str, unit: str) -> float:
-    return linear(other, unit)
+def band_table(catalogue: Catalogue) -> pd.DataFrame:
+    """Return the plausible ranges of measures. Columns measure, sport, age_low, age_high, low, high."""
+    rows = [
+        (m.key, b.sport, b.age_low, b.age_high, b.low, b.high)
+        for m in catalogue.measures.values()
+        for b in m.bands
+    ]
+    return pd.DataFrame(rows, columns=["measure", "sport", "age_low", "age_high", "low", "high"])

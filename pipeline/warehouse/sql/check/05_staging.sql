@@ -24,6 +24,7 @@ create temp table row_decision (
     import_id varchar, row_no integer, field varchar, stage varchar, action varchar, argument varchar
 );
 create temp table assignment (import_id varchar, row_no integer, field varchar, athlete_id varchar, rule varchar);
+create temp table band (measure varchar, sport varchar, age_low double, age_high double, low double, high double);
 -- Whom a place in a list stands for, on one day of one file only.
 create temp table slot_answer (import_id varchar, athlete_text varchar, day varchar, athlete_id varchar);
 create temp table sentinel (number double);
