@@ -20,7 +20,7 @@ from pipeline.ingest.mapping import FIELDS, Mapping
 from pipeline.ingest.program import check_zone
 from pipeline.ingest.shape import columns_of
 from pipeline.ingest.standing import STATED, left_early
-from pipeline.warehouse.lookups import plain_name
+from pipeline.warehouse.lookups import ids_of, plain_name
 
 SPORTS = ("baseball", "softball")
 Record = dict[str, Any]
@@ -174,8 +174,8 @@ def _roster(row: dict[str, str], mapping: Mapping, _: Context) -> Record:
     if year and not (year.isdigit() and len(year) == 4):
         raise RowError("graduation_year", year, f"graduation_year: {year!r} is not a year such as 2034")
     return {
-        "athlete_id": needed_text(row, "athlete_id"),
-        "display_name": needed_text(row, "name"),
+        "athlete_id": "".join(needed_text(row, "athlete_id").splitlines()),
+        "display_name": " ".join(needed_text(row, "name").split()),
         "birth_date": day_of(row, "birth_date", mapping, needed=False),
         "sex": one_of(row, "sex", _SEXES),
         "sport": one_of(row, "sport", {s: s for s in SPORTS}),
@@ -214,7 +214,7 @@ def _camp(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
 def athlete_of(row: dict[str, str], context: Context) -> str:
     """The id of the one athlete that the field `athlete` names. Raises RowError."""
     text = needed_text(row, "athlete")
-    ids = context.athletes.get(text) or context.athletes.get(plain_name(text)) or ()
+    ids = ids_of(text, context.athletes)
     if len(ids) == 1:
         return ids[0]
     if ids:

@@ -46,7 +46,8 @@ def kind_of(name: str, table: TextTable, mapping: Mapping | None) -> str:
     likely = max(GUESSED, key=lambda k: len(present & set(map(plain, FIELDS[k][0]))) / len(FIELDS[k][0]))
     missing = [f for f in FIELDS[likely][0] if plain(f) not in present]
     raise FileUnreadableError(
-        f"{name}, line 1: the columns {', '.join(table.headers)} fit no kind of file; most like {likely}, but without "
+        f"{table.header_of(name)}: the columns {', '.join(table.headers)} fit no kind of file; "
+        f"most like {likely}, but without "
         f"{', '.join(missing)}; rename the columns or write a mapping (kinds and columns: the import guide)"
     )
 
@@ -67,7 +68,8 @@ def columns_of(
             found[key] = header
         elif wanted is not None or key in needed:
             raise FileUnreadableError(
-                f"{name}, line 1: has no column {wanted or key!r} for {key}; it has {', '.join(table.headers)}; "
+                f"{table.header_of(name)}: has no column {wanted or key!r} for {key}; "
+                f"it has {', '.join(table.headers)}; "
                 "mend [columns] in the mapping or the header, or name lines above it (skip_lines) or the sheet"
             )
     return found
@@ -110,7 +112,8 @@ def condition_headers(
         header = by_plain.get(plain(wanted))
         if header is None:
             raise FileUnreadableError(
-                f"{name}, line 1: has no column {wanted!r} for condition {key}; it has {', '.join(table.headers)}; "
+                f"{table.header_of(name)}: has no column {wanted!r} for condition {key}; "
+                f"it has {', '.join(table.headers)}; "
                 "mend [condition_columns] in the mapping"
             )
         found[key] = header
@@ -205,7 +208,8 @@ def _wide(
             header = by_plain.get(plain(wanted))
             if header is None:
                 raise FileUnreadableError(
-                    f"{name}, line 1: has no column {wanted!r} for {block.measure}; it has {', '.join(table.headers)}; "
+                    f"{table.header_of(name)}: has no column {wanted!r} for {block.measure}; "
+                    f"it has {', '.join(table.headers)}; "
                     "mend [[values]] in the mapping"
                 )
             part = base.assign(

@@ -156,7 +156,7 @@ def _channels(
     for key in ("measure", "value"):
         if key not in fields:
             raise FileUnreadableError(
-                f"{name}, line 1: has no column for {key}; mend [columns] in the mapping"
+                f"{table.header_of(name)}: has no column for {key}; mend [columns] in the mapping"
             )
     return _long_channels(name, table, rows, fields, mapping, catalogue)
 

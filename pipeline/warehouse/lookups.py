@@ -35,6 +35,15 @@ def plain_name(text: str) -> str:
     return " ".join("".join(letters).casefold().replace(".", "").translate(_APOSTROPHES).split())
 
 
+def ids_of(text: str, names: Mapping[str, Sequence[str]]) -> Sequence[str]:
+    """The ids of the athletes that carry a name or id, also where a narrow cell has broken an id over two lines."""
+    found = names.get(text) or names.get(plain_name(text))
+    if not found and ("\n" in text or "\r" in text):
+        whole = "".join(text.split())
+        found = names.get(whole) or names.get(plain_name(whole))
+    return found or ()
+
+
 def athlete_lookup(texts: Iterable[str], names: Mapping[str, Sequence[str]]) -> pd.DataFrame:
     """Return for each text the athlete it names.
 
@@ -44,7 +53,7 @@ def athlete_lookup(texts: Iterable[str], names: Mapping[str, Sequence[str]]) -> 
     known = list(names)
     rows = []
     for text in texts:
-        ids = names.get(text) or names.get(plain_name(text)) or ()
+        ids = ids_of(text, names)
         slot = not ids and is_slot(text)
         close: list[str] = [] if ids or slot else get_close_matches(plain_name(text), known, n=1, cutoff=0.85)
         problem = None if len(ids) == 1 else "same_name" if ids else "unknown_athlete"
@@ -239,7 +248,7 @@ def multipliers(catalogue: Catalogue) -> pd.DataFrame:
 CONFUSED: Mapping[str, tuple[str, ...]] = {
     "mass": ("kg", "lb"),
     "length": ("cm", "in", "m", "ft", "yd"),
-    "speed": ("mph", "km/h", "m/s", "ft/s"),
+    "speed": ("mph", "km/h", "m/s"),  # feet per second are too near to km/h, and no device here writes them
     "rotational speed": ("deg/s", "rad/s", "rpm"),
 }
 # Metres and yards lie 9 % apart, as do days of one athlete: no value can tell the two.

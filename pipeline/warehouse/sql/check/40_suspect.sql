@@ -52,7 +52,7 @@ select seq, rule, proposed, other_unit from (
     select
         s.seq, m.rule, s.value * m.factor as proposed, m.other_unit,
         row_number() over (
-            partition by s.seq order by abs(s.value * m.factor - coalesce(s.own, s.only_other, s.session_middle)), m.rule desc
+            partition by s.seq order by abs(s.value * m.factor - coalesce(s.own, case when s.slips then s.only_other end, s.session_middle)), m.rule desc
         ) as position
     from suspect s
     join multiplier m on m.measure = s.measure and m.unit = s.unit
