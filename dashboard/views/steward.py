@@ -8,7 +8,7 @@ from datetime import datetime
 
 from dashboard.rows import Build, Decision, HeldRow, ImportRow
 from dashboard.wording import count_of, full_day, plain_number, with_unit
-from pipeline.warehouse.rules import RULES
+from pipeline.warehouse.rules import RULES, UNREADABLE
 
 MENDABLE = {"value", "date", "replace"}
 
@@ -53,7 +53,7 @@ def offered_answers(asked: Question) -> list[str]:
     """The answers that can settle this question: an exchange for a pair, a right value for a single number."""
     answers = ["exchange"] if asked.rule == "swapped_pair" else []
     answers += ["mend"] if asked.can_mend else []
-    answers += ["accept", "reject"]
+    answers += ["reject"] if asked.rule in UNREADABLE else ["accept", "reject"]
     answers += [] if asked.rule == "swapped_pair" else ["assign"]
     return [*answers, "correct"] if len(asked.held_ids) == 1 and asked.rule in NUMBERS else answers
 

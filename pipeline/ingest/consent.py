@@ -27,6 +27,7 @@ from pipeline.ingest.people import (
     one_of,
     read_people,
 )
+from pipeline.ingest.standing import STATED
 
 KIND = "consents"
 ADULT = 18
@@ -153,10 +154,29 @@ def latest(
         for record in good:
             if record["purpose"] != purpose:
                 continue
-            standing[record["athlete_id"]] = Consent(**record)
+            whole = _carried(record, standing.get(record["athlete_id"]))
+            standing[record["athlete_id"]] = Consent(**{k: v for k, v in whole.items() if k != STATED})
             unreadable.discard(record["athlete_id"])
         unreadable |= _named(bad, table, mapping, context)
     return Consents(by_athlete=standing, unreadable=frozenset(unreadable))
+
+
+_NOT_ASKED = ("expires_on", "withdrawn_on", "photo", "projection", "name_shown", "reference")
+
+
+def _carried(record: Record, earlier: Consent | None) -> Record:
+    """The consent with what was said of it before where its file has no such column.
+
+    Another consent, given on another day, stands alone; but one given before a withdrawal does not outlive it.
+    """
+    silent = [key for key in _NOT_ASKED if key not in record[STATED]]
+    if earlier is None:
+        return record
+    if record["given_on"] == earlier.given_on:
+        return {**record, **{key: getattr(earlier, key) for key in silent}}
+    if "withdrawn_on" in silent and earlier.withdrawn_on and record["given_on"] < earlier.withdrawn_on:
+        return {**record, "withdrawn_on": earlier.withdrawn_on}
+    return record
 
 
 def _named(bad: Sequence[Problem], table: TextTable, mapping: Mapping, context: Context) -> set[str]:

@@ -47,6 +47,13 @@ class TextTable:
     frame: pd.DataFrame
     lines: Sequence[int]
     notes: tuple[str, ...] = field(default=())
+    header_line: int = 1
+    sheet: str = ""
+
+    def header_of(self, name: str) -> str:
+        """Where the header stands, for errors: file, sheet of a workbook, and line."""
+        sheet = f", sheet {self.sheet!r}" if self.sheet else ""
+        return f"{name}{sheet}, line {self.header_line}"
 
     @property
     def headers(self) -> list[str]:
@@ -117,7 +124,7 @@ def _without_nul(name: str, text: str) -> str:
     return text
 
 
-def find_delimiter(name: str, text: str) -> str:
+def find_delimiter(name: str, text: str, skipped: int = 0) -> str:
     """Return the character that splits most of the first lines into as many fields as the header (over 1)."""
     csv.field_size_limit(LARGEST_FIELD)  # one for the whole process: what was read before must not decide
     sample = "\n".join(islice((line for line in io.StringIO(text) if line.strip()), 20))
@@ -132,10 +139,16 @@ def find_delimiter(name: str, text: str) -> str:
             best, agreement = max((best, agreement), (candidate, score), key=lambda pair: pair[1])
     if not best:
         raise FileUnreadableError(
-            f"{name}, line 1: no comma, semicolon, tab or bar splits the header into columns; "
+            f"{name}, line {_first_filled(text) + skipped}: no comma, semicolon, tab or bar "
+            "splits the header into columns; "
             "state the delimiter in the mapping (delimiter = ...)"
         )
     return best
+
+
+def _first_filled(text: str) -> int:
+    lines = io.StringIO(text)
+    return next((number for number, line in enumerate(lines, start=1) if line.strip()), 1)
 
 
 def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextTable:
@@ -143,18 +156,20 @@ def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextT
     text, codec = decode(name, content, options.encoding)
     if options.skip_lines:
         text = text.split("\n", options.skip_lines)[-1]
-    delimiter = options.delimiter or find_delimiter(name, text)
+    delimiter = options.delimiter or find_delimiter(name, text, options.skip_lines)
     notes = (f"read as {codec}, columns split by {_DELIMITER_WORDS.get(delimiter, repr(delimiter))}",)
     table = _read_fast(name, text, delimiter, options.skip_lines) if len(text) > _FAST_FROM else None
     if table is None:
         table = _read_strict(name, text, delimiter, options.skip_lines)
-    return TextTable(frame=table[0], lines=table[1], notes=notes)
+    return TextTable(frame=table[0], lines=table[1], notes=notes, header_line=table[2])
 
 
 _DELIMITER_WORDS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 
 
-def _read_strict(name: str, text: str, delimiter: str, skipped: int) -> tuple[pd.DataFrame, Sequence[int]]:
+def _read_strict(
+    name: str, text: str, delimiter: str, skipped: int
+) -> tuple[pd.DataFrame, Sequence[int], int]:
     csv.field_size_limit(LARGEST_FIELD)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     rows: list[list[str]] = []
@@ -170,7 +185,7 @@ def _read_strict(name: str, text: str, delimiter: str, skipped: int) -> tuple[pd
         raise FileUnreadableError(
             f"{name}, line {start + skipped}: {error}; look for an opening quote without its end, or an overlong field"
         ) from error
-    return _as_frame(name, rows, lines)
+    return *_as_frame(name, rows, lines), lines[0]
 
 
 def _as_frame(name: str, rows: list[list[str]], lines: list[int]) -> tuple[pd.DataFrame, Sequence[int]]:
@@ -223,7 +238,7 @@ def _alike(header: str) -> str:
 
 def _read_fast(
     name: str, text: str, delimiter: str, skipped: int
-) -> tuple[pd.DataFrame, Sequence[int]] | None:
+) -> tuple[pd.DataFrame, Sequence[int], int] | None:
     """Read a large well-formed file at once; None sends it to the strict reader, which names the bad line."""
     first, _, rest = text.partition("\n")
     records = rest.count("\n") + (not rest.endswith("\n"))
@@ -246,7 +261,7 @@ def _read_fast(
     first_blank = frame[headers[0]].eq("")
     if first_blank.any() and frame[first_blank].eq("").all(axis=1).any():
         return None
-    return frame, range(2 + skipped, 2 + skipped + records)
+    return frame, range(2 + skipped, 2 + skipped + records), 1 + skipped
 
 
 def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable:
@@ -272,7 +287,9 @@ def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable
     if not kept:
         raise FileUnreadableError(f"{name}: sheet {sheet!r} holds no rows; name another sheet in the mapping")
     frame, lines = _as_frame(name, [row for _, row in kept], [i for i, _ in kept])
-    return TextTable(frame=frame, lines=lines, notes=(f"read sheet {sheet!r}",))
+    return TextTable(
+        frame=frame, lines=lines, notes=(f"read sheet {sheet!r}",), header_line=kept[0][0], sheet=sheet
+    )
 
 
 def _only_sheet(name: str, book: python_calamine.CalamineWorkbook) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 import pandas as pd
@@ -19,9 +19,9 @@ from pipeline.ingest.files import TextTable
 from pipeline.ingest.mapping import FIELDS, Mapping
 from pipeline.ingest.program import check_zone
 from pipeline.ingest.shape import columns_of
-from pipeline.warehouse.lookups import plain_name
+from pipeline.ingest.standing import STATED, left_early
+from pipeline.warehouse.lookups import ids_of, plain_name
 
-EARLY_DAYS = 3
 SPORTS = ("baseball", "softball")
 Record = dict[str, Any]
 KEYS: MappingOf[str, tuple[str, ...]] = {
@@ -100,7 +100,7 @@ def read_people(
             )
             continue
         same.append(record)
-        records.append({**record, "import_id": import_id, "row_no": row_no})
+        records.append({**record, "import_id": import_id, "row_no": row_no, STATED: frozenset(fields)})
     return records, problems
 
 
@@ -174,8 +174,8 @@ def _roster(row: dict[str, str], mapping: Mapping, _: Context) -> Record:
     if year and not (year.isdigit() and len(year) == 4):
         raise RowError("graduation_year", year, f"graduation_year: {year!r} is not a year such as 2034")
     return {
-        "athlete_id": needed_text(row, "athlete_id"),
-        "display_name": needed_text(row, "name"),
+        "athlete_id": "".join(needed_text(row, "athlete_id").splitlines()),
+        "display_name": " ".join(needed_text(row, "name").split()),
         "birth_date": day_of(row, "birth_date", mapping, needed=False),
         "sex": one_of(row, "sex", _SEXES),
         "sport": one_of(row, "sport", {s: s for s in SPORTS}),
@@ -214,7 +214,7 @@ def _camp(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
 def athlete_of(row: dict[str, str], context: Context) -> str:
     """The id of the one athlete that the field `athlete` names. Raises RowError."""
     text = needed_text(row, "athlete")
-    ids = context.athletes.get(text) or context.athletes.get(plain_name(text)) or ()
+    ids = ids_of(text, context.athletes)
     if len(ids) == 1:
         return ids[0]
     if ids:
@@ -236,16 +236,16 @@ def _stay(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
     planned = day_of(row, "planned_until", mapping, needed=False) or camp["ends_on"]
     if arrived is not None and left is not None and left < arrived:
         raise RowError("left_on", row["left_on"], "left_on is before arrived_on; correct one of the two")
-    return {
+    stay: Record = {
         "stay_id": f"{athlete}@{camp['camp_id']}",
         "athlete_id": athlete,
         "camp_id": camp["camp_id"],
         "arrived_on": arrived,
         "left_on": left,
         "planned_until": planned,
-        "left_early": left is not None and left < planned - timedelta(days=EARLY_DAYS),
         "leave_reason": row.get("leave_reason") or None,
     }
+    return {**stay, "left_early": left_early(stay)}
 
 
 def _mass(row: dict[str, str], field: str, context: Context) -> float:

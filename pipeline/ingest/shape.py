@@ -12,6 +12,7 @@ from pipeline.catalogue.model import Catalogue
 from pipeline.errors import FileUnreadableError
 from pipeline.ingest.files import TextTable
 from pipeline.ingest.mapping import FIELDS, KINDS, WIDE_NEEDS, Mapping
+from pipeline.warehouse.slots import is_slot_header
 
 CELL_COLUMNS = (
     "row_no", "field", "athlete_text", "date_text", "time_text", "measure_text",
@@ -45,7 +46,8 @@ def kind_of(name: str, table: TextTable, mapping: Mapping | None) -> str:
     likely = max(GUESSED, key=lambda k: len(present & set(map(plain, FIELDS[k][0]))) / len(FIELDS[k][0]))
     missing = [f for f in FIELDS[likely][0] if plain(f) not in present]
     raise FileUnreadableError(
-        f"{name}, line 1: the columns {', '.join(table.headers)} fit no kind of file; most like {likely}, but without "
+        f"{table.header_of(name)}: the columns {', '.join(table.headers)} fit no kind of file; "
+        f"most like {likely}, but without "
         f"{', '.join(missing)}; rename the columns or write a mapping (kinds and columns: the import guide)"
     )
 
@@ -66,7 +68,8 @@ def columns_of(
             found[key] = header
         elif wanted is not None or key in needed:
             raise FileUnreadableError(
-                f"{name}, line 1: has no column {wanted or key!r} for {key}; it has {', '.join(table.headers)}; "
+                f"{table.header_of(name)}: has no column {wanted or key!r} for {key}; "
+                f"it has {', '.join(table.headers)}; "
                 "mend [columns] in the mapping or the header, or name lines above it (skip_lines) or the sheet"
             )
     return found
@@ -109,7 +112,8 @@ def condition_headers(
         header = by_plain.get(plain(wanted))
         if header is None:
             raise FileUnreadableError(
-                f"{name}, line 1: has no column {wanted!r} for condition {key}; it has {', '.join(table.headers)}; "
+                f"{table.header_of(name)}: has no column {wanted!r} for condition {key}; "
+                f"it has {', '.join(table.headers)}; "
                 "mend [condition_columns] in the mapping"
             )
         found[key] = header
@@ -123,9 +127,17 @@ def column_of(table: TextTable, header: str | None) -> pd.Series:
     return table.frame[header].str.strip()
 
 
+def athletes_of(table: TextTable, header: str | None) -> pd.Series:
+    """The column of athletes; a bare number under a header such as "Lane" keeps that word, or it passes for an id."""
+    texts = column_of(table, header)
+    if header is None or not is_slot_header(header):
+        return texts
+    bare = (texts != "") & ~texts.str.contains(r"[^\W\d_]")
+    return texts.where(~bare, f"{header.strip()} " + texts)
+
+
 def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
     names = {
-        "athlete_text": "athlete",
         "date_text": "measured_on",
         "time_text": "measured_at",
         "trial_text": "trial",
@@ -133,7 +145,10 @@ def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
         "angle_text": "radar_angle",
     }
     columns = {cell: column_of(table, fields.get(key)) for cell, key in names.items()}
-    return pd.DataFrame({"row_no": list(table.lines), **columns}, index=table.frame.index)
+    athlete = athletes_of(table, fields.get("athlete"))
+    return pd.DataFrame(
+        {"row_no": list(table.lines), "athlete_text": athlete, **columns}, index=table.frame.index
+    )
 
 
 def combine(
@@ -193,7 +208,8 @@ def _wide(
             header = by_plain.get(plain(wanted))
             if header is None:
                 raise FileUnreadableError(
-                    f"{name}, line 1: has no column {wanted!r} for {block.measure}; it has {', '.join(table.headers)}; "
+                    f"{table.header_of(name)}: has no column {wanted!r} for {block.measure}; "
+                    f"it has {', '.join(table.headers)}; "
                     "mend [[values]] in the mapping"
                 )
             part = base.assign(

@@ -21,6 +21,7 @@ from pipeline.ingest.landing import Manifest, read_file
 from pipeline.ingest.mapping import Mapping, parse_mapping
 from pipeline.ingest.people import KEYS, Context, Problem, Record, read_people
 from pipeline.ingest.shape import Cells, cells_of
+from pipeline.ingest.standing import STATED, standing_records
 from pipeline.ingest.trace_cells import trace_cells
 from pipeline.warehouse.check import Staged, athlete_names
 from pipeline.warehouse.connection import insert_frame
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from pipeline.ingest.build import Inputs
 
 PEOPLE_KINDS = ("roster", "camps", "stays", "plans")
-_OF_THEIR_OWN = ("aliases", "test_days")  # fields that are rows of another table
+_OF_THEIR_OWN = ("aliases", "test_days", STATED)  # not columns of the table itself
 NO_CHANNELS = pd.DataFrame()
 _TABLES = {"roster": "athlete", "camps": "camp", "stays": "stay", "plans": "plan"}
 
@@ -62,7 +63,7 @@ def mapping_of(manifest: Manifest, inputs: Inputs) -> Mapping:
 def stage_people(
     connection: duckdb.DuckDBPyConnection, landing: Path, active: Sequence[Manifest], inputs: Inputs
 ) -> None:
-    """Fill athlete, alias, camp, stay and plan; rows that cannot be used are held. The latest import wins."""
+    """Fill athlete, alias, camp, stay and plan; rows that cannot be used are held. The latest word wins."""
     connection.execute("create temp table people_taken (import_id varchar, row_no integer)")
     problems: list[Problem] = []
     camps: dict[str, Record] = {}
@@ -77,7 +78,7 @@ def stage_people(
             good, bad = read_people(manifest.file_name, manifest.import_id, kind, table, mapping, context)
             records += good
             problems += bad
-        kept = list({tuple(r[k] for k in KEYS[kind]): r for r in records}.values())
+        kept = standing_records(kind, KEYS[kind], records)
         _save_people(connection, kind, kept, records)
         if kind == "camps":
             camps = {k: r for r in kept for k in (r["camp_id"], plain_name(r["label"]))}

@@ -15,7 +15,7 @@ from pipeline.catalogue.units import convert, find_unit
 from pipeline.errors import CatalogueError, FileUnreadableError
 from pipeline.ingest.files import TextTable
 from pipeline.ingest.mapping import FIELDS, Mapping
-from pipeline.ingest.shape import column_of, columns_of, combine, condition_headers, plain
+from pipeline.ingest.shape import athletes_of, column_of, columns_of, combine, condition_headers, plain
 from pipeline.stats.mixed_sums import Floats
 
 EVENT = "event"
@@ -84,7 +84,8 @@ def trial_texts(
                 f"{name}: does not say {key}; name its column under [columns], or its place in the file's name under "
                 "[trace] (file_name = ...)"
             )
-        frame[text] = column_of(table, fields[key]) if key in fields else named.get(key, "")
+        read = athletes_of if key == "athlete" else column_of
+        frame[text] = read(table, fields[key]) if key in fields else named.get(key, "")
     frame["time_text"] = column_of(table, fields.get("measured_at"))
     return frame
 
@@ -155,7 +156,7 @@ def _channels(
     for key in ("measure", "value"):
         if key not in fields:
             raise FileUnreadableError(
-                f"{name}, line 1: has no column for {key}; mend [columns] in the mapping"
+                f"{table.header_of(name)}: has no column for {key}; mend [columns] in the mapping"
             )
     return _long_channels(name, table, rows, fields, mapping, catalogue)
 

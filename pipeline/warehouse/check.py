@@ -17,6 +17,7 @@ from pipeline.warehouse.bridges import bridges
 from pipeline.warehouse.connection import insert_frame, read_sql
 from pipeline.warehouse.held import held_rows
 from pipeline.warehouse.session_summary import in_place
+from pipeline.warehouse.slots import is_slot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +56,14 @@ def run_checks(
     insert_frame(connection, "assignment", staged.assignments)
     _fill_lookups(connection, staged, catalogue)
     looked_at_twice = ("30_reference", "40_suspect")
-    for name in ("10_candidate", "20_recognised", "25_whole_file", *looked_at_twice, "45_first_pass"):
+    for name in (
+        "10_candidate",
+        "20_recognised",
+        "25_whole_file",
+        "26_peak_times",
+        *looked_at_twice,
+        "45_first_pass",
+    ):
         connection.execute(read_sql(f"check/{name}.sql"))
     if connection.execute("select 1 from first_mend limit 1").fetchone():  # else the evidence is the same
         for name in looked_at_twice:
@@ -73,6 +81,8 @@ def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalog
     _remember_spellings(connection)
     names = [t[0] for t in texts("select distinct athlete_text from cell order by 1")]
     insert_frame(connection, "look_athlete", lookups.athlete_lookup(names, athlete_names(connection)))
+    _fill_dates(connection)
+    insert_frame(connection, "slot_answer", connection.execute(read_sql("read/assigned_slots.sql")).df())
     words = [t[0] for t in texts("select distinct measure_text from cell order by 1")]
     insert_frame(connection, "look_measure", lookups.measure_lookup(words, catalogue))
     by_measure = "from cell join look_measure using (measure_text) where measure is not null order by all"
@@ -89,19 +99,22 @@ def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalog
     lines = texts(f"select distinct measure, combination {by_measure}")
     found = lookups.line_lookup([(m, int(i)) for m, i in lines], staged.combinations, catalogue)
     insert_frame(connection, "look_line", found)
-    _fill_dates(connection)
     insert_frame(connection, "multiplier", lookups.multipliers(catalogue))
+    insert_frame(connection, "band", lookups.band_table(catalogue))
     insert_frame(connection, "sentinel", pd.DataFrame({"number": lookups.NO_VALUES}))
 
 
 def _remember_spellings(connection: duckdb.DuckDBPyConnection) -> None:
-    """A spelling that nobody carries, and that decisions gave to one athlete only, is theirs from now on."""
+    """A spelling that nobody carries, and that decisions gave to one athlete only, is theirs from now on.
+
+    A bare number or "player 3" is not: drawn anew, it means somebody else in the next file.
+    """
     known = athlete_names(connection)
     given = connection.execute(read_sql("read/assigned_spellings.sql")).fetchall()
     rows = [
         (a, text, "decision")
         for text, a in given
-        if text not in known and lookups.plain_name(text) not in known
+        if text not in known and lookups.plain_name(text) not in known and not is_slot(text)
     ]
     insert_frame(connection, "alias", pd.DataFrame(rows, columns=["athlete_id", "alias", "origin"]))
 

@@ -14,9 +14,9 @@ import pandas as pd
 
 from pipeline.catalogue.lookup import find_measure, find_rating, find_value, line_of
 from pipeline.catalogue.model import NOT_STATED, Catalogue, Measure
-from pipeline.catalogue.units import convert, find_unit, linear, parse_length
-from pipeline.errors import LatewoodError
+from pipeline.catalogue.units import UNITS, convert, find_unit, linear, parse_length
 from pipeline.stats.strength import one_rep_max
+from pipeline.warehouse.slots import is_slot
 
 REPS_MOST = 6
 NO_VALUES = (0.0, 99.9, 999.0, 999.9, 9999.0)
@@ -35,21 +35,32 @@ def plain_name(text: str) -> str:
     return " ".join("".join(letters).casefold().replace(".", "").translate(_APOSTROPHES).split())
 
 
+def ids_of(text: str, names: Mapping[str, Sequence[str]]) -> Sequence[str]:
+    """The ids of the athletes that carry a name or id, also where a narrow cell has broken an id over two lines."""
+    found = names.get(text) or names.get(plain_name(text))
+    if not found and ("\n" in text or "\r" in text):
+        whole = "".join(text.split())
+        found = names.get(whole) or names.get(plain_name(whole))
+    return found or ()
+
+
 def athlete_lookup(texts: Iterable[str], names: Mapping[str, Sequence[str]]) -> pd.DataFrame:
     """Return for each text the athlete it names.
 
     `names` maps an id, or a plain name, to the ids that carry it.
-    Columns athlete_text, athlete_id, problem, suggestion.
+    Columns athlete_text, athlete_id, problem, suggestion, slot (see `slots.is_slot`).
     """
     known = list(names)
     rows = []
     for text in texts:
-        ids = names.get(text) or names.get(plain_name(text)) or ()
-        close: list[str] = [] if ids else get_close_matches(plain_name(text), known, n=1, cutoff=0.85)
+        ids = ids_of(text, names)
+        slot = not ids and is_slot(text)
+        close: list[str] = [] if ids or slot else get_close_matches(plain_name(text), known, n=1, cutoff=0.85)
         problem = None if len(ids) == 1 else "same_name" if ids else "unknown_athlete"
         suggestion = " or ".join(ids) if len(ids) > 1 else names[close[0]][0] if close else None
-        rows.append((text, ids[0] if len(ids) == 1 else None, problem, suggestion))
-    return pd.DataFrame(rows, columns=["athlete_text", "athlete_id", "problem", "suggestion"], dtype=object)
+        rows.append((text, ids[0] if len(ids) == 1 else None, problem, suggestion, slot))
+    columns = ["athlete_text", "athlete_id", "problem", "suggestion", "slot"]
+    return pd.DataFrame(rows, columns=columns, dtype=object)
 
 
 def measure_lookup(texts: Iterable[str], catalogue: Catalogue) -> pd.DataFrame:
@@ -226,28 +237,35 @@ def multipliers(catalogue: Catalogue) -> pd.DataFrame:
         if measure.kind != "number":
             continue
         for unit in measure.accepted_units:
-            for other in _slips(measure, unit):
-                rows.append((measure.key, unit, "unit_slip", _ratio(other, unit), other))
+            for other in _slips(unit):
+                rows.append((measure.key, unit, "unit_slip", linear(other, unit), other))
             for places in (1, 2):
                 rows.append((measure.key, unit, "lost_point", math.pow(10, -places), unit))
     return pd.DataFrame(rows, columns=["measure", "unit", "rule", "factor", "other_unit"])
 
 
-_SLIPPING = ("kg", "lb", "mph", "km/h", "m/s", "cm", "in", "m", "ft")
+# Units in daily use that are taken for each other, by quantity: for single values and for whole columns alike.
+CONFUSED: Mapping[str, tuple[str, ...]] = {
+    "mass": ("kg", "lb"),
+    "length": ("cm", "in", "m", "ft", "yd"),
+    "speed": ("mph", "km/h", "m/s"),  # feet per second are too near to km/h, and no device here writes them
+    "rotational speed": ("deg/s", "rad/s", "rpm"),
+}
+# Metres and yards lie 9 % apart, as do days of one athlete: no value can tell the two.
+NEAREST_TOLD = 1.25
 
 
-def _slips(measure: Measure, unit: str) -> list[str]:
-    """The units people type by mistake for this one: of the same quantity, in daily use."""
-    likely = []
-    for other in _SLIPPING:
-        if other != unit:
-            try:
-                linear(other, measure.unit)
-            except LatewoodError:
-                continue
-            likely.append(other)
-    return likely
+def _slips(unit: str) -> list[str]:
+    """The units people type by mistake for this one: of the same quantity, and far enough from it to be told."""
+    others = CONFUSED.get(UNITS[unit].quantity, ())
+    return [o for o in others if o != unit and abs(math.log(linear(o, unit))) > math.log(NEAREST_TOLD)]
 
 
-def _ratio(other: str, unit: str) -> float:
-    return linear(other, unit)
+def band_table(catalogue: Catalogue) -> pd.DataFrame:
+    """Return the plausible ranges of measures. Columns measure, sport, age_low, age_high, low, high."""
+    rows = [
+        (m.key, b.sport, b.age_low, b.age_high, b.low, b.high)
+        for m in catalogue.measures.values()
+        for b in m.bands
+    ]
+    return pd.DataFrame(rows, columns=["measure", "sport", "age_low", "age_high", "low", "high"])

@@ -52,6 +52,10 @@ RULES = _rules(
      "take the proposed value if the point was left out"),
     ("whole_file_unit", "A whole file seems to be in another unit", "most values of {measure} in this file fit their athletes only as {detail}",
      "answer once for the whole file"),
+    ("peaks_after", "Every peak falls after the event", "no peak of this day comes before contact or release: times before it are negative, and {shown_value} is after it",
+     "take the times with their sign turned if they are times before the event, accept them if they are after it; one answer for the file"),
+    ("peaks_in_seconds", "Times of peaks look like seconds", "every peak of this day lies within 2 ms of the event: these look like seconds, not milliseconds",
+     "take the proposed times if they were in seconds; one answer for the file"),
     ("impossible_jump", "Too far from the athlete's own history", "{shown_value} is far from the athlete's other values ({shown_own})",
      "check name and unit; accept it if it is true"),
     ("height_falls", "The athlete would have become shorter", "{shown_value} breaks the athlete's height record by more than 1 cm downwards",
@@ -85,3 +89,9 @@ RULES = _rules(
      "write it as the next version of the first (same plan_id, version one higher), or end the first, and import the file again; or reject it"),
     ("people_row", "Row of a people file not usable", "{detail}", "correct the file and import it again"),
 )  # fmt: skip
+
+# What cannot be taken as it stands, since nobody can say what it would mean; `read/held_for_decision.sql` refuses it too.
+UNREADABLE = frozenset({
+    "unknown_athlete", "same_name", "unknown_measure", "unknown_unit", "unknown_condition", "unreadable_value",
+    "no_value", "unreadable_date", "reps_too_many", "people_row", "channel_lost",
+})  # fmt: skip

@@ -139,3 +139,19 @@ def test_a_mapping_for_every_file_does_not_catch_the_form(heath: Camp) -> None:
     )
     consent_book.record(heath.root, GIVEN, "Ira")
     assert consent_book.refusals(heath.root)["T1"] == ""
+
+
+@pytest.mark.parametrize("given_on", ["2032-06-01", "2032-05-20"])
+def test_a_later_file_without_the_column_takes_no_withdrawal_back(heath: Camp, given_on: str) -> None:
+    short = "athlete,given_by,given_on,fields,measures\n"
+    heath.take("c.csv", HEAD + "T1,guardian,2032-06-01,all,all,2032-07-30,2032-07-10\n")
+    heath.take("later.csv", short + f"T1,guardian,{given_on},all,all\n")
+    assert "withdrawn on 2032-07-10" in consent_book.refusals(heath.root)["T1"]
+    heath.take("new.csv", short + "T1,guardian,2032-08-01,all,all\n")
+    assert consent_book.refusals(heath.root)["T1"] == ""
+
+
+def test_a_later_file_without_the_column_does_not_lengthen_a_consent(heath: Camp) -> None:
+    heath.take("c.csv", HEAD + "T1,guardian,2032-06-01,all,all,2032-07-30,\n")
+    heath.take("later.csv", "athlete,given_by,given_on,fields,measures\nT1,guardian,2032-06-01,all,all\n")
+    assert "ended on 2032-07-30" in consent_book.refusals(heath.root)["T1"]

@@ -6,7 +6,10 @@ create temp table cell (
     combination integer, date_format varchar, decimal_mark varchar, received_on date,
     lost varchar  -- why a channel of a trace has no peak; null for all other values
 );
-create temp table look_athlete (athlete_text varchar, athlete_id varchar, problem varchar, suggestion varchar);
+create temp table look_athlete (
+    athlete_text varchar, athlete_id varchar, problem varchar, suggestion varchar,
+    slot boolean  -- a place in a list, such as a bare number: it may mean somebody else in the next file
+);
 create temp table look_measure (measure_text varchar, measure varchar);
 create temp table look_unit (measure varchar, raw_unit varchar, factor double, unit varchar);
 create temp table look_date (date_text varchar, date_format varchar, on_date date, clock time, other_date date, problem varchar);
@@ -21,4 +24,7 @@ create temp table row_decision (
     import_id varchar, row_no integer, field varchar, stage varchar, action varchar, argument varchar
 );
 create temp table assignment (import_id varchar, row_no integer, field varchar, athlete_id varchar, rule varchar);
+create temp table band (measure varchar, sport varchar, age_low double, age_high double, low double, high double);
+-- Whom a place in a list stands for, on one day of one file only.
+create temp table slot_answer (import_id varchar, athlete_text varchar, day varchar, athlete_id varchar);
 create temp table sentinel (number double);

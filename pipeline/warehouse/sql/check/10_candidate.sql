@@ -24,7 +24,8 @@ opening as (
 looked as (
     select
         c.*,
-        coalesce(g.athlete_id, a.athlete_id) as athlete_id,
+        coalesce(g.athlete_id, a.athlete_id, q.athlete_id) as athlete_id,
+        coalesce(a.slot, false) as slot,
         coalesce(a.problem, 'unknown_athlete') as athlete_problem,
         g.athlete_id is not null as assigned,
         g.rule as assigned_rule,
@@ -69,6 +70,8 @@ looked as (
     left join look_athlete a using (athlete_text)
     left join look_measure m using (measure_text)
     left join look_date d on d.date_text = c.date_text and d.date_format = c.date_format
+    left join slot_answer q on q.import_id = c.import_id and q.athlete_text = c.athlete_text
+        and q.day = coalesce(d.on_date::varchar, c.date_text)
     left join look_number n on n.measure = m.measure and n.raw_value = c.raw_value
     left join look_unit u on u.measure = m.measure and u.raw_unit = c.raw_unit
     left join look_reps r on r.measure = m.measure and r.reps_text = c.reps_text

@@ -1,4 +1,5 @@
--- The same row of text, or the same value of the same trial, seen before in this or an earlier file.
+-- The same row of text, or the same value of the same trial, seen before in this or an earlier file. A place in a
+-- list says nothing across files: two cages of one day both have a slot 1.
 create temp table recognised as
 with again as (
     select
@@ -11,7 +12,7 @@ with again as (
             select (athlete_text, date_text, raw_value) from candidate where assigned
         )
     window same_text as (
-        partition by athlete_text, measure_text, line, date_text, on_date, time_text, trial, raw_value, raw_unit
+        partition by athlete_text, case when slot then import_id end, measure_text, line, date_text, on_date, time_text, trial, raw_value, raw_unit
         order by seq
     )
     union all

@@ -11,7 +11,8 @@ select
     greatest(case when c.better = 'neither' then 0.01 else 0.04 end, 8 * coalesce(t.relative, 0)) as near_limit,
     case when e.n = 2 then c.value / nullif(2 * e.middle - c.value, 0) when e.n > 2 then c.value / nullif(e.middle, 0) end
         as to_others,
-    d.low as crowd_low, d.high as crowd_high, d.n as crowd_n
+    d.low as crowd_low, d.high as crowd_high, d.n as crowd_n,
+    case when e.own is null and e.season is null then coalesce(e.before, e.after) end as only_other
 from checked c
 left join expected e using (athlete_id, measure, line, on_date)
 left join scatter s using (measure)
@@ -20,8 +21,17 @@ left join trial_scatter t using (measure)
 left join crowd d on d.measure = c.measure and d.line = c.line
     and d.sport is not distinct from c.sport and d.sex is not distinct from c.sex;
 
+-- One other day does not tell what is usual, but a unit's factor between the two days shows.
+create or replace temp table slipped as
+select distinct a.seq
+from measured_against a
+join multiplier m on m.measure = a.measure and m.unit = a.unit and m.rule = 'unit_slip'
+where a.only_other > 0 and a.value > 0 and abs(a.value * m.factor / a.only_other - 1) < 0.12
+    and abs(a.session_middle * m.factor / a.only_other - 1) < 0.12;  -- not one mishit among good trials
+
 create or replace temp table suspect as
 select *,
+    seq in (select seq from slipped) as slips,
     value > hard_high
         or value < hard_low and not (better = 'higher' and session_n >= 3 and value > 0.2 * session_middle)
         as out_of_range,
@@ -34,7 +44,7 @@ select *,
         else session_n >= 3 and (to_others > ratio_limit or to_others < 0.4)
     end as unlike_trials
 from measured_against
-where out_of_range or jumps or unlike_trials;
+where out_of_range or jumps or unlike_trials or slips;
 
 -- The mend, if any, that brings a suspect back to the athlete's own values.
 create or replace temp table mend as
@@ -42,7 +52,7 @@ select seq, rule, proposed, other_unit from (
     select
         s.seq, m.rule, s.value * m.factor as proposed, m.other_unit,
         row_number() over (
-            partition by s.seq order by abs(s.value * m.factor - coalesce(s.own, s.session_middle)), m.rule desc
+            partition by s.seq order by abs(s.value * m.factor - coalesce(s.own, case when s.slips then s.only_other end, s.session_middle)), m.rule desc
         ) as position
     from suspect s
     join multiplier m on m.measure = s.measure and m.unit = s.unit
@@ -52,6 +62,7 @@ select seq, rule, proposed, other_unit from (
             when s.own is not null
                 then abs(s.value * m.factor - s.own) <= greatest(4 * s.unit_error, 0.04 * s.own)
                     or s.session_n >= 3 and abs(s.value * m.factor / nullif(s.session_middle, 0) - 1) < 0.12
+            when s.slips then m.rule = 'unit_slip' and abs(s.value * m.factor / s.only_other - 1) < 0.12
             when s.session_n >= 3 and s.unlike_trials
                 then abs(s.value * m.factor / nullif(s.session_middle, 0) - 1) < 0.12
             else s.crowd_n >= 20 and s.value * m.factor between s.crowd_low and s.crowd_high

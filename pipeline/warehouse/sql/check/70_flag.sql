@@ -29,6 +29,7 @@ all_flags as (
                 || case when all_reversed then ':every channel' else ':' || on_date || ':' || measure end
             when 'channel_lost' then import_id || ':' || athlete_id || ':' || on_date || ':' || measure || ':lost'
             when 'unknown_athlete' then import_id || ':' || athlete_text
+                || case when slot then ':' || coalesce(on_date::varchar, date_text) else '' end
             when 'same_name' then import_id || ':' || athlete_text
             when 'unknown_measure' then import_id || ':' || measure_text
             when 'unknown_unit' then import_id || ':' || measure || ':' || raw_unit
@@ -38,7 +39,7 @@ all_flags as (
     from candidate left join channels using (import_id, athlete_id, on_date, trial)
     where row_rule is not null
     union all
-    select a.seq, 2, 'whole_file_unit', 'value', c.value * a.factor, a.other_unit, a.group_id
+    select a.seq, 2, a.rule, 'value', c.value * a.factor, a.other_unit, a.group_id
     from asked_whole a join candidate c using (seq)
     union all
     select seq, 3, 'copy_down', 'none', null, null, null from copied
