@@ -75,7 +75,7 @@ def preset(key: str, measure: EntryMeasure) -> tuple[str, dict[str, str]]:
     return unit, chosen
 
 
-@st.fragment
+@parts.fragment
 def rows(
     opened: parts.Opened, camp: str, measure: EntryMeasure, chosen: tuple[str, dict[str, str]], who: str
 ) -> None:
