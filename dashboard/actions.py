@@ -1,7 +1,7 @@
 """What the Data screen does to the program: one function per deed, each ending in a line of text.
 
-Every deed takes the viewer and refuses (ForbiddenError) where no role of theirs holds it. What is written down names
-the person signed in, whatever was typed; only the person at the machine gives a name.
+Every deed asks `rights` first, which refuses (ForbiddenError, SignInError) where no role of the viewer holds it now.
+What is written down names the person signed in, whatever was typed; only the person at the machine gives a name.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from dashboard import rights
 from dashboard.rows import BuildRow
 from dashboard.wording import count_of
 from pipeline.access import Viewer
@@ -37,7 +38,7 @@ class Log:
 
 def log(viewer: Viewer) -> Log:
     """The decisions as they are now, with those that wait for a rebuild."""
-    viewer.camps_for("decision")
+    rights.held(viewer, "decision")
     return Log(made=decisions.read(data_dir() / "decisions.jsonl"))
 
 
@@ -46,7 +47,7 @@ def take_files(viewer: Viewer, files: Sequence[tuple[str, bytes]], who: str) -> 
 
     Raises FileUnreadableError or MappingError, and then nothing was kept.
     """
-    viewer.camps_for("import")
+    viewer = rights.held(viewer, "import")
     with tempfile.TemporaryDirectory() as folder:
         paths = []
         for name, content in files:
@@ -74,7 +75,7 @@ def answer(
     `seen` is the count of the log on which the answer was given. Raises DecisionError, also where somebody else has
     answered since.
     """
-    viewer.camps_for("decide")
+    viewer = rights.held(viewer, "decide")
     actions.decide(
         data_dir(), list(targets), action, viewer.signs(who), why, athlete_id, seen=seen, build_after=False
     )
@@ -82,7 +83,7 @@ def answer(
 
 def correct(viewer: Viewer, held_id: str, value: str, who: str, why: str, seen: int | None = None) -> None:
     """Write down the right value of one held row without building; raises as `answer` does."""
-    viewer.camps_for("decide")
+    viewer = rights.held(viewer, "decide")
     actions.decide(
         data_dir(), [held_id], "mend", viewer.signs(who), why, value=value, seen=seen, build_after=False
     )
@@ -90,13 +91,13 @@ def correct(viewer: Viewer, held_id: str, value: str, who: str, why: str, seen: 
 
 def take_out(viewer: Viewer, import_id: str, who: str, why: str) -> None:
     """Withdraw an import without building; raises DecisionError."""
-    viewer.camps_for("withdraw")
+    viewer = rights.held(viewer, "withdraw")
     actions.withdraw(data_dir(), import_id, viewer.signs(who), why, build_after=False)
 
 
 def rebuild(viewer: Viewer, progress: Callable[[str], None]) -> str:
     """Build and publish; what came of it, as text. Raises LatewoodError, and then the old build stays."""
-    viewer.camps_for("rebuild")
+    rights.held(viewer, "rebuild")
     done = build(data_dir(), progress)
     if done.unchanged:
         return "Nothing had changed: the published build is up to date."
@@ -106,7 +107,7 @@ def rebuild(viewer: Viewer, progress: Callable[[str], None]) -> str:
 
 def is_behind(viewer: Viewer, published: BuildRow | None) -> bool:
     """Whether files, decisions or settings have changed since the published build."""
-    viewer.camps_for("rebuild")
+    rights.held(viewer, "rebuild")
     inputs = read_inputs(data_dir())
     if published is None:
         return bool(inputs.imports)

@@ -35,7 +35,7 @@ def published(viewer: Viewer) -> rows.Build:
     """The build that is published now, read at every run of a screen so that a new one is seen at once."""
     guard.bounds(viewer, "build")
     found = _fetch(data_dir(), "build", rows.BuildRow, ())[0]
-    return rows.Build(**asdict(found), viewer=viewer)
+    return rows.Build(**asdict(found), opened_by=viewer)
 
 
 def today() -> date:

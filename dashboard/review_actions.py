@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from dashboard import review_data, rows
+from dashboard import review_data, rights, rows
 from pipeline.ingest.program import data_dir
 from pipeline.summary.camp.issue import issue_review
 
@@ -13,6 +13,6 @@ def export_review(
     build: rows.Build, camp_id: str, units: str, lead: str, who: str, forms: Sequence[str], paper: str
 ) -> Mapping[str, bytes]:
     """The files of a camp review by name; raises ForbiddenError, SummaryError."""
-    review_data.check_camp(build, "export", camp_id)
+    viewer = rights.in_camp(build, "export", camp_id)
     review = review_data.camp_review(build, camp_id, units, lead)
-    return issue_review(data_dir(), review, build.viewer.signs(who), forms, paper)
+    return issue_review(data_dir(), review, viewer.signs(who), forms, paper)

@@ -28,7 +28,12 @@ class BuildRow:
 class Build(BuildRow):
     """The published build as one viewer opened it: what every read needs, so that none goes without a viewer."""
 
-    viewer: Viewer
+    opened_by: Viewer
+
+    @property
+    def viewer(self) -> Viewer:
+        """Who looks, asked anew each time: a fragment keeps its build for hours. Raises SignInError."""
+        return self.opened_by.now()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

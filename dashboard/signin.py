@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import time
 from collections.abc import Mapping
+from dataclasses import replace
 
 import streamlit as st
 
@@ -33,12 +34,13 @@ def viewer() -> Viewer:
         if not _at_the_machine():
             raise SignInError(CLOSED)
         role = st.session_state.get(PREVIEW)
-        return AT_THE_MACHINE.only(role) if role in ROLES else AT_THE_MACHINE
+        found = AT_THE_MACHINE.only(role) if role in ROLES else AT_THE_MACHINE
+        return replace(found, again=viewer)
     claims = st.user.to_dict()
     if not claims.get("is_logged_in"):
         raise SignInError(NOT_YET)
     root = data_dir()
-    return admit(load_staff(root), claims, time.time(), sign_out.ended(root))
+    return replace(admit(load_staff(root), claims, time.time(), sign_out.ended(root)), again=viewer)
 
 
 def _sign_in_is_on() -> bool:

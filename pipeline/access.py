@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field, replace
 
-from pipeline.errors import ForbiddenError
+from pipeline.errors import ForbiddenError, SignInError
 
 # What a role may hold. Kinds of data are what a read is declared as in dashboard/guard.py.
 SCREENS = (
@@ -118,11 +118,16 @@ class Grant:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Viewer:
-    """The person who looks, with the roles held. `email` is '' for the person at the machine, who has no sign-in."""
+    """The person who looks, with the roles held. `email` is '' for the person at the machine, who has no sign-in.
+
+    `again` asks who looks once more, from the list of people and the sign-in as they are then: a viewer kept by a
+    page that stays open says nothing about what he may do now. Whoever comes through the door has one.
+    """
 
     name: str
     email: str
     grants: tuple[Grant, ...]
+    again: Callable[[], Viewer] | None = field(default=None, compare=False, repr=False)
 
     @property
     def signed_in(self) -> bool:
@@ -149,6 +154,18 @@ class Viewer:
         if any(camps is None for camps in held):
             return None
         return frozenset[str]().union(*(camps for camps in held if camps is not None))
+
+    def now(self) -> Viewer:
+        """The same person as the door would let them in at this moment.
+
+        Raises SignInError where they may no longer look, or somebody else does by now.
+        """
+        if self.again is None:
+            return self
+        found = self.again()
+        if found.email != self.email:
+            raise SignInError("somebody else has signed in here meanwhile; reload the page")
+        return found
 
     def only(self, role: str) -> Viewer:
         """The same person with one of the roles only: to look at the screens as that role sees them."""

@@ -95,7 +95,7 @@ def _condition(measure: str, condition: Condition, usual: str | None) -> str | N
     )  # fmt: skip
 
 
-@st.fragment
+@parts.fragment
 def rows(
     opened: parts.Opened, camp: str, measure: EntryMeasure, chosen: tuple[str, dict[str, str]], who: str
 ) -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import functools
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal, TypeVar
+from typing import Literal, ParamSpec, TypeVar
 
 import streamlit as st
 
@@ -22,6 +23,7 @@ from dashboard.wording import verbatim as verbatim
 from pipeline.errors import LatewoodError, NothingPublishedError
 
 Thing = TypeVar("Thing")
+Given = ParamSpec("Given")
 COHORTS, BEHIND = "screens/cohorts.py", "screens/behind.py"
 STANDING_ONLY = "Only clear changes that stand when all are taken together (false ones held at 10 %)"
 ATHLETE, PLANS, DATA = "screens/athlete.py", "screens/plans.py", "screens/data.py"
@@ -56,6 +58,19 @@ def open_screen(title: str) -> Opened | None:
     except LatewoodError as error:
         st.error(verbatim(str(error)))
     return None
+
+
+def fragment(draw: Callable[Given, None]) -> Callable[Given, None]:
+    """A part of a screen that runs again alone; where the viewer is no longer let in, a sentence in its place."""
+
+    @functools.wraps(draw)
+    def guarded(*args: Given.args, **kwargs: Given.kwargs) -> None:
+        try:
+            draw(*args, **kwargs)
+        except LatewoodError as error:
+            refused(f"Nothing more can be shown or saved here: {verbatim(str(error))}. Reload the page.")
+
+    return st.fragment(guarded)
 
 
 def section(title: str, place: str = "") -> None:

@@ -6,8 +6,8 @@ something is to leave the program, not from the last build: a withdrawal counts 
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from collections.abc import Mapping as MappingOf
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -71,6 +71,17 @@ class Consents:
 
     by_athlete: MappingOf[str, Consent]
     unreadable: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unplaced:
+    """A row that withdraws a consent and names nobody on the roster."""
+
+    import_id: str
+    file_name: str
+    row_no: int
+    name: str
+    day: str
 
 
 def read_rows(
@@ -140,24 +151,33 @@ def _measures(row: dict[str, str], catalogue: Catalogue) -> tuple[str, ...]:
 
 
 def latest(
-    files: Sequence[tuple[Manifest, TextTable, Mapping]], context: Context, purpose: str = RECRUITING
+    files: Sequence[tuple[Manifest, TextTable, Mapping]],
+    context: Context,
+    purpose: str = RECRUITING,
+    gone: Collection[str] = (),
 ) -> Consents:
     """Return the latest consent of each athlete to a purpose over consents files in the order in which they came.
 
     Where the latest row of an athlete cannot be read, no earlier one stands in for it, whatever the purpose: it may
-    have been the withdrawal.
+    have been the withdrawal. A withdrawal is final until a new consent is given: of the files that were taken out
+    (`gone`, import ids) it still counts, and a consent given before it does not come after it.
     """
     standing: dict[str, Consent] = {}
     unreadable: set[str] = set()
     for manifest, table, mapping in files:
         good, bad = read_rows(manifest, table, mapping, context)
+        out = manifest.import_id in gone
         for record in good:
-            if record["purpose"] != purpose:
+            if record["purpose"] != purpose or (out and record["withdrawn_on"] is None):
                 continue
-            whole = _carried(record, standing.get(record["athlete_id"]))
-            standing[record["athlete_id"]] = Consent(**{k: v for k, v in whole.items() if k != STATED})
-            unreadable.discard(record["athlete_id"])
-        unreadable |= _named(bad, table, mapping, context)
+            earlier = standing.get(record["athlete_id"])
+            whole = _carried(record, earlier)
+            made = Consent(**{k: v for k, v in whole.items() if k != STATED})
+            unreadable.discard(made.athlete_id)
+            if not _before_withdrawal(made, earlier):
+                standing[made.athlete_id] = made
+        lines = {problem.row_no for problem in bad}
+        unreadable |= _named(lines & _withdrawing(table, mapping) if out else lines, table, mapping, context)
     return Consents(by_athlete=standing, unreadable=frozenset(unreadable))
 
 
@@ -179,16 +199,67 @@ def _carried(record: Record, earlier: Consent | None) -> Record:
     return record
 
 
-def _named(bad: Sequence[Problem], table: TextTable, mapping: Mapping, context: Context) -> set[str]:
-    header = mapping.columns.get("athlete") or next(
-        (h for h in table.headers if h.lower() == "athlete"), None
+def _before_withdrawal(made: Consent, last: Consent | None) -> bool:
+    """Whether a consent was given before the withdrawal that stands, so that it is no new one."""
+    return (
+        made.withdrawn_on is None
+        and last is not None
+        and last.withdrawn_on is not None
+        and made.given_on < last.withdrawn_on
     )
-    lines = {problem.row_no for problem in bad}
+
+
+def _column(field: str, table: TextTable, mapping: Mapping) -> list[tuple[int, str]]:
+    """Each line with what stands in a column; empty where the file has none."""
+    header = mapping.columns.get(field) or next(
+        (h for h in table.headers if h.lower().replace(" ", "_") == field), None
+    )
+    if header is None:
+        return []
+    return [(n, str(text).strip()) for n, text in zip(table.lines, table.frame[header], strict=False)]
+
+
+def _withdrawing(table: TextTable, mapping: Mapping) -> set[int]:
+    return {line for line, text in _column("withdrawn_on", table, mapping) if text}
+
+
+def unplaced(
+    files: Sequence[tuple[Manifest, TextTable, Mapping]], context: Context, settled: Collection[str]
+) -> tuple[Unplaced, ...]:
+    """Rows that withdraw a consent and fit nobody on the roster: whose it was must be found, or it stays given.
+
+    Left out is a row that a person has `settled` (file's import id and line, as "id:line"), and one that a later
+    file has again, with the same day, for somebody who is on the roster.
+    """
+    found: list[tuple[int, Unplaced]] = []
+    placed: list[tuple[int, str]] = []
+    for at, (manifest, table, mapping) in enumerate(files):
+        days = {line: text for line, text in _column("withdrawn_on", table, mapping) if text}
+        for line, text in _column("athlete", table, mapping):
+            if line not in days:
+                continue
+            try:
+                athlete_of({"athlete": text}, context)
+                placed.append((at, days[line]))
+            except RowError:
+                row = Unplaced(
+                    import_id=manifest.import_id, file_name=manifest.file_name, row_no=line, name=text, day=days[line]
+                )  # fmt: skip
+                found.append((at, row))
+    return tuple(
+        one
+        for at, one in found
+        if f"{one.import_id}:{one.row_no}" not in settled
+        and not any(later > at and day == one.day for later, day in placed)
+    )
+
+
+def _named(lines: Collection[int], table: TextTable, mapping: Mapping, context: Context) -> set[str]:
     named: set[str] = set()
-    for line, text in zip(table.lines, table.frame[header] if header else (), strict=False):
+    for line, text in _column("athlete", table, mapping):
         if line in lines:
             try:
-                named.add(athlete_of({"athlete": str(text).strip()}, context))
+                named.add(athlete_of({"athlete": text}, context))
             except RowError:
                 continue
     return named

@@ -16,7 +16,8 @@ from pipeline.ingest import consent, landing
 from pipeline.ingest import decisions as decided
 from pipeline.ingest.actions import import_files
 from pipeline.ingest.build import Inputs, read_inputs
-from pipeline.ingest.consent import Consent, Consents
+from pipeline.ingest.consent import Consent, Consents, Unplaced
+from pipeline.ingest.files import TextTable
 from pipeline.ingest.mapping import Mapping
 from pipeline.ingest.people import Context, RowError
 from pipeline.ingest.program import load_program, program_catalogue
@@ -34,17 +35,33 @@ def standing(root: Path, inputs: Inputs | None = None, purpose: str = consent.RE
     """
     known = inputs or read_inputs(root)
     withdrawn = decided.withdrawn_imports(list(known.decisions))
+    files, context = _opened(root, known)
+    return consent.latest(files, context, purpose, withdrawn)
+
+
+def unplaced(root: Path) -> tuple[Unplaced, ...]:
+    """Withdrawals of consent that fit nobody on the roster and that nobody has settled by rejecting the row.
+
+    Those of files that were taken out count too. Raises NothingPublishedError as `standing` does.
+    """
+    known = read_inputs(root)
+    rejected = {
+        held.rpartition(":")[0]
+        for (held, _), (action, _) in decided.row_decisions(list(known.decisions)).items()
+        if action == "reject"
+    }
+    return consent.unplaced(*_opened(root, known), rejected)
+
+
+def _opened(root: Path, known: Inputs) -> tuple[list[tuple[landing.Manifest, TextTable, Mapping]], Context]:
+    """Every consents file, also those that were taken out, and the roster."""
     with closing(open_published(root)) as connection:
         context = Context(
             athletes=athlete_names(connection), camps={}, catalogue=known.catalogue,
             time_zone=known.program.time_zone,
         )  # fmt: skip
-    files = [
-        (m, *open_import(root / "landing", m, known))
-        for m in known.imports
-        if m.kind == consent.KIND and m.import_id not in withdrawn
-    ]
-    return consent.latest(files, context, purpose)
+    files = [(m, *open_import(root / "landing", m, known)) for m in known.imports if m.kind == consent.KIND]
+    return files, context
 
 
 def births(root: Path) -> dict[str, date | None]:
@@ -75,6 +92,11 @@ def record(root: Path, given: Consent, who: str) -> str:
     wrong = consent.refusal(alone, given.athlete_id, known[given.athlete_id], given.given_on)
     if wrong and given.withdrawn_on is None:
         raise ConsentError(wrong)
+    last = standing(root, purpose=given.purpose).by_athlete.get(given.athlete_id)
+    if given.withdrawn_on is None and last and last.withdrawn_on and given.given_on < last.withdrawn_on:
+        raise ConsentError(
+            f"the consent was withdrawn on {last.withdrawn_on}, after the day on which this one was given; ask anew"
+        )
     return _land(root, given, who)
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from pipeline.errors import DecisionError
 
+_MADE_ORDER = ("stage", "argument", "rule")
 ACTIONS = ("accept", "mend", "reject", "assign", "withdraw", "restore")
 
 
@@ -48,15 +49,36 @@ def new_decision(
         raise DecisionError("no row was named; give a held row, a group or an import id")
     if not who.strip() or not why.strip():
         raise DecisionError("a decision needs who decided and why; give both")
-    body = json.dumps([position, action, dict(sorted(targets.items())), who, why, at], ensure_ascii=False)
+    told = [position, action, targets, who.strip(), why.strip(), at]
     return Decision(
-        decision_id=hashlib.sha256(body.encode()).hexdigest()[:12],
+        decision_id=_id_of(json.dumps(told, ensure_ascii=False, sort_keys=True)),
         decided_at=at,
         decided_by=who.strip(),
         action=action,
         targets=dict(sorted(targets.items())),
         why=why.strip(),
     )
+
+
+def _id_of(body: str) -> str:
+    return hashlib.sha256(body.encode()).hexdigest()[:12]
+
+
+def fits(one: Decision, position: int) -> bool:
+    """Whether a decision's id still belongs to what stands in it.
+
+    Earlier versions hashed what goes with a target in the order in which it was made, and the file keeps it sorted.
+    """
+    again = new_decision(
+        action=one.action, targets=one.targets, who=one.decided_by, why=one.why, at=one.decided_at, position=position
+    )  # fmt: skip
+    if again.decision_id == one.decision_id:
+        return True
+    made = {t: {k: g[k] for k in _MADE_ORDER if k in g} for t, g in sorted(one.targets.items())}
+    if made != one.targets:
+        return False
+    told = [position, one.action, made, one.decided_by, one.why, one.decided_at]
+    return _id_of(json.dumps(told, ensure_ascii=False)) == one.decision_id
 
 
 def read(path: Path) -> list[Decision]:
@@ -73,12 +95,24 @@ def read(path: Path) -> list[Decision]:
         if not line.strip():
             continue
         try:
-            decisions.append(Decision(**json.loads(line)))
-        except (ValueError, TypeError) as error:
+            decisions.append(_decision(json.loads(line)))
+        except (ValueError, TypeError, RecursionError) as error:
             raise DecisionError(
                 f"{path.name}, line {number}: cannot be read ({error}); restore the file from a backup"
             ) from error
     return decisions
+
+
+def _decision(raw: dict[str, object]) -> Decision:
+    """One line as a decision; raises ValueError or TypeError where a field is missing or of another kind."""
+    made = Decision(**raw)  # type: ignore[arg-type]  # each is looked at here
+    texts = (made.decision_id, made.decided_at, made.decided_by, made.action, made.why)
+    if not all(isinstance(one, str) for one in texts) or not isinstance(made.targets, dict):
+        raise TypeError("a field is of another kind than was written")
+    for given in made.targets.values():
+        if not isinstance(given, dict) or not all(isinstance(one, str) for one in given.values()):
+            raise TypeError("a target is of another kind than was written")
+    return made
 
 
 def last_on(decisions: list[Decision], targets: Collection[str]) -> Decision | None:

@@ -110,7 +110,7 @@ def _decisions(root: Path) -> Found:
     logged = {line.details.get("decision") for line in audit.lines(root)}
     erased = any(line.event == "erasure" for line in audit.lines(root))
     for position, one in enumerate(made):
-        if not erased and not _fits(one, position):
+        if not erased and not decisions.fits(one, position):
             yield _wrong("decisions", f"decision {one.decision_id} was changed after it was written", RESTORE)
         if one.decision_id not in logged and position < len(made) - 1:
             yield _wrong(
@@ -123,18 +123,6 @@ def _decisions(root: Path) -> Found:
             "the next one adds it",
         )
     yield from _torn("decisions", path)
-
-
-def _fits(one: decisions.Decision, position: int) -> bool:
-    again = decisions.new_decision(
-        action=one.action,
-        targets=one.targets,
-        who=one.decided_by,
-        why=one.why,
-        at=one.decided_at,
-        position=position,
-    )
-    return again.decision_id == one.decision_id
 
 
 def _typed(root: Path) -> Found:
@@ -195,6 +183,11 @@ def _consents(root: Path) -> Found:
         standing = consent_book.standing(root)
     except NothingPublishedError:
         return
+    for one in consent_book.unplaced(root):
+        what = f"{one.file_name}, line {one.row_no}: a consent is withdrawn for {one.name!r}, who is not on the roster"
+        yield _wrong(
+            "consents", what, "withdraw the consent of whoever is meant, then reject the row with the reason"
+        )
     if standing.unreadable:
         n = len(standing.unreadable)
         yield _note("consents", f"the latest consent row of {n} athletes cannot be read, so nothing leaves for them",

@@ -100,8 +100,8 @@ def test_a_row_that_cannot_be_read_is_held_and_lets_nothing_out(heath: Camp, row
 
 
 def test_a_withdrawal_by_form_counts_at_once_and_a_new_consent_again(heath: Camp) -> None:
-    for _ in range(2):
-        consent_book.record(heath.root, GIVEN, "Ira")
+    for given_on in (GIVEN.given_on, TODAY):  # a consent given before the withdrawal is no new one
+        consent_book.record(heath.root, replace(GIVEN, given_on=given_on), "Ira")
         assert consent_book.refusals(heath.root)["T1"] == ""
         consent_book.withdraw(heath.root, "T1", "Ira")
         assert "withdrawn on 2032-08-20" in consent_book.refusals(heath.root)["T1"]
