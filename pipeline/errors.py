@@ -45,6 +45,10 @@ class DecisionError(LatewoodError):
     """A decision refers to something that is not there or cannot be applied."""
 
 
+class NotComputedError(LatewoodError, ValueError):
+    """A number cannot be computed from these data; what does not rest on it goes on."""
+
+
 class BuildError(LatewoodError):
     """A build could not be made; the published one is untouched."""
 
