@@ -48,6 +48,7 @@ KIND_OF: Mapping[str, str] = {
     **dict.fromkeys(("athlete_observations", "athlete_movement", "athlete_movement_doubts"), "observation"),
     **dict.fromkeys(("athlete_traces", "athlete_peak_orders", "athlete_order_changes"), "observation"),
     "order_repeatability": "program",
+    "not_computed": "program",
     "last_values": "entry",
     **dict.fromkeys(("plans", "plan_reviews", "plan_mass", "plan_weighins"), "plan"),
     **dict.fromkeys(("plan_advice", "plan_guards", "plan_since", "plan_states", "plan_versions"), "plan"),

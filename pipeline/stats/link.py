@@ -133,7 +133,10 @@ def _strength_reliability(strength: pd.DataFrame, typical_error: float | None) -
     slope = np.bincount(codes, time * value) / np.where(spread > 0, spread, 1.0)
     rest = value - slope[codes] * time
     degrees = len(value) - len(labels) - int(np.sum(spread > 0))
-    return None if degrees < 1 else max(0.0, 1.0 - typical_error**2 * degrees / float(rest @ rest))
+    if degrees < 1:
+        return None
+    seen = float(rest @ rest)
+    return max(0.0, 1.0 - typical_error**2 * degrees / seen) if seen > 0.0 else 0.0
 
 
 def choose_form(rows: LinkRows) -> str:

@@ -33,9 +33,7 @@ class Profile:
 
     deviance: float  # REML, without the penalty
     beta: Floats  # (p,)
-    x_root: (
-        Floats  # (p, p); times its transpose it is the inverse of X'V^-1 X, relative to the residual variance
-    )
+    x_root: Floats  # (p, p); times its transpose: inverse of X'V^-1 X, relative to the residual variance
     variance: float  # residual
     pull_root: Floats  # (G, q, q); times its transpose it is L A^-1 L'
     gradient: Floats  # (q, q) of the deviance by L, lower triangle
@@ -46,7 +44,8 @@ class MixedFit:
     """A fitted model. Shapes: p fixed effects, q random effects, G groups; units are those of y and X.
 
     `beta` (p,) and `beta_cov` (p, p) are the fixed effects and their covariance, the square of
-    `beta_root` (p, p); `sigma` the residual SD; `L` (q, q) the relative factor, so that the random effects have covariance sigma**2 L L' (`random_cov`);
+    `beta_root` (p, p); `sigma` the residual SD; `L` (q, q) the relative factor, so that the random effects
+    have covariance sigma**2 L L' (`random_cov`);
     `criterion` the REML deviance without the penalty (comparable with lme4); `boundary` says that a random
     effect was set to (nearly) zero; `index` finds the row of a group in `effects` (G, q), its BLUPs.
     """

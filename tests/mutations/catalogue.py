@@ -14,7 +14,7 @@ ENGINE = mutants(
     (
         "variance of the fixed effects dropped from the interval of an athlete's size",
         "mixed.py",
-        'return mean, self.fixed_variance(left) + own',
+        "return mean, self.fixed_variance(left) + own",
         "return mean, own",
         "test_mixed.py::test_predictions_are_those_of_the_dense_model",
     ),
