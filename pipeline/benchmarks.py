@@ -230,8 +230,8 @@ def _aims(found: list[Measured]) -> list[str]:
         f"{most.readings:,} readings and {found[0].weighin:.1f} s at {found[0].readings:,}.",
         "What no weigh-in enters is found again and not fitted (trends, measurement error, cohorts, past projections,",
         "files as text). Checks of rows pool over a measure, and body mass is filtered with variances pooled over at",
-        f"most {STAYS_LIMIT} stays spread over all: one reading may move both by their last digits, so rows are checked",
-        "and what rests on body mass is fitted anew, and the result is that of a whole build to the last bit.",
+        f"most {STAYS_LIMIT} stays spread over all: one reading may move both by their last digits, so rows are",
+        "checked and what rests on body mass is fitted anew, and the result is that of a whole build to the last bit.",
         "",
     ]
 
