@@ -142,6 +142,11 @@ def size_exponents(build: rows.Build) -> tuple[results.SizeExponent, ...]:
     return _read(build, "size_exponents", results.SizeExponent)
 
 
+def not_computed(build: rows.Build) -> tuple[results.NotComputed, ...]:
+    """What the build had to leave out, with its reason."""
+    return _read(build, "not_computed", results.NotComputed)
+
+
 def athlete_relative_strength(build: rows.Build, athlete_id: str) -> tuple[results.RelativeStrength, ...]:
     """One athlete's strength for body size, all stays."""
     return _read(build, "athlete_relative_strength", results.RelativeStrength, athlete_id=athlete_id)

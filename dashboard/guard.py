@@ -49,6 +49,7 @@ KIND_OF: Mapping[str, str] = {
     **dict.fromkeys(("athlete_traces", "athlete_peak_orders", "athlete_order_changes"), "observation"),
     "order_repeatability": "program",
     **dict.fromkeys(("last_values", "entry_conditions"), "entry"),
+    "not_computed": "program",
     **dict.fromkeys(("plans", "plan_reviews", "plan_mass", "plan_weighins"), "plan"),
     **dict.fromkeys(("plan_advice", "plan_guards", "plan_since", "plan_states", "plan_versions"), "plan"),
     "growth_stages": "plan",

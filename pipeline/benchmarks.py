@@ -29,6 +29,7 @@ from pipeline.growth import exponents
 from pipeline.ingest.actions import import_files
 from pipeline.ingest.build import build
 from pipeline.ingest.program import prepare_folder
+from pipeline.stats.massvariance import STAYS_LIMIT
 from pipeline.warehouse.connection import open_published
 
 SIZES = (10_000, 100_000, 1_000_000)
@@ -217,13 +218,9 @@ def _aims(found: list[Measured]) -> list[str]:
     """The aims for one machine, and how far from them the largest size was."""
     most = found[-1]
     bound = (most.landing + most.build) / most.scan
-    here = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 1e9
-    needed = most.peak_gigabytes * NEXT / most.readings
-    room = "is more than" if needed > here else "lies within"
     return [
         f"{NEXT:,} readings: " + ("see above." if most.readings >= 0.9 * NEXT else "not run here."),
-        f"Peak memory drawn on in proportion from {most.readings:,} is {needed:.0f} GB, which {room} the",
-        f"{here:.0f} GB of this machine: frames of all readings are held while rows are checked and models fitted.",
+        "Peak memory of a size that was not run is not foretold: here nothing limited it.",
         "",
         f"Aim: import and build within 3 times the bare scan: {_met(bound <= 3.0)}, {bound:.0f} times at "
         f"{most.readings:,} readings.",
@@ -232,9 +229,9 @@ def _aims(found: list[Measured]) -> list[str]:
         f"Aim: a new weigh-in shown in under 2 s: {_met(most.weighin < 2.0)}, {most.weighin:.1f} s at "
         f"{most.readings:,} readings and {found[0].weighin:.1f} s at {found[0].readings:,}.",
         "What no weigh-in enters is found again and not fitted (trends, measurement error, cohorts, past projections,",
-        "files as text). Checks of rows pool over a measure, and body mass is filtered with variances pooled over all",
-        "athletes: one reading moves both by their last digits, so rows are checked and what rests on body mass is",
-        "fitted anew, and the result is that of a whole build to the last bit.",
+        "files as text). Checks of rows pool over a measure, and body mass is filtered with variances pooled over at",
+        f"most {STAYS_LIMIT} stays spread over all: one reading may move both by their last digits, so rows are",
+        "checked and what rests on body mass is fitted anew, and the result is that of a whole build to the last bit.",
         "",
     ]
 

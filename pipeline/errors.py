@@ -54,6 +54,10 @@ class EntryDoubtError(DecisionError):
         self.question = question
 
 
+class NotComputedError(LatewoodError, ValueError):
+    """A number cannot be computed from these data; what does not rest on it goes on."""
+
+
 class BuildError(LatewoodError):
     """A build could not be made; the published one is untouched."""
 

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from dashboard.load import Memory, Opened, Setting, page
-from pipeline import benchmarks_fits
+from pipeline import benchmarks, benchmarks_fits
+from pipeline.benchmarks import Measured
 from pipeline.benchmarks_fits import Fitted, fit_lines, measure_fit
+from pipeline.stats.massvariance import STAYS_LIMIT
 
 SETTING = Setting(pause=10.0, seconds=60.0, readings=1_000, athletes=20, load=0.1, idle=90.0)
+
+MEASURED = Measured(
+    readings=999_836, athletes=2_000, megabytes=43.8, scan=0.35, landing=2.5, build=37.2, results=8_000,
+    first_read=0.06, weighin=26.1, peak_gigabytes=2.94,
+)  # fmt: skip
 
 
 def opened(screen: str, *seconds: float) -> list[Opened]:
@@ -43,3 +52,13 @@ def test_the_page_of_many_people_names_the_screens_that_are_over() -> None:
     assert "under 1.5 s: not met (athlete, one 1.96)." in text
     assert "| MB | 200 | 260 |" in text
     assert "under 1.5 s: met." in page(opened("data", 0.2, 0.3), memory, SETTING)
+
+
+def test_the_page_foretells_no_memory_and_names_how_many_stays_the_variances_are_pooled_over() -> None:
+    made = benchmarks._aims([MEASURED])
+    page_text = (Path(__file__).parents[1] / "docs" / "benchmarks.md").read_text(encoding="utf-8")
+    for text in ("\n".join(made), page_text):
+        assert f"most {STAYS_LIMIT} stays spread over all" in text
+        assert "not foretold" in text
+        assert "in proportion from" not in text
+        assert "pooled over all" not in text

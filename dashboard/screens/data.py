@@ -12,6 +12,7 @@ from dashboard.views.steward import (
     build_decisions,
     build_desk,
     build_imports,
+    build_left_out,
     build_status,
     holding,
     of_rule,
@@ -32,11 +33,18 @@ def render() -> None:
         parts.empty(empties.NOTHING_BUILT)
     else:
         st.html(fact_list(build_status(build)))
+        _left_out(build)
         _desk(build)
     st.subheader("Import files", anchor=False)
     steward_parts.upload()
     if build is not None:
         _imports(build)
+
+
+def _left_out(build: Build) -> None:
+    labels = {row.measure: row.label for row in data.measures(build)}
+    for line in build_left_out(data.not_computed(build), labels):
+        parts.words(line)
 
 
 def _desk(build: Build) -> None:

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from dashboard.rows import Build, Decision, HeldRow, ImportRow
 from dashboard.wording import count_of, full_day, plain_number, with_unit
+from pipeline.stats.results import NotComputed
 from pipeline.warehouse.rules import RULES, UNREADABLE
 
 MENDABLE = {"value", "date", "replace"}
@@ -244,3 +245,9 @@ def build_status(build: Build) -> tuple[tuple[str, str], ...]:
         ("Readings", f"{build.n_readings:,}"),
         ("Rows waiting", f"{build.n_open:,}"),
     )
+
+
+def build_left_out(rows: Iterable[NotComputed], labels: Mapping[str, str]) -> tuple[str, ...]:
+    """One line for each estimate that the build could not make, after a line that the rest stands."""
+    lines = [f"{labels.get(row.measure, 'All measures')}, {row.step}: {row.reason}." for row in rows]
+    return ("Everything but this was computed:", *lines) if lines else ()

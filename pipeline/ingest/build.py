@@ -217,8 +217,8 @@ def fill(
     progress("checking rows")
     run_checks(connection, staged, inputs.catalogue, lambda trials: summarise(trials, kept))
     progress("body mass")
-    fit = fit_mass(connection)
-    hold_plans(connection, fit.trend, decided.row_decisions(list(inputs.decisions)))
+    mass = fit_mass(connection)
+    hold_plans(connection, mass.fit.trend, decided.row_decisions(list(inputs.decisions)))
     save_provenance(connection, inputs.imports, inputs.decisions, withdrawn)
     check_accounts(connection, [m.import_id for m in active if landing.was_redacted(m)])
     save_plan_decisions(connection, root, active)
@@ -228,7 +228,7 @@ def fill(
         plan_percent=inputs.program.plan_percent,
         refer_percent=inputs.program.refer_percent,
     )
-    run_results(connection, inputs.catalogue, settings, inputs.build_id, progress, kept, fit)
+    run_results(connection, inputs.catalogue, settings, inputs.build_id, progress, kept, mass)
 
 
 def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> None:

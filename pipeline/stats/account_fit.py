@@ -74,7 +74,7 @@ class AccountFit:
 
     def variance(self, at: Floats) -> float:
         """Variance of at'b, the larger of the model's and the robust one, never less sure than the link."""
-        by_model, by_spread = float(at @ self.fit.beta_cov @ at), float(at @ self.robust @ at)
+        by_model, by_spread = float(self.fit.fixed_variance(at)), float(at @ self.robust @ at)
         return self.mass_inflation * max(by_model, by_spread)
 
     def shared(self, stay_id: str, own: Floats, at: Floats, course_weight: float) -> float:

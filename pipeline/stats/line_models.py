@@ -81,7 +81,7 @@ class LineModel:
             fit = candidate.plain
             x = candidate.steps(np.zeros(1), np.array([weeks]), self.intake_term)[0][0]
             robust = float(x @ fit.robust_cov() @ x) * fit.n_groups / (fit.n_groups - 1.0)
-            parts.append((float(x @ fit.beta), max(float(x @ fit.beta_cov @ x), robust)))
+            parts.append((float(x @ fit.beta), max(float(fit.fixed_variance(x)), robust)))
         means, variances = np.array(parts).T
         mean, variance = self._mixed(means[:, None], variances[:, None])
         return float(mean[0]), float(variance[0])

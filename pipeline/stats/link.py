@@ -40,6 +40,7 @@ from pipeline.stats.link_design import (
 from pipeline.stats.mixed import MixedFit, fit_random_slope
 from pipeline.stats.results import MassLink
 from pipeline.stats.session_lines import by_line, comparable_sessions
+from pipeline.stats.small_blocks import unit_plus
 
 __all__ = ["athlete_links", "mass_links"]
 
@@ -132,7 +133,10 @@ def _strength_reliability(strength: pd.DataFrame, typical_error: float | None) -
     slope = np.bincount(codes, time * value) / np.where(spread > 0, spread, 1.0)
     rest = value - slope[codes] * time
     degrees = len(value) - len(labels) - int(np.sum(spread > 0))
-    return None if degrees < 1 else max(0.0, 1.0 - typical_error**2 * degrees / float(rest @ rest))
+    if degrees < 1:
+        return None
+    seen = float(rest @ rest)
+    return max(0.0, 1.0 - typical_error**2 * degrees / seen) if seen > 0.0 else 0.0
 
 
 def choose_form(rows: LinkRows) -> str:
@@ -150,10 +154,9 @@ def choose_form(rows: LinkRows) -> str:
 
 def _information(fit: MixedFit) -> float:
     """Deviance by maximum likelihood at the fitted variances, plus two for each fixed effect."""
-    inner = np.eye(fit.L.shape[0]) + np.einsum("ba,gbc,cd->gad", fit.L, fit.sums.zz, fit.L)
     free = fit.n_rows - len(fit.beta)
     variance = fit.sigma**2 * free / fit.n_rows
-    deviance = np.linalg.slogdet(inner)[1].sum() + fit.n_rows * (1.0 + np.log(2.0 * np.pi * variance))
+    deviance = unit_plus(fit.sums.root @ fit.L)[1].sum() + fit.n_rows * (1.0 + np.log(2.0 * np.pi * variance))
     return float(deviance) + 2.0 * len(fit.beta)
 
 

@@ -21,7 +21,7 @@ from scipy.optimize import minimize
 
 from pipeline.stats.mixed_search import penalised_optima
 from pipeline.stats.mixed_sums import Floats, GroupSums, group_sums
-from pipeline.stats.small_blocks import between, invert, lower, triangle
+from pipeline.stats.small_blocks import effect_root, inverse_root, lower, triangle, unit_plus
 
 STARTS = ((1.0, 0.5), (0.2, 0.1))  # diagonal of L where the search begins, random effects scaled to size 1
 BOUNDARY = 1e-3  # a scaled diagonal of L below this counts as zero
@@ -33,9 +33,9 @@ class Profile:
 
     deviance: float  # REML, without the penalty
     beta: Floats  # (p,)
-    x_inverse: Floats  # (p, p) inverse of X'V^-1 X, relative to the residual variance
+    x_root: Floats  # (p, p); times its transpose: inverse of X'V^-1 X, relative to the residual variance
     variance: float  # residual
-    pull: Floats  # (G, q, q) L A^-1 L'
+    pull_root: Floats  # (G, q, q); times its transpose it is L A^-1 L'
     gradient: Floats  # (q, q) of the deviance by L, lower triangle
 
 
@@ -43,14 +43,15 @@ class Profile:
 class MixedFit:
     """A fitted model. Shapes: p fixed effects, q random effects, G groups; units are those of y and X.
 
-    `beta` (p,) and `beta_cov` (p, p) are the fixed effects and their covariance; `sigma` the residual SD;
-    `L` (q, q) the relative factor, so that the random effects have covariance sigma**2 L L' (`random_cov`);
+    `beta` (p,) and `beta_cov` (p, p) are the fixed effects and their covariance, the square of
+    `beta_root` (p, p); `sigma` the residual SD; `L` (q, q) the relative factor, so that the random effects
+    have covariance sigma**2 L L' (`random_cov`);
     `criterion` the REML deviance without the penalty (comparable with lme4); `boundary` says that a random
     effect was set to (nearly) zero; `index` finds the row of a group in `effects` (G, q), its BLUPs.
     """
 
     beta: Floats
-    beta_cov: Floats
+    beta_root: Floats
     sigma: float
     L: Floats
     criterion: float
@@ -61,12 +62,26 @@ class MixedFit:
     effects: Floats
     index: Mapping[Hashable, int]
     sums: GroupSums = field(repr=False)
-    pull: Floats = field(repr=False)  # (G, q, q) covariance of a group's effects given its data / sigma**2
+    pull_root: Floats = field(repr=False)  # (G, q, q) root of the covariance of a group's effects / sigma**2
 
     @property
     def n_groups(self) -> int:
         """Number of groups in the fit."""
         return len(self.index)
+
+    @property
+    def beta_cov(self) -> Floats:
+        """Covariance of the fixed effects, (p, p)."""
+        return np.asarray(self.beta_root @ self.beta_root.T)
+
+    @property
+    def pull(self) -> Floats:
+        """Covariance of each group's effects given its data, over sigma**2, (G, q, q)."""
+        return np.asarray(self.pull_root @ self.pull_root.swapaxes(1, 2))
+
+    def fixed_variance(self, x: ArrayLike) -> Floats:
+        """Variance (...) of x b for rows x (..., p), a sum of squares: never below zero."""
+        return np.asarray(((np.asarray(x, dtype=float) @ self.beta_root) ** 2).sum(axis=-1))
 
     @property
     def random_cov(self) -> Floats:
@@ -99,12 +114,13 @@ class MixedFit:
         xs, zs = np.asarray(x, dtype=float), np.asarray(z, dtype=float)
         rows = np.array([self.index.get(g, -1) for g in groups], dtype=int)
         known = rows >= 0
-        pull = np.where(known[:, None, None], self.pull[rows], self.L @ self.L.T)
-        weight = np.where(known[:, None], np.einsum("ka,kab->kb", zs, pull), 0.0)
+        root = np.where(known[:, None, None], self.pull_root[rows], self.L)
+        half = np.einsum("ka,kab->kb", zs, root)
+        weight = np.where(known[:, None], np.einsum("kb,kab->ka", half, root), 0.0)
         left = xs - np.einsum("kb,kbp->kp", weight, self.sums.zx_original(rows))
         mean = xs @ self.beta + np.where(known, np.einsum("ka,ka->k", zs, self.effects[rows]), 0.0)
-        own = self.sigma**2 * (np.einsum("ka,kab,kb->k", zs, pull, zs) + (1.0 if new_session else 0.0))
-        return mean, np.einsum("kp,pr,kr->k", left, self.beta_cov, left) + own
+        own = self.sigma**2 * ((half**2).sum(axis=1) + (1.0 if new_session else 0.0))
+        return mean, self.fixed_variance(left) + own
 
     def robust_cov(self, owner: Mapping[Hashable, Hashable] | None = None) -> Floats:
         """Covariance of `beta` (p, p) from the spread of the groups' own scores, no small-sample factor.
@@ -185,11 +201,11 @@ def assemble(
 ) -> MixedFit:
     """The fit at a given factor, turned back to the units of X and Z."""
     back = np.linalg.inv(sums.basis)
-    pull = profile.pull / (scale[:, None] * scale[None, :])
+    root = profile.pull_root / scale[:, None]
     noise = sums.zy - np.einsum("gqp,p->gq", sums.zx, profile.beta)
     return MixedFit(
         beta=sums.offset + back @ profile.beta,
-        beta_cov=profile.variance * back @ profile.x_inverse @ back.T,
+        beta_root=np.sqrt(profile.variance) * back @ profile.x_root,
         sigma=float(np.sqrt(profile.variance)),
         L=factor / scale[:, None],
         criterion=profile.deviance,
@@ -197,40 +213,39 @@ def assemble(
         boundary=bool(np.any(np.diag(factor) < BOUNDARY)),
         penalised=penalised,
         n_rows=sums.n_rows,
-        effects=np.einsum("gab,gb->ga", pull, noise),
+        effects=np.einsum("gab,gcb,gc->ga", root, root, noise),
         index=sums.index,
         sums=sums,
-        pull=pull,
+        pull_root=root,
     )
 
 
 def profile_at(sums: GroupSums, factor: Floats) -> Profile:
     """The profiled REML deviance and its gradient at one relative factor L (q, q)."""
-    p, q, identity = sums.n_fixed, factor.shape[0], np.eye(factor.shape[0])
-    inner = identity + between(factor.T, sums.zz)
-    inverse, log_det = invert(inner)
-    pull = between(factor, inverse)
-    cross = sums.total - (pull.reshape(-1) @ sums.outer).reshape(p + 1, p + 1)
-    x_inverse = np.asarray(np.linalg.inv(cross[:p, :p]), dtype=float)
-    beta = x_inverse @ cross[:p, p]
+    p, q = sums.n_fixed, factor.shape[0]
+    root = sums.root @ factor
+    inverse, log_det = unit_plus(root)
+    cross = sums.within + (inverse.reshape(-1) @ sums.outer).reshape(p + 1, p + 1)
+    x_root, log_fixed = inverse_root(cross[:p, :p])
+    beta = x_root @ (x_root.T @ cross[:p, p])
     rest = max(float(cross[p, p] - cross[:p, p] @ beta), sums.floor)
     free = sums.n_rows - p
     deviance = (
         float(log_det.sum())
-        + float(np.linalg.slogdet(cross[:p, :p])[1])
+        + float(log_fixed)
         + 2.0 * float(np.linalg.slogdet(sums.basis)[1])
         + free * (1.0 + float(np.log(2.0 * np.pi * rest / free)))
     )
     direction = np.append(-beta, 1.0)
     by_cross = free / rest * np.outer(direction, direction)
-    by_cross[:p, :p] += x_inverse
-    by_pull = (sums.outer @ by_cross.reshape(-1)).reshape(-1, q, q)
-    keep = identity - sums.zz @ pull
-    by_cov = (keep @ (sums.zz - by_pull @ keep.transpose(0, 2, 1))).sum(axis=0)
-    gradient = np.tril((by_cov + by_cov.T) @ factor)
+    by_cross[:p, :p] += x_root @ x_root.T
+    by_inverse = (sums.outer @ by_cross.reshape(-1)).reshape(-1, q, q)
+    by_root = (inverse - inverse @ by_inverse @ inverse) @ root
+    gradient = 2.0 * np.tril(np.einsum("gba,gbc->ac", sums.root, by_root))
     return Profile(
-        deviance=deviance, beta=beta, x_inverse=x_inverse, variance=rest / free, pull=pull, gradient=gradient
-    )
+        deviance=deviance, beta=beta, x_root=x_root, variance=rest / free, pull_root=effect_root(factor, root),
+        gradient=gradient,
+    )  # fmt: skip
 
 
 def penalised_deviance(sums: GroupSums, factor: Floats, penalised: bool) -> tuple[float, Floats]:

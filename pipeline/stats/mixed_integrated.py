@@ -18,7 +18,7 @@ from scipy import stats
 
 from pipeline.stats.mixed import MixedFit, fit_many, fit_sums, penalised_deviance
 from pipeline.stats.mixed_sums import Floats, GroupSums
-from pipeline.stats.small_blocks import invert, lower, triangle
+from pipeline.stats.small_blocks import effect_root, inverse_root, lower, triangle, unit_plus
 
 SMALL = 40  # groups; below this the plugged-in fit was measured to be too sure
 DRAWS = 128  # a power of two keeps the quasi-random points balanced
@@ -33,9 +33,9 @@ class Draws:
 
     L: Floats  # (K, q, q)
     beta: Floats  # (K, p)
-    beta_cov: Floats  # (K, p, p)
+    beta_root: Floats  # (K, p, p); times its transpose it is the covariance of beta
     variance: Floats  # (K,) residual, posterior mean
-    pull: Floats  # (K, G, q, q)
+    pull_root: Floats  # (K, G, q, q); see `MixedFit`
     effects: Floats  # (K, G, q)
 
 
@@ -56,14 +56,14 @@ class IntegratedFit:
         xs, zs = np.asarray(x, dtype=float), np.asarray(z, dtype=float)
         rows = np.array([sums.index.get(g, -1) for g in groups], dtype=int)
         known = rows >= 0
-        between = np.einsum("Dab,Dcb->Dac", d.L, d.L)
-        pull = np.where(known[None, :, None, None], d.pull[:, rows], between[:, None])
-        weight = np.where(known[None, :, None], np.einsum("ka,Dkab->Dkb", zs, pull), 0.0)
+        root = np.where(known[None, :, None, None], d.pull_root[:, rows], d.L[:, None])
+        half = np.einsum("ka,Dkab->Dkb", zs, root)
+        weight = np.where(known[None, :, None], np.einsum("Dkb,Dkab->Dka", half, root), 0.0)
         left = xs - (weight[:, :, None] @ sums.zx_original(rows))[:, :, 0]
         own = np.where(known, np.einsum("ka,Dka->Dk", zs, d.effects[:, rows]), 0.0)
         means = d.beta @ xs.T + own
-        spread = ((pull @ zs[:, :, None])[..., 0] * zs).sum(axis=2) + (1.0 if new_session else 0.0)
-        variances = ((left @ d.beta_cov) * left).sum(axis=2) + d.variance[:, None] * spread
+        spread = (half**2).sum(axis=2) + (1.0 if new_session else 0.0)
+        variances = ((left @ d.beta_root) ** 2).sum(axis=2) + d.variance[:, None] * spread
         mean = self.weights @ means
         return mean, self.weights @ (variances + (means - mean) ** 2)
 
@@ -106,29 +106,27 @@ def _proposal(draws: int, width: int) -> tuple[Floats, Floats]:
 
 def _profile_all(sums: GroupSums, scaled: GroupSums, scale: Floats, factors: Floats) -> tuple[Draws, Floats]:
     """The fits at all factors (K, q, q) at once, and their REML deviances (K,) up to a constant."""
-    (draws, q), p, groups = factors.shape[:2], sums.n_fixed, len(sums.n)
-    inner = np.eye(q) + factors.transpose(0, 2, 1)[:, None] @ scaled.zz @ factors[:, None]
-    inverse, log_det = invert(inner.reshape(-1, q, q))
-    pull = factors[:, None] @ inverse.reshape(draws, groups, q, q) @ factors.transpose(0, 2, 1)[:, None]
-    cross = sums.total - (pull.reshape(draws, -1) @ scaled.outer).reshape(draws, p + 1, p + 1)
-    x_inverse = np.linalg.inv(cross[:, :p, :p])
-    beta = np.einsum("Dpr,Dr->Dp", x_inverse, cross[:, :p, p])
+    draws, p = len(factors), sums.n_fixed
+    root = scaled.root @ factors[:, None]
+    inverse, log_det = unit_plus(root)
+    cross = sums.within + (inverse.reshape(draws, -1) @ sums.outer).reshape(draws, p + 1, p + 1)
+    x_root, log_fixed = inverse_root(cross[:, :p, :p])
+    beta = np.einsum("Dps,Drs,Dr->Dp", x_root, x_root, cross[:, :p, p])
     rest = np.maximum(cross[:, p, p] - np.einsum("Dp,Dp->D", cross[:, :p, p], beta), sums.floor)
     free = sums.n_rows - p
-    log_fixed = np.linalg.slogdet(cross[:, :p, :p])[1]
-    deviance = log_det.reshape(draws, groups).sum(axis=1) + log_fixed + free * np.log(rest)
+    deviance = log_det.sum(axis=1) + log_fixed + free * np.log(rest)
     back = np.linalg.inv(sums.basis)
     # mean of a scaled inverse chi-square around its estimate
     variance = rest / max(free - 2.0, 1.0)
-    pull /= scale[:, None] * scale[None, :]
+    pull_root = effect_root(factors[:, None], root) / scale[:, None]
     noise = sums.zy - np.einsum("gqp,Dp->Dgq", sums.zx, beta)
     drawn = Draws(
         L=factors / scale[:, None],
         beta=sums.offset + beta @ back.T,
-        beta_cov=variance[:, None, None] * (back @ x_inverse @ back.T),
+        beta_root=np.sqrt(variance)[:, None, None] * (back @ x_root),
         variance=variance,
-        pull=pull,
-        effects=np.einsum("Dgab,Dgb->Dga", pull, noise),
+        pull_root=pull_root,
+        effects=(pull_root @ (pull_root.swapaxes(2, 3) @ noise[..., None]))[..., 0],
     )
     return drawn, np.asarray(deviance, dtype=float)
 

@@ -21,9 +21,9 @@ from pipeline.stats.mixed_sums import Floats, GroupSums
 class PairSums:
     """Entries of the blocks of B models with q = 2 and the same p: at most G groups, w = (p+1)**2."""
 
-    zz: Floats  # (3, B, 1, G) of Z'Z: 00, 01, 11
-    outer: Floats  # (B, 3 G, w) of the products of [Z'X | Z'y]: 00, 01 and 10 together, 11
-    total: Floats  # (B, 1, w)
+    root: Floats  # (3, B, 1, G) of T: 00, 01, 11
+    outer: Floats  # (B, 3 G, w) of the products of Q'[X | y]: 00, 01 and 10 together, 11
+    within: Floats  # (B, 1, w)
     free: Floats  # (B, 1) rows less fixed effects
     basis: Floats  # (B, 1) log determinant of the basis
     floor: Floats  # (B, 1)
@@ -31,24 +31,24 @@ class PairSums:
     def only(self, kept: NDArray[np.intp]) -> PairSums:
         """Some of the models."""
         return PairSums(
-            zz=self.zz[:, kept], outer=self.outer[kept], total=self.total[kept], free=self.free[kept],
+            root=self.root[:, kept], outer=self.outer[kept], within=self.within[kept], free=self.free[kept],
             basis=self.basis[kept], floor=self.floor[kept],
         )  # fmt: skip
 
 
 def pair_sums(models: Sequence[GroupSums]) -> PairSums:
     """The entries of these models, which have two random effects and equally many fixed ones."""
-    groups, size = max(len(m.n) for m in models), models[0].total.size
-    zz, outer = np.zeros((3, len(models), 1, groups)), np.zeros((len(models), 3, groups, size))
+    groups, size = max(len(m.n) for m in models), models[0].within.size
+    root, outer = np.zeros((3, len(models), 1, groups)), np.zeros((len(models), 3, groups, size))
     for at, m in enumerate(models):
         n = len(m.n)
-        zz[:, at, 0, :n] = m.zz[:, 0, 0], m.zz[:, 0, 1], m.zz[:, 1, 1]
+        root[:, at, 0, :n] = m.root[:, 0, 0], m.root[:, 0, 1], m.root[:, 1, 1]
         blocks = m.outer.reshape(n, 2, 2, size)
         outer[at, :, :n] = blocks[:, 0, 0], blocks[:, 0, 1] + blocks[:, 1, 0], blocks[:, 1, 1]
     return PairSums(
-        zz=zz,
+        root=root,
         outer=outer.reshape(len(models), 3 * groups, size),
-        total=np.array([m.total.reshape(1, size) for m in models]),
+        within=np.array([m.within.reshape(1, size) for m in models]),
         free=np.array([[m.n_rows - m.n_fixed] for m in models], dtype=float),
         basis=np.array([[np.linalg.slogdet(m.basis)[1]] for m in models]),
         floor=np.array([[m.floor] for m in models]),
@@ -58,33 +58,34 @@ def pair_sums(models: Sequence[GroupSums]) -> PairSums:
 def pair_deviance(sums: PairSums, factor: Floats) -> tuple[Floats, Floats]:
     """The REML deviance (B, K) and its gradient (B, K, 3) at K lower triangles L of each model, row by row."""
     l1, l2, l3 = (factor[:, :, k, None] for k in range(3))
-    z00, z01, z11 = sums.zz
-    m00 = 1.0 + l1 * l1 * z00 + 2.0 * l1 * l2 * z01 + l2 * l2 * z11
-    m01 = l3 * (l1 * z01 + l2 * z11)
-    m11 = 1.0 + l3 * l3 * z11
-    det = m00 * m11 - m01 * m01
-    i00, i01, i11 = m11 / det, -m01 / det, m00 / det
-    p00, p01 = l1 * l1 * i00, l1 * (l2 * i00 + l3 * i01)
-    p11 = l2 * l2 * i00 + 2.0 * l2 * l3 * i01 + l3 * l3 * i11
-    fixed, by_cross = _fixed_part(sums, np.concatenate([p00, p01, p11], axis=-1))
-    by_pull = by_cross @ sums.outer.swapaxes(-1, -2)
-    r, s, t = np.split(by_pull, 3, axis=-1)
+    t00, t01, t11 = sums.root
+    r00, r01, r10, r11 = t00 * l1 + t01 * l2, t01 * l3, t11 * l2, t11 * l3
+    m00, m01, m11 = 1.0 + r00 * r00 + r01 * r01, r00 * r10 + r01 * r11, 1.0 + r10 * r10 + r11 * r11
+    det = m00 + r10 * r10 + r11 * r11 + (t00 * t11 * l1 * l3) ** 2
+    h00, h01, h11 = m11 / det, -m01 / det, m00 / det
+    fixed, by_cross = _fixed_part(sums, np.concatenate([h00, h01, h11], axis=-1))
+    by_inverse = by_cross @ sums.outer.swapaxes(-1, -2)
+    r, s, t = np.split(by_inverse, 3, axis=-1)
     s = 0.5 * s
-    k00, k01 = 1.0 - (z00 * p00 + z01 * p01), -(z00 * p01 + z01 * p11)
-    k10, k11 = -(z01 * p00 + z11 * p01), 1.0 - (z01 * p01 + z11 * p11)
-    t01, t11 = z01 - (r * k10 + s * k11), z11 - (s * k10 + t * k11)
-    c00 = (k00 * (z00 - (r * k00 + s * k01)) + k01 * (z01 - (s * k00 + t * k01))).sum(axis=-1)
-    c01, c11 = (k00 * t01 + k01 * t11).sum(axis=-1), (k10 * t01 + k11 * t11).sum(axis=-1)
+    k00, k01 = h00 * r + h01 * s, h00 * s + h01 * t
+    k10, k11 = h01 * r + h11 * s, h01 * s + h11 * t
+    e00, e01, e11 = (
+        h00 - (k00 * h00 + k01 * h01),
+        h01 - (k00 * h01 + k01 * h11),
+        h11 - (k10 * h01 + k11 * h11),
+    )
+    c00, c01 = (t00 * t00 * e00).sum(axis=-1), (t00 * (t01 * e00 + t11 * e01)).sum(axis=-1)
+    c11 = (t01 * t01 * e00 + 2.0 * t01 * t11 * e01 + t11 * t11 * e11).sum(axis=-1)
     l1, l2, l3 = (factor[:, :, k] for k in range(3))
     gradient = 2.0 * np.stack([c00 * l1 + c01 * l2, c01 * l1 + c11 * l2, c11 * l3], axis=-1)
     return fixed + np.log(det).sum(axis=-1), gradient
 
 
-def _fixed_part(sums: PairSums, pull: Floats) -> tuple[Floats, Floats]:
+def _fixed_part(sums: PairSums, inverse: Floats) -> tuple[Floats, Floats]:
     """The deviance (B, K) without the groups' own determinants, and its slope (B, K, w) by the products of X and y."""
-    models, points, size = (*pull.shape[:2], sums.total.shape[-1])
+    models, points, size = (*inverse.shape[:2], sums.within.shape[-1])
     width = int(np.sqrt(size))
-    cross = (sums.total - pull @ sums.outer).reshape(models, points, width, width)
+    cross = (sums.within + inverse @ sums.outer).reshape(models, points, width, width)
     block, to_y = cross[..., :-1, :-1], cross[..., :-1, -1]
     x_inverse = np.linalg.inv(block)
     beta = (x_inverse @ to_y[..., None])[..., 0]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
+
+from pipeline.errors import NotComputedError
 
 Floats = NDArray[np.float64]
 
@@ -20,8 +22,9 @@ class GroupSums:
     """Cross products per group (G groups, p fixed, q random effects), with X made orthonormal first.
 
     `basis` (p, p) is R of X = QR and `offset` (p,) the least-squares fit that was taken off y; both only
-    keep the arithmetic accurate and are undone in the fit. `outer` (G q q, (p+1)**2) holds the products
-    of the rows of [Z'X | Z'y] within a group.
+    keep the arithmetic accurate and are undone in the fit. Within a group Z = Q T; the random effects can
+    only move what lies along Q. So `outer` (G q q, (p+1)**2) holds the products of the rows of Q'[X | y], and
+    `within` those of what is left beside Q: a criterion made of these two only ever adds squares.
     """
 
     index: Mapping[Hashable, int]
@@ -31,7 +34,8 @@ class GroupSums:
     zy: Floats  # (G, q)
     xx: Floats  # (G, p, p)
     xy: Floats  # (G, p)
-    total: Floats  # (p+1, p+1) of [X | y] over all rows
+    root: Floats  # (G, q, q) T, upper triangle; a column that depends on the ones before has a zero there
+    within: Floats  # (p+1, p+1) of what is left of [X | y] beside Z, over all rows
     basis: Floats
     offset: Floats
     floor: float  # smallest residual sum of squares that is told from zero
@@ -54,22 +58,12 @@ class GroupSums:
 
     def rescaled(self, scale: Floats) -> GroupSums:
         """The same sums with the random columns divided by `scale` (q,)."""
-        both = scale[:, None] * scale[None, :]
-        shape = (len(self.n), len(scale), len(scale), -1)
-        outer = self.outer.reshape(shape) / both[None, :, :, None]
-        return GroupSums(
-            index=self.index,
-            n=self.n,
-            zz=self.zz / both,
+        return replace(
+            self,
+            zz=self.zz / (scale[:, None] * scale[None, :]),
             zx=self.zx / scale[:, None],
             zy=self.zy / scale,
-            xx=self.xx,
-            xy=self.xy,
-            total=self.total,
-            basis=self.basis,
-            offset=self.offset,
-            floor=self.floor,
-            outer=outer.reshape(self.outer.shape),
+            root=self.root / scale,
         )
 
     def zx_original(self, rows: NDArray[np.int_]) -> Floats:
@@ -89,10 +83,11 @@ def group_sums(
     basis, rotated = _orthonormal(xs)
     offset = np.linalg.solve(basis, rotated.T @ ys)
     rest = ys - rotated @ (rotated.T @ ys)
-    blocks = _block_sums(np.column_stack([zs, rotated, rest])[order], starts)
+    rows = np.column_stack([zs, rotated, rest])[order]
+    blocks = _block_sums(rows, starts)
     q = zs.shape[1]
     left = blocks[:, :q, q:]
-    outer = np.einsum("gai,gbj->gabij", left, left)
+    root, along, beside = _split(rows, q, starts)
     return GroupSums(
         index={label: i for i, label in enumerate(labels)},
         n=np.diff(starts, append=len(ys)).astype(float),
@@ -101,12 +96,19 @@ def group_sums(
         zy=left[:, :, -1],
         xx=blocks[:, q:-1, q:-1],
         xy=blocks[:, q:-1, -1],
-        total=blocks[:, q:, q:].sum(axis=0),
+        root=root,
+        within=beside.T @ beside,
         basis=basis,
         offset=offset,
         floor=1e-20 * float(ys @ ys) + 1e-200,
-        outer=outer.reshape(len(starts) * q * q, -1),
+        outer=products_of_rows(along),
     )
+
+
+def products_of_rows(along: Floats) -> Floats:
+    """Products (G q q, w w) of the rows of each block (G, q, w)."""
+    groups, q, width = along.shape
+    return np.asarray(np.einsum("gai,gbj->gabij", along, along).reshape(groups * q * q, width * width))
 
 
 def independent_columns(X: ArrayLike) -> bool:
@@ -123,12 +125,30 @@ def independent_columns(X: ArrayLike) -> bool:
 
 def _orthonormal(xs: Floats) -> tuple[Floats, Floats]:
     if not independent_columns(xs):
-        raise ValueError(
+        raise NotComputedError(
             f"fixed effects: columns depend on each other, or too few rows (got {xs.shape[0]} rows, "
             f"{xs.shape[1]} columns); drop a column or ask for a simpler model"
         )
     rotated, basis = np.linalg.qr(xs)
     return basis, rotated
+
+
+def _split(rows: Floats, q: int, starts: NDArray[np.int_]) -> tuple[Floats, Floats, Floats]:
+    """T (G, q, q), Q'[X | y] (G, q, w) and what is left of [X | y] (N, w); `rows` (N, q + w) in order of groups."""
+    left = rows.copy()
+    groups, width = len(starts), rows.shape[1]
+    group = np.repeat(np.arange(groups), np.diff(starts, append=len(rows)))
+    along = np.zeros((groups, q, width))
+    for k in range(q):
+        size = np.sqrt(np.add.reduceat(rows[:, k] ** 2, starts))
+        length = np.sqrt(np.add.reduceat(left[:, k] ** 2, starts))
+        told = length > RANK_TOLERANCE * size
+        unit = np.where(told[group], left[:, k] / np.where(told, length, 1.0)[group], 0.0)
+        for _ in range(2):  # what rounding left the first time goes the second time
+            part = np.add.reduceat(unit[:, None] * left[:, k:], starts)
+            left[:, k:] -= unit[:, None] * part[group]
+            along[:, k, k:] += part
+    return along[:, :, :q], along[:, :, q:], left[:, q:]
 
 
 def _block_sums(rows: Floats, starts: NDArray[np.int_]) -> Floats:

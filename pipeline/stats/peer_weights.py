@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from scipy.special import expit, logit
 from scipy.stats import beta, norm
 
+from pipeline.stats.link_design import independent
+
 Floats = NDArray[np.float64]
 
 BANDWIDTH: Final = 1.2  # Mahalanobis distance at which a peer counts e^(-1/2)
@@ -71,7 +73,7 @@ def stand_among(
     n_effective = total**2 / np.maximum(squares, TINY)
     share = below / np.maximum(total, TINY)
     extra = apart if noise is None else apart + noise**2
-    shift = np.sqrt(leverage / (1.0 - leverage) + extra / spread**2)
+    shift = np.hypot(np.sqrt(leverage / (1.0 - leverage)), np.sqrt(extra) / spread)
     middle, low, high = interval(share, n_effective, own / spread, shift, level)
     distance = np.sqrt((z**2).sum(axis=1))
     return Standing(100 * middle, 100 * low, 100 * high, n_effective, distance, peers, peer_weights)
@@ -140,13 +142,14 @@ def interval(
 def _residuals(build: Floats, value: Floats) -> tuple[Floats, Floats, Floats, float]:
     """Return residuals of equal spread, residuals leaving the athlete out, leverages and the spread.
 
-    The mean holds age, height, mass and the squares of age and mass.
+    The mean holds age, height, mass and the squares of age and mass, as far as the builds tell them apart.
     """
     scale = build.std(axis=0)
-    scaled = (build - build.mean(axis=0)) / np.where(scale > 0, scale, 1.0)
+    told = scale > ROUNDING * np.abs(build).max(axis=0)  # else everybody is the same in it, but for rounding
+    scaled = np.where(told, (build - build.mean(axis=0)) / np.where(told, scale, 1.0), 0.0)
     age, height, mass = scaled.T
     design = np.column_stack([np.ones_like(age), age, height, mass, age**2, mass**2])
-    fit = sm.OLS(value, design).fit()
+    fit = sm.OLS(value, design[:, independent(design)]).fit()
     leverage = np.clip(fit.get_influence().hat_matrix_diag, 0.0, MOST_LEVERAGE)
     # Rounding of a perfect fit is no difference between athletes.
     left = np.where(np.abs(fit.resid) < ROUNDING * np.abs(value).max(), 0.0, fit.resid)

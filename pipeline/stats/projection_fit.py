@@ -141,7 +141,7 @@ def choose_course(sessions: pd.DataFrame, finished: set[str]) -> Choice:
     last_mean, _ = held.forecasts[LAST_VALUE]
     return Choice(
         form=form,
-        widen=_widening(np.abs(held.value - mean) / sd),
+        widen=_widening(np.abs(held.value - mean) / np.maximum(sd, NO_SPREAD)),
         last_sd=float(np.sqrt(np.mean((held.value - last_mean) ** 2))),
         n_scores=len(held.value),
         scores=scores,

@@ -18,6 +18,7 @@ from pipeline.stats.results_advice import RetestAdvice as RetestAdvice
 from pipeline.stats.results_camps import CampPair as CampPair
 from pipeline.stats.results_camps import CampSpread as CampSpread
 from pipeline.stats.results_link_camps import LinkSpread as LinkSpread
+from pipeline.stats.results_missing import NotComputed as NotComputed
 from pipeline.stats.results_order import OrderChange as OrderChange
 from pipeline.stats.results_order import OrderRepeatability as OrderRepeatability
 from pipeline.stats.results_order import PeakOrder as PeakOrder

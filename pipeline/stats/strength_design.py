@@ -38,7 +38,7 @@ class StrengthFit:
 
     def variance(self, at: Floats) -> float:
         """Variance of at'b, the larger of the model's and the robust one, with `extra` on strength."""
-        whole = max(float(at @ self.fit.beta_cov @ at), float(at @ self.robust @ at))
+        whole = max(float(self.fit.fixed_variance(at)), float(at @ self.robust @ at))
         return whole + self.extra * float(at[-1]) ** 2
 
 

@@ -92,8 +92,7 @@ def _reliability(fit: MixedFit) -> float:
 
     What the level says about the rate is not counted: with few athletes that tie is itself luck.
     """
-    zz = fit.sums.zz
-    own = zz[:, 1, 1] - zz[:, 0, 1] ** 2 / zz[:, 0, 0]
+    own = fit.sums.root[:, 1, 1] ** 2  # of time around its own mean
     spread = float(fit.random_cov[1, 1])
     return float(np.mean(spread * own / (spread * own + fit.sigma**2)))
 

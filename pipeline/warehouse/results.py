@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
+from functools import cached_property, partial
 from importlib.resources import files
 from typing import Any
 
@@ -26,15 +27,18 @@ from pipeline.stats.plan_rules import PlanSettings
 from pipeline.stats.projection import projections
 from pipeline.stats.projection_scores import projection_scores
 from pipeline.stats.relative_strength import relative_strengths
-from pipeline.stats.results import MeasurementError
+from pipeline.stats.results import MassLink, MeasurementError, Trend
 from pipeline.stats.size_exponent import size_exponents
 from pipeline.stats.staggered_camps import staggered_links
 from pipeline.stats.strength_link import strength_links
 from pipeline.stats.weighin import MassFit, mass_trends
 from pipeline.warehouse.connection import insert_frame, read_sql
+from pipeline.warehouse.guarded import Guard, Table
 from pipeline.warehouse.memo import Memo
 from pipeline.warehouse.plan_results import PlanRecord, plan_results
 from pipeline.warehouse.separate import (
+    CHOICE,
+    Parts,
     by_measure,
     separate_camps,
     separate_choices,
@@ -45,6 +49,8 @@ from pipeline.warehouse.separate import (
 )
 
 Progress = Callable[[str], None]
+NOTHING: Sequence[Any] = ()
+NO_TABLES: list[Sequence[Any]] = []
 
 
 def table_of(result_class: type) -> str:
@@ -59,20 +65,34 @@ def run_results(
     build_id: str,
     progress: Progress,
     memo: Memo | None = None,
-    fit: MassFit | None = None,
+    mass: GuardedMass | None = None,
 ) -> None:
-    """Fit everything and fill the result tables; what `memo` or `fit` (of body mass) holds is not fitted again.
+    """Fit everything and fill the result tables; what `memo` or `mass` holds is not fitted again.
 
     Linear algebra runs on one thread: the matrices are small, and sums come out the same to the last bit.
     """
     with threadpool_limits(limits=1):
-        _run(connection, catalogue, settings, build_id, progress, memo or Memo(), fit or fit_mass(connection))
+        _run(
+            connection, catalogue, settings, build_id, progress, memo or Memo(), mass or fit_mass(connection)
+        )
 
 
-def fit_mass(connection: duckdb.DuckDBPyConnection) -> MassFit:
-    """Return the fitted mass trend of every stay, from the readings of a build."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GuardedMass:
+    """The fitted mass trend of every stay, and the guard that notes what could not be computed from then on."""
+
+    fit: MassFit
+    guard: Guard
+
+
+def fit_mass(connection: duckdb.DuckDBPyConnection) -> GuardedMass:
+    """Return the fitted mass trend of every stay, from the readings of a build; empty where it cannot be computed."""
+    weighins, guard = _frame(connection, "weighins"), Guard()
     with threadpool_limits(limits=1):
-        return mass_trends(_frame(connection, "weighins"))
+        fit = guard.one("body mass", "", lambda: mass_trends(weighins), None) or mass_trends(
+            weighins.iloc[:0]
+        )
+    return GuardedMass(fit=fit, guard=guard)
 
 
 def _run(
@@ -82,63 +102,232 @@ def _run(
     build_id: str,
     progress: Progress,
     memo: Memo,
-    fit: MassFit,
+    mass: GuardedMass,
 ) -> None:
-    measures = catalogue.measures
-    sessions = _frame(connection, "session_values")
-    people, stays, plans = (_frame(connection, name) for name in ("people", "stays", "plans"))
+    fit, guard = mass.fit, mass.guard
+    read = partial(_frame, connection)
+    inputs = Inputs(
+        sessions=read("session_values"),
+        people=read("people"),
+        stays=read("stays"),
+        plans=read("plans"),
+        measures=catalogue.measures,
+    )
 
-    def save(results: Sequence[Any]) -> None:
-        save_results(connection, results, build_id)
+    def save(*tables: Table) -> None:
+        for table in tables:
+            save_table(connection, table, build_id)
 
     save_frame(connection, "mass_trend", fit.trend, build_id)
     save_frame(connection, "weighin_use", fit.use, build_id)
     progress("measurement error and trends")
-    parts = by_measure(sessions)
-    errors = separate_errors(memo, parts, measures, people)
-    changes = separate_trends(memo, parts, measures, errors)
-    save(errors)
-    save(changes)
-    save(separate_retests(memo, parts, stays, (changes, errors), measures))
-    movement = peak_orders(_frame(connection, "peak_times"), _frame(connection, "peak_doubts"))
-    for found in (movement.orders, movement.changes, movement.repeatability):
-        save(found)
+    errors, changes = _errors_and_trends(inputs, memo, guard, save)
+    save(*_movement(read("peak_times"), read("peak_doubts"), guard))
     progress("mass and output")
-    links = mass_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT)
-    save(links)
-    save(link_spreads(sessions, fit.trend, people, measures, links))
-    draws, first = _frame(connection, "start_draws"), _frame(connection, "first_plans")
-    save(staggered_links(sessions, fit.trend, draws, first, measures))
+    links = _mass_links(inputs, fit, guard, save)
+    save(*_drawn_starts(inputs, fit, (read("start_draws"), read("first_plans")), guard))
     if len(fit.trend):
-        save(athlete_links(sessions, fit.trend, changes, links))
-        save(accounts(sessions, fit.trend, people, changes, links, measures, handles.TRAP_BAR_DEADLIFT))
-        tape = _height_error(errors, measures)
-        save(growth_shares(sessions, fit.trend, people, growth_reference(), tape))
+        _of_athletes(inputs, fit, (errors, changes, links), guard, save)
     progress("strength and output")
-    by_strength = strength_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT, links)
-    for rows in by_strength:
-        save(rows)
-    save(relative_strengths(sessions, fit.trend, measures, errors))
-    save(size_exponents(sessions, fit.trend, people, measures))
+    _strength(inputs, fit, (errors, links), guard, save)
     progress("cohorts, peers, projections and plans")
-    camps = separate_camps(memo, parts, stays, measures)
-    for told in (camps.gains, camps.spreads, camps.pairs):
-        save(told)
-    standings = peer_standings(sessions, people, measures, errors=errors)
-    save_frame(connection, "peer_standing", standings.standings, build_id)
-    save_frame(connection, "peer_neighbour", standings.neighbours, build_id)
-    save(peer_stages(sessions, people, measures, errors))
-    forms = separate_choices(memo, parts, stays, measures)
-    save(projections(sessions, stays, plans, links, measures, mass_trend=fit.trend, choices=forms))
-    if len(fit.trend) or len(plans):
+    _camps_and_peers(connection, inputs, errors, (memo, guard, build_id), save)
+    _projections(inputs, fit, links, (memo, guard), save)
+    if len(fit.trend) or len(inputs.plans):
         record = PlanRecord(
-            plans=plans, stays=stays, people=people, sessions=sessions, fit=fit, settings=settings
-        )
-        for made in plan_results(record, _frame(connection, "plan_decisions"), errors, memo):
-            save(made)
-    past = separate_past(memo, parts, stays, measures)
+            plans=inputs.plans, stays=inputs.stays, people=inputs.people, sessions=inputs.sessions, fit=fit,
+            settings=settings,
+        )  # fmt: skip
+        decisions = read("plan_decisions")
+        save(*guard.one("weight plans", "", lambda: plan_results(record, decisions, errors, memo), NO_TABLES))
+    past = separate_past(memo, guard, inputs.parts, inputs.stays, inputs.measures)
     save_frame(connection, "past_projection", past, build_id)
-    save(projection_scores(past))
+    save(guard.one("how past projections did", "", lambda: projection_scores(past), NOTHING))
+    save(tuple(guard.noted))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Inputs:
+    """The frames of a checked warehouse that most steps read, and the catalogue's measures."""
+
+    sessions: pd.DataFrame
+    people: pd.DataFrame
+    stays: pd.DataFrame
+    plans: pd.DataFrame
+    measures: Mapping[str, Measure]
+
+    @cached_property
+    def parts(self) -> Parts:
+        """The session values of each measure."""
+        return by_measure(self.sessions)
+
+
+Save = Callable[..., None]
+
+
+def _by_measure(
+    step: str, inputs: Inputs, guard: Guard, make: Callable[[Mapping[str, Measure]], Sequence[Table]]
+) -> Sequence[Table]:
+    return guard.tables(step, inputs.parts, inputs.measures, make)
+
+
+def _errors_and_trends(
+    inputs: Inputs, memo: Memo, guard: Guard, save: Save
+) -> tuple[tuple[MeasurementError, ...], tuple[Trend, ...]]:
+    errors = separate_errors(memo, guard, inputs.parts, inputs.measures, inputs.people)
+    changes = separate_trends(memo, guard, inputs.parts, inputs.measures, errors)
+    retests = separate_retests(memo, guard, inputs.parts, inputs.stays, (changes, errors), inputs.measures)
+    save(errors, changes, retests)
+    return errors, changes
+
+
+def _movement(peaks: pd.DataFrame, doubts: pd.DataFrame, guard: Guard) -> Sequence[Table]:
+    def made() -> Sequence[Table]:
+        found = peak_orders(peaks, doubts)
+        return [found.orders, found.changes, found.repeatability]
+
+    no_tables: Sequence[Table] = ()
+    return guard.one("order of movement", "", made, no_tables)
+
+
+def _mass_links(inputs: Inputs, fit: MassFit, guard: Guard, save: Save) -> Sequence[MassLink]:
+    sessions, people = inputs.sessions, inputs.people
+    made = _by_measure(
+        "mass and output",
+        inputs,
+        guard,
+        lambda m: [mass_links(sessions, fit.trend, people, m, handles.TRAP_BAR_DEADLIFT)],
+    )
+    links: Sequence[Any] = [row for table in made for row in table]
+    save(links)
+    save(
+        *_by_measure(
+            "mass and output, camp by camp",
+            inputs,
+            guard,
+            lambda m: [link_spreads(sessions, fit.trend, people, m, _of(links, m))],
+        )
+    )
+    return links
+
+
+def _drawn_starts(
+    inputs: Inputs, fit: MassFit, drawn: tuple[pd.DataFrame, pd.DataFrame], guard: Guard
+) -> Sequence[Table]:
+    return _by_measure(
+        "drawn starts", inputs, guard, lambda m: [staggered_links(inputs.sessions, fit.trend, *drawn, m)]
+    )
+
+
+def _of(rows: Sequence[Any], measures: Mapping[str, Measure]) -> Sequence[Any]:
+    return [row for row in rows if row.measure in measures]
+
+
+def _of_athletes(
+    inputs: Inputs,
+    fit: MassFit,
+    fitted: tuple[Sequence[MeasurementError], Sequence[Trend], Sequence[MassLink]],
+    guard: Guard,
+    save: Save,
+) -> None:
+    """What needs the body mass of single athletes."""
+    errors, changes, links = fitted
+    sessions, people, trend = inputs.sessions, inputs.people, fit.trend
+
+    def accounted(m: Mapping[str, Measure]) -> Sequence[Table]:
+        own = _of(changes, m), _of(links, m)
+        return [accounts(sessions, trend, people, *own, m, handles.TRAP_BAR_DEADLIFT)]
+
+    save(
+        *_by_measure(
+            "mass and output of an athlete",
+            inputs,
+            guard,
+            lambda m: [athlete_links(sessions, trend, _of(changes, m), _of(links, m))],
+        )
+    )
+    save(*_by_measure("what a change is made of", inputs, guard, accounted))
+    tape = _height_error(errors, inputs.measures)
+    reference = growth_reference()
+    save(guard.one("growth", "", lambda: growth_shares(sessions, trend, people, reference, tape), NOTHING))
+
+
+def _strength(
+    inputs: Inputs,
+    fit: MassFit,
+    fitted: tuple[Sequence[MeasurementError], Sequence[MassLink]],
+    guard: Guard,
+    save: Save,
+) -> None:
+    (errors, links), sessions, people = fitted, inputs.sessions, inputs.people
+    main = handles.TRAP_BAR_DEADLIFT
+    save(
+        *_by_measure(
+            "strength and output",
+            inputs,
+            guard,
+            lambda m: strength_links(sessions, fit.trend, people, m, main, _of(links, m)),
+        )
+    )
+    save(
+        *_by_measure(
+            "strength for body mass",
+            inputs,
+            guard,
+            lambda m: [relative_strengths(sessions, fit.trend, m, _of(errors, m))],
+        )
+    )
+    save(
+        *_by_measure(
+            "how output goes with size",
+            inputs,
+            guard,
+            lambda m: [size_exponents(sessions, fit.trend, people, m)],
+        )
+    )
+
+
+def _camps_and_peers(
+    connection: duckdb.DuckDBPyConnection,
+    inputs: Inputs,
+    errors: Sequence[MeasurementError],
+    run: tuple[Memo, Guard, str],
+    save: Save,
+) -> None:
+    (memo, guard, build_id), sessions, people = run, inputs.sessions, inputs.people
+    camps = separate_camps(memo, guard, inputs.parts, inputs.stays, inputs.measures)
+    save(camps.gains, camps.spreads, camps.pairs)
+
+    def standing(m: Mapping[str, Measure]) -> Sequence[Table]:
+        found = peer_standings(sessions, people, m, errors=_of(errors, m))
+        return [found.standings, found.neighbours]
+
+    tables = _by_measure("peers", inputs, guard, standing)
+    for name, frame in zip(("peer_standing", "peer_neighbour"), tables, strict=False):
+        save_frame(connection, name, pd.DataFrame(frame), build_id)
+    save(
+        *_by_measure(
+            "peers of a growth stage",
+            inputs,
+            guard,
+            lambda m: [peer_stages(sessions, people, m, _of(errors, m))],
+        )
+    )
+
+
+def _projections(
+    inputs: Inputs, fit: MassFit, links: Sequence[MassLink], run: tuple[Memo, Guard], save: Save
+) -> None:
+    memo, guard = run
+    forms = separate_choices(memo, guard, inputs.parts, inputs.stays, inputs.measures)
+    told = {k: m for k, m in inputs.measures.items() if k not in guard.failed(CHOICE)}
+
+    def projected(m: Mapping[str, Measure]) -> Sequence[Table]:
+        sessions, stays, plans = inputs.sessions, inputs.stays, inputs.plans
+        return [projections(sessions, stays, plans, _of(links, m), m, mass_trend=fit.trend, choices=forms)]
+
+    keys = [key for key in inputs.parts if key in told]
+    save(*guard.tables("projection", keys, told, projected))
 
 
 def growth_reference() -> pd.DataFrame:
@@ -164,6 +353,13 @@ def _frame(connection: duckdb.DuckDBPyConnection, name: str) -> pd.DataFrame:
 
 def _parameters(name: str) -> dict[str, str]:
     return {"body_mass": handles.BODY_MASS} if name == "weighins" else {}
+
+
+def save_table(connection: duckdb.DuckDBPyConnection, table: Table, build_id: str) -> None:
+    """Add results of one class to their table."""
+    if isinstance(table, pd.DataFrame):
+        raise TypeError("a frame does not name its table; use save_frame")
+    save_results(connection, table, build_id)
 
 
 def save_results(connection: duckdb.DuckDBPyConnection, results: Sequence[Any], build_id: str) -> None:

@@ -25,7 +25,10 @@ from pipeline.stats.results_advice import RetestAdvice
 from pipeline.stats.results_scores import PastProjection
 from pipeline.stats.retest import retest_advice
 from pipeline.stats.trend import trends
-from pipeline.warehouse.memo import Memo
+from pipeline.warehouse.guarded import Guard
+from pipeline.warehouse.memo import Memo, Result
+
+CHOICE = "form of time to project with"
 
 Parts = Mapping[str, pd.DataFrame]
 Measures = Mapping[str, Measure]
@@ -38,16 +41,17 @@ def by_measure(sessions: pd.DataFrame) -> Parts:
 
 
 def separate_errors(
-    memo: Memo, parts: Parts, measures: Measures, people: pd.DataFrame
+    memo: Memo, guard: Guard, parts: Parts, measures: Measures, people: pd.DataFrame
 ) -> tuple[MeasurementError, ...]:
     """`measurement_errors` of all measures."""
     cells = people[["athlete_id", "sex", "sport"]]
     found: tuple[MeasurementError, ...] = ()
     for part in parts.values():
         own = _of_athletes(cells, part)
-        found += memo.results(
-            MeasurementError,
-            "measurement_error",
+        found += _results(
+            memo,
+            guard,
+            (MeasurementError, "measurement_error", "measurement error"),
             (part, own),
             partial(measurement_errors, part, measures, own),
         )
@@ -55,18 +59,25 @@ def separate_errors(
 
 
 def separate_trends(
-    memo: Memo, parts: Parts, measures: Measures, errors: Sequence[MeasurementError]
+    memo: Memo, guard: Guard, parts: Parts, measures: Measures, errors: Sequence[MeasurementError]
 ) -> tuple[Trend, ...]:
     """`trends` of all measures."""
     found: tuple[Trend, ...] = ()
     for key, part in parts.items():
         own = tuple(e for e in errors if e.measure == key)
-        found += memo.results(Trend, "trend", (part, own), partial(trends, part, measures, own))
+        found += _results(
+            memo,
+            guard,
+            (Trend, "trend", "change over the stay"),
+            (part, own),
+            partial(trends, part, measures, own),
+        )
     return found
 
 
 def separate_retests(
     memo: Memo,
+    guard: Guard,
     parts: Parts,
     stays: pd.DataFrame,
     fitted: tuple[Sequence[Trend], Sequence[MeasurementError]],
@@ -79,16 +90,19 @@ def separate_retests(
         if key != handles.BODY_MASS:
             changes = tuple(one for one in fitted[0] if one.measure == key)
             errors = tuple(one for one in fitted[1] if one.measure == key)
-            found += memo.results(
-                RetestAdvice,
-                "retest_advice",
+            found += _results(
+                memo,
+                guard,
+                (RetestAdvice, "retest_advice", "whether one more test is worth it"),
                 (part, ends, errors),
                 partial(retest_advice, part, ends, changes, errors, measures),
             )
     return found
 
 
-def separate_camps(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measures) -> Cohorts:
+def separate_camps(
+    memo: Memo, guard: Guard, parts: Parts, stays: pd.DataFrame, measures: Measures
+) -> Cohorts:
     """`cohorts` of all measures: what each camp gained, how far camps differ, and the pairs told apart."""
     lengths = stays[["stay_id", "camp_id", "arrived_on", "planned_until", "left_early"]]
     gains: tuple[CohortGain, ...] = ()
@@ -98,27 +112,47 @@ def separate_camps(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Meas
         if key != handles.BODY_MASS:
             inputs = (part, lengths)
             whole = cache(partial(cohorts, part, lengths, measures))
-            gains += memo.results(CohortGain, "cohort_gain", inputs, partial(_told, whole, "gains"))
-            spreads += memo.results(CampSpread, "camp_spread", inputs, partial(_told, whole, "spreads"))
-            pairs += memo.results(CampPair, "camp_pair", inputs, partial(_told, whole, "pairs"))
+            gains += _results(
+                memo,
+                guard,
+                (CohortGain, "cohort_gain", "what a camp gained"),
+                inputs,
+                partial(_told, whole, "gains"),
+            )
+            spreads += _results(
+                memo,
+                guard,
+                (CampSpread, "camp_spread", "how far camps differ"),
+                inputs,
+                partial(_told, whole, "spreads"),
+            )
+            pairs += _results(
+                memo, guard, (CampPair, "camp_pair", "camps apart"), inputs, partial(_told, whole, "pairs")
+            )
     return Cohorts(gains=gains, spreads=spreads, pairs=pairs)
 
 
 def separate_choices(
-    memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measures
+    memo: Memo, guard: Guard, parts: Parts, stays: pd.DataFrame, measures: Measures
 ) -> tuple[LineChoice, ...]:
     """`course_choices` of all measures."""
     ends = stays[["stay_id", "left_on"]]
     found: tuple[LineChoice, ...] = ()
     for key, part in parts.items():
         if key != handles.BODY_MASS:
-            found += memo.results(
-                LineChoice, "course_choice", (part, ends), partial(course_choices, part, ends, measures)
+            found += _results(
+                memo,
+                guard,
+                (LineChoice, "course_choice", CHOICE),
+                (part, ends),
+                partial(course_choices, part, ends, measures),
             )
     return found
 
 
-def separate_past(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measures) -> pd.DataFrame:
+def separate_past(
+    memo: Memo, guard: Guard, parts: Parts, stays: pd.DataFrame, measures: Measures
+) -> pd.DataFrame:
     """`past_projections` of all measures, up to the latest test day of any."""
     ends = stays[["stay_id", "planned_until", "left_on"]]
     days = pd.Series([last_test_day(part, measures) for part in parts.values()], dtype="datetime64[s]")
@@ -126,17 +160,28 @@ def separate_past(memo: Memo, parts: Parts, stays: pd.DataFrame, measures: Measu
     found = []
     for key, part in parts.items():
         if key != handles.BODY_MASS:
-            found.append(
-                memo.frame(
-                    "past_projection",
-                    (part, ends, today),
-                    partial(past_projections, part, ends, measures, today=today),
-                )
-            )
+            inputs = (part, ends, today)
+            make = partial(past_projections, part, ends, measures, today=today)
+            kept = partial(memo.frame, "past_projection", inputs, make)
+            found.append(guard.one("past projections", key, kept, part.iloc[:0]))
     filled = [rows for rows in found if len(rows)]
     if not filled:
         return pd.DataFrame(columns=[field.name for field in fields(PastProjection)])
     return pd.concat(filled, ignore_index=True)
+
+
+def _results(
+    memo: Memo,
+    guard: Guard,
+    what: tuple[type[Result], str, str],
+    inputs: tuple[pd.DataFrame, *tuple[object, ...]],
+    make: Callable[[], Sequence[Result]],
+) -> tuple[Result, ...]:
+    """Results of one measure from the memo, or none with a note; `what` is class, step and the step in words."""
+    kind, step, words = what
+    nothing: tuple[Result, ...] = ()
+    key = str(inputs[0]["measure"].iloc[0])
+    return guard.one(words, key, partial(memo.results, kind, step, inputs, make), nothing)
 
 
 def _of_athletes(people: pd.DataFrame, part: pd.DataFrame) -> pd.DataFrame:

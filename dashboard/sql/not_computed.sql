@@ -1,0 +1,2 @@
+select * from not_computed
+order by step, measure
