@@ -50,7 +50,11 @@ def _killed(deed: Deed, root: Path, at: int) -> None:
 
 
 def _kill(deed: Deed, root: Path, at: int) -> None:
-    process = multiprocessing.get_context("fork").Process(target=_killed, args=(deed, root, at))
+    context = multiprocessing.get_context(
+        "forkserver"
+    )  # a fork of this process would take DuckDB's locks along
+    context.set_forkserver_preload([__name__])
+    process = context.Process(target=_killed, args=(deed, root, at))
     process.start()
     process.join()
     assert process.exitcode == -signal.SIGKILL, at
