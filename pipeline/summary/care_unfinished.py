@@ -14,6 +14,8 @@ def unfinished(root: Path) -> Iterator[tuple[bool, str, str]]:
     if (root / erasing.FOLDER).exists():
         yield _erasure(root)
     for one in leftovers.find(root):
+        if not one.path.exists():  # only the note is left: the archive got its name
+            continue
         where = one.path.relative_to(root) if one.path.is_relative_to(root) else one.path
         yield (
             True,

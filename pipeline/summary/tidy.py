@@ -27,7 +27,8 @@ def tidied(context: typer.Context, given: Path | None) -> Path | None:
 
 def tidy(root: Path) -> list[str]:
     """Finish and delete what killed deeds left in a data folder, and say in words what was done."""
-    told = [_words(one) for one in leftovers.sweep(root)]
+    there = {one.path for one in leftovers.find(root) if one.path.exists()}
+    told = [_words(one) for one in leftovers.sweep(root) if one.path in there]
     if not root.exists():
         return told
     leftovers.sweep_arrivals(root)
