@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import getpass
-import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,7 +19,9 @@ from pipeline.ingest import actions, audit, demo, report
 from pipeline.ingest.build import BuildSummary, build
 from pipeline.ingest.program import data_dir, load_program, prepare_folder, program_catalogue
 from pipeline.ingest.serving import prepare as prepare_serving
+from pipeline.ingest.serving import run as run_serving
 from pipeline.summary import care_commands, commands, design_commands, review_commands, scale_commands
+from pipeline.summary.tidy import tidied
 from pipeline.warehouse.connection import open_published
 from pipeline.warehouse.dictionary import data_dictionary
 
@@ -32,7 +33,10 @@ app = typer.Typer(
 )
 console = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 160)
 Data = Annotated[
-    Path | None, typer.Option("--data", help="Data folder; else LATEWOOD_DATA, else a folder of your user.")
+    Path | None,
+    typer.Option(
+        "--data", callback=tidied, help="Data folder; else LATEWOOD_DATA, else a folder of your user."
+    ),
 ]
 Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the deed.")]
 Build = Annotated[bool, typer.Option("--build/--no-build", help="Build afterwards.")]
@@ -246,7 +250,7 @@ def serve(
     serving = prepare_serving(data_dir(data), address, port, secrets)
     for warning in serving.warnings:
         console.print(f"warning: {warning}")
-    raise typer.Exit(subprocess.call(serving.command, env=serving.environment))
+    raise typer.Exit(run_serving(serving))
 
 
 app.add_typer(commands.consent_app, name="consent")

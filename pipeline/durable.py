@@ -10,6 +10,8 @@ import errno
 import io
 import os
 import secrets
+import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -19,8 +21,13 @@ from filelock import FileLock, Timeout
 
 from pipeline.errors import BusyError, StorageError
 
+if sys.platform != "win32":
+    import fcntl
+
 UNFINISHED = ".part"  # the end of the name of a file that is being written
 _BLOCK = 65_536
+_JUST_MADE = 60.0  # seconds for which an empty one is left alone: its writer may not hold it yet
+_GIVEN_UP = 86_400.0  # seconds after which one counts as abandoned where the system cannot tell
 _MENDS = {
     errno.ENOSPC: "the disk is full: free some space and do it again",
     errno.EDQUOT: "the disk quota is used up: free some space and do it again",
@@ -43,11 +50,12 @@ def write_whole(path: Path, content: bytes, mode: int = 0o666) -> None:
 
     The folder is made where it is missing. Raises StorageError; then nothing has changed.
     """
-    waiting = path.with_name(f".{path.name[-80:]}.{secrets.token_hex(6)}{UNFINISHED}")
+    waiting = waiting_beside(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             with os.fdopen(os.open(waiting, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode), "wb") as stream:
+                hold(stream.fileno())
                 stream.write(content)
                 force(stream)
             waiting.replace(path)
@@ -58,6 +66,53 @@ def write_whole(path: Path, content: bytes, mode: int = 0o666) -> None:
         force_folder(path.parent)
     except OSError as error:
         raise storage_error(path, error) from error
+
+
+def waiting_beside(path: Path) -> Path:
+    """A new name beside a file or folder, under which it is written until it is whole."""
+    return path.with_name(f".{path.name[-80:]}.{secrets.token_hex(6)}{UNFINISHED}")
+
+
+def hold(handle: int) -> None:
+    """Mark an open file or folder as being written by this process, for as long as it is open and the process lives."""
+    if sys.platform != "win32":
+        with suppress(OSError):  # a file system without locks: its leftovers go by their age
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+@contextmanager
+def held_folder(folder: Path) -> Iterator[None]:
+    """Mark a folder as being filled by this process."""
+    if sys.platform == "win32":
+        yield
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        hold(handle)
+        yield
+    finally:
+        os.close(handle)
+
+
+def abandoned(path: Path) -> bool:
+    """Whether nobody who lives is writing an unfinished file or folder any more."""
+    try:
+        state, age = path.stat(), time.time() - path.stat().st_mtime
+        empty = not any(path.iterdir()) if path.is_dir() else state.st_size == 0
+        if empty and age < _JUST_MADE:
+            return False
+        if sys.platform == "win32":
+            return age > _GIVEN_UP
+        handle = os.open(path, os.O_RDONLY)
+    except OSError:
+        return False
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    finally:
+        os.close(handle)
+    return True
 
 
 def append_lines(path: Path, lines: bytes) -> None:

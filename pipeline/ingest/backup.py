@@ -26,9 +26,10 @@ from typing import Any, Final
 
 from pipeline import durable
 from pipeline.errors import BackupError, LatewoodError
-from pipeline.ingest import audit
+from pipeline.ingest import audit, erasing, leftovers
 from pipeline.ingest.build import read_inputs
 from pipeline.ingest.code import code_version
+from pipeline.steps import reached
 from pipeline.warehouse.check import athlete_names
 from pipeline.warehouse.connection import open_published
 
@@ -91,14 +92,22 @@ def back_up(
         raise BackupError(f"{archive.name}: is there already; give another name")
     if not (root / "program.toml").exists():
         raise BackupError(f"{root.name}: is no data folder; give the right --data")
+    if erasing.unfinished(root) is not None:
+        raise BackupError(
+            f"an erasure is not finished, and the backup would hold the athlete; run `{erasing.COMMAND}` first"
+        )
     _name_everybody(root)
-    waiting = archive.with_name(f".{archive.name}.{secrets.token_hex(6)}{durable.UNFINISHED}")
+    waiting = durable.waiting_beside(archive)
     try:
         archive.parent.mkdir(parents=True, exist_ok=True)
-        made = _write(root, waiting, who, with_key=with_key, progress=progress or (lambda *_: None))
-        for _ in read_members(waiting, verify(waiting)):
-            pass
-        waiting.replace(archive)
+        with leftovers.noted_backup(root, waiting):
+            reached("part noted")
+            made = _write(root, waiting, who, with_key=with_key, progress=progress or (lambda *_: None))
+            for _ in read_members(waiting, verify(waiting)):
+                pass
+            reached("read again")
+            waiting.replace(archive)
+            reached("archive named")
         durable.force_folder(archive.parent)
     except OSError as error:
         raise durable.storage_error(archive, error) from error
@@ -120,6 +129,8 @@ def _name_everybody(root: Path) -> None:
 def _write(root: Path, path: Path, who: str, *, with_key: bool, progress: Progress) -> BackupList:
     handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600)  # as closed as the folder it came from
     with os.fdopen(handle, "w+b") as stream:
+        durable.hold(handle)
+        reached("part begun")
         with ExitStack() as landing_held:
             with ExitStack() as all_held:
                 landing_held.enter_context(durable.locked(root / LOCKS[0]))
@@ -138,7 +149,9 @@ def _write(root: Path, path: Path, who: str, *, with_key: bool, progress: Progre
                         member.path, (root / member.path).read_bytes() if content is None else content
                     )
                     progress(number, len(members))
+                    reached("a file packed")
         durable.force(stream)
+        reached("part written")
     return made
 
 
@@ -241,15 +254,19 @@ def unpack(archive: Path, folder: Path, listed: BackupList) -> None:
         durable.write_whole(path, content, mode=0o600 if member.path.startswith(f"{KEYS}/") else 0o666)
 
 
-def erased_tokens(sources: Sequence[Path]) -> tuple[str, ...]:
-    """The tokens of erased athletes, from lists of erasures or from later backups that hold one."""
-    found: dict[str, None] = {}
+def erased_tokens(sources: Sequence[Path]) -> dict[str, tuple[str, ...]]:
+    """The tokens of erased athletes, each with the keys of what was decided to be theirs beside their name.
+
+    They come from lists of erasures, or from later backups that hold one.
+    """
+    found: dict[str, tuple[str, ...]] = {}
     for source in sources:
-        found.update(dict.fromkeys(_tokens(source)))
-    return tuple(found)
+        for token, also in _tokens(source):
+            found[token] = (*found.get(token, ()), *also)
+    return found
 
 
-def _tokens(source: Path) -> list[str]:
+def _tokens(source: Path) -> list[tuple[str, tuple[str, ...]]]:
     try:
         if zipfile.is_zipfile(source):
             listed = verify(source)
@@ -259,7 +276,8 @@ def _tokens(source: Path) -> list[str]:
             content = next(iter(chosen.values()), b"")
         else:
             content = source.read_bytes()
-        return [str(json.loads(line)["token"]) for line in content.decode().splitlines() if line.strip()]
+        told = [json.loads(line) for line in content.decode().splitlines() if line.strip()]
+        return [(str(one["token"]), tuple(map(str, one.get("also", ())))) for one in told]
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise BackupError(
             f"{source.name}: is no list of erasures ({error}); give landing/{audit.ERASURES} or a later backup"

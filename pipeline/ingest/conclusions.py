@@ -144,9 +144,14 @@ def forget(root: Path, athlete_id: str) -> None:
     with FileLock(str(folder / ".lock")):
         for path in folder.glob("*.json.gz"):
             found = kept(root, path.name.partition(".")[0])
-            path.unlink()
-            if found is not None:
+            if found is None:
+                path.unlink()
+            else:
                 _write(root, _without(found, athlete_id))
+        for left in folder.glob(
+            ".*.json.gz.*"
+        ):  # what a killed look left; nobody writes while the lock is held
+            left.unlink()
 
 
 def _without(found: Conclusions, athlete_id: str) -> Conclusions:

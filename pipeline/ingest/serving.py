@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipaddress
 import os
 import stat
+import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator, Mapping
@@ -32,6 +33,23 @@ class Serving:
     command: tuple[str, ...]
     environment: Mapping[str, str]
     warnings: tuple[str, ...]
+
+
+def run(serving: Serving) -> int:
+    """Serve until it is stopped, and return the exit code.
+
+    Where the system can do that the screens take the place of this process, so that there is no child which could
+    go on listening after whoever started it was stopped or killed.
+    """
+    if os.name == "posix":
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os.execve(serving.command[0], serving.command, dict(serving.environment))
+    child = subprocess.Popen(serving.command, env=dict(serving.environment))
+    try:
+        return child.wait()
+    finally:
+        child.terminate()
 
 
 def is_loopback(host: str) -> bool:

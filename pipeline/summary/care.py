@@ -22,6 +22,7 @@ from pipeline.ingest import audit, consent_book, decisions, entered, focus, land
 from pipeline.ingest.build import BUILDING, read_inputs
 from pipeline.ingest.lines import read_lines, whole_bytes
 from pipeline.summary import register
+from pipeline.summary.care_unfinished import unfinished
 from pipeline.summary.keys import known_public
 from pipeline.warehouse.accounts import check_accounts
 from pipeline.warehouse.connection import open_published, read_every_row
@@ -233,6 +234,11 @@ def _warehouse(root: Path) -> Found:
         )
 
 
+def _unfinished(root: Path) -> Found:
+    for wrong, what, mend in unfinished(root):
+        yield Finding(area="unfinished", wrong=wrong, what=what, mend=mend)
+
+
 def _torn(area: str, path: Path) -> Found:
     torn = durable.torn_end(path)
     if torn:
@@ -250,6 +256,7 @@ def _note(area: str, what: str, mend: str) -> Finding:
 
 AREAS: Final[dict[str, Callable[[Path], Found]]] = {
     "settings": _settings,
+    "unfinished": _unfinished,
     "landing": _landing,
     "decisions": _decisions,
     "typed values": _typed,

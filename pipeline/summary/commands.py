@@ -20,14 +20,19 @@ from pipeline.ingest import consent_book
 from pipeline.ingest.consent import DEFAULT_DAYS, FAMILY, FIELDS, RECRUITING, Consent
 from pipeline.ingest.program import data_dir, load_program
 from pipeline.summary import issue
-from pipeline.summary.erase import erase
+from pipeline.summary.erase import Decided, Erased, Proposal, erase, propose
+from pipeline.summary.erase import finish as finish_erasure
 from pipeline.summary.make import Choice
+from pipeline.summary.tidy import tidied
 from pipeline.summary.verify import verify
 
 console = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 160)
 consent_app = typer.Typer(help="Consent to summaries: list, give, withdraw.", no_args_is_help=True)
 Data = Annotated[
-    Path | None, typer.Option("--data", help="Data folder; else LATEWOOD_DATA, else a folder of your user.")
+    Path | None,
+    typer.Option(
+        "--data", callback=tidied, help="Data folder; else LATEWOOD_DATA, else a folder of your user."
+    ),
 ]
 Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the deed.")]
 Purpose = Annotated[
@@ -195,17 +200,49 @@ def verify_(
 
 
 def erase_(
-    athlete: Annotated[str, typer.Argument(help="The athlete's id.")],
+    athlete: Annotated[str, typer.Argument(help="The athlete's id.")] = "",
     yes: Annotated[bool, typer.Option("--yes", help="It cannot be undone; say so.")] = False,
+    also: Annotated[list[str] | None, typer.Option(help="Key of what is theirs too; again for each.")] = None,
+    spare: Annotated[
+        list[str] | None, typer.Option(help="Key of what is not theirs; again for each.")
+    ] = None,
+    finish: Annotated[bool, typer.Option("--finish", help="Go on with an erasure that was stopped.")] = False,
     by: Who = "",
     data: Data = None,
 ) -> None:
-    """Erase an athlete: rows in landing, decisions, printed pages; build anew. Restores of older backups repeat it."""
+    """Erase an athlete: rows, decisions, printed pages; build anew, then read every file. Without --yes it only shows.
+
+    Example: latewood erase SL-001 --yes --also 1f0c22ab --spare 9be01d44
+    """
+    root = data_dir(data)
+    if finish:
+        done = finish_erasure(root)
+        console.print("there is no erasure to be finished" if done is None else _told_of(done))
+        return
+    if not athlete:
+        raise LatewoodError("no athlete was named; give an id, or --finish")
     if not yes:
+        _print_proposal(propose(root, athlete))
         raise LatewoodError("an erasure cannot be undone; add --yes to do it")
-    done = erase(data_dir(data), athlete, by or user())
-    console.print(
+    given = Decided(also=frozenset(also or ()), spare=frozenset(spare or ()))
+    console.print(_told_of(erase(root, athlete, by or user(), given)))
+
+
+def _print_proposal(found: Proposal) -> None:
+    rows = sum(len(one.theirs) for one in found.landed)
+    console.print(f"{rows} rows in {len(found.files)} files are theirs and will be erased")
+    if found.likely:
+        table = Table("key", "score", "kind", "where", "says")
+        for one in found.likely:
+            table.add_row(one.key, f"{one.score:.0f}", one.kind, one.place, one.says)
+        console.print("These may be theirs. Say for each --also KEY (it goes) or --spare KEY (it stays):")
+        console.print(table)
+
+
+def _told_of(done: Erased) -> str:
+    return (
         f"{done.rows} rows erased in {done.files} files; {done.pages} of their pages and {done.superseded} pages of "
-        "others are superseded. Copies outside the folder and files already sent are not reached from here. "
+        "others are superseded; every file of the folder was read and none tells of them. Copies outside the folder "
+        "and files already sent are not reached from here. "
         "Keep landing/erasures.jsonl beside your backups: a restore needs it to erase them again."
     )

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import secrets
 import shutil
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline import durable
 from pipeline.errors import BackupError, BuildError
-from pipeline.ingest import audit
+from pipeline.ingest import audit, leftovers
 from pipeline.ingest.backup import BackupList, erased_tokens, unpack, verify
 from pipeline.ingest.build import build
 from pipeline.ingest.program import prepare_folder
-from pipeline.summary.erase import erase
+from pipeline.steps import reached
+from pipeline.summary.erase import SPARE, Decided, erase
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,32 +44,49 @@ def restore(
             "an older backup may hold athletes erased since: give --erasures with landing/erasures.jsonl of the folder "
             "that was lost, or a later backup; or say --nobody-erased"
         )
+    leftovers.sweep(root)
     listed, tokens = verify(archive), erased_tokens(erasures)
-    waiting = root.with_name(f".{root.name}.{secrets.token_hex(6)}{durable.UNFINISHED}")
+    waiting = durable.waiting_beside(root)
     try:
-        waiting.parent.mkdir(parents=True, exist_ok=True)
-        prepare_folder(waiting)
-        unpack(archive, waiting, listed)
-        made = build(waiting)
-        again = _erase_again(waiting, tokens, who)
-        audit.append(waiting, "restore", who, {"backup": listed.backup_id, "erased again": again})
-        if root.exists():
-            root.rmdir()
-        waiting.replace(root)
+        waiting.mkdir(mode=0o700, parents=True)
+        with durable.held_folder(waiting):
+            reached("folder begun")
+            build_id, again = _filled(archive, waiting, listed, tokens, who)
+            if root.exists():
+                root.rmdir()
+            reached("place made free")
+            waiting.replace(root)
+            reached("folder named")
         durable.force_folder(root.parent)
     except OSError as error:
         raise durable.storage_error(root, error) from error
     finally:
         shutil.rmtree(waiting, ignore_errors=True)
-    return Restored(listed=listed, build_id=made.build_id, erased_again=again)
+    return Restored(listed=listed, build_id=build_id, erased_again=again)
 
 
-def _erase_again(root: Path, tokens: Sequence[str], who: str) -> int:
+def _filled(
+    archive: Path, waiting: Path, listed: BackupList, erased: Mapping[str, Sequence[str]], who: str
+) -> tuple[str, int]:
+    """Unpack, build and erase again in a folder that has no name yet; returns the build and how many were erased."""
+    prepare_folder(waiting)
+    unpack(archive, waiting, listed)
+    reached("unpacked")
+    made = build(waiting)
+    reached("built")
+    again = _erase_again(waiting, erased, who)
+    reached("erased again")
+    audit.append(waiting, "restore", who, {"backup": listed.backup_id, "erased again": again})
+    reached("restore logged")
+    return made.build_id, again
+
+
+def _erase_again(root: Path, tokens: Mapping[str, Sequence[str]], who: str) -> int:
     """Erase everybody in the restored folder whose token is on a list of erasures; all, or the restore fails."""
     there = {token: athlete for athlete, token in audit.subjects(root).items()}
-    gone = [there[token] for token in tokens if token in there]
-    for athlete in gone:
-        erase(root, athlete, who)
+    gone = {there[token]: also for token, also in tokens.items() if token in there}
+    for athlete, also in gone.items():  # what was decided to be theirs is theirs here too, and nothing else
+        erase(root, athlete, who, Decided(also=frozenset(also), rest=SPARE))
     for token in (one for one in tokens if one not in there):
         audit.note_erasure(root, token)  # the list goes on, for backups older than this one
     left = {audit.subjects(root).get(athlete) for athlete in gone} & set(tokens)

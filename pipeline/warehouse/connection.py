@@ -112,3 +112,14 @@ def read_every_row(connection: duckdb.DuckDBPyConnection) -> None:
     ).fetchall()
     for (table,) in tables:
         connection.execute(f"select bit_xor(hash(t)) from {table} t").fetchall()  # noqa: S608  a name of ours
+
+
+def text_columns(connection: duckdb.DuckDBPyConnection) -> Iterator[tuple[str, str, list[str]]]:
+    """Every column of every table that can hold a text, with its distinct values as text."""
+    columns = connection.execute(
+        "select table_name, column_name from duckdb_columns() where not internal and "
+        "regexp_matches(data_type, 'CHAR|JSON|STRUCT|MAP|BLOB|ENUM') order by all"
+    ).fetchall()
+    for table, column in columns:
+        found = connection.execute(f'select distinct "{column}"::varchar from "{table}"').fetchall()  # noqa: S608
+        yield table, column, [value for (value,) in found if value is not None]

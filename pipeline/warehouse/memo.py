@@ -13,7 +13,6 @@ from __future__ import annotations
 import hashlib
 import os
 import platform
-import shutil
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, fields
@@ -129,9 +128,18 @@ def memo_of(root: Path, *code: str, reads: bool = True) -> Memo:
     )
 
 
-def forget(root: Path) -> None:
-    """Delete every entry of a data folder."""
-    shutil.rmtree(root / "warehouse" / FOLDER, ignore_errors=True)
+def age(root: Path) -> None:
+    """Mark every entry as not used; a build marks what it uses again. The build lock is held."""
+    for path in (root / "warehouse" / FOLDER).glob("*.parquet"):
+        os.utime(path, (0, 0))
+
+
+def forget_aged(root: Path) -> None:
+    """Delete every entry that no build has used since `age`, and what was half written. The build lock is held."""
+    folder = root / "warehouse" / FOLDER
+    for path in folder.iterdir() if folder.exists() else ():
+        if path.suffix != ".parquet" or path.stat().st_mtime == 0:
+            path.unlink(missing_ok=True)
 
 
 def schema_of(kind: type) -> pa.Schema:

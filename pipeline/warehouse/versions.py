@@ -41,4 +41,31 @@ def check_version(connection: duckdb.DuckDBPyConnection, name: str) -> None:
             f"start the newer one, or {_AGAIN}"
         )
     if (version, digest) != (SCHEMA_VERSION, schema_digest()):
-        raise BuildError(f"{name}: was built by an older Latewood with other tables; {_AGAIN}")
+        raise BuildError(f"{name}: {_direction(columns_of(connection))}")
+
+
+def _direction(found: frozenset[tuple[str, str]]) -> str:
+    """Which of the two is older: the one whose tables lack what the other has."""
+    known = known_columns()
+    if found > known:
+        return f"was built by a newer Latewood, with more in its tables; start the newer one, or {_AGAIN}"
+    if found < known:
+        return f"was built by an older Latewood, with less in its tables; {_AGAIN}"
+    return f"was built by another Latewood, newer or older, with other tables; start that one, or {_AGAIN}"
+
+
+def columns_of(connection: duckdb.DuckDBPyConnection) -> frozenset[tuple[str, str]]:
+    """Every table and view with each of its columns."""
+    found = connection.execute("select table_name, column_name from duckdb_columns() where not internal")
+    return frozenset((table, column) for table, column in found.fetchall())
+
+
+@cache
+def known_columns() -> frozenset[tuple[str, str]]:
+    """The tables of this version's schema with their columns."""
+    folder = resources.files("pipeline.warehouse") / "sql" / "schema"
+    with duckdb.connect(":memory:") as connection:
+        for item in sorted(folder.iterdir(), key=lambda one: one.name):
+            if item.name.endswith(".sql"):
+                connection.execute(item.read_text(encoding="utf-8"))
+        return columns_of(connection)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -157,3 +158,18 @@ def test_no_secrets_are_in_the_repository() -> None:
         pytest.skip("this is no git checkout")
     assert not [name for name in tracked if re.search(r"secrets\.toml$|\.pem$|\.key$|\.env$", name)]
     assert "secrets.toml" in (ROOT / ".gitignore").read_text()
+
+
+def test_the_screens_take_the_place_of_the_command_so_that_no_child_is_left() -> None:
+    asked = (
+        "import os, sys; from pipeline.ingest.serving import Serving, run; "
+        "told = 'import os, time; print(os.getpid(), flush=True); time.sleep(60)'; "
+        "run(Serving(command=(sys.executable, '-c', told), environment=dict(os.environ), warnings=()))"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", asked], stdout=subprocess.PIPE, text=True, cwd=ROOT
+    ) as served:
+        try:
+            assert int(served.stdout.readline()) == served.pid
+        finally:
+            served.kill()

@@ -77,7 +77,7 @@ def test_an_erasure_killed_between_new_file_and_old_goes_on(
         raise RuntimeError("killed here")
 
     with monkeypatch.context() as patched:
-        patched.setattr(erasing.shutil, "rmtree", killed)
+        patched.setattr(erasing, "replace_file", killed)
         with pytest.raises(RuntimeError, match="killed here"):
             erasing.erase(lived, "T2", "Dana")
     ids = [m.import_id for m in landing.manifests(lived / "landing")]

@@ -11,7 +11,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.warehouse.memo import Memo, digest_of, forget, memo_of, schema_of
+from pipeline.warehouse.memo import Memo, age, digest_of, forget_aged, memo_of, schema_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,8 +134,10 @@ def test_pruning_keeps_what_was_used_and_the_newest_up_to_the_bound(tmp_path: Pa
     memo.prune(2 * size + size // 2)
     assert not half_written.exists()
     assert {k for k in range(4) if ask_known(tmp_path, k)} == {0, 3}
-    forget(tmp_path)
-    assert entries(tmp_path) == []
+    age(tmp_path)
+    assert ask(tmp_path, 3)[1].found == 1
+    forget_aged(tmp_path)
+    assert [k for k in range(4) if ask_known(tmp_path, k)] == [3]
 
 
 def newest(root: Path) -> str:

@@ -1,0 +1,164 @@
+"""Kills an erasure, a backup and a restore with signal 9 at each of their steps: nothing is lost, nothing is left."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import random
+import shutil
+import signal
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from pipeline import durable, steps
+from pipeline.ingest import audit, erasing, leftovers
+from pipeline.ingest.backup import back_up, verify
+from pipeline.summary.care import check_folder
+from pipeline.summary.erase import erase
+from pipeline.summary.restore import restore
+from pipeline.summary.tidy import tidy
+from tests.reliability.conftest import content
+
+SEED = 20320820
+Deed = Callable[[Path], object]
+
+
+def _erase(root: Path) -> object:
+    return erase(root, "T2", "Dana")
+
+
+def _back_up(root: Path) -> object:
+    return back_up(root, root.parent / "b.zip", "Ira")
+
+
+def _restore(root: Path) -> object:
+    return restore(root.parent / "b.zip", root.parent / "other", "Ira", nobody_erased=True)
+
+
+def _killed(deed: Deed, root: Path, at: int) -> None:
+    left = [at]
+
+    def die(_: str) -> None:
+        left[0] -= 1
+        if left[0] < 0:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    steps.watch(die)
+    deed(root)
+
+
+def _kill(deed: Deed, root: Path, at: int) -> None:
+    context = multiprocessing.get_context(
+        "forkserver"
+    )  # a fork of this process would take DuckDB's locks along
+    context.set_forkserver_preload([__name__])
+    process = context.Process(target=_killed, args=(deed, root, at))
+    process.start()
+    process.join()
+    assert process.exitcode == -signal.SIGKILL, at
+
+
+def _reached(deed: Deed, root: Path) -> list[str]:
+    seen: list[str] = []
+    end = steps.watch(seen.append)
+    try:
+        deed(root)
+    finally:
+        end()
+    return seen
+
+
+def _told(root: Path) -> bytes:
+    return b"".join(p.read_bytes() for p in root.rglob("*") if p.is_file() and p.suffix != ".duckdb")
+
+
+def _in_turn(seen: list[str]) -> list[int]:
+    """The first and the last time of every step, in an order drawn from the seed."""
+    places = {seen.index(one) for one in seen} | {len(seen) - 1 - seen[::-1].index(one) for one in seen}
+    return random.Random(SEED).sample(sorted(places), len(places))
+
+
+@pytest.fixture
+def fresh(lived_root: Path, tmp_path: Path) -> Callable[[], Path]:
+    """Makes the same camp anew at the same place."""
+
+    def made() -> Path:
+        for path in tmp_path.iterdir():
+            shutil.rmtree(path) if path.is_dir() else path.unlink()
+        return Path(shutil.copytree(lived_root, tmp_path / "data"))
+
+    return made
+
+
+def test_an_erasure_killed_at_any_step_is_finished_by_the_next_command(fresh) -> None:
+    root = fresh()
+    seen = _reached(_erase, root)
+    assert {"token noted", "new file landed", "old file out", "built", "older builds deleted"} <= set(seen)
+    wanted = content(root)
+    for at in _in_turn(seen):
+        root = fresh()
+        _kill(_erase, root, at)
+        begun = (root / erasing.FOLDER).exists()
+        told = [f for f in check_folder(root) if "erasure is not finished" in f.what]
+        assert bool(told) == begun, seen[at]
+        assert all(f.wrong and erasing.COMMAND in f.mend for f in told)
+        tidy(root)
+        if seen[at] == "before the journal":
+            assert b"Siltwood" in _told(root)
+            continue
+        assert b"Siltwood" not in _told(root), seen[at]
+        assert not (root / erasing.FOLDER).exists()
+        assert len(list((root / "warehouse").glob("build-*.duckdb"))) == 1
+        assert content(root) == wanted, seen[at]
+        assert sum(line.event == "erasure" for line in audit.lines(root)) == 1
+        assert not [f for f in check_folder(root) if f.wrong], seen[at]
+
+
+def test_a_backup_killed_at_any_step_leaves_no_part_of_it(fresh) -> None:
+    root = fresh()
+    seen = _reached(_back_up, root)
+    for at in _in_turn(seen):
+        root = fresh()
+        _kill(_back_up, root, at)
+        parts = list(root.parent.glob(".*.part"))
+        for path in (*parts, *(root / leftovers.FOLDER).iterdir()):
+            os.utime(path, (0, 0))  # a minute and more ago: an empty part may have a writer who has not begun
+        assert [one.path for one in leftovers.find(root) if one.path.exists()] == parts
+        assert bool([f for f in check_folder(root) if "killed backup" in f.what]) == bool(parts)
+        tidy(root)
+        assert list(root.parent.glob(".*.part")) == []
+        assert not (root / leftovers.FOLDER).exists()
+        if (root.parent / "b.zip").exists():
+            assert verify(root.parent / "b.zip").members
+            (root.parent / "b.zip").unlink()
+        back_up(root, root.parent / "b.zip", "Ira")
+
+
+def test_a_restore_killed_at_any_step_leaves_no_part_of_it(fresh) -> None:
+    root = fresh()
+    _back_up(root)
+    seen = _reached(_restore, root)
+    for at in _in_turn(seen):
+        shutil.rmtree(root.parent / "other", ignore_errors=True)
+        _kill(_restore, root, at)
+        other = root.parent / "other"
+        parts = [path for path in root.parent.glob(".other.*.part") if any(path.iterdir())]
+        assert bool([f for f in check_folder(other) if "killed restore" in f.what]) == bool(parts), seen[at]
+        tidy(other)
+        assert not [path for path in root.parent.glob(".other.*.part") if any(path.iterdir())], seen[at]
+        if not other.exists():
+            _restore(root)
+        assert content(other) == content(root)
+
+
+def test_what_somebody_is_writing_is_left_alone(lived: Path) -> None:
+    part = lived / ".x.0123.part"
+    with part.open("wb") as stream:
+        stream.write(b"half")
+        stream.flush()
+        durable.hold(stream.fileno())
+        assert leftovers.find(lived) == ()
+    assert [one.path for one in leftovers.sweep(lived)] == [part]
+    assert not part.exists()
