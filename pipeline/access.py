@@ -121,7 +121,7 @@ class Viewer:
     """The person who looks, with the roles held. `email` is '' for the person at the machine, who has no sign-in.
 
     `again` asks who looks once more, from the list of people and the sign-in as they are then: a viewer kept by a
-    page that stays open says nothing about what he may do now. Whoever comes through the door has one.
+    page that stays open says nothing about what they may do now. Whoever comes through the door has one.
     """
 
     name: str

@@ -10,7 +10,7 @@ from dashboard import cautions, data, plan_actions, plan_data
 from dashboard.rows import Plan
 from dashboard.screens import parts, plan_parts
 from dashboard.views.plan_form import next_version_question
-from dashboard.wording import mass_scale
+from dashboard.wording import mass_scale, verbatim
 from pipeline.ingest.plan_forms import Running
 from pipeline.stats.plan_allowed import age_refusal
 
@@ -77,7 +77,7 @@ def _form(opened: parts.Opened, athlete_id: str, stage: str) -> None:
 def _is_next_version(opened: parts.Opened, running: Running, key: str) -> bool:
     """Ask whether the plan is the next version of the one that runs: an athlete has one plan at a time."""
     question = next_version_question(running.plan_id, running.target_on)
-    answer = st.radio(question, ("yes", "no"), format_func=str.capitalize, index=None, horizontal=True,
+    answer = st.radio(verbatim(question), ("yes", "no"), format_func=str.capitalize, index=None, horizontal=True,
                       key=f"{key}_next")  # fmt: skip
     if answer == "no":
         st.info("An athlete has one plan at a time: end the one that runs first, then make another.")

@@ -209,7 +209,12 @@ def _start(key: str, typed: float, trend: float | None, scale: Scale) -> tuple[f
     if not question or trend is None:
         return typed, "", False
     which = st.radio(
-        question, (TREND, TYPED), format_func=str.capitalize, index=None, horizontal=True, key=f"{key}_which"
+        verbatim(question),
+        (TREND, TYPED),
+        format_func=str.capitalize,
+        index=None,
+        horizontal=True,
+        key=f"{key}_which",
     )
     if which == TREND:
         return trend, "", False
@@ -226,7 +231,7 @@ def _approvals(needed: Sequence[str], key: str) -> dict[str, str]:
         return {}
     fields = {GUARDIAN: f"{key}_guardian", CLINICIAN: f"{key}_clinician"}
     return {
-        role: column.text_input(f"Approved by the {role}: name", key=fields[role])
+        role: column.text_input(f"Approved by the {verbatim(role)}: name", key=fields[role])
         for role, column in zip(needed, st.columns(2), strict=False)
     }
 

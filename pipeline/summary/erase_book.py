@@ -51,9 +51,9 @@ def without_athlete(name: str, content: bytes, change: BookChange) -> bytes:
         read = sheet.title == change.sheet or (not change.sheet and _is_read(book, sheet))
         columns = _columns_of_athletes(sheet, change.athlete_column)
         for row in sheet.iter_rows():
-            his = row[0].row in change.lines if read else _names_one(row, columns, change)
+            theirs = row[0].row in change.lines if read else _names_one(row, columns, change)
             for cell in row:
-                _clear(cell, change, whole=his)
+                _clear(cell, change, whole=theirs)
     _clear_book(book, change)
     out = io.BytesIO()
     book.save(out)
