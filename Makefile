@@ -34,10 +34,11 @@ test: setup browser lme4 nginx java
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile
 
 lint: setup
+	$(BIN)/python -m tests.tools.links build/links
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
-	$(BIN)/lint-imports
+	PYTHONPATH=build/links $(BIN)/lint-imports
 
 calibrate: setup
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.calibration
@@ -49,10 +50,10 @@ reliability: setup
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.reliability --runs 200 --files 1000
 
 bench: setup
-	$(BIN)/python -m pipeline.benchmarks
+	$(BIN)/python -m tests.bench.stages
 
 screens: setup browser
-	$(BIN)/python -m dashboard.shots --data $(DATA) --out docs/screens
+	$(BIN)/python -m tests.tools.shots --data $(DATA) --out docs/screens
 
 docs: setup
 	$(BIN)/latewood dictionary > docs/data_dictionary.md

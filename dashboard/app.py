@@ -6,29 +6,15 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import data, signin
-from dashboard.screens import parts
-from dashboard.wording import SYSTEMS, verbatim
-from pipeline.access import Viewer
-from pipeline.errors import LatewoodError
+from latewood.dashboard import signin
+from latewood.dashboard.reads import warehouse
+from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.registry import SCREENS, Screen
+from latewood.dashboard.text.wording import SYSTEMS, verbatim
+from latewood.pipeline.access import Viewer
+from latewood.pipeline.errors import LatewoodError
 
 HERE = Path(__file__).parent
-# Screen (as pipeline/access.py grants it), its file and its title; hidden ones are reached by a link.
-PAGES = {
-    "monday": (parts.MONDAY, "Monday"),
-    "cohorts": (parts.COHORTS, "Cohorts"),
-    "camp_review": (parts.CAMP_REVIEW, "Camp review"),
-    "athlete": (parts.ATHLETE, "Athlete"),
-    "plans": (parts.PLANS, "Weight plans"),
-    "weighin": (parts.WEIGH_IN, "Weigh-in"),
-    "summaries": (parts.SUMMARIES, "Summaries"),
-    "data": (parts.DATA, "Data"),
-    "glossary": (parts.GLOSSARY, "Glossary"),
-    "plan": (parts.PLAN, "Weight plan"),
-    "new_plan": (parts.NEW_PLAN, "New weight plan"),
-    "behind": (parts.BEHIND, "Athletes behind the number"),
-}
-HIDDEN = {"behind", "plan", "new_plan"}
 
 
 def main() -> None:
@@ -39,8 +25,8 @@ def main() -> None:
     if viewer is None:
         st.navigation([st.Page(_nothing, title="Latewood")], position="hidden")
         return
-    first = next(screen for screen in PAGES if screen in viewer.screens)
-    pages = {screen: _page(screen, first, viewer) for screen in PAGES}
+    first = next(screen.key for screen in SCREENS if screen.key in viewer.screens)
+    pages = {screen.key: _page(screen, first, viewer) for screen in SCREENS}
     page = st.navigation(list(pages.values()), position="top")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         _whose(viewer)
@@ -61,14 +47,13 @@ def main() -> None:
         parts.refused("This screen is not one of your role's.")
 
 
-def _page(screen: str, first: str, viewer: Viewer) -> st.Page:
-    file, title = PAGES[screen]
-    shown = screen in viewer.screens and screen not in HIDDEN
+def _page(screen: Screen, first: str, viewer: Viewer) -> st.Page:
+    shown = screen.key in viewer.screens and not screen.hidden
     return st.Page(
-        file,
-        title=title,
-        url_path=screen,
-        default=screen == first,
+        screen.file,
+        title=screen.title,
+        url_path=screen.key,
+        default=screen.key == first,
         visibility="visible" if shown else "hidden",
     )
 
@@ -79,7 +64,7 @@ def _nothing() -> None:
 
 def _whose(viewer: Viewer) -> None:
     try:
-        build = data.published(viewer)
+        build = warehouse.published(viewer)
     except LatewoodError:
         st.html('<p class="lw-head">Latewood</p>')
         return

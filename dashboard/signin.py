@@ -9,12 +9,14 @@ from dataclasses import replace
 
 import streamlit as st
 
-from dashboard.wording import verbatim
-from pipeline.access import AT_THE_MACHINE, ROLES, Viewer
-from pipeline.errors import LatewoodError, SignInError
-from pipeline.ingest import audit, serving, sign_out
-from pipeline.ingest.program import data_dir
-from pipeline.ingest.staff import admit, load_staff
+from latewood.dashboard.text.wording import verbatim
+from latewood.pipeline.access import AT_THE_MACHINE, ROLES, Viewer
+from latewood.pipeline.cli import serving
+from latewood.pipeline.errors import LatewoodError, SignInError
+from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.people import sign_out
+from latewood.pipeline.ingest.people.staff import admit, load_staff
+from latewood.pipeline.ingest.program import data_dir
 
 CLOSED = "these screens are served to other machines without a sign-in; start them with `latewood serve`"
 NOT_YET = "sign in to see the program's data"

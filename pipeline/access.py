@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
-from pipeline.errors import ForbiddenError, SignInError
+from latewood.pipeline.errors import ForbiddenError, SignInError
 
-# What a role may hold. Kinds of data are what a read is declared as in dashboard/guard.py.
+# What a role may hold. Kinds of data are what a read is declared as in dashboard/reads/guard.py.
 SCREENS = (
     "monday",
     "cohorts",

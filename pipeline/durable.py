@@ -19,7 +19,7 @@ from typing import BinaryIO
 
 from filelock import FileLock, Timeout
 
-from pipeline.errors import BusyError, StorageError
+from latewood.pipeline.errors import BusyError, StorageError
 
 if sys.platform != "win32":
     import fcntl

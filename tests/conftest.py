@@ -12,11 +12,11 @@ import pandas as pd
 import pytest
 from playwright.sync_api import Browser
 
-from dashboard.shots import chromium
-from pipeline.ingest.actions import ImportOutcome, import_files
-from pipeline.ingest.demo import make_demo
-from pipeline.ingest.program import prepare_folder
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.cli.demo import make_demo
+from latewood.pipeline.ingest.actions import ImportOutcome, import_files
+from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.warehouse.connection import open_published
+from tests.tools.shots import chromium
 
 SOURCE = Path(__file__).parents[1] / "seed_data"
 

@@ -12,9 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.program import prepare_folder
-from pipeline.ingest.start_draws import read_log, write
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.logs.start_draws import read_log, write
+from latewood.pipeline.ingest.program import prepare_folder
 
 FIRST = date(2032, 6, 1)
 STARTS = (date(2032, 6, 29), date(2032, 8, 10))

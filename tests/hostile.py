@@ -7,11 +7,11 @@ import io
 from datetime import date, timedelta
 from pathlib import Path
 
-from pipeline.errors import LatewoodError
-from pipeline.ingest import build_notes, focus, planlog
-from pipeline.ingest.actions import import_files, withdraw
-from pipeline.ingest.build import build
-from pipeline.ingest.program import prepare_folder
+from latewood.pipeline.errors import LatewoodError
+from latewood.pipeline.ingest.actions import import_files, withdraw
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.logs import build_notes, focus, planlog
+from latewood.pipeline.ingest.program import prepare_folder
 from tests.typed import type_in
 
 HOST = "evil.example"

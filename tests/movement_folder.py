@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-from pipeline.ingest.demo import make_demo
+from latewood.pipeline.cli.demo import make_demo
 from tests.conftest import SOURCE
 
 VANAMARSH, MARLWICK, REEDWHISTLE, SNOWFEN = "SL-048", "SL-055", "SL-164", "SL-004"

@@ -6,13 +6,15 @@ from pathlib import Path
 
 from streamlit.testing.v1 import AppTest
 
+from latewood.dashboard.screens.registry import file_of
+
 APP = Path(__file__).parents[1] / "dashboard" / "app.py"
 
 
 def open_page(screen: str, **query: str) -> AppTest:
     """The screen after its first run, as it is with these words in its address."""
     page = AppTest.from_file(str(APP), default_timeout=120)
-    page.switch_page(f"screens/{screen}.py")
+    page.switch_page(file_of(screen))
     for key, value in query.items():
         page.query_params[key] = value
     return page.run()

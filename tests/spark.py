@@ -7,7 +7,7 @@ import os
 
 import pytest
 
-from pipeline.warehouse.spark_engine import java_path
+from latewood.pipeline.warehouse.spark_engine import java_path
 
 NO_SPARK = "no pyspark, or no Java, on this machine; install them with: pip install 'latewood[spark]' and sh .ci/java"
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date, timedelta
 from pathlib import Path
 
-from pipeline.access import ROLES, Grant, Viewer
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.program import prepare_folder
+from latewood.pipeline.access import ROLES, Grant, Viewer
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.program import prepare_folder
 
 ROSTER = """athlete_id,name,birth_date,sex,sport,graduation_year,positions,bats,throws
 T1,Arlo Fernmoss,2016-03-01,male,baseball,2034,OF,R,R

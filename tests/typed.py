@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import EntryDoubtError
-from pipeline.ingest.entered import Entry, enter
+from latewood.pipeline.errors import EntryDoubtError
+from latewood.pipeline.ingest.logs.entered import Entry, enter
 
 
 def type_in(root: Path, **given: Any) -> Entry:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dashboard.charts.drawing import mark, picture, safe, span
-from dashboard.views.mass_link import Account, Amount
+from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.views.athlete.mass_link import Account, Amount
 
 
 def account_sheet(accounts: Iterable[Account]) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from dashboard.charts.drawing import mark, picture, safe, span
-from pipeline.summary.camp.draw import ZERO, reach_of
-from pipeline.summary.camp.model import CampReview, Gain, Group, GroupSheet
-from pipeline.summary.camp.page import HEADS, CampPage, GainLine, group_words
+from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.pipeline.pages.camp.draw import ZERO, reach_of
+from latewood.pipeline.pages.camp.model import CampReview, Gain, Group, GroupSheet
+from latewood.pipeline.pages.camp.page import HEADS, CampPage, GainLine, group_words
 
 
 def forest_sheet(review: CampReview, page: CampPage) -> str:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dashboard.charts.account import amount_row
-from dashboard.charts.drawing import safe
-from dashboard.views.camps_apart import CampsApart
+from latewood.dashboard.charts.account import amount_row
+from latewood.dashboard.charts.drawing import safe
+from latewood.dashboard.views.cohorts.camps_apart import CampsApart
 
 
 def camps_sheet(blocks: Iterable[CampsApart]) -> str:

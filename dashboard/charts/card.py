@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dashboard.charts.drawing import safe
-from dashboard.views.plans import Card
+from latewood.dashboard.charts.drawing import safe
+from latewood.dashboard.views.plans.plans import Card
 
 
 def card_status(card: Card) -> str:

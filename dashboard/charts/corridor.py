@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from base64 import b64encode
 
-from dashboard.charts.drawing import safe
-from dashboard.theme import Palette
-from dashboard.views.plan_track import Track
+from latewood.dashboard.charts.drawing import safe
+from latewood.dashboard.theme import Palette
+from latewood.dashboard.views.plans.plan_track import Track
 
 WIDTH, HEIGHT = 260, 92
 

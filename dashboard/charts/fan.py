@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import altair as alt
 
-from dashboard.theme import Palette, chart_config
-from dashboard.views.targets import Fan, FanPoint
+from latewood.dashboard.theme import Palette, chart_config
+from latewood.dashboard.views.athlete.targets import Fan, FanPoint
 
 
 def draw_fan(view: Fan, colours: Palette) -> alt.LayerChart:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from dashboard.theme import Palette, chart_config
-from dashboard.views.cohorts import KINDS, Forest
+from latewood.dashboard.theme import Palette, chart_config
+from latewood.dashboard.views.cohorts.cohorts import KINDS, Forest
 
 
 def draw_forest(view: Forest, colours: Palette) -> alt.LayerChart:

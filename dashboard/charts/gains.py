@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dashboard.charts.drawing import mark, picture, safe, span
-from dashboard.views.cohorts import GainBlock, GainRow
+from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.views.cohorts.cohorts import GainBlock, GainRow
 
 ZERO = 0.3  # most gains are gains: more room to the right
 

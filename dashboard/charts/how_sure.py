@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dashboard.charts.drawing import safe
-from dashboard.how_sure import Kind
+from latewood.dashboard.charts.drawing import safe
+from latewood.dashboard.text.how_sure import Kind
 
 
 def sure_fold(kinds: Iterable[Kind]) -> str:

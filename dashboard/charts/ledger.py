@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dashboard.charts.drawing import mark, picture, safe, span
-from dashboard.views.ledger import Entry, Ledger
+from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.views.athlete.ledger import Entry, Ledger
 
 NONE = "\u2014"
 KEY = (

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dashboard.charts.drawing import safe
-from dashboard.views.monday_lines import Item
-from dashboard.views.monday_news import Became
+from latewood.dashboard.charts.drawing import safe
+from latewood.dashboard.views.monday.monday_lines import Item
+from latewood.dashboard.views.monday.monday_news import Became
 
 
 def item_line(item: Item) -> str:

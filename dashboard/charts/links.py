@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dashboard.charts.account import amount_row
-from dashboard.charts.drawing import safe
-from dashboard.views.strength_link import LinkBlock
+from latewood.dashboard.charts.account import amount_row
+from latewood.dashboard.charts.drawing import safe
+from latewood.dashboard.views.athlete.strength_link import LinkBlock
 
 
 def link_sheet(blocks: Iterable[LinkBlock]) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dashboard.charts.drawing import mark, picture, safe, span
-from dashboard.views.movement import MovementDay, SegmentRow
+from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.views.athlete.movement import MovementDay, SegmentRow
 
 
 def movement_day(day: MovementDay) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dashboard.charts.drawing import mark, picture, safe, span
-from dashboard.views.rails import REACH, Rail
+from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.views.athlete.rails import REACH, Rail
 
 
 def draw_rail(rail: Rail) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from dashboard.theme import Palette, chart_config
-from dashboard.views.behind import SlopeSheet
+from latewood.dashboard.theme import Palette, chart_config
+from latewood.dashboard.views.cohorts.behind import SlopeSheet
 
 
 def draw_slopes(view: SlopeSheet, colours: Palette) -> alt.LayerChart:

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 import altair as alt
 
-from dashboard.theme import Palette
+from latewood.dashboard.theme import Palette
 
 Sheet = TypeVar("Sheet", bound=Hashable)
 Drawn = alt.LayerChart | tuple[alt.LayerChart, ...]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import altair as alt
 import pandas as pd
 
-from dashboard.theme import Palette, chart_config
-from pipeline.summary.camp.model import GroupSheet
+from latewood.dashboard.theme import Palette, chart_config
+from latewood.pipeline.pages.camp.model import GroupSheet
 
 
 def stay_text(sheet: GroupSheet) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dashboard.charts.drawing import mark, picture, safe, span
-from dashboard.views.standing import Strip
+from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.views.athlete.standing import Strip
 
 
 def draw_strip(strip: Strip) -> str:

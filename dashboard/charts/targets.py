@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from dashboard.charts.drawing import safe
-from dashboard.views.targets import Target
+from latewood.dashboard.charts.drawing import safe
+from latewood.dashboard.views.athlete.targets import Target
 
 
 def target_sheet(targets: Iterable[Target]) -> str:

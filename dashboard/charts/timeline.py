@@ -6,8 +6,8 @@ from datetime import date
 
 import altair as alt
 
-from dashboard.theme import Palette, chart_config
-from dashboard.views.timeline import LEFT_OUT, Panel, Stroke, Timeline
+from latewood.dashboard.theme import Palette, chart_config
+from latewood.dashboard.views.athlete.timeline import LEFT_OUT, Panel, Stroke, Timeline
 
 HEIGHT, LEGEND, DATES = 165, 24, 20  # of the whole panel, its title included
 SHAPES = ("circle", "square", "triangle-up", "diamond", "triangle-down")

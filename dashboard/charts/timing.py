@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import altair as alt
 
-from dashboard.theme import Palette, chart_config
-from dashboard.views.timing import TimingChart
+from latewood.dashboard.theme import Palette, chart_config
+from latewood.dashboard.views.athlete.timing import TimingChart
 
 ROW = 22  # px a segment
 

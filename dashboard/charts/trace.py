@@ -7,8 +7,8 @@ from typing import Any
 import altair as alt
 import pandas as pd
 
-from dashboard.theme import Palette, chart_config
-from dashboard.views.trace import TracePanel, TraceSheet
+from latewood.dashboard.theme import Palette, chart_config
+from latewood.dashboard.views.athlete.trace import TracePanel, TraceSheet
 
 HEIGHT, AXIS = 118, 34
 

@@ -11,28 +11,24 @@ from typing import Literal, ParamSpec, TypeVar
 
 import streamlit as st
 
-from dashboard import data, empties, glossary, signin
-from dashboard.charts.drawing import safe as safe
-from dashboard.charts.how_sure import sure_fold
-from dashboard.charts.spec import Drawn, Sheet, specs
-from dashboard.how_sure import kinds_at
-from dashboard.rows import Build
-from dashboard.theme import Palette, palette
-from dashboard.views.lookup import Lookup, build_lookup
-from dashboard.wording import verbatim as verbatim
-from pipeline.errors import LatewoodError, NothingPublishedError
+from latewood.dashboard import signin
+from latewood.dashboard.charts.drawing import safe as safe
+from latewood.dashboard.charts.how_sure import sure_fold
+from latewood.dashboard.charts.spec import Drawn, Sheet, specs
+from latewood.dashboard.reads import warehouse
+from latewood.dashboard.reads.rows import Build
+from latewood.dashboard.screens.registry import file_of
+from latewood.dashboard.text import empties, glossary
+from latewood.dashboard.text.how_sure import kinds_at
+from latewood.dashboard.text.wording import verbatim as verbatim
+from latewood.dashboard.theme import Palette, palette
+from latewood.dashboard.views.lookup import Lookup, build_lookup
+from latewood.pipeline.errors import LatewoodError, NothingPublishedError
 
 Thing = TypeVar("Thing")
 Given = ParamSpec("Given")
-COHORTS, BEHIND = "screens/cohorts.py", "screens/behind.py"
 STANDING_ONLY = "Only clear changes that stand when all are taken together (false ones held at 10 %)"
-ATHLETE, PLANS, DATA = "screens/athlete.py", "screens/plans.py", "screens/data.py"
-WEIGH_IN = "screens/weighin.py"
 PORTION = 60  # rows of a list that are drawn at once; a camp fits
-PLAN, NEW_PLAN = "screens/plan.py", "screens/new_plan.py"
-SUMMARIES = "screens/summaries.py"
-CAMP_REVIEW = "screens/camp_review.py"
-MONDAY, GLOSSARY = "screens/monday.py", "screens/glossary.py"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,8 +45,8 @@ def open_screen(title: str) -> Opened | None:
     """The published build and its lookup; None, with the reason on screen, where there is none."""
     st.header(title, anchor=False, help=glossary.help_of(title))
     try:
-        build = data.published(signin.viewer())
-        opened = Opened(build=build, lookup=_lookup(build), today=data.today(), colours=palette(mode()))
+        build = warehouse.published(signin.viewer())
+        opened = Opened(build=build, lookup=_lookup(build), today=warehouse.today(), colours=palette(mode()))
         how_sure(title)
         return opened
     except NothingPublishedError:
@@ -87,7 +83,7 @@ def how_sure(place: str) -> None:
 def published_or_none() -> Build | None:
     """The published build; None where there is none, or where it cannot be read, which is said."""
     try:
-        return data.published(signin.viewer())
+        return warehouse.published(signin.viewer())
     except NothingPublishedError:
         return None
     except LatewoodError as error:
@@ -108,12 +104,12 @@ def units() -> str:
 def _lookup(build: Build) -> Lookup:
     return build_lookup(
         units(),
-        athletes=data.athletes(build),
-        camps=data.camps(build),
-        stays=data.stays(build),
-        measures=data.measures(build),
-        lines=data.lines(build),
-        errors=data.measurement_errors(build),
+        athletes=warehouse.athletes(build),
+        camps=warehouse.camps(build),
+        stays=warehouse.stays(build),
+        measures=warehouse.measures(build),
+        lines=warehouse.lines(build),
+        errors=warehouse.measurement_errors(build),
     )
 
 
@@ -212,4 +208,4 @@ def bullets(texts: Iterable[str]) -> None:
 
 def athlete_link(athlete_id: str, name: str) -> None:
     """A link to one athlete's page."""
-    st.page_link(ATHLETE, label=verbatim(name), query_params={"athlete": athlete_id})
+    st.page_link(file_of("athlete"), label=verbatim(name), query_params={"athlete": athlete_id})

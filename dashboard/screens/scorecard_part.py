@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dashboard import cautions
-from dashboard.screens import parts
-from dashboard.views.scorecard import HOW_READ, Scorecard
+from latewood.dashboard.screens import parts
+from latewood.dashboard.text import cautions
+from latewood.dashboard.views.athlete.scorecard import HOW_READ, Scorecard
 
 
 def scorecard(card: Scorecard) -> None:

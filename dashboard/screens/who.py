@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import signin
+from latewood.dashboard import signin
 
 KEPT = "app_who"
 

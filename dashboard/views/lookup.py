@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from dashboard.rows import Athlete, Camp, LineRow, MeasureRow, Stay
-from dashboard.wording import Scale, line_words, scale_of
-from pipeline.stats.results import MeasurementError
+from latewood.dashboard.reads.rows import Athlete, Camp, LineRow, MeasureRow, Stay
+from latewood.dashboard.text.wording import Scale, line_words, scale_of
+from latewood.pipeline.stats.change.results import MeasurementError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

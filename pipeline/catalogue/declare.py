@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from pipeline.catalogue.entry import Entry
-from pipeline.catalogue.model import FAMILIES, NOT_STATED, Band, Better, Condition, Measure, Summary
-from pipeline.catalogue.units import UNITS, linear
+from latewood.pipeline.catalogue.entry import Entry
+from latewood.pipeline.catalogue.model import FAMILIES, NOT_STATED, Band, Better, Condition, Measure, Summary
+from latewood.pipeline.catalogue.units import UNITS, linear
 
 SPORTS = ("baseball", "softball", "any")
 KINDS = ("number", "rating")

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from pipeline.catalogue.lookup import decimals_in
-from pipeline.catalogue.model import FAMILIES, Band, Catalogue, Condition, Measure, Summary
-from pipeline.catalogue.units import UNITS, display_unit, linear
+from latewood.pipeline.catalogue.lookup import decimals_in
+from latewood.pipeline.catalogue.model import FAMILIES, Band, Catalogue, Condition, Measure, Summary
+from latewood.pipeline.catalogue.units import UNITS, display_unit, linear
 
 _INTRODUCTION = """\
 # Measures
 
-Written from `pipeline/catalogue/measures.toml` by `python -m pipeline.catalogue > docs/measures.md`; a test
+Written from `pipeline/catalogue/measures.toml` by `python -m latewood.pipeline.catalogue > docs/measures.md`; a test
 compares this page with it. A program changes or adds entries in a `measures.toml` of its own data folder:
 same fields, known keys replace the fields they give, new keys add a measure.
 

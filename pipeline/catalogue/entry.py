@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NoReturn
 
-from pipeline.errors import CatalogueError
+from latewood.pipeline.errors import CatalogueError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from functools import lru_cache
 from importlib import resources
 from types import MappingProxyType
 
-from pipeline.catalogue.declare import (
+from latewood.pipeline.catalogue.declare import (
     FIGURES,
     MEASURE_FIELDS,
     in_canonical_unit,
@@ -19,11 +19,18 @@ from pipeline.catalogue.declare import (
     read_condition,
     read_measure,
 )
-from pipeline.catalogue.entry import Entry
-from pipeline.catalogue.lookup import age_years, band_for, find_measure, line_label, line_of, names_of
-from pipeline.catalogue.model import Catalogue, Condition, Measure
-from pipeline.catalogue.units import UNITS
-from pipeline.errors import CatalogueError
+from latewood.pipeline.catalogue.entry import Entry
+from latewood.pipeline.catalogue.lookup import (
+    age_years,
+    band_for,
+    find_measure,
+    line_label,
+    line_of,
+    names_of,
+)
+from latewood.pipeline.catalogue.model import Catalogue, Condition, Measure
+from latewood.pipeline.catalogue.units import UNITS
+from latewood.pipeline.errors import CatalogueError
 
 __all__ = ["age_years", "band_for", "find_measure", "line_label", "line_of", "load_catalogue"]
 
@@ -41,7 +48,7 @@ def load_catalogue(overrides: str | None = None, origin: str = "measures.toml") 
     fields it gives and leaves the others. Figures are read in `stated_in` and kept in the measure's unit.
     `origin` names the text in errors. Raises CatalogueError with place, fault, what is accepted and the mend.
     """
-    own = resources.files("pipeline.catalogue").joinpath("measures.toml").read_text(encoding="utf-8")
+    own = resources.files("latewood.pipeline.catalogue").joinpath("measures.toml").read_text(encoding="utf-8")
     base_conditions, base_measures = _sections(own, BUILT_IN)
     new_conditions, new_measures = _sections(overrides or "", origin)
     conditions = {

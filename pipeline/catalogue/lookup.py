@@ -6,8 +6,8 @@ import re
 from collections.abc import Mapping
 from datetime import date
 
-from pipeline.catalogue.model import NOT_STATED, Band, Catalogue, Condition, Measure
-from pipeline.catalogue.units import display_decimals
+from latewood.pipeline.catalogue.model import NOT_STATED, Band, Catalogue, Condition, Measure
+from latewood.pipeline.catalogue.units import display_decimals
 
 DAYS_PER_YEAR = 365.25
 

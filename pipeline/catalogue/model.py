@@ -93,7 +93,7 @@ class Measure:
     keep: int
     summary_reason: str
     conditions: tuple[Condition, ...]
-    rep_formula: str  # "" or a name in pipeline.stats.strength
+    rep_formula: str  # "" or a name in latewood.pipeline.stats.links.strength
     typical_error: float | None  # canonical unit; used until the program's own repeats allow an estimate
     smallest_change: float | None  # canonical unit; smallest change worth acting on
     protocol: str

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 
-from pipeline.errors import CatalogueError
+from latewood.pipeline.errors import CatalogueError
 
 # International yard and pound agreement of 1959, as printed in NIST Special Publication 811 (2008),
 # appendix B.8: all of these are exact.

@@ -1,0 +1,1 @@
+"""From files and forms to a published build."""

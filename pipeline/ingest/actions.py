@@ -6,21 +6,22 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline import durable
-from pipeline.catalogue.model import Catalogue
-from pipeline.errors import FileUnreadableError, LandingError, LatewoodError
-from pipeline.ingest import audit, landing
-from pipeline.ingest import decisions as decided
-from pipeline.ingest.build import build
-from pipeline.ingest.consent import KIND as CONSENTS
-from pipeline.ingest.files import TextTable, read_table
-from pipeline.ingest.find_files import find_files, find_mapping, read_mapping
-from pipeline.ingest.mapping import FIELDS, Mapping, mapping_sheet
-from pipeline.ingest.program import Program, load_program, program_catalogue
-from pipeline.ingest.settle import decide, record_decision, withdraw
-from pipeline.ingest.shape import cells_of, columns_of, kind_of
-from pipeline.ingest.trace_cells import trace_cells
-from pipeline.warehouse.connection import open_published, read_sql
+from latewood.pipeline import durable
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.errors import FileUnreadableError, LandingError, LatewoodError
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.build.settle import decide, record_decision, withdraw
+from latewood.pipeline.ingest.consent.agreed import KIND as CONSENTS
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.files.find_files import find_files, find_mapping, read_mapping
+from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, mapping_sheet
+from latewood.pipeline.ingest.files.reading import TextTable, read_table
+from latewood.pipeline.ingest.files.shape import cells_of, columns_of, kind_of
+from latewood.pipeline.ingest.files.trace_cells import trace_cells
+from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
+from latewood.pipeline.warehouse.connection import open_published, read_sql
 
 __all__ = ["ImportOutcome", "build", "decide", "import_files", "withdraw"]
 

@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from platformdirs import user_data_path
 
-from pipeline.catalogue.load import load_catalogue
-from pipeline.catalogue.model import Catalogue
-from pipeline.errors import CatalogueError
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.errors import CatalogueError
 
 DEFAULT_PROGRAM = """# Settings of this program. Every line may be left out.
 name = "My program"

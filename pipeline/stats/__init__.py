@@ -1,0 +1,1 @@
+"""Arrays and frames in, frozen results out: one folder a question, each with its results."""

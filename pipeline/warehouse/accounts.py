@@ -6,8 +6,8 @@ from collections.abc import Collection
 
 import duckdb
 
-from pipeline.errors import BuildError
-from pipeline.warehouse.connection import read_sql
+from latewood.pipeline.errors import BuildError
+from latewood.pipeline.warehouse.connection import read_sql
 
 
 def check_accounts(connection: duckdb.DuckDBPyConnection, erased: Collection[str] = ()) -> None:

@@ -8,8 +8,8 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline.catalogue.lookup import parse_line
-from pipeline.catalogue.model import Catalogue
+from latewood.pipeline.catalogue.lookup import parse_line
+from latewood.pipeline.catalogue.model import Catalogue
 
 BRIDGE_PAIRS = 15
 

@@ -9,15 +9,15 @@ from typing import Any
 import duckdb
 import pandas as pd
 
-from pipeline.catalogue import handles
-from pipeline.catalogue.lookup import line_label
-from pipeline.catalogue.model import Catalogue
-from pipeline.warehouse import lookups
-from pipeline.warehouse.bridges import bridges
-from pipeline.warehouse.connection import insert_frame, read_sql
-from pipeline.warehouse.held import held_rows
-from pipeline.warehouse.session_summary import in_place
-from pipeline.warehouse.slots import is_slot
+from latewood.pipeline.catalogue import handles
+from latewood.pipeline.catalogue.lookup import line_label
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.warehouse import lookups
+from latewood.pipeline.warehouse.bridges import bridges
+from latewood.pipeline.warehouse.connection import insert_frame, read_sql
+from latewood.pipeline.warehouse.held import held_rows
+from latewood.pipeline.warehouse.session_summary import in_place
+from latewood.pipeline.warehouse.slots import is_slot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,8 +10,8 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from pipeline.errors import BuildError, NothingPublishedError
-from pipeline.warehouse.versions import check_version, stamp
+from latewood.pipeline.errors import BuildError, NothingPublishedError
+from latewood.pipeline.warehouse.versions import check_version, stamp
 
 POINTER = "current"
 _LOCKED_DOWN: dict[str, str | bool | int | float | list[str]] = {
@@ -88,13 +88,13 @@ def open_new(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
 
 def sql_files(folder: str) -> list[str]:
     """The names of the .sql files of one folder, in the order in which they are run."""
-    directory = resources.files("pipeline.warehouse") / "sql" / folder
+    directory = resources.files("latewood.pipeline.warehouse") / "sql" / folder
     return sorted(item.name for item in directory.iterdir() if item.name.endswith(".sql"))
 
 
 def read_sql(name: str) -> str:
     """The text of one .sql file, such as 'check/10_candidate.sql'."""
-    return (resources.files("pipeline.warehouse") / "sql" / name).read_text(encoding="utf-8")
+    return (resources.files("latewood.pipeline.warehouse") / "sql" / name).read_text(encoding="utf-8")
 
 
 def insert_frame(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from pipeline.warehouse.connection import read_sql, sql_files
+from latewood.pipeline.warehouse.connection import read_sql, sql_files
 
 _TABLE = re.compile(r"((?:^--[^\n]*\n)+)create table (\w+) \(\n(.*?)\n\);", re.MULTILINE | re.DOTALL)
 _COLUMN = re.compile(r"^    (\w+) ([a-z]+)( not null)?( primary key)?,?\s*(?:--\s*(.*))?$")

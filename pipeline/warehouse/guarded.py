@@ -13,10 +13,10 @@ from typing import Any, Final, TypeVar
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue import handles
-from pipeline.catalogue.model import Measure
-from pipeline.errors import NotComputedError
-from pipeline.stats.results_missing import NotComputed
+from latewood.pipeline.catalogue import handles
+from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.errors import NotComputedError
+from latewood.pipeline.stats.change.results import NotComputed
 
 NUMERICAL: Final = (np.linalg.LinAlgError, ArithmeticError, NotComputedError)
 SHARED: Final = (

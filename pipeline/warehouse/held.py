@@ -9,9 +9,9 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline.catalogue.model import Catalogue, Measure
-from pipeline.catalogue.units import UNITS, convert, display_decimals
-from pipeline.warehouse.rules import RULES
+from latewood.pipeline.catalogue.model import Catalogue, Measure
+from latewood.pipeline.catalogue.units import UNITS, convert, display_decimals
+from latewood.pipeline.warehouse.rules import RULES
 
 
 def held_rows(outcomes: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:

@@ -12,11 +12,11 @@ from difflib import get_close_matches
 
 import pandas as pd
 
-from pipeline.catalogue.lookup import find_measure, find_rating, find_value, line_of
-from pipeline.catalogue.model import NOT_STATED, Catalogue, Measure
-from pipeline.catalogue.units import UNITS, convert, find_unit, linear, parse_length
-from pipeline.stats.strength import one_rep_max
-from pipeline.warehouse.slots import is_slot
+from latewood.pipeline.catalogue.lookup import find_measure, find_rating, find_value, line_of
+from latewood.pipeline.catalogue.model import NOT_STATED, Catalogue, Measure
+from latewood.pipeline.catalogue.units import UNITS, convert, find_unit, linear, parse_length
+from latewood.pipeline.stats.links.strength import one_rep_max
+from latewood.pipeline.warehouse.slots import is_slot
 
 REPS_MOST = 6
 NO_VALUES = (0.0, 99.9, 999.0, 999.9, 9999.0)

@@ -12,11 +12,11 @@ from typing import Any, Final
 import duckdb
 import pandas as pd
 
-from pipeline.catalogue import handles
-from pipeline.catalogue.units import UNITS, convert, find_unit
-from pipeline.stats.plan_start import asks_back, second_plans, trend_at_start
-from pipeline.warehouse.connection import insert_frame, read_sql
-from pipeline.warehouse.rules import RULES
+from latewood.pipeline.catalogue import handles
+from latewood.pipeline.catalogue.units import UNITS, convert, find_unit
+from latewood.pipeline.stats.plans.plan_start import asks_back, second_plans, trend_at_start
+from latewood.pipeline.warehouse.connection import insert_frame, read_sql
+from latewood.pipeline.warehouse.rules import RULES
 
 Answers = Mapping[tuple[str, str], tuple[str, str]]  # (held row, stage): action and argument
 Row = Mapping[str, Any]

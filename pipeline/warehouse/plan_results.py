@@ -10,20 +10,20 @@ from typing import Any
 import pandas as pd
 from scipy.stats import norm
 
-from pipeline.catalogue import handles
-from pipeline.stats.guard_retest import guard_retests
-from pipeline.stats.plan import plan_reviews
-from pipeline.stats.plan_allowed import growth_stages
-from pipeline.stats.plan_guards import plan_guards
-from pipeline.stats.plan_power import on_steps, plan_power
-from pipeline.stats.plan_rules import PlanSettings, is_above
-from pipeline.stats.plan_since import plan_since
-from pipeline.stats.plan_states import plan_states
-from pipeline.stats.plan_table import evidence_of, first_row
-from pipeline.stats.results import MeasurementError, PlanAdvice, PlanGuard, PlanReview
-from pipeline.stats.results_advice import PlanPower
-from pipeline.stats.weighin import MassFit
-from pipeline.warehouse.memo import Memo
+from latewood.pipeline.catalogue import handles
+from latewood.pipeline.stats.change.results import MeasurementError
+from latewood.pipeline.stats.plans.allowed import growth_stages
+from latewood.pipeline.stats.plans.guard_retest import guard_retests
+from latewood.pipeline.stats.plans.guards import plan_guards
+from latewood.pipeline.stats.plans.power import on_steps, plan_power
+from latewood.pipeline.stats.plans.results import PlanAdvice, PlanGuard, PlanPower, PlanReview
+from latewood.pipeline.stats.plans.reviews import plan_reviews
+from latewood.pipeline.stats.plans.rules import PlanSettings, is_above
+from latewood.pipeline.stats.plans.since import plan_since
+from latewood.pipeline.stats.plans.states import plan_states
+from latewood.pipeline.stats.plans.table import evidence_of, first_row
+from latewood.pipeline.stats.plans.weighin import MassFit
+from latewood.pipeline.warehouse.memo import Memo
 
 REFERRED = "refer"
 Z95 = 1.959964

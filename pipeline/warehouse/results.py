@@ -13,30 +13,31 @@ import duckdb
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
-from pipeline.catalogue import handles
-from pipeline.catalogue.model import Catalogue, Measure
-from pipeline.stats.account import accounts
-from pipeline.stats.growth_shares import growth_shares
-from pipeline.stats.link import mass_links
-from pipeline.stats.link_athletes import athlete_links
-from pipeline.stats.link_camps import link_spreads
-from pipeline.stats.peak_order import peak_orders
-from pipeline.stats.peer_stages import peer_stages
-from pipeline.stats.peers import peer_standings
-from pipeline.stats.plan_rules import PlanSettings
-from pipeline.stats.projection import projections
-from pipeline.stats.projection_scores import projection_scores
-from pipeline.stats.relative_strength import relative_strengths
-from pipeline.stats.results import MassLink, MeasurementError, Trend
-from pipeline.stats.size_exponent import size_exponents
-from pipeline.stats.staggered_camps import staggered_links
-from pipeline.stats.strength_link import strength_links
-from pipeline.stats.weighin import MassFit, mass_trends
-from pipeline.warehouse.connection import insert_frame, read_sql
-from pipeline.warehouse.guarded import Guard, Table
-from pipeline.warehouse.memo import Memo
-from pipeline.warehouse.plan_results import PlanRecord, plan_results
-from pipeline.warehouse.separate import (
+from latewood.pipeline.catalogue import handles
+from latewood.pipeline.catalogue.model import Catalogue, Measure
+from latewood.pipeline.stats.change.results import MeasurementError, Trend
+from latewood.pipeline.stats.growth.shares import growth_shares
+from latewood.pipeline.stats.links.account import accounts
+from latewood.pipeline.stats.links.link_athletes import athlete_links
+from latewood.pipeline.stats.links.link_camps import link_spreads
+from latewood.pipeline.stats.links.mass_link import mass_links
+from latewood.pipeline.stats.links.relative_strength import relative_strengths
+from latewood.pipeline.stats.links.results import MassLink
+from latewood.pipeline.stats.links.size_exponent import size_exponents
+from latewood.pipeline.stats.links.staggered_camps import staggered_links
+from latewood.pipeline.stats.links.strength_link import strength_links
+from latewood.pipeline.stats.movement.peak_order import peak_orders
+from latewood.pipeline.stats.peers.stages import peer_stages
+from latewood.pipeline.stats.peers.standing import peer_standings
+from latewood.pipeline.stats.plans.rules import PlanSettings
+from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
+from latewood.pipeline.stats.projection.expected import projections
+from latewood.pipeline.stats.projection.scores import projection_scores
+from latewood.pipeline.warehouse.connection import insert_frame, read_sql
+from latewood.pipeline.warehouse.guarded import Guard, Table
+from latewood.pipeline.warehouse.memo import Memo
+from latewood.pipeline.warehouse.plan_results import PlanRecord, plan_results
+from latewood.pipeline.warehouse.separate import (
     CHOICE,
     Parts,
     by_measure,
@@ -332,7 +333,7 @@ def _projections(
 
 def growth_reference() -> pd.DataFrame:
     """The rows of the published growth reference that is shipped with the code."""
-    with files("pipeline.stats").joinpath("cdc_lms.csv").open(encoding="utf-8") as text:
+    with files("latewood.pipeline.stats.growth").joinpath("cdc_lms.csv").open(encoding="utf-8") as text:
         # rows are looked up by these two thousands of times, faster as plain objects
         return pd.read_csv(text, dtype={"measure": object, "sex": object})
 

@@ -90,7 +90,8 @@ RULES = _rules(
     ("people_row", "Row of a people file not usable", "{detail}", "correct the file and import it again"),
 )  # fmt: skip
 
-# What cannot be taken as it stands, since nobody can say what it would mean; `read/held_for_decision.sql` refuses it too.
+# What cannot be taken as it stands, since nobody can say what it would mean;
+# `read/held_for_decision.sql` refuses it too.
 UNREADABLE = frozenset({
     "unknown_athlete", "same_name", "unknown_measure", "unknown_unit", "unknown_condition", "unreadable_value",
     "no_value", "unreadable_date", "reps_too_many", "people_row", "channel_lost",

@@ -13,20 +13,26 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline.catalogue import handles
-from pipeline.catalogue.model import Measure
-from pipeline.stats.cohort import Cohorts, cohorts
-from pipeline.stats.past_projections import last_test_day, past_projections
-from pipeline.stats.projection import course_choices
-from pipeline.stats.projection_fit import LineChoice
-from pipeline.stats.reliability import measurement_errors
-from pipeline.stats.results import CampPair, CampSpread, CohortGain, MeasurementError, Trend
-from pipeline.stats.results_advice import RetestAdvice
-from pipeline.stats.results_scores import PastProjection
-from pipeline.stats.retest import retest_advice
-from pipeline.stats.trend import trends
-from pipeline.warehouse.guarded import Guard
-from pipeline.warehouse.memo import Memo, Result
+from latewood.pipeline.catalogue import handles
+from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.stats.change.camp_gains import Cohorts, cohorts
+from latewood.pipeline.stats.change.reliability import measurement_errors
+from latewood.pipeline.stats.change.results import (
+    CampPair,
+    CampSpread,
+    CohortGain,
+    MeasurementError,
+    RetestAdvice,
+    Trend,
+)
+from latewood.pipeline.stats.change.retest import retest_advice
+from latewood.pipeline.stats.change.trend import trends
+from latewood.pipeline.stats.projection.expected import course_choices
+from latewood.pipeline.stats.projection.fit import LineChoice
+from latewood.pipeline.stats.projection.past import last_test_day, past_projections
+from latewood.pipeline.stats.projection.results import PastProjection
+from latewood.pipeline.warehouse.guarded import Guard
+from latewood.pipeline.warehouse.memo import Memo, Result
 
 CHOICE = "form of time to project with"
 

@@ -11,11 +11,11 @@ from typing import Final
 import duckdb
 import pandas as pd
 
-from pipeline.errors import BuildError, EngineError
-from pipeline.warehouse.connection import read_sql
-from pipeline.warehouse.memo import Memo
-from pipeline.warehouse.stay_sums import Engine
-from pipeline.warehouse.trial_files import PARTITIONS
+from latewood.pipeline.errors import BuildError, EngineError
+from latewood.pipeline.warehouse.connection import read_sql
+from latewood.pipeline.warehouse.memo import Memo
+from latewood.pipeline.warehouse.stay_sums import Engine
+from latewood.pipeline.warehouse.trial_files import PARTITIONS
 
 STATEMENT: Final = "portable/session_summary.sql"
 STEP: Final = "session_summary"

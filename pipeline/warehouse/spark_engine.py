@@ -16,9 +16,9 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipeline.errors import EngineError
-from pipeline.warehouse.stay_sums import TABLE, unreadable
-from pipeline.warehouse.trial_files import check_folder
+from latewood.pipeline.errors import EngineError
+from latewood.pipeline.warehouse.stay_sums import TABLE, unreadable
+from latewood.pipeline.warehouse.trial_files import check_folder
 
 SETTINGS: Final = {
     "spark.ui.enabled": "false",

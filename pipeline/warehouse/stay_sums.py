@@ -10,12 +10,12 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from pipeline.errors import EngineError
-from pipeline.stats.line_models import FEWEST_STAYS
-from pipeline.stats.mixed import MixedFit, fit_sums
-from pipeline.stats.mixed_products import sums_of_products
-from pipeline.stats.mixed_sums import Floats
-from pipeline.warehouse.connection import read_sql
+from latewood.pipeline.errors import EngineError
+from latewood.pipeline.stats.engine.line_models import FEWEST_STAYS
+from latewood.pipeline.stats.engine.mixed import MixedFit, fit_sums
+from latewood.pipeline.stats.engine.mixed_products import sums_of_products
+from latewood.pipeline.stats.engine.mixed_sums import Floats
+from latewood.pipeline.warehouse.connection import read_sql
 
 STATEMENT: Final = "portable/stay_sums.sql"
 TABLE: Final = "trial_value"

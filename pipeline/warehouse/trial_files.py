@@ -12,10 +12,10 @@ from typing import Final
 
 import duckdb
 
-from pipeline.catalogue import handles
-from pipeline.errors import EngineError
-from pipeline.warehouse.connection import read_sql
-from pipeline.warehouse.stay_sums import TABLE, DuckEngine, unreadable
+from latewood.pipeline.catalogue import handles
+from latewood.pipeline.errors import EngineError
+from latewood.pipeline.warehouse.connection import read_sql
+from latewood.pipeline.warehouse.stay_sums import TABLE, DuckEngine, unreadable
 
 PARTITIONS: Final = ("camp_id", "month")
 _REMOTE: Final = "://"

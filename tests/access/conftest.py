@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import signin
-from dashboard.exports import plain_consent
-from pipeline.ingest import consent_book
-from pipeline.ingest.consent import FIELDS
+from latewood.dashboard import signin
+from latewood.dashboard.actions.summary_actions import plain_consent
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.consent.agreed import FIELDS
 from tests.access.looking import Open
 from tests.opening import open_page
 from tests.two_camps import make_two_camps, viewer_of

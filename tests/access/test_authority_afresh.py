@@ -12,24 +12,23 @@ from unittest.mock import MagicMock
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import (
-    actions,
-    data,
-    exports,
+from latewood.dashboard import signin
+from latewood.dashboard.actions import (
     family_actions,
     focus_actions,
     plan_actions,
     review_actions,
-    rows,
-    signin,
+    steward_actions,
+    summary_actions,
 )
-from pipeline.access import Viewer
-from pipeline.errors import ForbiddenError, SignInError
-from pipeline.ingest import entered
-from pipeline.ingest.staff import admit, parse_staff
+from latewood.dashboard.reads import rows, warehouse
+from latewood.pipeline.access import Viewer
+from latewood.pipeline.errors import ForbiddenError, SignInError
+from latewood.pipeline.ingest.logs import entered
+from latewood.pipeline.ingest.people.staff import admit, parse_staff
 from tests.two_camps import viewer_of
 
-MODULES = (actions, exports, family_actions, focus_actions, plan_actions, review_actions)
+MODULES = (steward_actions, summary_actions, family_actions, focus_actions, plan_actions, review_actions)
 TODAY = date(2032, 10, 20)
 COACH = '[[people]]\nemail = "sage@example.org"\nname = "Sage"\nroles = ["strength_coach"]\n'
 
@@ -62,7 +61,7 @@ def call(deed: Callable[..., object], build: rows.Build) -> object:
 @pytest.mark.parametrize("deed", ALL, ids=lambda f: f"{f.__module__}.{f.__name__}")
 def test_every_deed_refuses_whoever_is_out_by_now(deed, own_camps) -> None:
     everything_held = viewer_of("director", "strength_coach", "performance_coach", "data_steward")
-    build = data.published(everything_held)
+    build = warehouse.published(everything_held)
     before = {p: p.stat().st_mtime_ns for p in own_camps.rglob("*") if p.is_file()}
     with pytest.raises(SignInError, match="signed out"):
         call(deed, replace(build, opened_by=replace(everything_held, again=gone)))
@@ -79,14 +78,14 @@ def test_the_deeds_are_all_there() -> None:
 
 def test_a_read_of_a_kept_build_asks_anew(data_folder) -> None:
     now = [viewer_of("performance_coach")]
-    build = data.published(replace(now[0], again=lambda: now[0]))
-    assert data.athlete_values(build, "T1")
+    build = warehouse.published(replace(now[0], again=lambda: now[0]))
+    assert warehouse.athlete_values(build, "T1")
     now[0] = viewer_of("data_steward")
     with pytest.raises(ForbiddenError):
-        data.athlete_values(build, "T1")
+        warehouse.athlete_values(build, "T1")
     now[0] = viewer_of("performance_coach", camps={"L"})
     with pytest.raises(ForbiddenError, match="not among those your role covers"):
-        data.athlete_values(build, "T1")
+        warehouse.athlete_values(build, "T1")
 
 
 def test_the_list_of_people_as_it_is_at_the_deed_decides(own_camps) -> None:
@@ -96,7 +95,7 @@ def test_the_list_of_people_as_it_is_at_the_deed_decides(own_camps) -> None:
     def ask() -> Viewer:
         return replace(admit(parse_staff(text[0]), claims, 1001.0, ended), again=ask)
 
-    build = data.published(ask())
+    build = warehouse.published(ask())
 
     def type_in() -> entered.Entry:
         return plan_actions.enter(build, "", "T2", "body_mass", TODAY, "72.6", "kg")
@@ -115,11 +114,11 @@ def test_the_list_of_people_as_it_is_at_the_deed_decides(own_camps) -> None:
 
 
 def test_somebody_else_in_the_same_window_is_not_taken_for_the_first(data_folder) -> None:
-    build = data.published(
+    build = warehouse.published(
         replace(viewer_of("director"), again=lambda: replace(viewer_of("director"), email="x@y.org"))
     )
     with pytest.raises(SignInError, match="somebody else"):
-        data.athletes(build)
+        warehouse.athletes(build)
 
 
 def test_whoever_comes_through_the_door_can_be_asked_again(data_folder) -> None:
@@ -128,8 +127,8 @@ def test_whoever_comes_through_the_door_can_be_asked_again(data_folder) -> None:
 
 def test_a_fragment_says_what_was_refused_in_a_sentence() -> None:
     def page() -> None:
-        from dashboard.screens import parts
-        from pipeline.errors import SignInError
+        from latewood.dashboard.screens import parts
+        from latewood.pipeline.errors import SignInError
 
         @parts.fragment
         def part() -> None:

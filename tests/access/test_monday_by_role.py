@@ -8,12 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from dashboard import data, monday_data
-from dashboard.views.monday import concerns
-from dashboard.views.monday_lines import GAINS, RESULTS
-from pipeline.access import ROLES, SCREENS
-from pipeline.errors import ForbiddenError
-from pipeline.ingest import build_notes, conclusions, visits
+from latewood.dashboard.reads import monday_reads, warehouse
+from latewood.dashboard.views.monday.monday import concerns
+from latewood.dashboard.views.monday.monday_lines import GAINS, RESULTS
+from latewood.pipeline.access import ROLES, SCREENS
+from latewood.pipeline.errors import ForbiddenError
+from latewood.pipeline.ingest.logs import build_notes, conclusions
+from latewood.pipeline.ingest.people import visits
 from tests.access.looking import NAMES, everything
 from tests.two_camps import viewer_of
 
@@ -62,7 +63,7 @@ def test_coaches_and_director_see_no_held_row(opened) -> None:
 @pytest.fixture
 def visited(own_camps: Path) -> Path:
     """Sage looked a week ago, when no change of anybody was clear and no session of October's camp was known."""
-    build = data.published(viewer_of("director"))
+    build = warehouse.published(viewer_of("director"))
     now = conclusions.conclude(own_camps, build.build_id)
     trends = tuple(
         replace(one, sessions=one.sessions[:2], verdict="too few sessions", n_sessions=2)
@@ -75,7 +76,7 @@ def visited(own_camps: Path) -> Path:
 
 def gathered(*roles: str, camps: set[str] | None = None):
     viewer = viewer_of(*roles, camps=camps)
-    return monday_data.gather(data.published(viewer), TODAY, concerns(viewer))
+    return monday_reads.gather(warehouse.published(viewer), TODAY, concerns(viewer))
 
 
 def test_conclusions_of_both_builds_are_bounded_to_ones_camps(visited: Path) -> None:
@@ -97,9 +98,9 @@ def test_a_steward_gets_no_conclusion_and_may_not_ask(visited: Path) -> None:
         (),
         None,
     )
-    build = data.published(viewer_of("data_steward"))
+    build = warehouse.published(viewer_of("data_steward"))
     with pytest.raises(ForbiddenError, match="results of single athletes"):
-        monday_data.gather(build, TODAY, frozenset({RESULTS, GAINS}))
+        monday_reads.gather(build, TODAY, frozenset({RESULTS, GAINS}))
 
 
 def test_the_reason_of_a_failed_build_reaches_the_steward_only(own_camps: Path, opened, monkeypatch) -> None:

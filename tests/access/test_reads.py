@@ -9,43 +9,44 @@ from pathlib import Path
 
 import pytest
 
-from dashboard import actions, data, exports, guard, plan_actions, plan_data
-from dashboard.rows import Build
-from pipeline.access import AT_THE_MACHINE, Viewer
-from pipeline.errors import ForbiddenError
-from pipeline.ingest import entered
-from pipeline.ingest.plan_forms import PlanDraft
-from pipeline.ingest.program import data_dir
-from pipeline.stats.results import PeerNeighbour
-from pipeline.summary.make import Choice
+from latewood.dashboard.actions import plan_actions, steward_actions, summary_actions
+from latewood.dashboard.reads import guard, plan_reads, warehouse
+from latewood.dashboard.reads.rows import Build
+from latewood.pipeline.access import AT_THE_MACHINE, Viewer
+from latewood.pipeline.errors import ForbiddenError
+from latewood.pipeline.ingest.logs import entered
+from latewood.pipeline.ingest.plans.plan_forms import PlanDraft
+from latewood.pipeline.ingest.program import data_dir
+from latewood.pipeline.pages.recruit.make import Choice
+from latewood.pipeline.stats.peers.results import PeerNeighbour
 from tests.two_camps import viewer_of
 
-SQL = Path(data.__file__).with_name("sql")
+SQL = Path(warehouse.__file__).with_name("sql")
 TEE = "delivery=tee; bat=metal"
 ASKED: dict[str, Callable[[Build], object]] = {
-    "gains": data.cohort_gains,
-    "behind": lambda build: data.camp_trends(build, "K", "exit_speed", TEE),
-    "values": lambda build: data.camp_values(build, "K", "exit_speed", TEE),
-    "tally": lambda build: data.camp_tally(build, "K"),
-    "record": lambda build: data.athlete_record(build, "T1"),
-    "mass": lambda build: data.athlete_mass(build, "T1"),
-    "standing": lambda build: data.athlete_standings(build, "T1"),
-    "projections": lambda build: data.athlete_projections(build, "T1"),
-    "account": lambda build: data.athlete_account(build, "T1"),
-    "observations": lambda build: data.athlete_observations(build, "T1"),
-    "movement": lambda build: data.athlete_movement(build, "T1"),
-    "strength": lambda build: data.athlete_relative_strength(build, "T1"),
-    "verdicts": lambda build: data.camp_verdicts(build, "K"),
-    "guards": plan_data.guards,
-    "states": plan_data.states,
-    "stages": plan_data.stages,
+    "gains": warehouse.cohort_gains,
+    "behind": lambda build: warehouse.camp_trends(build, "K", "exit_speed", TEE),
+    "values": lambda build: warehouse.camp_values(build, "K", "exit_speed", TEE),
+    "tally": lambda build: warehouse.camp_tally(build, "K"),
+    "record": lambda build: warehouse.athlete_record(build, "T1"),
+    "mass": lambda build: warehouse.athlete_mass(build, "T1"),
+    "standing": lambda build: warehouse.athlete_standings(build, "T1"),
+    "projections": lambda build: warehouse.athlete_projections(build, "T1"),
+    "account": lambda build: warehouse.athlete_account(build, "T1"),
+    "observations": lambda build: warehouse.athlete_observations(build, "T1"),
+    "movement": lambda build: warehouse.athlete_movement(build, "T1"),
+    "strength": lambda build: warehouse.athlete_relative_strength(build, "T1"),
+    "verdicts": lambda build: warehouse.camp_verdicts(build, "K"),
+    "guards": plan_reads.guards,
+    "states": plan_reads.states,
+    "stages": plan_reads.stages,
     "plan log": plan_actions.plan_log,
     "typed": lambda build: plan_actions.entries(build, date(2033, 7, 1)),
-    "sheet": lambda build: exports.desk(build, "T1"),
-    "board": plan_data.record,
-    "held": data.held_rows,
-    "imports": data.imports,
-    "decisions": data.decisions,
+    "sheet": lambda build: summary_actions.desk(build, "T1"),
+    "board": plan_reads.record,
+    "held": warehouse.held_rows,
+    "imports": warehouse.imports,
+    "decisions": warehouse.decisions,
 }
 COHORT = {"gains", "behind", "values", "verdicts"}
 PLAN = {"board", "guards", "states", "stages", "plan log"}
@@ -69,16 +70,16 @@ def works(read: Callable[[Build], object], build: Build) -> bool:
 
 @pytest.mark.parametrize("role", MAY)
 def test_each_role_reads_what_is_its_own_and_nothing_else(role, data_folder) -> None:
-    build = data.published(viewer_of(role))
+    build = warehouse.published(viewer_of(role))
     assert {name for name, read in ASKED.items() if works(read, build)} == MAY[role]
 
 
 def test_a_refusal_says_whose_it_is(data_folder) -> None:
-    build = data.published(viewer_of("director"))
+    build = warehouse.published(viewer_of("director"))
     with pytest.raises(
         ForbiddenError, match="for the strength coach or performance coach; your role is director"
     ):
-        data.athlete_observations(build, "T1")
+        warehouse.athlete_observations(build, "T1")
 
 
 def test_every_read_of_a_screen_is_declared(data_folder) -> None:
@@ -90,61 +91,61 @@ def test_every_read_of_a_screen_is_declared(data_folder) -> None:
 
 def test_nobody_without_a_role_opens_the_build(data_folder) -> None:
     with pytest.raises(ForbiddenError):
-        data.published(Viewer(name="No", email="no@example.org", grants=()))
+        warehouse.published(Viewer(name="No", email="no@example.org", grants=()))
 
 
 def test_a_coach_of_one_camp_sees_that_camp_only(data_folder) -> None:
-    build = data.published(viewer_of("performance_coach", camps={"L"}))
-    assert {one.athlete_id for one in data.athletes(build)} == {"T2", "T3"}
-    assert {one.camp_id for one in data.camps(build)} == {"L"}
-    assert {one.stay_id for one in data.stays(build)} == {"T2@L", "T3@L"}
-    assert {one.camp_id for one in data.cohort_gains(build)} == {"L"}
-    assert {one.plan_id for one in data.plans(build)} == {"P2"}
-    assert {one.athlete_id for one in data.plan_mass(build)} == {"T2"}
-    assert {link.scope for link in data.mass_links(build)} <= {"program", "L"}
+    build = warehouse.published(viewer_of("performance_coach", camps={"L"}))
+    assert {one.athlete_id for one in warehouse.athletes(build)} == {"T2", "T3"}
+    assert {one.camp_id for one in warehouse.camps(build)} == {"L"}
+    assert {one.stay_id for one in warehouse.stays(build)} == {"T2@L", "T3@L"}
+    assert {one.camp_id for one in warehouse.cohort_gains(build)} == {"L"}
+    assert {one.plan_id for one in warehouse.plans(build)} == {"P2"}
+    assert {one.athlete_id for one in warehouse.plan_mass(build)} == {"T2"}
+    assert {link.scope for link in warehouse.mass_links(build)} <= {"program", "L"}
 
 
 def test_of_an_athlete_at_two_camps_only_the_stay_at_ones_own_is_seen(data_folder) -> None:
     one_camp, all_camps = (
-        data.published(viewer_of("performance_coach", camps=camps)) for camps in ({"L"}, None)
+        warehouse.published(viewer_of("performance_coach", camps=camps)) for camps in ({"L"}, None)
     )
-    assert {row.camp_id for row in data.athlete_values(all_camps, "T3")} == {"K", "L"}
-    assert {row.camp_id for row in data.athlete_values(one_camp, "T3")} == {"L"}
-    assert {row.stay_id for row in data.athlete_mass(one_camp, "T3")} == {"T3@L"}
-    assert [row.observed_on.month for row in data.athlete_observations(all_camps, "T3")] == [9, 6]
-    assert [row.observed_on.month for row in data.athlete_observations(one_camp, "T3")] == [9]
+    assert {row.camp_id for row in warehouse.athlete_values(all_camps, "T3")} == {"K", "L"}
+    assert {row.camp_id for row in warehouse.athlete_values(one_camp, "T3")} == {"L"}
+    assert {row.stay_id for row in warehouse.athlete_mass(one_camp, "T3")} == {"T3@L"}
+    assert [row.observed_on.month for row in warehouse.athlete_observations(all_camps, "T3")] == [9, 6]
+    assert [row.observed_on.month for row in warehouse.athlete_observations(one_camp, "T3")] == [9]
 
 
 @pytest.mark.parametrize(
     "name", ["record", "mass", "standing", "projections", "account", "observations", "behind", "tally"]
 )
 def test_an_athlete_or_camp_outside_ones_own_is_refused(name, data_folder) -> None:
-    build = data.published(viewer_of("performance_coach", camps={"L"}))
+    build = warehouse.published(viewer_of("performance_coach", camps={"L"}))
     with pytest.raises(ForbiddenError, match="not among those your role covers"):
         ASKED[name](build)
 
 
 def test_an_athlete_who_does_not_exist_is_refused_in_the_same_words(data_folder) -> None:
-    build = data.published(viewer_of("performance_coach", camps={"L"}))
+    build = warehouse.published(viewer_of("performance_coach", camps={"L"}))
     said = []
     for athlete in ("T1", "nobody", "T2' or '1'='1", "%"):
         with pytest.raises(ForbiddenError) as refusal:
-            data.athlete_values(build, athlete)
+            warehouse.athlete_values(build, athlete)
         said.append(str(refusal.value))
     assert len(set(said)) == 1
 
 
 def test_a_cache_filled_by_one_person_gives_another_nothing_more(data_folder) -> None:
-    wide = data.published(viewer_of("director"))
-    assert {one.athlete_id for one in data.athletes(wide)} == {"T1", "T2", "T3"}
-    assert data.athlete_values(wide, "T3")
-    narrow = data.published(viewer_of("director", camps={"K"}))
-    assert {one.athlete_id for one in data.athletes(narrow)} == {"T1", "T3"}
-    assert {row.camp_id for row in data.athlete_values(narrow, "T3")} == {"K"}
-    steward = data.published(viewer_of("data_steward"))
+    wide = warehouse.published(viewer_of("director"))
+    assert {one.athlete_id for one in warehouse.athletes(wide)} == {"T1", "T2", "T3"}
+    assert warehouse.athlete_values(wide, "T3")
+    narrow = warehouse.published(viewer_of("director", camps={"K"}))
+    assert {one.athlete_id for one in warehouse.athletes(narrow)} == {"T1", "T3"}
+    assert {row.camp_id for row in warehouse.athlete_values(narrow, "T3")} == {"K"}
+    steward = warehouse.published(viewer_of("data_steward"))
     with pytest.raises(ForbiddenError):
-        data.athlete_values(steward, "T3")
-    assert {row.camp_id for row in data.athlete_values(wide, "T3")} == {"K", "L"}
+        warehouse.athlete_values(steward, "T3")
+    assert {row.camp_id for row in warehouse.athlete_values(wide, "T3")} == {"K", "L"}
 
 
 def test_two_roles_add_up_each_with_its_own_camps(data_folder) -> None:
@@ -153,12 +154,12 @@ def test_two_roles_add_up_each_with_its_own_camps(data_folder) -> None:
         email="sage@example.org",
         grants=(*viewer_of("director", camps={"K"}).grants, *viewer_of("strength_coach", camps={"L"}).grants),
     )
-    build = data.published(both)
-    assert {one.camp_id for one in data.camps(build)} == {"K", "L"}
-    assert {gain.camp_id for gain in data.cohort_gains(build)} == {"K"}
-    assert data.athlete_observations(build, "T2")
+    build = warehouse.published(both)
+    assert {one.camp_id for one in warehouse.camps(build)} == {"K", "L"}
+    assert {gain.camp_id for gain in warehouse.cohort_gains(build)} == {"K"}
+    assert warehouse.athlete_observations(build, "T2")
     with pytest.raises(ForbiddenError):
-        data.athlete_observations(build, "T1")
+        warehouse.athlete_observations(build, "T1")
 
 
 def test_peers_of_other_camps_have_no_id(data_folder) -> None:
@@ -166,28 +167,28 @@ def test_peers_of_other_camps_have_no_id(data_folder) -> None:
         athlete_id="T2", measure="exit_speed", line=TEE, peer_id="T3", weight=0.5, value=34.0, age_years=16.0,
         height_cm=178.0, mass_kg=72.0,
     )  # fmt: skip
-    circle = guard.circle_of(frozenset({"L"}), data.stays(data.published(viewer_of("director"))))
+    circle = guard.circle_of(frozenset({"L"}), warehouse.stays(warehouse.published(viewer_of("director"))))
     found = guard.within((near, replace(near, peer_id="T1")), circle, "T2")
     assert [one.peer_id for one in found] == ["T3", ""]
 
 
 DEEDS: dict[str, Callable[[Viewer], object]] = {
-    "import": lambda viewer: actions.take_files(viewer, [("a.csv", b"x")], "me"),
-    "answer": lambda viewer: actions.answer(viewer, ["x"], "reject", "me", "why", None),
-    "correct": lambda viewer: actions.correct(viewer, "x", "1", "me", "why"),
-    "withdraw": lambda viewer: actions.take_out(viewer, "x", "me", "why"),
-    "log": actions.log,
+    "import": lambda viewer: steward_actions.take_files(viewer, [("a.csv", b"x")], "me"),
+    "answer": lambda viewer: steward_actions.answer(viewer, ["x"], "reject", "me", "why", None),
+    "correct": lambda viewer: steward_actions.correct(viewer, "x", "1", "me", "why"),
+    "withdraw": lambda viewer: steward_actions.take_out(viewer, "x", "me", "why"),
+    "log": steward_actions.log,
 }
 REBUILDS: dict[str, Callable[[Viewer], object]] = {
-    "rebuild": lambda viewer: actions.rebuild(viewer, print),
-    "behind": lambda viewer: actions.is_behind(viewer, None),
+    "rebuild": lambda viewer: steward_actions.rebuild(viewer, print),
+    "behind": lambda viewer: steward_actions.is_behind(viewer, None),
 }
 ON = date(2032, 10, 20)
 DRAFT = PlanDraft(
     plan_id="", athlete_id="T2", start_on=ON, start_kg=72.0, target_on=date(2032, 12, 30), target_kg=72.5,
     purpose="", guardian="Ilse Fenwood", clinician="Bo Marl", reason="asked for by the athlete",
 )  # fmt: skip
-CONSENT = exports.plain_consent(
+CONSENT = summary_actions.plain_consent(
     "T2", "guardian", ON, date(2033, 1, 1), ((), ["all"]), projection=False, photo=False, reference="binder"
 )
 CHOICE = Choice(units="us")
@@ -196,7 +197,9 @@ STRENGTH, DIRECTOR = frozenset({"strength_coach"}), frozenset({"director"})
 
 
 def decide_on_plan(build: Build) -> None:
-    (review,) = (one for one in data.plan_reviews(data.published(AT_THE_MACHINE)) if one.plan_id == "P2")
+    (review,) = (
+        one for one in warehouse.plan_reviews(warehouse.published(AT_THE_MACHINE)) if one.plan_id == "P2"
+    )
     plan_actions.decide(build, review, "keep", "me", date(2032, 11, 1), "steady", attendance_poor=False)
 
 
@@ -217,13 +220,13 @@ OWN_DEEDS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] = {
         lambda build: plan_actions.enter(build, "me", "T2", "exit_speed", ON, "80", "mph", conditions=HOW),
     ),
     "take back": (COACHES, True, take_back_entry),
-    "look": (DIRECTOR, False, lambda build: exports.desk(build, "T2")),
-    "preview": (DIRECTOR, False, lambda build: exports.picture(build, "T2", CHOICE, "letter")),
+    "look": (DIRECTOR, False, lambda build: summary_actions.desk(build, "T2")),
+    "preview": (DIRECTOR, False, lambda build: summary_actions.picture(build, "T2", CHOICE, "letter")),
     "export": (
-        DIRECTOR, True, lambda build: exports.export(build, ["T2"], "me", CHOICE, ["json"], "letter"),
+        DIRECTOR, True, lambda build: summary_actions.export(build, ["T2"], "me", CHOICE, ["json"], "letter"),
     ),
-    "consent": (DIRECTOR, True, lambda build: exports.give_consent(build, CONSENT, "me")),
-    "withdraw consent": (DIRECTOR, True, lambda build: exports.withdraw_consent(build, "T2", "me")),
+    "consent": (DIRECTOR, True, lambda build: summary_actions.give_consent(build, CONSENT, "me")),
+    "withdraw consent": (DIRECTOR, True, lambda build: summary_actions.withdraw_consent(build, "T2", "me")),
 }  # fmt: skip
 
 
@@ -246,7 +249,7 @@ def test_a_director_does_not_rebuild(deed, data_folder) -> None:
 @pytest.mark.parametrize("deed", OWN_DEEDS)
 def test_plans_entries_consent_and_exports_are_done_by_their_roles_only(role, deed, own_camps) -> None:
     able, leaves_name, act = OWN_DEEDS[deed]
-    build = data.published(viewer_of(role))
+    build = warehouse.published(viewer_of(role))
     before = written(own_camps)
     if role not in able:
         with pytest.raises(ForbiddenError, match="your role is"):
@@ -262,7 +265,7 @@ def test_plans_entries_consent_and_exports_are_done_by_their_roles_only(role, de
 @pytest.mark.parametrize("deed", OWN_DEEDS)
 def test_no_deed_reaches_an_athlete_of_another_camp(deed, own_camps) -> None:
     able, _, act = OWN_DEEDS[deed]
-    build = data.published(viewer_of(*able, camps={"K"}))
+    build = warehouse.published(viewer_of(*able, camps={"K"}))
     before = written(own_camps)
     with pytest.raises(ForbiddenError, match="not among those your role covers"):
         act(build)
@@ -270,12 +273,12 @@ def test_no_deed_reaches_an_athlete_of_another_camp(deed, own_camps) -> None:
 
 
 def test_a_typed_value_and_the_plan_log_are_seen_in_ones_own_camps_only(own_camps) -> None:
-    coach = data.published(viewer_of("strength_coach"))
+    coach = warehouse.published(viewer_of("strength_coach"))
     plan_actions.enter(coach, "me", "T2", "exit_speed", ON, "80", "mph", conditions=HOW)
     plan_actions.hide_mass(coach, "T2", "me", hidden=True)
     assert [one.value for one in plan_actions.entries(coach, ON)] == ["72.4", "80"]
     assert [one.athlete_id for one in plan_actions.plan_log(coach)] == ["T2"]
-    other = data.published(viewer_of("strength_coach", camps={"K"}))
+    other = warehouse.published(viewer_of("strength_coach", camps={"K"}))
     assert (plan_actions.entries(other, ON), plan_actions.plan_log(other)) == ((), ())
 
 

@@ -8,11 +8,13 @@ from datetime import date
 
 import pytest
 
-from dashboard import data, family_actions, focus_actions, review_actions, review_data
-from dashboard.rows import Build
-from pipeline.errors import ForbiddenError
-from pipeline.ingest import consent_book, focus
-from pipeline.ingest.consent import FAMILY
+from latewood.dashboard.actions import family_actions, focus_actions, review_actions
+from latewood.dashboard.reads import review_reads, warehouse
+from latewood.dashboard.reads.rows import Build
+from latewood.pipeline.errors import ForbiddenError
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.consent.agreed import FAMILY
+from latewood.pipeline.ingest.logs import focus
 from tests.access.conftest import GIVEN
 from tests.access.looking import Open, everything
 from tests.access.test_reads import works, written
@@ -22,7 +24,7 @@ ROLES = ("director", "strength_coach", "performance_coach", "data_steward")
 UNTIL = date(2032, 11, 20)
 READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "review": (
-        {"director", "performance_coach"}, lambda build: review_data.camp_review(build, "L", "us"),
+        {"director", "performance_coach"}, lambda build: review_reads.camp_review(build, "L", "us"),
     ),
     "focus": (
         {"director", "strength_coach", "performance_coach"},
@@ -55,22 +57,22 @@ def willing(own_camps):
 @pytest.mark.parametrize("name", READS)
 def test_reviews_and_the_focus_are_read_by_their_roles_only(name, role, data_folder) -> None:
     able, read = READS[name]
-    assert works(read, data.published(viewer_of(role))) == (role in able)
+    assert works(read, warehouse.published(viewer_of(role))) == (role in able)
 
 
 @pytest.mark.parametrize("name", READS)
 def test_reviews_and_the_focus_of_another_camp_are_refused(name, data_folder) -> None:
     able, read = READS[name]
     for role in able:
-        assert works(read, data.published(viewer_of(role, camps={"L"})))
+        assert works(read, warehouse.published(viewer_of(role, camps={"L"})))
         with pytest.raises(ForbiddenError, match="not among those your role covers"):
-            read(data.published(viewer_of(role, camps={"K"})))
+            read(warehouse.published(viewer_of(role, camps={"K"})))
 
 
 def test_a_review_once_made_for_the_director_is_not_handed_to_others(data_folder) -> None:
-    review_data.camp_review(data.published(viewer_of("director")), "L", "us")
+    review_reads.camp_review(warehouse.published(viewer_of("director")), "L", "us")
     with pytest.raises(ForbiddenError):
-        review_data.camp_review(data.published(viewer_of("performance_coach", camps={"K"})), "L", "us")
+        review_reads.camp_review(warehouse.published(viewer_of("performance_coach", camps={"K"})), "L", "us")
 
 
 @pytest.mark.parametrize("role", ROLES)
@@ -78,7 +80,7 @@ def test_a_review_once_made_for_the_director_is_not_handed_to_others(data_folder
 def test_pages_and_the_focus_are_made_by_their_roles_and_signed(deed, role, willing) -> None:
     able, act = DEEDS[deed]
     before = written(willing)
-    build = data.published(viewer_of(role))
+    build = warehouse.published(viewer_of(role))
     if role not in able:
         with pytest.raises(ForbiddenError, match="your role is"):
             act(build)
@@ -96,7 +98,7 @@ def test_no_page_and_no_focus_reaches_an_athlete_of_another_camp(deed, willing) 
     before = written(willing)
     for role in able:
         with pytest.raises(ForbiddenError, match="not among those your role covers"):
-            act(data.published(viewer_of(role, camps={"K"})))
+            act(warehouse.published(viewer_of(role, camps={"K"})))
     assert written(willing) == before
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard import signin
-from pipeline.access import SCREENS
-from pipeline.errors import SignInError, StaffError
+from latewood.dashboard import signin
+from latewood.pipeline.access import SCREENS
+from latewood.pipeline.errors import SignInError, StaffError
 from tests.access.looking import NAMES, everything
 from tests.opening import open_page
 

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from pipeline.cli import app
-from pipeline.errors import ServeError, StaffError
-from pipeline.ingest.serving import is_loopback, prepare
+from latewood.pipeline.cli.main import app
+from latewood.pipeline.cli.serving import is_loopback, prepare
+from latewood.pipeline.errors import ServeError, StaffError
 
 ROOT = Path(__file__).parents[2]
 PEOPLE = '[[people]]\nemail = "sage@example.org"\nname = "Sage"\nroles = ["director"]\n'
@@ -67,7 +67,7 @@ def test_the_command_refuses_with_exit_code_two(folder) -> None:
     result = CliRunner().invoke(app, ["serve", "--data", str(folder), "--address", "0.0.0.0"])
     assert isinstance(result.exception, ServeError)
     run = subprocess.run(
-        ["python", "-m", "pipeline", "serve", "--data", str(folder), "--address", "0.0.0.0"],
+        ["python", "-m", "latewood", "serve", "--data", str(folder), "--address", "0.0.0.0"],
         capture_output=True, text=True, timeout=120, check=False, cwd=ROOT,
         env={**os.environ, "PATH": f"{ROOT / '.venv' / 'bin'}:{os.environ['PATH']}"},
     )  # fmt: skip
@@ -162,7 +162,7 @@ def test_no_secrets_are_in_the_repository() -> None:
 
 def test_the_screens_take_the_place_of_the_command_so_that_no_child_is_left() -> None:
     asked = (
-        "import os, sys; from pipeline.ingest.serving import Serving, run; "
+        "import os, sys; from latewood.pipeline.cli.serving import Serving, run; "
         "told = 'import os, time; print(os.getpid(), flush=True); time.sleep(60)'; "
         "run(Serving(command=(sys.executable, '-c', told), environment=dict(os.environ), warnings=()))"
     )

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.errors import SignInError, StaffError
-from pipeline.ingest import sign_out
-from pipeline.ingest.staff import Staff, admit, load_staff, parse_staff
+from latewood.pipeline.errors import SignInError, StaffError
+from latewood.pipeline.ingest.people import sign_out
+from latewood.pipeline.ingest.people.staff import Staff, admit, load_staff, parse_staff
 
 GOOD = """
 [sign_in]

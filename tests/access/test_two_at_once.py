@@ -12,10 +12,11 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard import actions, signin
-from pipeline.errors import DecisionError
-from pipeline.ingest import audit, decisions, planlog
-from pipeline.warehouse.connection import open_published
+from latewood.dashboard import signin
+from latewood.dashboard.actions import steward_actions
+from latewood.pipeline.errors import DecisionError
+from latewood.pipeline.ingest.logs import audit, decisions, planlog
+from latewood.pipeline.warehouse.connection import open_published
 from tests.opening import open_page
 from tests.two_camps import viewer_of
 
@@ -23,9 +24,9 @@ from tests.two_camps import viewer_of
 ANSWER = """
 import sys, time
 from pathlib import Path
-from pipeline.errors import DecisionError
-from pipeline.ingest.settle import decide
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.errors import DecisionError
+from latewood.pipeline.ingest.build.settle import decide
+from latewood.pipeline.warehouse.connection import open_published
 root, held, who, seen = Path(sys.argv[1]), sys.argv[2], sys.argv[3], int(sys.argv[4])
 (root / f"ready-{who}").touch()
 while len(list(root.glob("ready-*"))) < 2:
@@ -91,9 +92,9 @@ def test_of_two_withdrawals_at_once_one_is_written(own) -> None:
     steward = viewer_of("data_steward")
     with closing(open_published(own)) as connection:
         (import_id,) = connection.execute("select import_id from import where kind = 'plans'").fetchone()
-    actions.take_out(steward, import_id, "", "wrong camp")
+    steward_actions.take_out(steward, import_id, "", "wrong camp")
     with pytest.raises(DecisionError, match="was withdrawn before"):
-        actions.take_out(steward, import_id, "", "wrong camp")
+        steward_actions.take_out(steward, import_id, "", "wrong camp")
     assert len(decisions.read(own / "decisions.jsonl")) == 1
 
 
@@ -116,7 +117,9 @@ def test_on_screen_the_second_is_told_sees_the_first_answer_and_may_answer_anew(
 ) -> None:
     page = page_of(monkeypatch)  # drawn before the other answers
     other = viewer_of("data_steward")
-    actions.answer(other, [held[0]], "reject", "", "they are a visitor", None, actions.log(other).count)
+    steward_actions.answer(
+        other, [held[0]], "reject", "", "they are a visitor", None, steward_actions.log(other).count
+    )
     page = reject(page, held[0])
     assert "has decided about this meanwhile (reject" in page.error[0].value
     assert len(decisions.read(own / "decisions.jsonl")) == 1
@@ -130,7 +133,9 @@ def test_on_screen_the_second_is_told_sees_the_first_answer_and_may_answer_anew(
 def test_on_screen_an_answer_to_another_question_is_taken(own, held, monkeypatch) -> None:
     page = page_of(monkeypatch)
     other = viewer_of("data_steward")
-    actions.answer(other, [held[1]], "reject", "", "they are a visitor", None, actions.log(other).count)
+    steward_actions.answer(
+        other, [held[1]], "reject", "", "they are a visitor", None, steward_actions.log(other).count
+    )
     page = reject(page, held[0])
     assert not page.error
     assert len(decisions.read(own / "decisions.jsonl")) == 2
@@ -144,8 +149,8 @@ import sys, time
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from pipeline.errors import DecisionError
-from pipeline.ingest.plan_forms import PlanDraft, save_plan
+from latewood.pipeline.errors import DecisionError
+from latewood.pipeline.ingest.plans.plan_forms import PlanDraft, save_plan
 root, who = Path(sys.argv[1]), sys.argv[2]
 draft = PlanDraft(plan_id="P2", athlete_id="T2", start_on=date(2032, 10, 20), start_kg=72.8,
                   target_on=date(2032, 11, 20), target_kg=73.2, purpose="strength",

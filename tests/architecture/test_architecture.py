@@ -10,13 +10,13 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipeline.catalogue.document import catalogue_markdown
-from pipeline.catalogue.load import load_catalogue
-from pipeline.stats import results
-from pipeline.warehouse.connection import read_sql, sql_files
-from pipeline.warehouse.dictionary import data_dictionary
-from pipeline.warehouse.results import table_of
-from pipeline.warehouse.rules import RULES
+from latewood.pipeline.catalogue.document import catalogue_markdown
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.stats import results
+from latewood.pipeline.warehouse.connection import read_sql, sql_files
+from latewood.pipeline.warehouse.dictionary import data_dictionary
+from latewood.pipeline.warehouse.results import table_of
+from latewood.pipeline.warehouse.rules import RULES
 
 ROOT = Path(__file__).parents[2]
 SOURCES = [*ROOT.glob("pipeline/**/*.py"), *ROOT.glob("dashboard/**/*.py")]

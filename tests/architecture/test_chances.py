@@ -10,11 +10,18 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from dashboard import glossary, wording
-from pipeline.catalogue.chances import SCALE, chance_text, chance_word, is_likely, is_unlikely, scale_text
-from pipeline.ingest import design_words
-from pipeline.ingest.start_design import share_text
-from pipeline.stats import plan_words
+from latewood.dashboard.text import glossary, wording
+from latewood.pipeline.catalogue.chances import (
+    SCALE,
+    chance_text,
+    chance_word,
+    is_likely,
+    is_unlikely,
+    scale_text,
+)
+from latewood.pipeline.cli import design_words
+from latewood.pipeline.ingest.plans.start_design import share_text
+from latewood.pipeline.stats.plans import words
 
 ROOT = Path(__file__).parents[2]
 CHANCES = [*np.linspace(0.0, 1.0, 401).tolist(), 0.0001, 0.9999]
@@ -57,7 +64,7 @@ def test_a_word_agrees_with_the_number_beside_it(chance: float) -> None:
 @pytest.mark.parametrize("chance", CHANCES)
 def test_screens_plan_reasons_and_command_line_write_a_chance_alike(chance: float) -> None:
     assert plain(wording.chance_text(chance)) == chance_text(chance)
-    assert plan_words._share(chance) == chance_text(chance)
+    assert words._share(chance) == chance_text(chance)
     assert share_text([(4, chance)]) == f"4 weeks {chance_text(chance)}"
     if chance >= 0.5:
         assert plain(wording.sureness(chance, "higher", clear=True)) == (

@@ -172,7 +172,7 @@ def test_markdown_is_drawn_of_our_own_words_and_escaped_text_only(path: Path) ->
         for function, call in drawn(path)
         if not all(is_ours(one, function) for one in texts_of(call))
     ]
-    assert wrong == [], "give it to dashboard.wording.verbatim first"
+    assert wrong == [], "give it to latewood.dashboard.text.wording.verbatim first"
 
 
 @pytest.mark.parametrize("path", SOURCES, ids=lambda p: str(p.relative_to(ROOT)))

@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
-from dashboard.shots import picked_athlete, serving
-from pipeline.ingest import consent_book
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.warehouse.connection import open_published
 from tests.chromium import mark_browser_tests
+from tests.tools.shots import picked_athlete, serving
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -11,7 +11,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
-from pipeline.summary.verify import verify
+from latewood.pipeline.pages.recruit.verify import verify
 
 SCREENS = ("", "cohorts", "athlete", "plans", "data")
 # What Streamlit itself draws and a screen cannot change: its lists, its uploader, its table corners.

@@ -71,8 +71,8 @@ class Places:
 def places(demo_root, athlete_id, behind) -> Places:
     from contextlib import closing
 
-    from pipeline.ingest import consent_book
-    from pipeline.warehouse.connection import open_published
+    from latewood.pipeline.ingest.consent import consent_book
+    from latewood.pipeline.warehouse.connection import open_published
 
     with closing(open_published(demo_root)) as connection:
         plan = connection.execute("select min(plan_id) from plan_review where status = 'too fast'").fetchone()

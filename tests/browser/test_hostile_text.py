@@ -8,9 +8,9 @@ from urllib.parse import urlencode, urlsplit
 import pytest
 from playwright.sync_api import Page
 
-from dashboard.shots import serving
 from tests.browser.test_every_screen import DONE, show
 from tests.hostile import ATHLETE, CAMP, HOST, PLAN, SIGNS, make_hostile
+from tests.tools.shots import serving
 
 WAY = "exit_speed|delivery=tee; bat=metal; ball=baseball; device=radar"
 PATHS = {

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page
 
-from dashboard.shots import serving
 from tests.movement_folder import MARLWICK, movement_folder
+from tests.tools.shots import serving
 
 
 @pytest.fixture(scope="module")

@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from pipeline.ingest import consent_book
-from pipeline.ingest.consent import FAMILY
-from pipeline.summary import issue
-from pipeline.summary.family.issue import issue_family
-from pipeline.summary.issue import Issued, open_run
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.consent.agreed import FAMILY
+from latewood.pipeline.pages.family.issue import issue_family
+from latewood.pipeline.pages.recruit import issue
+from latewood.pipeline.pages.recruit.issue import Issued, open_run
 from tests.conftest import Camp
-from tests.pipeline.summary.conftest import GIVEN, agreed, built_camp, heath
+from tests.pipeline.pages.conftest import GIVEN, agreed, built_camp, heath
 
 __all__ = ["agreed", "built_camp", "heath"]
 

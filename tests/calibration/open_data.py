@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue.model import Measure
+from latewood.pipeline.catalogue.model import Measure
 from tests.calibration.varied import MEASURES
 
 SPAN_WEEKS = 24.0  # the longest series of a table is stretched or shrunk to this, an ordinary stay

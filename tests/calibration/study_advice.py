@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.alarms import WANDER_MEMORY_DAYS, ordinary_variances
-from pipeline.stats.kalman import MassVariances
-from pipeline.stats.plan_power import N_STAYS, called_by, look_at
-from pipeline.stats.plan_rules import PlanSettings
-from pipeline.stats.reliability import measurement_errors
-from pipeline.stats.retest import EXTRA, retest_advice
-from pipeline.stats.trend import trends
+from latewood.pipeline.stats.change.reliability import measurement_errors
+from latewood.pipeline.stats.change.retest import EXTRA, retest_advice
+from latewood.pipeline.stats.change.trend import trends
+from latewood.pipeline.stats.engine.kalman import MassVariances
+from latewood.pipeline.stats.plans.alarms import WANDER_MEMORY_DAYS, ordinary_variances
+from latewood.pipeline.stats.plans.power import N_STAYS, called_by, look_at
+from latewood.pipeline.stats.plans.rules import PlanSettings
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of
 from tests.calibration.varied import (
     BASE,

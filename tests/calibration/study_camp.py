@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.cohort import cohort_gains
-from pipeline.stats.reliability import measurement_errors
+from latewood.pipeline.stats.change.camp_gains import cohort_gains
+from latewood.pipeline.stats.change.reliability import measurement_errors
 from tests.calibration.outcome import Claim, Study, mean_of, share_of
 from tests.calibration.varied import (
     BASE,

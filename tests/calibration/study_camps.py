@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from pipeline.stats.cohort import cohorts
-from pipeline.stats.heterogeneity import heterogeneity
-from pipeline.stats.pairwise import differences
+from latewood.pipeline.stats.change.camp_gains import cohorts
+from latewood.pipeline.stats.engine.heterogeneity import heterogeneity
+from latewood.pipeline.stats.engine.pairwise import differences
 from tests.calibration.outcome import Claim, Estimate, Study, share_of
 from tests.calibration.study_camp import population
 from tests.calibration.varied import BASE, MEASURES, Variant, draw, seeded

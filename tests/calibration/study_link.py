@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.link import mass_links
-from pipeline.stats.link_athletes import athlete_links
-from pipeline.stats.results import MassLink
-from pipeline.stats.trend import trends
-from pipeline.stats.weighin import mass_trends
+from latewood.pipeline.stats.change.trend import trends
+from latewood.pipeline.stats.links.link_athletes import athlete_links
+from latewood.pipeline.stats.links.mass_link import mass_links
+from latewood.pipeline.stats.links.results import MassLink
+from latewood.pipeline.stats.plans.weighin import mass_trends
 from tests.calibration.outcome import Claim, Study, mean_of, share_of
 from tests.calibration.varied import (
     BASE,

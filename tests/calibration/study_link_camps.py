@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.link import mass_links
-from pipeline.stats.link_camps import link_spreads
+from latewood.pipeline.stats.links.link_camps import link_spreads
+from latewood.pipeline.stats.links.mass_link import mass_links
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
 from tests.calibration.varied import BASE, MEASURES, draw, places, seeded
 from tests.camps import EXIT_SPEED, MPH, STRENGTH, Camp, join_camps

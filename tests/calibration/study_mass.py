@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.kalman import forecast
-from pipeline.stats.weighin import MassFit, mass_trends
+from latewood.pipeline.stats.engine.kalman import forecast
+from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
 from tests.calibration.varied import seeded
 from tests.camp_mass import draw_weighins

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.projection import projections
-from pipeline.stats.reliability import measurement_errors
-from pipeline.stats.trend import trends
+from latewood.pipeline.stats.change.reliability import measurement_errors
+from latewood.pipeline.stats.change.trend import trends
+from latewood.pipeline.stats.projection.expected import projections
 from tests.calibration.open_data import TABLES, Table, open_measure, sessions_of
 from tests.calibration.outcome import Claim, Study, mean_of, share_of
 from tests.calibration.study_projection import NO_PLANS, pooled_noise, rivals, scored

@@ -11,21 +11,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.build import build
-from pipeline.ingest.program import prepare_folder
-from pipeline.stats.plan_rules import OFF_PLAN
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.stats.plans.rules import OFF_PLAN
+from latewood.pipeline.warehouse.connection import open_published
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
-from tests.calibration.outside_files import (
-    DAYS,
-    NOISE,
-    PAST,
-    START,
-    TOTAL_PER_KG,
-    Handed,
-    hand_in,
-)
+from tests.calibration.outside_files import DAYS, NOISE, PAST, START, TOTAL_PER_KG, Handed, hand_in
 from tests.calibration.varied import seeded
 from tests.camps import MPH
 

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from pipeline.catalogue.model import Measure
-from pipeline.stats.peers import LEVEL, peer_standings
+from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.stats.peers.standing import LEVEL, peer_standings
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
 from tests.calibration.varied import MEASURES, noise_sd, seeded
 from tests.camp_paths import draw_build

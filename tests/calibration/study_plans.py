@@ -8,10 +8,10 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.alarms import alarm_study
-from pipeline.stats.plan import plan_reviews
-from pipeline.stats.plan_rules import OFF_PLAN, PlanSettings
-from pipeline.stats.weighin import MassFit, mass_trends
+from latewood.pipeline.stats.plans.alarms import alarm_study
+from latewood.pipeline.stats.plans.reviews import plan_reviews
+from latewood.pipeline.stats.plans.rules import OFF_PLAN, PlanSettings
+from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
 from tests.calibration.study_mass import START, Weighed, Weighing, known_on, weigh
 from tests.calibration.varied import as_frame, seeded

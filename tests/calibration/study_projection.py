@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.projection import projections
-from pipeline.stats.projection_fit import gaussian_crps
+from latewood.pipeline.stats.projection.expected import projections
+from latewood.pipeline.stats.projection.fit import gaussian_crps
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
 from tests.calibration.varied import (
     BASE,

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.link import mass_links
-from pipeline.stats.link_design import carry, link_rows
-from pipeline.stats.session_lines import comparable_sessions
-from pipeline.stats.strength_design import Prepared, fit_strength
-from pipeline.stats.strength_link import strength_links
-from pipeline.stats.strength_trend import fit_strength_trend
+from latewood.pipeline.stats.engine.session_lines import comparable_sessions
+from latewood.pipeline.stats.links.link_design import carry, link_rows
+from latewood.pipeline.stats.links.mass_link import mass_links
+from latewood.pipeline.stats.links.strength_design import Prepared, fit_strength
+from latewood.pipeline.stats.links.strength_link import strength_links
+from latewood.pipeline.stats.links.strength_trend import fit_strength_trend
 from tests.calibration.outcome import Claim, Study, mean_of, share_of
 from tests.calibration.varied import MEASURES, seeded
 from tests.camps import EXIT_SPEED, MPH, STRENGTH, Camp, Process, simulate_camp

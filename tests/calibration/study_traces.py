@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.stats.results_traces import TraceSettings
-from pipeline.stats.traces import curve_of, read_trace
+from latewood.pipeline.stats.movement.results import TraceSettings
+from latewood.pipeline.stats.movement.traces import curve_of, read_trace
 
 SEED = 8801
 HEIGHT = 1000.0

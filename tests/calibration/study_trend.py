@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from pipeline.stats.mixed import fit_random_slope
-from pipeline.stats.reliability import measurement_errors
-from pipeline.stats.trend import trends
+from latewood.pipeline.stats.change.reliability import measurement_errors
+from latewood.pipeline.stats.change.trend import trends
+from latewood.pipeline.stats.engine.mixed import fit_random_slope
 from tests.calibration.outcome import Claim, Study, mean_of, share_of
 from tests.calibration.varied import (
     BASE,

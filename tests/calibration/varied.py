@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.catalogue.load import load_catalogue
 from tests.camps import EXIT_SPEED, JUMP, MPH, SPRINT, Camp, Process, simulate_camp
 
 MEASURES = load_catalogue().measures

@@ -5,19 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from dashboard.rows import Athlete, Camp, LineRow, MeasureRow, Plan, SessionValue, Stay
-from dashboard.views.lookup import Lookup, build_lookup
-from pipeline.stats.results import (
-    AthleteLink,
-    CohortGain,
-    MassTrend,
-    MeasurementError,
-    PeerStanding,
-    PlanReview,
-    Projection,
-    Trend,
-    WeighinUse,
-)
+from latewood.dashboard.reads.rows import Athlete, Camp, LineRow, MeasureRow, Plan, SessionValue, Stay
+from latewood.dashboard.views.lookup import Lookup, build_lookup
+from latewood.pipeline.stats.change.results import CohortGain, MeasurementError, Trend
+from latewood.pipeline.stats.links.results import AthleteLink
+from latewood.pipeline.stats.peers.results import PeerStanding
+from latewood.pipeline.stats.plans.results import MassTrend, PlanReview, WeighinUse
+from latewood.pipeline.stats.projection.results import Projection
 
 TEE = "delivery=tee; bat=metal"
 EXIT = MeasureRow(

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.theme import DARK, LIGHT, Palette
+from latewood.dashboard.theme import DARK, LIGHT, Palette
 
 HOME = Path(__file__).parents[2] / "dashboard"
 CONFIG = tomllib.loads((HOME / ".streamlit" / "config.toml").read_text(encoding="utf-8"))["theme"]

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from dashboard import how_sure
-from dashboard.charts.how_sure import sure_fold
+from latewood.dashboard.charts.how_sure import sure_fold
+from latewood.dashboard.text import how_sure
 from tests.reading_level import grade
 
-SCREENS = Path(how_sure.__file__).parent / "screens"
+SCREENS = Path(how_sure.__file__).parents[1] / "screens"
 
 
 @pytest.mark.parametrize("kind", how_sure.KINDS, ids=lambda kind: kind.key)
@@ -32,7 +32,7 @@ def test_without_the_page_it_says_where_to_look(monkeypatch, tmp_path) -> None:
 
 
 def test_every_heading_named_stands_on_a_screen_and_every_kind_under_a_heading() -> None:
-    drawn = "\n".join(path.read_text(encoding="utf-8") for path in SCREENS.glob("*.py"))
+    drawn = "\n".join(path.read_text(encoding="utf-8") for path in SCREENS.rglob("*.py"))
     for place in how_sure.AT:
         assert f'"{place}"' in drawn, place
     assert {key for keys in how_sure.AT.values() for key in keys} == set(how_sure.BY_KEY)

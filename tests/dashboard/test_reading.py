@@ -8,14 +8,14 @@ from pathlib import Path
 import altair as alt
 import pytest
 
-from dashboard.charts.spec import specs
-from dashboard.charts.stay_length import draw_stay_length
-from dashboard.reading import Reader
-from dashboard.theme import DARK, LIGHT, Palette
-from pipeline.errors import NothingPublishedError
-from pipeline.ingest.build import build
-from pipeline.summary.camp.model import GroupSheet
-from pipeline.warehouse.connection import published_path
+from latewood.dashboard.charts.spec import specs
+from latewood.dashboard.charts.stay_length import draw_stay_length
+from latewood.dashboard.reads.reading import Reader
+from latewood.dashboard.theme import DARK, LIGHT, Palette
+from latewood.pipeline.errors import NothingPublishedError
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.pages.camp.model import GroupSheet
+from latewood.pipeline.warehouse.connection import published_path
 from tests.conftest import LONG, Camp
 
 N_READINGS = "select count(*) from reading"

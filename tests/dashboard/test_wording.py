@@ -3,7 +3,7 @@ from datetime import date
 import pytest
 from made import EXIT, MASS, SPRINT
 
-from dashboard.wording import (
+from latewood.dashboard.text.wording import (
     THIN,
     age_text,
     chance_text,

@@ -18,16 +18,16 @@ import duckdb
 import pytest
 from filelock import FileLock
 
-from pipeline.errors import (
+from latewood.pipeline.errors import (
     BuildError,
     DecisionError,
     FileUnreadableError,
     LandingError,
     NothingPublishedError,
 )
-from pipeline.ingest.actions import decide, import_files, withdraw
-from pipeline.ingest.build import build
-from pipeline.warehouse.connection import open_published, published_path
+from latewood.pipeline.ingest.actions import decide, import_files, withdraw
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.warehouse.connection import open_published, published_path
 from tests.conftest import LONG, NEW_MEASURE, SLED_READINGS, Camp
 
 FIRST = date(2032, 6, 2)
@@ -219,7 +219,7 @@ def test_an_open_reader_keeps_its_build_while_another_is_published(camp: Camp) -
 KILLED = """
 import sys
 from pathlib import Path
-from pipeline.ingest.build import build
+from latewood.pipeline.ingest.build.run import build
 print("started", flush=True)
 build(Path(sys.argv[1]), fresh=True)
 """
@@ -363,7 +363,7 @@ def test_a_build_that_fails_takes_its_files_back(camp: Camp, monkeypatch: pytest
     def fail(*_: object) -> None:
         raise ZeroDivisionError("in a check")
 
-    monkeypatch.setattr("pipeline.ingest.build.run_checks", fail)
+    monkeypatch.setattr("latewood.pipeline.ingest.build.run.run_checks", fail)
     with pytest.raises(ZeroDivisionError):
         camp.take("more.csv", LONG + "T1,2032-08-10,body_mass,63.4,kg,1\n")
     assert sorted(str(p) for p in (camp.root / "landing").rglob("*")) == before

@@ -10,7 +10,7 @@ from tests.conftest import CAMPS, LONG, ROSTER, STAYS
 
 
 def latewood(*words: object) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "pipeline", *(str(w) for w in words)]
+    command = [sys.executable, "-m", "latewood", *(str(w) for w in words)]
     return subprocess.run(command, capture_output=True, text=True, check=False)
 
 

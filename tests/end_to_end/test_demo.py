@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.ingest.demo import SelfTest, score
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.cli.demo import SelfTest, score
+from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import SOURCE
 
 

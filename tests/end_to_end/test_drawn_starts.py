@@ -11,19 +11,20 @@ import duckdb
 import pytest
 from typer.testing import CliRunner
 
-from pipeline.catalogue.load import load_catalogue
-from pipeline.cli import app
-from pipeline.errors import DesignError, LandingError
-from pipeline.ingest import audit, start_design
-from pipeline.ingest.backup import back_up
-from pipeline.ingest.build import build
-from pipeline.ingest.start_design import Ask, declare, design
-from pipeline.ingest.start_draws import LOG, read_log, write
-from pipeline.stats.start_draw import drawn_groups
-from pipeline.summary.care import check_folder
-from pipeline.summary.erase import erase
-from pipeline.summary.restore import restore
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.care.backup import back_up
+from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.care.erase import erase
+from latewood.pipeline.care.restore import restore
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.cli.main import app
+from latewood.pipeline.errors import DesignError, LandingError
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs.start_draws import LOG, read_log, write
+from latewood.pipeline.ingest.plans import start_design
+from latewood.pipeline.ingest.plans.start_design import Ask, declare, design
+from latewood.pipeline.stats.links.start_draw import drawn_groups
+from latewood.pipeline.warehouse.connection import open_published
 from tests.drawn_folder import AFTER, BEFORE, DRAWN, STARTS, camp_after, camp_before, draw_starts
 from tests.end_to_end.test_cli import latewood
 

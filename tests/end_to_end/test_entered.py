@@ -7,12 +7,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from pipeline.errors import DecisionError, LandingError
-from pipeline.ingest.actions import decide, withdraw
-from pipeline.ingest.build import build, read_inputs
-from pipeline.ingest.entered import all_imports, enter, standing_entries, take_back
-from pipeline.ingest.plan_forms import PlanDraft, save_plan
-from pipeline.ingest.planlog import (
+from latewood.pipeline.errors import DecisionError, LandingError
+from latewood.pipeline.ingest.actions import decide, withdraw
+from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.logs.entered import all_imports, enter, standing_entries, take_back
+from latewood.pipeline.ingest.logs.planlog import (
     hidden_masses,
     hide_mass,
     read_allowed,
@@ -20,6 +19,7 @@ from pipeline.ingest.planlog import (
     record_decision,
     without_refused,
 )
+from latewood.pipeline.ingest.plans.plan_forms import PlanDraft, save_plan
 from tests.conftest import LONG, Camp
 from tests.typed import type_in
 

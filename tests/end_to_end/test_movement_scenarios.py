@@ -10,10 +10,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.ingest.actions import decide
-from pipeline.ingest.trace_view import read_drawn_trial
-from pipeline.stats.reliability_formulas import chance_of_rise
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.ingest.actions import decide
+from latewood.pipeline.ingest.files.trace_view import read_drawn_trial
+from latewood.pipeline.stats.change.reliability_formulas import chance_of_rise
+from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import SOURCE
 from tests.movement_folder import VANAMARSH, movement_folder
 

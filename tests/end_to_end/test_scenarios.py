@@ -9,13 +9,13 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.catalogue.units import linear
-from pipeline.stats.growth import growth_share
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.catalogue.units import linear
+from latewood.pipeline.stats.growth.cdc import growth_share
+from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import LONG, Camp
 
 MPH = linear("mph", "m/s")
-TABLE = pd.read_csv(str(resources.files("pipeline.stats") / "cdc_lms.csv"))
+TABLE = pd.read_csv(str(resources.files("latewood.pipeline.stats.growth") / "cdc_lms.csv"))
 # What the scenarios call "fits growth" is mass in proportion to height to the power 2.5: an exponent without a
 # source, which nothing in the project uses. See docs/decisions/0006-growth-convention.md.
 TOLD_EXPONENT = 2.5

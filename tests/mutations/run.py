@@ -14,6 +14,8 @@ from typing import NoReturn
 
 import pytest
 
+from tests.tools.links import link_package
+
 ROOT = Path(__file__).parents[2]
 COPIED = ("pipeline", "dashboard", "tests", "seed_data", "docs", "pyproject.toml", "Makefile")
 OPTIONS = ("-q", "-x", "--no-header", "--tb=no", "-p", "no:cacheprovider", "-p", "no:xdist")
@@ -101,11 +103,17 @@ def _become_pytest(copy: Path, paths: list[str], output: Path) -> NoReturn:
         os.dup2(target, 2)
         os.chdir(copy)
         sys.dont_write_bytecode = True
-        for name in [m for m in sys.modules if m.split(".")[0] in {"pipeline", "dashboard", "tests"}]:
+        for name in [m for m in sys.modules if m.split(".")[0] in {"latewood", "tests"}]:
             del sys.modules[name]
-        sys.path[:] = [str(copy), *(p for p in sys.path if Path(p or ".").resolve() != ROOT)]
-        if not str(import_module("pipeline").__file__).startswith(str(copy)):
-            raise ImportError(f"pipeline: not the copy (got {import_module('pipeline').__file__})")
+        sys.path[:] = [
+            str(link_package(copy / "build" / "links", copy)),
+            str(copy),
+            *(p for p in sys.path if Path(p or ".").resolve() != ROOT),
+        ]
+        if not str(import_module("latewood.pipeline").__file__).startswith(str(copy)):
+            raise ImportError(
+                f"latewood.pipeline: not the copy (got {import_module('latewood.pipeline').__file__})"
+            )
         code = int(pytest.main([*OPTIONS, *paths]))
     finally:
         sys.stdout.flush()

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.catalogue import handles
-from pipeline.catalogue.declare import REP_FORMULAS
-from pipeline.catalogue.document import catalogue_markdown
-from pipeline.catalogue.load import load_catalogue
-from pipeline.catalogue.lookup import (
+from latewood.pipeline.catalogue import handles
+from latewood.pipeline.catalogue.declare import REP_FORMULAS
+from latewood.pipeline.catalogue.document import catalogue_markdown
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.catalogue.lookup import (
     age_years,
     band_for,
     decimals_in,
@@ -23,8 +23,8 @@ from pipeline.catalogue.lookup import (
     line_of,
     parse_line,
 )
-from pipeline.catalogue.model import FAMILIES, Better, Measure, Summary
-from pipeline.catalogue.units import convert
+from latewood.pipeline.catalogue.model import FAMILIES, Better, Measure, Summary
+from latewood.pipeline.catalogue.units import convert
 
 CATALOGUE = load_catalogue()
 MEASURES = list(CATALOGUE.measures.values())
@@ -245,7 +245,7 @@ def test_decimals_in_the_unit_shown(key: str, unit: str, decimals: int) -> None:
 def test_the_page_of_measures_is_up_to_date() -> None:
     page = Path(__file__).parents[2] / "docs" / "measures.md"
     assert page.read_text(encoding="utf-8") == catalogue_markdown(CATALOGUE), (
-        "run: python -m pipeline.catalogue > docs/measures.md"
+        "run: python -m latewood.pipeline.catalogue > docs/measures.md"
     )
 
 

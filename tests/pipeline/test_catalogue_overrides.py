@@ -6,11 +6,11 @@ import re
 
 import pytest
 
-from pipeline.catalogue.document import catalogue_markdown
-from pipeline.catalogue.load import load_catalogue
-from pipeline.catalogue.lookup import band_for, line_label, line_of
-from pipeline.catalogue.model import Summary
-from pipeline.errors import CatalogueError
+from latewood.pipeline.catalogue.document import catalogue_markdown
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.catalogue.lookup import band_for, line_label, line_of
+from latewood.pipeline.catalogue.model import Summary
+from latewood.pipeline.errors import CatalogueError
 
 CATALOGUE = load_catalogue()
 MEASURES = list(CATALOGUE.measures.values())

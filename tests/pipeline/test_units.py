@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from pipeline.catalogue.units import (
+from latewood.pipeline.catalogue.units import (
     UNITS,
     convert,
     display_decimals,
@@ -16,7 +16,7 @@ from pipeline.catalogue.units import (
     linear,
     parse_length,
 )
-from pipeline.errors import CatalogueError
+from latewood.pipeline.errors import CatalogueError
 
 # International yard and pound agreement of 1959, as in NIST SP 811 (2008) appendix B.8: exact.
 EXACT = [

@@ -8,8 +8,8 @@ import io
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.errors import FileUnreadableError
-from pipeline.ingest.files import ReadingOptions, read_table
+from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.reading import ReadingOptions, read_table
 
 CELL = st.text(st.characters(blacklist_categories=("Cs", "Cc")), max_size=12)
 WORD = st.text(st.characters(whitelist_categories=("L", "N")), min_size=1, max_size=8)

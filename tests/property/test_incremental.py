@@ -13,13 +13,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.build import build, read_inputs
-from pipeline.ingest.program import load_program, prepare_folder
-from pipeline.ingest.settle import record_decision
-from pipeline.stats.trend import trends
-from pipeline.warehouse import separate
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.build.settle import record_decision
+from latewood.pipeline.ingest.program import load_program, prepare_folder
+from latewood.pipeline.stats.change.trend import trends
+from latewood.pipeline.warehouse import separate
+from latewood.pipeline.warehouse.connection import open_published
 from tests.typed import type_in
 
 ATHLETES = [f"A{i}" for i in range(9)]

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.catalogue.load import load_catalogue
-from pipeline.ingest.files import read_table
-from pipeline.ingest.mapping import parse_mapping
-from pipeline.ingest.trace_cells import trace_cells
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.ingest.files.mapping import parse_mapping
+from latewood.pipeline.ingest.files.reading import read_table
+from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from tests.calibration.study_traces import bell
 
 CATALOGUE = load_catalogue()

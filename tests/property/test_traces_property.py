@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.stats.traces import read_trace
+from latewood.pipeline.stats.movement.traces import read_trace
 from tests.calibration.study_traces import bell
 
 T = np.arange(0, 1.2, 1 / 250)

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.catalogue.load import load_catalogue
-from pipeline.catalogue.lookup import find_value, line_label, line_of, parse_line
-from pipeline.catalogue.model import NOT_STATED, Condition, Measure
-from pipeline.catalogue.units import UNITS, convert, find_unit, linear, parse_length
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.catalogue.lookup import find_value, line_label, line_of, parse_line
+from latewood.pipeline.catalogue.model import NOT_STATED, Condition, Measure
+from latewood.pipeline.catalogue.units import UNITS, convert, find_unit, linear, parse_length
 
 CATALOGUE = load_catalogue()
 BY_QUANTITY = [

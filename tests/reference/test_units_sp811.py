@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from pipeline.catalogue.units import UNITS, convert
+from latewood.pipeline.catalogue.units import UNITS, convert
 
 SP_811 = [
     ("ft", "m", "3.048E-01"),

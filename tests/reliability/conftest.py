@@ -10,12 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.ingest import consent_book, focus, planlog
-from pipeline.ingest.actions import decide, import_files
-from pipeline.ingest.build import build
-from pipeline.ingest.consent import FIELDS, Consent
-from pipeline.summary import issue
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.ingest.actions import decide, import_files
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.consent.agreed import FIELDS, Consent
+from latewood.pipeline.ingest.logs import focus, planlog
+from latewood.pipeline.pages.recruit import issue
+from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import LONG
 from tests.reliability.kill import FIRST, prepared, rows
 from tests.typed import type_in

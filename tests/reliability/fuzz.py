@@ -15,13 +15,13 @@ from pathlib import Path
 import numpy as np
 import openpyxl
 
-from pipeline.errors import LatewoodError
-from pipeline.ingest.actions import ImportOutcome, import_files
-from pipeline.ingest.build import build
-from pipeline.ingest.files import decode
-from pipeline.ingest.find_files import find_mapping
-from pipeline.ingest.program import prepare_folder, program_catalogue
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.errors import LatewoodError
+from latewood.pipeline.ingest.actions import ImportOutcome, import_files
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.files.find_files import find_mapping
+from latewood.pipeline.ingest.files.reading import decode
+from latewood.pipeline.ingest.program import prepare_folder, program_catalogue
+from latewood.pipeline.warehouse.connection import open_published
 from tests.reliability.mutate import damaged
 
 SOURCE = Path(__file__).parents[2] / "seed_data"

@@ -13,9 +13,9 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-from pipeline.ingest import entered, focus, planlog
-from pipeline.ingest.backup import back_up
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.care.backup import back_up
+from latewood.pipeline.ingest.logs import entered, focus, planlog
+from latewood.pipeline.warehouse.connection import open_published
 from tests.reliability.conftest import lived_in
 from tests.reliability.kill import FIRST
 

@@ -19,12 +19,14 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from pipeline.ingest import audit, consent_book, decisions, landing, planlog
-from pipeline.ingest.actions import decide, import_files, withdraw
-from pipeline.ingest.build import build
-from pipeline.ingest.consent import Consent
-from pipeline.ingest.program import prepare_folder
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.ingest.actions import decide, import_files, withdraw
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.consent.agreed import Consent
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.logs import audit, decisions, planlog
+from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import CAMPS, LONG, ROSTER, STAYS
 from tests.typed import type_in
 

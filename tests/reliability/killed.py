@@ -13,19 +13,20 @@ from contextlib import closing
 from datetime import date
 from pathlib import Path
 
-from pipeline import durable
-from pipeline.errors import LatewoodError
-from pipeline.ingest import audit, decisions, entered, landing, planlog
-from pipeline.ingest.build import build, read_inputs
-from pipeline.summary.care import check_folder
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline import durable
+from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.errors import LatewoodError
+from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.logs import audit, decisions, entered, planlog
+from latewood.pipeline.warehouse.connection import open_published
 from tests.reliability.kill import BEFORE, BUILDERS, DEEDS, MOMENT, TORN, KillResult, Run, child, prepared
 
 COMPARED_EVERY = 40
 # About how often each deed changes a file by name, and forces one to the disk.
 CHANGES_OF = {"import": 16, "build": 6, "withdrawal": 12, "consent": 12, "decision": 6, "plan decision": 8}
 WRITES_OF = {"import": 8, "build": 3, "withdrawal": 7, "consent": 8, "decision": 4, "plan decision": 6}
-MODULES = ["tests.reliability.kill", "pipeline.summary.care"]
+MODULES = ["tests.reliability.kill", "latewood.pipeline.care.check"]
 
 
 def kill_runs(folder: Path, runs: int, seed: int, tell: Callable[[str], None] = lambda _: None) -> KillResult:

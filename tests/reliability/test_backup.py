@@ -11,14 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import BackupError
-from pipeline.ingest import audit, entered, focus
-from pipeline.ingest.backup import LIST, back_up, read_members, verify
-from pipeline.summary import register
-from pipeline.summary.care import check_folder
-from pipeline.summary.erase import erase
-from pipeline.summary.keys import known_public
-from pipeline.summary.restore import restore
+from latewood.pipeline.care.backup import LIST, back_up, read_members, verify
+from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.care.erase import erase
+from latewood.pipeline.care.restore import restore
+from latewood.pipeline.errors import BackupError
+from latewood.pipeline.ingest.logs import audit, entered, focus
+from latewood.pipeline.pages import register
+from latewood.pipeline.pages.keys import known_public
 from tests.reliability.conftest import content
 from tests.reliability.kill import FIRST
 from tests.typed import type_in

@@ -6,12 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.ingest import audit, decisions, landing, planlog
-from pipeline.ingest.actions import import_files, withdraw
-from pipeline.ingest.build import build
-from pipeline.summary.care import check_folder
-from pipeline.summary.erase import erase
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.care.erase import erase
+from latewood.pipeline.ingest.actions import import_files, withdraw
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.logs import audit, decisions, planlog
+from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import LONG
 from tests.reliability.kill import PROGRAM
 

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import BuildError, LandingError
-from pipeline.ingest import landing
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.build import build
-from pipeline.summary.care import check_folder
-from pipeline.warehouse.connection import open_published, published_path
+from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.errors import BuildError, LandingError
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.warehouse.connection import open_published, published_path
 from tests.reliability.conftest import content
 from tests.reliability.kill import LONG, rows
 

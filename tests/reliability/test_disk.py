@@ -11,14 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import durable
-from pipeline.errors import BuildError, LatewoodError, StorageError
-from pipeline.ingest import audit, decisions, entered, planlog
-from pipeline.ingest.actions import import_files, withdraw
-from pipeline.ingest.backup import back_up
-from pipeline.ingest.build import build
-from pipeline.ingest.landing import manifests
-from pipeline.summary.care import check_folder
+from latewood.pipeline import durable
+from latewood.pipeline.care.backup import back_up
+from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.errors import BuildError, LatewoodError, StorageError
+from latewood.pipeline.ingest.actions import import_files, withdraw
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.files.landing import manifests
+from latewood.pipeline.ingest.logs import audit, decisions, entered, planlog
 from tests.reliability.conftest import content, more
 from tests.reliability.kill import DEEDS, FIRST, Run, _deed
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import duckdb
 import pytest
 
-from pipeline.errors import BuildError, FileUnreadableError
-from pipeline.ingest.files import ReadingOptions, _read_fast, _read_strict, read_table
-from pipeline.warehouse.accounts import check_accounts
-from pipeline.warehouse.connection import read_sql
+from latewood.pipeline.errors import BuildError, FileUnreadableError
+from latewood.pipeline.ingest.files.reading import ReadingOptions, _read_fast, _read_strict, read_table
+from latewood.pipeline.warehouse.accounts import check_accounts
+from latewood.pipeline.warehouse.connection import read_sql
 from tests.conftest import LONG, Camp
-from tests.pipeline.ingest.test_traces import accounted, mapping, text, wide
+from tests.pipeline.ingest.files.test_traces import accounted, mapping, text, wide
 
 
 @pytest.mark.parametrize("twin", ["Value", "VALUE ", "measured on"])

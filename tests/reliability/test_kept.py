@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.ingest.build import build
-from pipeline.summary.care import check_folder
-from pipeline.summary.restore import restore
+from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.care.restore import restore
+from latewood.pipeline.ingest.build.run import build
 from tests.reliability.keep import KEPT, facts
 
 ARCHIVES = sorted(KEPT.glob("*.zip"))

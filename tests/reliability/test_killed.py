@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.ingest import landing
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.build import build
-from pipeline.summary import erase as erasing
-from pipeline.warehouse.connection import published_path
+from latewood.pipeline.care import erase as erasing
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.warehouse.connection import published_path
 from tests.reliability.conftest import content, more
 from tests.reliability.fuzz import corpus, fuzz, made
 from tests.reliability.kill import DEEDS

@@ -12,13 +12,13 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import durable, steps
-from pipeline.ingest import audit, erasing, leftovers
-from pipeline.ingest.backup import back_up, verify
-from pipeline.summary.care import check_folder
-from pipeline.summary.erase import erase
-from pipeline.summary.restore import restore
-from pipeline.summary.tidy import tidy
+from latewood.pipeline import durable, steps
+from latewood.pipeline.care.backup import back_up, verify
+from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.care.erase import erase
+from latewood.pipeline.care.restore import restore
+from latewood.pipeline.ingest.logs import audit, erasing, leftovers
+from latewood.pipeline.pages.tidy import tidy
 from tests.reliability.conftest import content
 
 SEED = 20320820

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from pipeline.ingest.build import build
-from pipeline.warehouse.connection import published_path
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.warehouse.connection import published_path
 from tests.opening import open_page
 
 

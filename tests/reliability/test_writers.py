@@ -8,12 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import BuildError, LandingError
-from pipeline.ingest import actions, audit, entered, landing
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.build import build
-from pipeline.summary.care import check_folder
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.errors import BuildError, LandingError
+from latewood.pipeline.ingest import actions
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.logs import audit, entered
+from latewood.pipeline.warehouse.connection import open_published
 from tests.reliability.conftest import more
 from tests.reliability.kill import FIRST, Run, child
 
@@ -94,7 +96,7 @@ def test_a_file_taken_back_meanwhile_is_told(
 
 
 def test_a_reader_between_two_builds_gets_one_of_them(lived: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from pipeline.warehouse import connection as opened
+    from latewood.pipeline.warehouse import connection as opened
 
     real, calls = opened.published_path, []
 

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.build import build
-from pipeline.ingest.program import prepare_folder
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.warehouse.connection import open_published
 from tests.opening import open_page
 
 SCREENS = ("cohorts", "athlete", "plans", "data", "behind")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard import cautions, how_sure
+from latewood.dashboard.text import cautions, how_sure
 from tests.drawn_folder import camp_after, camp_before, draw_starts
 
 

@@ -10,8 +10,8 @@ import pytest
 from google.protobuf.message import Message
 from streamlit.testing.v1 import AppTest
 
-from dashboard.charts.drawing import safe
-from dashboard.wording import verbatim
+from latewood.dashboard.charts.drawing import safe
+from latewood.dashboard.text.wording import verbatim
 from tests.hostile import ATHLETE, CAMP, PLAN, SIGNS, make_hostile
 from tests.opening import APP, open_folds
 

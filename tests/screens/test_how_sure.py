@@ -6,7 +6,7 @@ import re
 
 from streamlit.testing.v1 import AppTest
 
-from dashboard import how_sure
+from latewood.dashboard.text import how_sure
 
 
 def folds(page: AppTest) -> str:

@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from dashboard import signin
-from pipeline.errors import CatalogueError
-from pipeline.ingest import build_notes
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.build import KEPT_BUILDS, build
-from pipeline.ingest.settle import withdraw
-from pipeline.ingest.visits import path_of
+from latewood.dashboard import signin
+from latewood.pipeline.errors import CatalogueError
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.build.run import KEPT_BUILDS, build
+from latewood.pipeline.ingest.build.settle import withdraw
+from latewood.pipeline.ingest.logs import build_notes
+from latewood.pipeline.ingest.people.visits import path_of
 from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
 from tests.typed import type_in

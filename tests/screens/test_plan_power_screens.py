@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.wording import THIN, chance_text
+from latewood.dashboard.text.wording import THIN, chance_text
 from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from datetime import date
 
-from pipeline.ingest.build import build
-from pipeline.ingest.planlog import read_log
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.logs.planlog import read_log
 from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import NEW_MEASURE, SLED_READINGS, Camp
 from tests.opening import open_folds
 
@@ -201,7 +201,7 @@ def test_a_long_roster_comes_in_portions(demo_root, open_screen, monkeypatch) ->
     (camp,) = ask(demo_root, "select max(camp_id) from stay")
     clear = len(open_screen(demo_root, "athlete", camp=camp).get("page_link"))
     assert clear > 2
-    monkeypatch.setattr("dashboard.screens.parts.PORTION", 2)
+    monkeypatch.setattr("latewood.dashboard.screens.parts.PORTION", 2)
     page = open_screen(demo_root, "athlete", camp=camp)
     seen = [2]
     while more := [button for button in page.button if button.label.startswith("List ")]:

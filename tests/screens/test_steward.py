@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import import_files
 from tests.screens.conftest import ask
 
 

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.ingest import audit, consent_book
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.logs import audit
 
 
 def _said(page) -> str:

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.views.typing import usual_conditions
-from pipeline.ingest.entered import Entry, standing_entries, take_back
+from latewood.dashboard.views.weighin.typing import usual_conditions
+from latewood.pipeline.ingest.logs.entered import Entry, standing_entries, take_back
 from tests.typed import type_in
 
 TODAY = date(2032, 8, 10)

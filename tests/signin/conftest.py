@@ -16,8 +16,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Route
 
-from dashboard.shots import free_port
 from tests.chromium import mark_browser_tests
+from tests.tools.shots import free_port
 from tests.two_camps import make_two_camps
 
 ROOT = Path(__file__).parents[2]
@@ -108,7 +108,7 @@ def write_sign_in(root: Path, provider: str, address: str) -> None:
 @contextmanager
 def latewood(root: Path, port: int, *more: str) -> Iterator[None]:
     """The screens of a data folder, served by the command line until the block ends."""
-    command = [sys.executable, "-m", "pipeline", "serve", "--data", str(root), "--port", str(port), *more]
+    command = [sys.executable, "-m", "latewood", "serve", "--data", str(root), "--port", str(port), *more]
     with running(command, f"http://127.0.0.1:{port}/_stcore/health"):
         yield
 

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.shots import free_port
-from pipeline.ingest.serving import prepare
+from latewood.pipeline.cli.serving import prepare
 from tests.signin.conftest import ROOT, Served, latewood, running, settle, sign_in, write_sign_in
+from tests.tools.shots import free_port
 from tests.two_camps import make_two_camps
 
 NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")

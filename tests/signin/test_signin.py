@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import BrowserContext, Page
 from streamlit.web.server.starlette.starlette_app_utils import create_signed_value, decode_signed_value
 
-from pipeline.ingest import audit
+from latewood.pipeline.ingest.logs import audit
 from tests.signin.conftest import COOKIE_SECRET, PEOPLE, Served, settle, sign_in
 
 COOKIE = "_streamlit_user"

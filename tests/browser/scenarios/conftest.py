@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
-from dashboard.shots import serving
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.warehouse.connection import open_published
+from tests.tools.shots import serving
 
 
 @dataclass(frozen=True)

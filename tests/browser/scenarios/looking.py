@@ -9,7 +9,7 @@ from typing import Any
 
 from playwright.sync_api import Locator, Page
 
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.warehouse.connection import open_published
 
 POUND = 0.45359237  # kg, exactly: NIST Special Publication 811, appendix B.8
 MILE_PER_HOUR = 0.44704  # m/s, exactly: the same

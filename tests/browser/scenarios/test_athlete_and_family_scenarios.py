@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from scipy.stats import norm
 
-from dashboard.exports import plain_consent
-from pipeline.ingest import consent_book
-from pipeline.ingest.consent import FAMILY, FIELDS
-from pipeline.ingest.program import load_program
-from pipeline.summary.family.issue import issue_family
+from latewood.dashboard.actions.summary_actions import plain_consent
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.consent.agreed import FAMILY, FIELDS
+from latewood.pipeline.ingest.program import load_program
+from latewood.pipeline.pages.family.issue import issue_family
 from tests.browser.scenarios.looking import asked, look, plain, read, settle
 
 BAT = "delivery=tee; bat=metal; ball=baseball; device=optical"

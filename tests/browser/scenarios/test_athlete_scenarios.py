@@ -7,8 +7,8 @@ from contextlib import closing
 
 import pytest
 
-from pipeline.stats.flags import expected_false_clear
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.stats.change.flags import expected_false_clear
+from latewood.pipeline.warehouse.connection import open_published
 from tests.browser.scenarios.looking import MILE_PER_HOUR, POUND, asked, between, look, read, settle
 
 ACCOUNT = (
@@ -118,7 +118,8 @@ def test_23_the_tool_reports_on_its_own_projections(demo) -> None:
         f"{score['inside_80']:.0%} of {score['n_scored']} inside their 80 % range".replace("%", " %", 1)
         in line
     )
-    # told: 38 of 60 is too narrow (p = 0.003), 45 of 60 as promised; reference/test_projection_scorecard.py has both
+    # told: 38 of 60 is too narrow (p = 0.003), 45 of 60 as promised;
+    # reference/projection/test_projection_scorecard.py has both
     assert score["verdict"] == "too narrow"
     assert f"too narrow (p = {score['chance']:.3f});" in line
     tab.get_by_text("How past projections did: the tool reports on itself").click()

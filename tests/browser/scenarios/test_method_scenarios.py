@@ -11,15 +11,15 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from dashboard.shots import serving
-from pipeline.ingest import audit
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.program import prepare_folder
-from pipeline.summary.erase import erase
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.care.erase import erase
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.warehouse.connection import open_published
 from tests.browser.scenarios.conftest import Desk
 from tests.browser.scenarios.looking import between, look, plain, read
 from tests.conftest import CAMPS, PROGRAM, ROSTER, STAYS
+from tests.tools.shots import serving
 
 FIRST = date(2032, 6, 2)
 TEE, MACHINE = ("tee", "metal"), ("machine", "metal")

@@ -14,9 +14,9 @@ import pypdf
 import pytest
 from playwright.sync_api import Page
 
-from pipeline.ingest import consent_book
-from pipeline.summary.verify import verify
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.pages.recruit.verify import verify
+from latewood.pipeline.warehouse.connection import open_published
 from tests.browser.scenarios.looking import look, plain, read, settle
 
 

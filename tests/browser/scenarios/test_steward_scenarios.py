@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Locator, Page
 
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.warehouse.connection import open_published
 from tests.browser.scenarios.looking import between, lines_of, look, plain, settle
 
 PAIR = ("Rowan Thistlewick", "Rowan T. Thistlewick")

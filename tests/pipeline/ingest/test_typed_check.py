@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.errors import DecisionError, EntryDoubtError
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.entered import Entry, enter, standing_entries
-from pipeline.ingest.planlog import hide_mass
-from pipeline.ingest.program import program_catalogue
-from pipeline.ingest.typed_doubt import Allowance, Day, Typed, question
+from latewood.pipeline.errors import DecisionError, EntryDoubtError
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.logs.entered import Entry, enter, standing_entries
+from latewood.pipeline.ingest.logs.planlog import hide_mass
+from latewood.pipeline.ingest.logs.typed_doubt import Allowance, Day, Typed, question
+from latewood.pipeline.ingest.program import program_catalogue
 from tests.conftest import Camp, small_camp
 
 HOW = {"delivery": "tee", "bat": "metal", "ball": "baseball", "device": "radar"}

@@ -8,15 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboard.views.steward import Question, offered_answers
-from pipeline.catalogue.load import load_catalogue
-from pipeline.errors import FileUnreadableError
-from pipeline.ingest.files import ReadingOptions, TextTable, read_table
-from pipeline.ingest.mapping import Mapping
-from pipeline.ingest.shape import cells_of, columns_of, kind_of
-from pipeline.warehouse.connection import read_sql
-from pipeline.warehouse.lookups import ids_of
-from pipeline.warehouse.rules import RULES, UNREADABLE
+from latewood.dashboard.views.data.steward import Question, offered_answers
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.mapping import Mapping
+from latewood.pipeline.ingest.files.reading import ReadingOptions, TextTable, read_table
+from latewood.pipeline.ingest.files.shape import cells_of, columns_of, kind_of
+from latewood.pipeline.warehouse.connection import read_sql
+from latewood.pipeline.warehouse.lookups import ids_of
+from latewood.pipeline.warehouse.rules import RULES, UNREADABLE
 
 BODY = "who;when\nT1;2032-06-02\n"
 

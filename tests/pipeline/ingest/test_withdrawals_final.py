@@ -6,13 +6,14 @@ from contextlib import closing
 
 import pytest
 
-from pipeline.errors import ConsentError
-from pipeline.ingest import consent_book, decisions
-from pipeline.ingest.actions import build, decide, import_files, withdraw
-from pipeline.summary.care import check_folder
-from pipeline.warehouse.connection import open_published
+from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.errors import ConsentError
+from latewood.pipeline.ingest.actions import build, decide, import_files, withdraw
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.logs import decisions
+from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import Camp
-from tests.pipeline.ingest.test_consent import GIVEN
+from tests.pipeline.ingest.people.test_consent import GIVEN
 
 HEAD = "athlete,given_by,given_on,fields,measures,photo,projection,expires_on,withdrawn_on\n"
 ROW = "guardian,2032-06-01,height,exit_speed,no,no,2032-12-01"

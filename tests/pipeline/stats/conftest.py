@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.catalogue.model import Better, Measure, Summary
+from latewood.pipeline.catalogue.model import Better, Measure, Summary
 
 LONG_CAMP = (0.0, 0.2, 3.0, 6.0, 10.0)  # weeks since arrival; two baseline days
 MIDDLE_CAMP = (0.0, 0.2, 4.0, 8.0)

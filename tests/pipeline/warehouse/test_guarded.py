@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from dashboard.views.steward import build_left_out
-from pipeline.catalogue.load import load_catalogue
-from pipeline.errors import NotComputedError
-from pipeline.stats.results import NotComputed
-from pipeline.warehouse.guarded import Guard
+from latewood.dashboard.views.data.steward import build_left_out
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.errors import NotComputedError
+from latewood.pipeline.stats.change.results import NotComputed
+from latewood.pipeline.warehouse.guarded import Guard
 
 MEASURES = load_catalogue().measures
 KEYS = ("exit_speed", "throw_speed", "broad_jump")

@@ -11,7 +11,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.warehouse.memo import Memo, age, digest_of, forget_aged, memo_of, schema_of
+from latewood.pipeline.warehouse.memo import Memo, age, digest_of, forget_aged, memo_of, schema_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.ingest.settle import decide
+from latewood.pipeline.ingest.build.settle import decide
 from tests.conftest import Camp
 
 HEADER = "athlete,measured_on,measure,value,unit,trial,action,sensor_class,event\n"

@@ -11,17 +11,17 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from pipeline import cli
-from pipeline.errors import BuildError, EngineError
-from pipeline.ingest.actions import import_files
-from pipeline.ingest.build import build
-from pipeline.ingest.settle import withdraw
-from pipeline.warehouse.connection import published_path
-from pipeline.warehouse.memo import Memo
-from pipeline.warehouse.session_summary import Opened, by_engine, in_place
-from pipeline.warehouse.spark_engine import spark_engine
-from pipeline.warehouse.stay_sums import DuckEngine, Engine
-from pipeline.warehouse.trial_files import duck_engine
+from latewood.pipeline.cli import main as cli
+from latewood.pipeline.errors import BuildError, EngineError
+from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.build.settle import withdraw
+from latewood.pipeline.warehouse.connection import published_path
+from latewood.pipeline.warehouse.memo import Memo
+from latewood.pipeline.warehouse.session_summary import Opened, by_engine, in_place
+from latewood.pipeline.warehouse.spark_engine import spark_engine
+from latewood.pipeline.warehouse.stay_sums import DuckEngine, Engine
+from latewood.pipeline.warehouse.trial_files import duck_engine
 from tests.conftest import LONG, Camp
 from tests.spark import needs_spark
 

@@ -6,8 +6,8 @@ import json
 
 import pytest
 
-from pipeline.ingest.settle import decide
-from pipeline.warehouse.slots import is_slot, is_slot_header
+from latewood.pipeline.ingest.build.settle import decide
+from latewood.pipeline.warehouse.slots import is_slot, is_slot_header
 from tests.conftest import LONG, Camp
 
 

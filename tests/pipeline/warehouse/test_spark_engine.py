@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.errors import EngineError
-from pipeline.warehouse.spark_engine import SparkEngine, spark_engine
-from pipeline.warehouse.stay_sums import TABLE, line_fits, stay_sums
-from pipeline.warehouse.trial_files import PARTITIONS, duck_engine
+from latewood.pipeline.errors import EngineError
+from latewood.pipeline.warehouse.spark_engine import SparkEngine, spark_engine
+from latewood.pipeline.warehouse.stay_sums import TABLE, line_fits, stay_sums
+from latewood.pipeline.warehouse.trial_files import PARTITIONS, duck_engine
 from tests.spark import needs_spark
 from tests.trial_values import odd_values, trial_values
 

@@ -11,10 +11,10 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 
-from pipeline.stats.mixed import fit_random_slope
-from pipeline.stats.mixed_products import sums_of_products
-from pipeline.stats.mixed_sums import group_sums
-from pipeline.warehouse.stay_sums import DuckEngine, LineFit, line_fits, stay_sums
+from latewood.pipeline.stats.engine.mixed import fit_random_slope
+from latewood.pipeline.stats.engine.mixed_products import sums_of_products
+from latewood.pipeline.stats.engine.mixed_sums import group_sums
+from latewood.pipeline.warehouse.stay_sums import DuckEngine, LineFit, line_fits, stay_sums
 from tests.trial_values import odd_values, trial_values
 
 

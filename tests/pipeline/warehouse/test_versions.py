@@ -5,10 +5,10 @@ from __future__ import annotations
 import duckdb
 import pytest
 
-from pipeline.errors import BuildError
-from pipeline.ingest.build import build
-from pipeline.warehouse.connection import open_published, published_path
-from pipeline.warehouse.versions import SCHEMA_VERSION
+from latewood.pipeline.errors import BuildError
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.warehouse.connection import open_published, published_path
+from latewood.pipeline.warehouse.versions import SCHEMA_VERSION
 from tests.conftest import Camp
 
 

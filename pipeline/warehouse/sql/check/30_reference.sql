@@ -42,7 +42,7 @@ select
 from expected e group by e.measure;
 
 -- How far a value may lie from what its athlete's own sessions lead us to expect: eight typical errors, or six times
--- the scatter seen. The same distances decide about values typed on a screen (ingest/typed_doubt.py).
+-- the scatter seen. The same distances decide about values typed on a screen (ingest/logs/typed_doubt.py).
 create or replace temp table jump as
 select
     m.measure,

@@ -1,4 +1,4 @@
--- The results of pipeline/stats/results_order.py, column for column.
+-- The results of pipeline/stats/movement/results.py, column for column.
 
 -- How often the segments of one day peaked in the order of the chain: each pair of neighbours, and all of them.
 create table peak_order (

@@ -1,4 +1,4 @@
--- Results about strength, one table a class of pipeline/stats/results_strength.py, column for column.
+-- Results about strength, one table a class of pipeline/stats/links/results.py, column for column.
 
 -- Change of an output per kg of the athlete's own added strength, at equal time in the program.
 create table strength_link (

@@ -1,4 +1,4 @@
--- The result of pipeline/stats/results_size.py, column for column.
+-- The result of pipeline/stats/links/results.py, column for column.
 
 -- The power of body mass with which an output goes: across athletes, and within them at equal time.
 create table size_exponent (

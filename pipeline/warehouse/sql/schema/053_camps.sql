@@ -1,4 +1,4 @@
--- The results of pipeline/stats/results_camps.py, column for column.
+-- The results of pipeline/stats/change/results.py, column for column.
 
 -- How much the camps of a program truly differ in what they gain over the same weeks, in one line.
 create table camp_spread (

@@ -1,4 +1,4 @@
--- The result of pipeline/stats/results_peers.py, column for column.
+-- The result of pipeline/stats/peers/results.py, column for column.
 
 -- Where a young athlete stands among those of their age and among those of their growth stage.
 create table peer_stage (

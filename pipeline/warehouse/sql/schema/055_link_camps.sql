@@ -1,4 +1,4 @@
--- The results of pipeline/stats/results_link_camps.py, column for column.
+-- The results of pipeline/stats/links/results.py, column for column.
 
 -- What goes with a kg of own added mass in the mean over camps, and how much camps differ in it, in one line.
 create table link_spread (

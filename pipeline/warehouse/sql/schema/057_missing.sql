@@ -1,4 +1,4 @@
--- What a build could not compute; as in pipeline/stats/results_missing.py.
+-- What a build could not compute; as in pipeline/stats/change/results.py.
 
 -- One estimate left out, with its reason; all others are published.
 create table not_computed (

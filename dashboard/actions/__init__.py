@@ -1,0 +1,1 @@
+"""What the screens do to the program, for a viewer who may."""

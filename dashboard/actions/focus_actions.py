@@ -1,0 +1,31 @@
+"""The coach's focus for an athlete: read at each run, written down by who may."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from latewood.dashboard.actions import rights
+from latewood.dashboard.reads import rows
+from latewood.pipeline.ingest.logs import focus
+from latewood.pipeline.ingest.program import data_dir
+
+
+def focus_log(build: rows.Build, athlete_id: str) -> tuple[focus.Focus, ...]:
+    """Every focus of an athlete, the oldest first; raises ForbiddenError where the athlete is not the viewer's."""
+    rights.may(build, "athlete", (athlete_id,))
+    return focus.of_athlete(data_dir(), athlete_id)
+
+
+def write_focus(
+    build: rows.Build, athlete_id: str, text: str, measure: str, review_on: date, by: str
+) -> focus.Focus:
+    """Write a focus down; raises ForbiddenError, DecisionError."""
+    viewer = rights.may(build, "set focus", (athlete_id,))
+    return focus.write(
+        data_dir(),
+        athlete_id=athlete_id,
+        text=text,
+        measure=measure,
+        review_on=review_on,
+        by=viewer.signs(by),
+    )

@@ -1,0 +1,118 @@
+"""What the plan and weigh-in screens do to the program, for a viewer who may; who does it is always an argument."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+from latewood.dashboard.actions import rights
+from latewood.dashboard.reads import rows
+from latewood.dashboard.views.plans.plan_seen import seen_of
+from latewood.pipeline.ingest.logs import entered, planlog
+from latewood.pipeline.ingest.plans import plan_forms
+from latewood.pipeline.ingest.program import data_dir
+from latewood.pipeline.stats.plans.results import PlanReview
+
+
+def decide(
+    build: rows.Build,
+    review: PlanReview,
+    decision: str,
+    by: str,
+    review_on: date,
+    note: str,
+    *,
+    attendance_poor: bool,
+) -> None:
+    """Write a decision about a plan down with what was seen; raises DecisionError or ForbiddenError."""
+    viewer = rights.may(build, "set plan", (review.athlete_id,))
+    seen = {**seen_of(review)}
+    planlog.record_decision(
+        data_dir(),
+        plan_id=review.plan_id,
+        athlete_id=review.athlete_id,
+        decision=decision,
+        by=viewer.signs(by),
+        review_on=review_on,
+        note=note,
+        seen=seen,
+        attendance_poor=attendance_poor,
+    )
+
+
+def save_plan(build: rows.Build, draft: plan_forms.PlanDraft, by: str) -> str:
+    """Write a plan or a new version down and return its id; raises DecisionError."""
+    viewer = rights.may(build, "set plan", (draft.athlete_id,))
+    return plan_forms.save_plan(data_dir(), draft, viewer.signs(by)).plan_id
+
+
+def trend_on(build: rows.Build, athlete_id: str, start_on: date) -> float | None:
+    """The trend of the weigh-ins on a start day, kg, None where nobody weighed near it; raises ForbiddenError."""
+    rights.may(build, "set plan", (athlete_id,))
+    return plan_forms.trend_on(data_dir(), athlete_id, start_on)
+
+
+def running_plan(build: rows.Build, athlete_id: str, start_on: date) -> plan_forms.Running | None:
+    """The plan that runs for an athlete on a day, also one not built yet; raises ForbiddenError."""
+    rights.may(build, "set plan", (athlete_id,))
+    return plan_forms.running_plan(data_dir(), athlete_id, start_on)
+
+
+def hide_mass(build: rows.Build, athlete_id: str, by: str, *, hidden: bool) -> None:
+    """Hide an athlete's mass on screens, or show it again; raises DecisionError."""
+    viewer = rights.may(build, "set plan", (athlete_id,))
+    planlog.hide_mass(data_dir(), athlete_id, viewer.signs(by), hidden=hidden)
+
+
+def plan_log(build: rows.Build, right: str = "plan") -> tuple[planlog.PlanEvent, ...]:
+    """The events of the plan log the viewer may see, read at each run so that a new one is seen at once."""
+    events = planlog.read_allowed(data_dir())
+    seen = rights.covered(build, right, {one.athlete_id for one in events})
+    return tuple(one for one in events if one.athlete_id in seen)
+
+
+def enter(
+    build: rows.Build,
+    by: str,
+    athlete_id: str,
+    measure: str,
+    day: date,
+    value: str,
+    unit: str,
+    *,
+    trial: int = 1,
+    conditions: Mapping[str, str] | None = None,
+    confirmed: str = "",
+) -> entered.Entry:
+    """Save one typed value; raises DecisionError, and EntryDoubtError where its question has to be confirmed."""
+    return entered.enter(
+        data_dir(),
+        by=rights.may(build, "enter", (athlete_id,)).signs(by),
+        athlete_id=athlete_id,
+        measure=measure,
+        measured_on=day,
+        value=value,
+        unit=unit,
+        trial=trial,
+        conditions=conditions,
+        confirmed=confirmed,
+    )
+
+
+def take_back(build: rows.Build, entry: entered.Entry, by: str) -> None:
+    """Take a typed value back; raises DecisionError."""
+    entered.take_back(data_dir(), entry, rights.may(build, "enter", (entry.athlete_id,)).signs(by))
+
+
+def entries(build: rows.Build, day: date) -> tuple[entered.Entry, ...]:
+    """What was typed on a day and stands, as far as the viewer may see it."""
+    found = entered.standing_entries(data_dir(), day)
+    seen = rights.covered(build, "entry", {one.athlete_id for one in found})
+    return tuple(one for one in found if one.athlete_id in seen)
+
+
+def times_emptied(build: rows.Build, day: date) -> Mapping[entered.Slot, int]:
+    """How often each trial typed on a day was left empty by an undo, as far as the viewer may see it."""
+    found = entered.times_emptied(data_dir(), day)
+    seen = rights.covered(build, "entry", {athlete for athlete, _, _ in found})
+    return {slot: times for slot, times in found.items() if slot[0] in seen}

@@ -1,0 +1,115 @@
+"""What the Data screen does to the program: one function per deed, each ending in a line of text.
+
+Every deed asks `rights` first, which refuses (ForbiddenError, SignInError) where no role of the viewer holds it now.
+What is written down names the person signed in, whatever was typed; only the person at the machine gives a name.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from latewood.dashboard.actions import rights
+from latewood.dashboard.reads.rows import BuildRow
+from latewood.dashboard.text.wording import count_of
+from latewood.pipeline.access import Viewer
+from latewood.pipeline.ingest import actions
+from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.logs import decisions
+from latewood.pipeline.ingest.program import data_dir
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Log:
+    """The decisions file as it was at one moment."""
+
+    made: Sequence[decisions.Decision]
+
+    @property
+    def count(self) -> int:
+        """How many decisions there were: what an answer is given in knowledge of."""
+        return len(self.made)
+
+    def last(self, held_ids: Sequence[str]) -> decisions.Decision | None:
+        """The last answer about any of these rows, built or not."""
+        return decisions.last_on(list(self.made), held_ids)
+
+
+def log(viewer: Viewer) -> Log:
+    """The decisions as they are now, with those that wait for a rebuild."""
+    rights.held(viewer, "decision")
+    return Log(made=decisions.read(data_dir() / "decisions.jsonl"))
+
+
+def take_files(viewer: Viewer, files: Sequence[tuple[str, bytes]], who: str) -> list[str]:
+    """Import uploaded files (name and content) without building; what became of each, as text.
+
+    Raises FileUnreadableError or MappingError, and then nothing was kept.
+    """
+    viewer = rights.held(viewer, "import")
+    with tempfile.TemporaryDirectory() as folder:
+        paths = []
+        for name, content in files:
+            path = Path(folder) / Path(name).name
+            path.write_bytes(content)
+            paths.append(path)
+        found = actions.import_files(data_dir(), paths, viewer.signs(who), build_after=False)
+    return [
+        f"{one.file_name}: {one.kind}, {count_of(one.rows_in, 'row')}, {one.state}. {' '.join(one.notes)}"
+        for one in found
+    ]
+
+
+def answer(
+    viewer: Viewer,
+    targets: Sequence[str],
+    action: str,
+    who: str,
+    why: str,
+    athlete_id: str | None,
+    seen: int | None = None,
+) -> None:
+    """Write a decision down without building.
+
+    `seen` is the count of the log on which the answer was given. Raises DecisionError, also where somebody else has
+    answered since.
+    """
+    viewer = rights.held(viewer, "decide")
+    actions.decide(
+        data_dir(), list(targets), action, viewer.signs(who), why, athlete_id, seen=seen, build_after=False
+    )
+
+
+def correct(viewer: Viewer, held_id: str, value: str, who: str, why: str, seen: int | None = None) -> None:
+    """Write down the right value of one held row without building; raises as `answer` does."""
+    viewer = rights.held(viewer, "decide")
+    actions.decide(
+        data_dir(), [held_id], "mend", viewer.signs(who), why, value=value, seen=seen, build_after=False
+    )
+
+
+def take_out(viewer: Viewer, import_id: str, who: str, why: str) -> None:
+    """Withdraw an import without building; raises DecisionError."""
+    viewer = rights.held(viewer, "withdraw")
+    actions.withdraw(data_dir(), import_id, viewer.signs(who), why, build_after=False)
+
+
+def rebuild(viewer: Viewer, progress: Callable[[str], None]) -> str:
+    """Build and publish; what came of it, as text. Raises LatewoodError, and then the old build stays."""
+    rights.held(viewer, "rebuild")
+    done = build(data_dir(), progress)
+    if done.unchanged:
+        return "Nothing had changed: the published build is up to date."
+    counts = f"{count_of(done.readings, 'reading')} of {count_of(done.athletes, 'athlete')}"
+    return f"Published {counts} in {done.seconds:.0f} s."
+
+
+def is_behind(viewer: Viewer, published: BuildRow | None) -> bool:
+    """Whether files, decisions or settings have changed since the published build."""
+    rights.held(viewer, "rebuild")
+    inputs = read_inputs(data_dir())
+    if published is None:
+        return bool(inputs.imports)
+    return inputs.build_id != published.build_id

@@ -1,0 +1,116 @@
+"""What the Summaries screen does to the program: preview, issue and consent. No page leaves without a consent."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from latewood.dashboard.actions import rights
+from latewood.dashboard.reads import rows
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.consent.agreed import RECRUITING, Consent, refusal
+from latewood.pipeline.ingest.program import data_dir
+from latewood.pipeline.pages.recruit import issue
+from latewood.pipeline.pages.recruit.make import MOST, Choice, allowed
+from latewood.pipeline.pages.recruit.pdf import render_picture
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Desk:
+    """What the screen knows of one athlete before anything is issued."""
+
+    why_not: str
+    consent: Consent | None
+    measures: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Export:
+    """What was issued: one file to hand out, and those refused with the reason."""
+
+    file_name: str
+    content: bytes
+    n: int
+    refused: tuple[tuple[str, str], ...]
+
+
+def desk(build: rows.Build, athlete_id: str) -> Desk:
+    """The consent of an athlete as it stands now, and the measures it covers."""
+    rights.may(build, "consent", (athlete_id,))
+    run = issue.open_run(data_dir(), "")
+    consents = consent_book.standing(data_dir())
+    known = run.record.athletes[athlete_id]
+    consent = consents.by_athlete.get(athlete_id)
+    why = refusal(consents, athlete_id, known.birth_date, run.record.today)
+    covered = allowed(run.record, athlete_id, consent) if consent and not why else ()
+    return Desk(why_not=why, consent=consent, measures=covered[: 2 * MOST])
+
+
+def picture(build: rows.Build, athlete_id: str, choice: Choice, paper: str) -> tuple[bytes, str]:
+    """The sheet as a picture, and its words; raises SummaryError without a consent that stands."""
+    rights.may(build, "export", (athlete_id,))
+    run = issue.open_run(data_dir(), "", choice, paper=paper)
+    page = issue.preview(run, consent_book.standing(data_dir()), athlete_id)
+    return render_picture(page, run.record.today, paper), f"{page.kind} of {page.name}. {page.shown}"
+
+
+def export(
+    build: rows.Build, athlete_ids: Sequence[str], who: str, choice: Choice, forms: Sequence[str], paper: str
+) -> Export:
+    """Issue pages and pack their files: one file as it is, several as an archive."""
+    viewer = rights.may(build, "export", athlete_ids)
+    run = issue.open_run(data_dir(), viewer.signs(who), choice, forms, paper)
+    files: dict[str, bytes] = {}
+    refused: list[tuple[str, str]] = []
+    n = 0
+    for result in issue.issue(run, athlete_ids):
+        if isinstance(result, issue.Refused):
+            refused.append((result.name, result.why))
+        else:
+            files |= result.files
+            refused += [(result.name, f"no {form}: {why}") for form, why in result.missing.items()]
+            n += 1
+    name, content = _packed(files)
+    return Export(file_name=name, content=content, n=n, refused=tuple(refused))
+
+
+def _packed(files: dict[str, bytes]) -> tuple[str, bytes]:
+    if len(files) == 1:
+        return next(iter(files.items()))
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in files.items():
+            archive.writestr(name, content)
+    return "summaries.zip", out.getvalue()
+
+
+def give_consent(build: rows.Build, given: Consent, who: str) -> str:
+    """Record a consent; it counts at once. Raises ConsentError."""
+    viewer = rights.may(build, "consent", (given.athlete_id,))
+    consent_book.record(data_dir(), given, viewer.signs(who))
+    return f"Consent recorded, until {given.expires_on.isoformat()}."
+
+
+def withdraw_consent(build: rows.Build, athlete_id: str, who: str) -> str:
+    """Withdraw a consent at once and mark the pages issued under it. Raises ConsentError."""
+    viewer = rights.may(build, "consent", (athlete_id,))
+    consent_book.withdraw(data_dir(), athlete_id, viewer.signs(who))
+    marked = issue.mark_withdrawn(data_dir())
+    return (
+        f"Consent withdrawn. Pages marked as withdrawn: {marked}. Files already sent cannot be called back."
+    )
+
+
+def plain_consent(
+    athlete_id: str, given_by: str, given_on: date, expires_on: date, what: tuple[Sequence[str], Sequence[str]],
+    *, projection: bool, photo: bool, reference: str, purpose: str = RECRUITING,
+) -> Consent:  # fmt: skip
+    """A consent as the form states it; `what` are the fields and the measures."""
+    return Consent(
+        athlete_id=athlete_id, given_by=given_by, given_on=given_on, expires_on=expires_on, withdrawn_on=None,
+        fields=tuple(what[0]), measures=tuple(what[1]), photo=photo, projection=projection, name_shown="",
+        reference=reference, import_id="", row_no=0, purpose=purpose,
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Reads of the published warehouse as typed rows, bounded to what the viewer may see."""

@@ -1,0 +1,1 @@
+"""The athlete page and its blocks."""

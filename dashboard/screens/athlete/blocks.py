@@ -1,0 +1,164 @@
+"""The blocks of the athlete page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from latewood.dashboard.charts.fan import draw_fan
+from latewood.dashboard.charts.rail import rail_key, rail_sheet
+from latewood.dashboard.charts.strip import strip_sheet
+from latewood.dashboard.charts.targets import target_sheet
+from latewood.dashboard.charts.timeline import draw_timeline
+from latewood.dashboard.reads import plan_reads, warehouse
+from latewood.dashboard.reads.rows import SessionValue, Stay
+from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.athlete import stage
+from latewood.dashboard.screens.scorecard_part import scorecard
+from latewood.dashboard.text import cautions, condition_words, empties
+from latewood.dashboard.text.wording import verbatim
+from latewood.dashboard.views.athlete.head import Head, stays_of
+from latewood.dashboard.views.athlete.observations import build_observations
+from latewood.dashboard.views.athlete.rails import build_rails
+from latewood.dashboard.views.athlete.scorecard import build_scorecard
+from latewood.dashboard.views.athlete.sources import build_sources
+from latewood.dashboard.views.athlete.standing import build_strips
+from latewood.dashboard.views.athlete.targets import build_fan, build_targets
+from latewood.dashboard.views.athlete.timeline import (
+    Record,
+    build_timeline,
+    first_measures,
+    measures_on_record,
+)
+
+OUTPUTS = ("skill_output", "speed")  # kinds of measure that are what the work is for
+OTHERS = "Strength, jumps and other measures"
+TIMELINE_KEY = (
+    "Dots are test days with the test's own error, lines are trends with their interval. For body mass: weigh-ins, "
+    "smoothed mass with its 95 % interval, and the weight plan as dashes."
+)
+
+
+def pick_stay(opened: parts.Opened, athlete_id: str) -> str | None:
+    """The stay to show: the latest one unless another is picked."""
+    ids = [stay.stay_id for stay in stays_of(athlete_id, opened.lookup)]
+    labels = {one: opened.lookup.camp_label(opened.lookup.stays[one].camp_id) for one in ids}
+    if len(ids) < 2:
+        return ids[0] if ids else None
+    return parts.pick("Stay", ids, ids[0], parts.named(labels), key=f"athlete_stay_{athlete_id}")
+
+
+def head(view: Head) -> None:
+    """Who this is."""
+    st.subheader(verbatim(view.name), anchor=False)
+    lines = (" · ".join(view.facts), view.camp_line, " · ".join(view.build))
+    st.html("".join(f'<p class="lw-head">{parts.safe(line)}</p>' for line in lines if line))
+
+
+def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
+    """What changed: rails, the surest first."""
+    parts.section("What changed")
+    own = [trend for trend in record.trends if stay is not None and trend.stay_id == stay.stay_id]
+    only = st.toggle(parts.STANDING_ONLY, key="athlete_standing")
+    retests = plan_reads.retests(opened.build, stay.athlete_id) if stay is not None else ()
+    sheet = build_rails(own, record.values, opened.lookup, standing_only=only, retests=retests)
+    if sheet.rails:
+        st.html(rail_key() + rail_sheet(sheet.rails))
+    elif only and sheet.by_chance:
+        parts.words("No change stands when all verdicts of this stay are taken together.")
+    if sheet.by_chance:
+        parts.words(f"{sheet.by_chance} {sheet.together}")
+    else:
+        parts.empty(empties.NO_VERDICT)
+    if sheet.too_few:
+        label = f"Too few sessions for a verdict: {len(sheet.too_few)}"
+        parts.on_opening(label, "athlete_too_few", lambda: parts.bullets(sheet.too_few))
+    parts.caution(cautions.MEASUREMENT)
+
+
+def timeline(opened: parts.Opened, record: Record, stays: Sequence[Stay], stay: Stay | None) -> None:
+    """Build, strength and outputs on one time axis."""
+    parts.section("On one time axis")
+    lookup = opened.lookup
+    every = len(stays) > 1 and st.toggle("Every stay", key="athlete_every_stay")
+    shown = st.multiselect(
+        "Measures drawn",
+        measures_on_record(record, lookup),
+        default=first_measures(record, lookup),
+        format_func=lookup.label,
+        key=f"athlete_shown_{stay.athlete_id if stay else ''}",
+    )
+    view = build_timeline(record, shown, stays if every or stay is None else [stay], opened.today, lookup)
+    if view is None:
+        parts.empty(empties.NOT_IN_STAY)
+        return
+    parts.words(TIMELINE_KEY, "lw-key")
+    parts.chart(draw_timeline, view, opened.colours, [f"{panel.title}. {view.alt}" for panel in view.panels])
+    for panel in view.panels:
+        for one in panel.breaks:
+            why = condition_words.why_apart(one.changed)
+            parts.words(f"{panel.title}: line broken; {one.reason}. {why}".strip(), "lw-small")
+
+
+def standing(opened: parts.Opened, athlete_id: str) -> None:
+    """Among athletes of similar build."""
+    parts.section("Among athletes of similar build")
+    found = warehouse.athlete_standings(opened.build, athlete_id)
+    strips = build_strips(found, warehouse.athlete_neighbours(opened.build, athlete_id), opened.lookup)
+    if not strips:
+        parts.empty(empties.NO_PEERS)
+        return
+    given = [one for one in strips if not one.refused]
+    st.html(strip_sheet(one for one in given if one.family in OUTPUTS))
+    parts.folded(OTHERS, [one for one in given if one.family not in OUTPUTS], strip_sheet, "athlete_others")
+    parts.folded("Not shown", [one for one in strips if one.refused], strip_sheet, "athlete_not_placed")
+    stage.stages(opened, athlete_id)
+    parts.caution(cautions.PEERS)
+
+
+def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[SessionValue]) -> None:
+    """Values at a date or at a body mass."""
+    parts.section("Where this may go")
+    found = warehouse.athlete_projections(opened.build, athlete_id)
+    scores = warehouse.projection_scores(opened.build)
+    rows = build_targets(found, stay.stay_id, opened.lookup, scores)
+    if not rows:
+        parts.empty(empties.NO_TARGET)
+        return
+    given = [row for row in rows if not row.refusal]
+    if not given:
+        parts.words("Nothing can be projected for now; the reasons are in the fold.")
+    st.html(target_sheet(given))
+    parts.folded("Not shown", [row for row in rows if row.refusal], target_sheet, "athlete_not_ahead")
+    names = {row.key: row.name for row in rows if row.has_date and not row.refusal}
+    if names:
+        key = parts.pick("Draw one over time", list(names), None, parts.named(names), key="athlete_fan")
+        fan = build_fan(found, values, stay.stay_id, key, opened.lookup) if key else None
+        if fan is not None:
+            parts.chart(draw_fan, fan, opened.colours, [fan.alt])
+    card = build_scorecard(scores, opened.lookup)
+    parts.on_opening(
+        "How past projections did: the tool reports on itself", "athlete_scores", lambda: scorecard(card)
+    )
+    parts.caution(cautions.PROJECTION)
+
+
+def observations(opened: parts.Opened, athlete_id: str) -> None:
+    """What coaches saw."""
+    seen = build_observations(warehouse.athlete_observations(opened.build, athlete_id), opened.lookup)
+    if seen:
+        st.subheader("What coaches saw", anchor=False)
+        parts.table(seen, "Movement observations with date and rating")
+        parts.caution(cautions.MOVEMENT)
+
+
+def sources(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
+    """Where the numbers come from."""
+    parts.on_opening(
+        "Where these numbers come from",
+        "athlete_sources",
+        lambda: parts.table(
+            build_sources(record, stay, opened.lookup), "Each number with its sessions and files"
+        ),
+    )

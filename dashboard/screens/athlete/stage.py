@@ -1,0 +1,23 @@
+"""The part of the athlete page that sets standing by age beside standing by growth stage."""
+
+from __future__ import annotations
+
+from latewood.dashboard.reads import warehouse
+from latewood.dashboard.screens import parts
+from latewood.dashboard.text import cautions
+from latewood.dashboard.views.athlete.stages import build_stages, stage_rule
+from latewood.pipeline.stats.peers.results import PeerStage
+
+
+def stages(opened: parts.Opened, athlete_id: str) -> None:
+    """Both standings of a young athlete in a fold, with the rule; nothing where no growth equation holds."""
+    found = warehouse.read_rows(opened.build, "athlete_stages", PeerStage, athlete_id=athlete_id)
+    lines = build_stages(found, opened.lookup)
+
+    def inside() -> None:
+        parts.words(stage_rule(found), "lw-small")
+        parts.bullets(line.text for line in lines)
+        parts.caution(cautions.STAGE)
+
+    if lines:
+        parts.on_opening(f"By age and by growth stage: {len(lines)}", "athlete_stages", inside)

@@ -1,0 +1,86 @@
+"""Camp review: one camp on one page, with the printed sheet and the tables, for the program director."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from latewood.dashboard.charts.camp_review import forest_sheet, parts_sheet, sentences, struck
+from latewood.dashboard.charts.stay_length import draw_stay_length, stay_text
+from latewood.dashboard.reads import review_reads, warehouse
+from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.camp_review.review_parts import export_form
+from latewood.dashboard.screens.registry import file_of
+from latewood.dashboard.text import empties
+from latewood.dashboard.text.wording import verbatim
+from latewood.pipeline.pages.camp.model import CampReview
+from latewood.pipeline.pages.camp.page import CampPage, make_page
+
+MOST_TESTED = ""
+
+
+def render() -> None:
+    """Draw the screen."""
+    opened = parts.open_screen("Camp review")
+    if opened is None:
+        return
+    camps = {camp.camp_id: camp.label for camp in warehouse.camps(opened.build)}
+    if not camps:
+        parts.empty(empties.NO_CAMP)
+        return
+    asked = st.query_params.get("camp")
+    if asked is not None and asked not in camps:
+        parts.refused(empties.NOT_YOURS)
+        return
+    left, right = st.columns(2)
+    with left:
+        camp = parts.pick(
+            "Camp", list(camps), asked or next(iter(camps)), parts.named(camps), key="review_camp"
+        )
+    first = review_reads.camp_review(opened.build, camp or asked or next(iter(camps)), parts.units())
+    names = {MOST_TESTED: "the one with the most athletes"}
+    names |= {
+        f"{one.key}|{one.line}": opened.lookup.full_label(one.key, one.line)
+        for one in first.gains
+        if one.gain is not None
+    }
+    with right:
+        lead = (
+            parts.pick("First measure", list(names), MOST_TESTED, parts.named(names), key="review_lead") or ""
+        )
+    review = review_reads.camp_review(opened.build, first.camp_id, parts.units(), lead)
+    _draw(opened, review, make_page(review), lead)
+
+
+def _draw(opened: parts.Opened, review: CampReview, page: CampPage, lead: str) -> None:
+    parts.words(" · ".join(page.facts))
+    parts.words(page.leavers)
+    parts.section("What a fair comparison allows us to say")
+    st.html(sentences(page.sentences))
+    with st.expander("Print this page, or take the tables"):
+        export_form(opened.build, review, lead)
+    parts.section("Gains")
+    if not page.lines:
+        parts.empty(empties.NO_GAIN)
+    st.html(forest_sheet(review, page))
+    parts.words(page.refused, "lw-small")
+    st.page_link(
+        file_of("cohorts"),
+        label="Single athletes by name: open a number",
+        query_params={"camp": review.camp_id},
+    )
+    parts.section("Parts of the camp")
+    parts.words(page.group_key, "lw-key")
+    for sheet, head in zip(review.groups, page.group_heads[1:], strict=True):
+        with st.expander(verbatim(head), expanded=sheet is review.groups[0]):
+            st.html(parts_sheet(sheet))
+            parts.words("Change by time in camp", "lw-key")
+            parts.chart(draw_stay_length, sheet, opened.colours, [stay_text(sheet)])
+    st.subheader("Ways of measuring, and mass", anchor=False)
+    for text in page.breaks:
+        parts.words(text)
+    parts.sheet(struck(page))
+    parts.caution(*page.cautions)
+
+
+if __name__ == "__main__":
+    render()

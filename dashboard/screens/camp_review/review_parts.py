@@ -1,0 +1,69 @@
+"""The form that hands out the files of a camp review."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Mapping
+
+import streamlit as st
+
+from latewood.dashboard.actions import review_actions
+from latewood.dashboard.reads.rows import Build
+from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.who import ask_who
+from latewood.dashboard.text.wording import verbatim
+from latewood.pipeline.errors import LatewoodError
+from latewood.pipeline.pages.camp.issue import FORMS
+from latewood.pipeline.pages.camp.model import CampReview
+
+FORM_WORDS = {"pdf": "One page (PDF)", "csv": "Tables (CSV)", "xlsx": "Tables (Excel)"}
+PAPERS = {"letter": "Letter", "a4": "A4"}
+READY = "review_ready"
+
+
+def export_form(build: Build, review: CampReview, lead: str) -> None:
+    """Choose forms and paper; what was made stays until something else is asked for."""
+    if not build.viewer.holds("export"):
+        parts.refused("Files of a camp review are the director's to hand out.")
+        return
+    with st.form("review_export"):
+        forms = st.multiselect(
+            "Forms", list(FORMS), ["pdf"], format_func=parts.named(FORM_WORDS), key="review_forms"
+        )
+        paper = st.radio(
+            "Paper", list(PAPERS), format_func=parts.named(PAPERS), horizontal=True, key="review_paper"
+        )
+        who = ask_who("review_who")
+        sent = st.form_submit_button("Make the files", type="primary")
+    asked = (build.build_id, review.camp_id, review.units, lead)
+    if sent and (not who.strip() or not forms):
+        st.error("Say who you are and pick at least one form.")
+        return
+    if sent:
+        try:
+            with st.spinner("Making the files"):
+                made = review_actions.export_review(
+                    build, review.camp_id, review.units, lead, who.strip(), forms, paper or "letter"
+                )
+        except LatewoodError as error:
+            st.error(verbatim(str(error)))
+            return
+        st.session_state[READY] = (asked, *packed(made))
+    kept = st.session_state.get(READY)
+    if kept is not None and kept[0] == asked:
+        st.success("Made and noted in the audit log. Internal: for the program's staff only.")
+        st.download_button(
+            f"Save {verbatim(kept[1])}", kept[2], kept[1], key="review_save", on_click="ignore"
+        )
+
+
+def packed(files: Mapping[str, bytes], name: str = "camp-review.zip") -> tuple[str, bytes]:
+    """One file as it is, several as an archive."""
+    if len(files) == 1:
+        return next(iter(files.items()))
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for one, content in files.items():
+            archive.writestr(one, content)
+    return name, out.getvalue()

@@ -1,0 +1,1 @@
+"""The cohorts page, its blocks, and the athletes behind one number."""

@@ -1,0 +1,63 @@
+"""The block of the cohorts screen that tells what goes with added mass and added strength in all camps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from latewood.dashboard.charts.links import link_sheet
+from latewood.dashboard.reads import camp_reads, warehouse
+from latewood.dashboard.screens import parts
+from latewood.dashboard.text import cautions
+from latewood.dashboard.views.athlete.strength_link import build_links
+from latewood.dashboard.views.cohorts.size import size_sentences
+from latewood.dashboard.views.cohorts.staggered import staggered_sentences
+
+WHAT = (
+    "From all camps of the program together, each athlete compared with themselves at equal time; one camp is too few "
+    "to tell."
+)
+
+
+def links(opened: parts.Opened, families: Sequence[str]) -> None:
+    """Mass and strength beside each other, the output picked; refusals in a fold."""
+    build = opened.build
+    blocks = build_links(
+        warehouse.mass_links(build),
+        warehouse.strength_links(build),
+        warehouse.mass_or_strength(build),
+        families,
+        opened.lookup,
+        camp_reads.link_spreads(build),
+    )
+    if not blocks:
+        return
+    parts.section("What goes with added mass and added strength")
+    parts.words(WHAT)
+    given = [block for block in blocks if not block.refused]
+    if given:
+        by_name = {block.name: block for block in given}
+        name = parts.pick("Output", list(by_name), given[0].name, str, key="cohorts_link")
+        parts.sheet(link_sheet([by_name[name or given[0].name]]))
+    else:
+        parts.words("Nothing can be told for these kinds of measure yet; the reasons are in the fold.")
+    parts.folded(
+        "Not enough to say", [block for block in blocks if block.refused], link_sheet, "links_refused"
+    )
+    parts.caution(cautions.ASSOCIATION)
+    said = staggered_sentences(camp_reads.staggered_links(build), families, opened.lookup)
+    if said:
+        with st.expander(f"Told from plan starts that were drawn by lot: {len(said)}"):
+            parts.bullets(said)
+            parts.caution(cautions.DRAWN_STARTS)
+            parts.how_sure("Drawn starts")
+
+
+def size(opened: parts.Opened, families: Sequence[str]) -> None:
+    """How lifted loads and forces go with body size, in a fold; nothing where the kinds picked hold none."""
+    said = size_sentences(warehouse.size_exponents(opened.build), families, opened.lookup)
+    if said:
+        with st.expander(f"How strength goes with body size: {len(said)}"):
+            parts.bullets(said)
+            parts.caution(cautions.ASSOCIATION, cautions.BODY_SIZE)

@@ -1,0 +1,1 @@
+"""Imports, held rows, decisions: the data steward's page."""

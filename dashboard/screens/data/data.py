@@ -1,0 +1,90 @@
+"""Data: what waits for an answer, what was imported, and the rebuild, for the data steward."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from latewood.dashboard import signin
+from latewood.dashboard.actions import steward_actions
+from latewood.dashboard.charts.card import fact_list
+from latewood.dashboard.reads import warehouse
+from latewood.dashboard.reads.rows import Build
+from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.data import steward_parts
+from latewood.dashboard.text import empties, glossary
+from latewood.dashboard.views.data.steward import (
+    build_decisions,
+    build_desk,
+    build_imports,
+    build_left_out,
+    build_status,
+    holding,
+    of_rule,
+    rules_waiting,
+)
+
+AT_ONCE = 20  # questions listed at once
+SEEN = "data_seen"  # how many decisions there were when this page was last drawn for this person
+
+
+def render() -> None:
+    """Draw the screen."""
+    st.header("Data", anchor=False, help=glossary.help_of("Data"))
+    steward_parts.say_what_was_done()
+    build = parts.published_or_none()
+    steward_parts.rebuild(build)
+    if build is None:
+        parts.empty(empties.NOTHING_BUILT)
+    else:
+        st.html(fact_list(build_status(build)))
+        _left_out(build)
+        _desk(build)
+    st.subheader("Import files", anchor=False)
+    steward_parts.upload()
+    if build is not None:
+        _imports(build)
+
+
+def _left_out(build: Build) -> None:
+    labels = {row.measure: row.label for row in warehouse.measures(build)}
+    for line in build_left_out(warehouse.not_computed(build), labels):
+        parts.words(line)
+
+
+def _desk(build: Build) -> None:
+    parts.section("Held rows")
+    labels = {row.measure: row.label for row in warehouse.measures(build)}
+    names = {row.athlete_id: row.display_name for row in warehouse.athletes(build)}
+    log = steward_actions.log(signin.viewer())
+    seen = st.session_state.get(SEEN, log.count)
+    desk = build_desk(warehouse.held_rows(build), warehouse.imports(build), labels, names)
+    parts.words(desk.head)
+    if not desk.questions:
+        return
+    rules = rules_waiting(desk)
+    left, right = st.columns(2)
+    with left:
+        rule = parts.pick("Show", list(rules), "", parts.named(rules), key="data_rule")
+    sought = right.text_input("Find an athlete, a file, a measure or a value", key="data_find")
+    shown = holding(of_rule(desk, rule or ""), sought)
+    if not shown:
+        parts.words("No question of this kind holds these words.")
+    for question in shown[:AT_ONCE]:
+        steward_parts.question(question, names, log, seen, first=question is shown[0])
+    st.session_state[SEEN] = log.count
+    if len(shown) > AT_ONCE:
+        parts.words(
+            f"{AT_ONCE} of {len(shown)} questions shown; answer these, rebuild, and the next ones come up."
+        )
+
+
+def _imports(build: Build) -> None:
+    parts.section("Imported files")
+    lines = build_imports(warehouse.imports(build))
+    steward_parts.imports_table(lines)
+    steward_parts.withdraw([one for one in lines if not one.withdrawn])
+    steward_parts.decisions_table(build_decisions(warehouse.decisions(build)))
+
+
+if __name__ == "__main__":
+    render()

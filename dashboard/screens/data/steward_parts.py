@@ -1,0 +1,249 @@
+"""The forms of the Data screen: rebuild, upload, answer a question, withdraw a file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
+
+from latewood.dashboard import signin
+from latewood.dashboard.actions import steward_actions
+from latewood.dashboard.reads.rows import Build
+from latewood.dashboard.screens import parts
+from latewood.dashboard.text import empties
+from latewood.dashboard.text.wording import verbatim
+from latewood.dashboard.views.data.steward import ImportLine, Question, offered_answers
+from latewood.pipeline.errors import LatewoodError
+from latewood.pipeline.ingest.logs.decisions import Decision
+
+BEHIND = (
+    "The results are older than the files, the decisions, the settings or the program itself. Press Rebuild to bring "
+    "them up to date."
+)
+ROWS = 12  # of a question, or of the imported files, drawn at once
+ANSWERS = {
+    "exchange": "Give each value to the other athlete",
+    "mend": "Take the proposal",
+    "accept": "Take it as it stands",
+    "reject": "Leave it out",
+    "assign": "It belongs to …",
+    "correct": "The right value is …",
+}
+
+
+def say_what_was_done() -> None:
+    """The result of the last deed, once."""
+    for text in st.session_state.pop("data_done", []):
+        st.success(verbatim(text))
+
+
+def _do(deed: Callable[[], Sequence[str]]) -> None:
+    """Run a deed and draw the page anew, or say what was wrong and leave all as it was."""
+    try:
+        done = list(deed())
+    except LatewoodError as error:
+        st.error(verbatim(str(error)))
+        return
+    st.session_state["data_done"] = done
+    st.rerun()
+
+
+def _your_name(place: DeltaGenerator, key: str) -> str:
+    """Who does it: typed by the person at the machine; nobody signed in may give another name."""
+    viewer = signin.viewer()
+    if viewer.signed_in:
+        place.text_input("Your name", value=viewer.name, disabled=True, key=key)
+        return viewer.signs("")
+    return place.text_input("Your name", key=key)
+
+
+def rebuild(build: Build | None) -> None:
+    """The rebuild button, and whether anything waits for it."""
+    if not steward_actions.is_behind(signin.viewer(), build):
+        return
+    st.warning(BEHIND)
+    if st.button("Rebuild", type="primary", key="data_rebuild"):
+        with st.status("Building. The published results stay readable meanwhile.") as status:
+            _do(
+                lambda: [
+                    steward_actions.rebuild(
+                        signin.viewer(), lambda step: status.update(label=f"Building: {step}")
+                    )
+                ]
+            )
+
+
+def upload() -> None:
+    """Drop files in."""
+    with st.form("data_upload", clear_on_submit=True):
+        files = st.file_uploader(
+            "CSV or Excel: roster, camps, stays, plans, consents or readings",
+            accept_multiple_files=True,
+            key="data_files",
+            type=["csv", "txt", "tsv", "xlsx", "xls", "xlsm"],
+        )
+        who = _your_name(st, "data_upload_who")
+        sent = st.form_submit_button("Import")
+    if not sent:
+        return
+    if not files or not who.strip():
+        st.error("Pick at least one file and say who you are.")
+        return
+    _do(
+        lambda: steward_actions.take_files(
+            signin.viewer(), [(one.name, one.getvalue()) for one in files], who.strip()
+        )
+    )
+
+
+def question(
+    asked: Question, names: Mapping[str, str], log: steward_actions.Log, seen: int, *, first: bool
+) -> None:
+    """One question with its rows and the form that answers it.
+
+    `log` holds the decisions as they are now, `seen` how many there were when the page was last drawn.
+    """
+    last = log.last(asked.held_ids)
+    label = f"{verbatim(asked.title)}: {verbatim(asked.about)}{' (answered)' if last else ''}"
+    key = f"data_open_{asked.key}_{asked.rule}"
+    parts.on_opening(label, key, lambda: _opened(asked, names, last, seen), at_first=first)
+
+
+def _opened(asked: Question, names: Mapping[str, str], last: Decision | None, seen: int) -> None:
+    if last is not None:
+        st.info(
+            f"Answered by {verbatim(last.decided_by)}: {verbatim(last.action)} ({verbatim(last.why)}). "
+            "It counts from the next rebuild; a new answer takes its place."
+        )
+    parts.words(asked.lines[0].reason)
+    parts.words(asked.what_to_do, "lw-small")
+    if asked.proposal:
+        st.markdown(f"**Proposal:** {verbatim(asked.proposal)}")
+    parts.table(
+        [
+            {
+                "Where": line.where,
+                "Who": line.who,
+                "What": line.what,
+                "As it came": line.raw,
+                "Proposed": line.proposal or "nothing",
+            }
+            for line in asked.lines[:ROWS]
+        ],
+        f"{asked.title}: the rows as they came",
+    )
+    if len(asked.lines) > ROWS:
+        st.caption(
+            f"and {len(asked.lines) - ROWS} more rows of the same kind; one answer settles all. All of them: "
+            "`latewood held --rows`"
+        )
+    _answer_form(asked, names, seen)
+
+
+def _answer_form(asked: Question, names: Mapping[str, str], seen: int) -> None:
+    offered = offered_answers(asked)
+    if asked.needs_athlete and asked.rule != "swapped_pair":
+        offered.sort(key=lambda one: one != "assign")
+    with st.form(f"data_answer_{asked.rule}_{asked.key}", border=False):
+        action = st.radio(
+            "Answer",
+            offered,
+            format_func=parts.named(ANSWERS),
+            horizontal=True,
+            key=f"data_action_{asked.key}_{asked.rule}",
+        )
+        athlete = st.selectbox(
+            "Athlete, where it belongs to one",
+            list(names),
+            index=None,
+            format_func=parts.named(names),
+            placeholder="Nobody picked",
+            key=f"data_athlete_{asked.key}_{asked.rule}",
+        )
+        value = None
+        if "correct" in offered:
+            value = st.text_input(
+                "Right value, in the unit of the row", key=f"data_value_{asked.key}_{asked.rule}"
+            )
+        left, right = st.columns(2)
+        who = _your_name(left, f"data_who_{asked.key}_{asked.rule}")
+        why = right.text_input("Why", key=f"data_why_{asked.key}_{asked.rule}")
+        sent = st.form_submit_button("Write down the answer")
+    if sent:
+        if action == "assign" and athlete is None:
+            st.error("Pick the athlete these rows belong to.")
+            return
+        _do(lambda: _answer(asked, action, who, why, value if action == "correct" else athlete, seen))
+
+
+def _answer(asked: Question, action: str, who: str, why: str, given: str | None, seen: int) -> list[str]:
+    """Write the answer down; `given` is the right value, or the athlete the rows belong to."""
+    viewer, targets = signin.viewer(), [asked.target] if asked.target else list(asked.held_ids)
+    if action == "correct":
+        steward_actions.correct(viewer, asked.held_ids[0], given or "", who, why, seen)
+    else:
+        steward_actions.answer(viewer, targets, action, who, why, given if action == "assign" else None, seen)
+    return [f"Written down: {ANSWERS[action].lower()} ({asked.title.lower()})."]
+
+
+def imports_table(lines: Sequence[ImportLine]) -> None:
+    """Every file and what became of its rows: the latest, and the earlier ones once their fold is opened."""
+    if not lines:
+        parts.empty(empties.NO_FILE)
+        return
+    table = [
+        {
+            "File": one.file_name,
+            "Kind": one.kind,
+            "Rows": one.rows,
+            "Received": one.received,
+            "State": one.state,
+            "Id": one.import_id,
+        }
+        for one in lines
+    ]
+    parts.table(table[:ROWS], "The latest imported files and what became of their rows")
+    if len(table) > ROWS:
+        parts.on_opening(
+            f"Earlier files: {len(table) - ROWS}",
+            "data_earlier",
+            lambda: parts.table(table[ROWS:], "Every earlier file and what became of its rows"),
+        )
+
+
+def decisions_table(log: Sequence[Mapping[str, str]]) -> None:
+    """The decisions taken, in a fold."""
+    if log:
+        with st.expander(f"Decisions taken: {len(log)}"):
+            parts.table(log, "Decisions with when, who, what and why")
+
+
+def withdraw(lines: Sequence[ImportLine]) -> None:
+    """Take an import out, after a confirmation."""
+    if not lines:
+        return
+    with st.expander("Withdraw an import"), st.form("data_withdraw"):
+        st.markdown(
+            "Its rows leave every result at the next rebuild. The file and this decision stay on record."
+        )
+        labels = {one.import_id: one.label for one in lines}
+        import_id = st.selectbox(
+            "Import", list(labels), index=None, format_func=parts.named(labels), key="data_withdraw_id"
+        )
+        left, right = st.columns(2)
+        who = _your_name(left, "data_withdraw_who")
+        why = right.text_input("Why", key="data_withdraw_why")
+        sure = st.checkbox("Yes, take all rows of this file out", key="data_withdraw_sure")
+        sent = st.form_submit_button("Withdraw")
+    if not sent:
+        return
+    if import_id is None or not sure:
+        st.error("Pick the import and tick the box to confirm.")
+        return
+
+    def deed() -> list[str]:
+        steward_actions.take_out(signin.viewer(), import_id, who, why)
+        return [f"Withdrawn: {labels[import_id]}. It counts until the next rebuild."]
+
+    _do(deed)

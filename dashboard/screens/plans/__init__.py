@@ -1,0 +1,1 @@
+"""Weight plans: the board, one plan, a new one."""

@@ -1,0 +1,1 @@
+"""Recruiting summaries: previewed, issued, consent."""

@@ -1,0 +1,1 @@
+"""Weigh-in and test-day entry."""

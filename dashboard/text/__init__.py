@@ -1,0 +1,1 @@
+"""Words of the screens: numbers as text, terms, cautions, empty states."""

@@ -1,0 +1,1 @@
+"""What the blocks of the athlete page show."""

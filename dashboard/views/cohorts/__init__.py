@@ -1,0 +1,1 @@
+"""What the blocks of the cohorts page show."""

@@ -1,0 +1,253 @@
+"""What waits for the data steward: held rows as questions, imports, decisions taken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from latewood.dashboard.reads.rows import Build, Decision, HeldRow, ImportRow
+from latewood.dashboard.text.wording import count_of, full_day, plain_number, with_unit
+from latewood.pipeline.stats.change.results import NotComputed
+from latewood.pipeline.warehouse.rules import RULES, UNREADABLE
+
+MENDABLE = {"value", "date", "replace"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldLine:
+    """One held row as shown."""
+
+    held_id: str
+    where: str
+    who: str
+    what: str
+    raw: str
+    reason: str
+    proposal: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """Rows that one answer settles together."""
+
+    key: str
+    rule: str
+    title: str
+    about: str
+    lines: tuple[HeldLine, ...]
+    held_ids: tuple[str, ...]
+    target: str  # the group's id where the rows form one, '' where they are named one by one
+    proposal: str
+    can_mend: bool
+    needs_athlete: bool
+    what_to_do: str = ""
+
+
+NUMBERS = {
+    "impossible_jump", "out_of_range", "unreadable_value", "no_value", "unit_slip", "lost_point", "height_falls",
+    "false_start", "split_order", "sentinel", "copy_down",
+}  # fmt: skip
+
+
+def offered_answers(asked: Question) -> list[str]:
+    """The answers that can settle this question: an exchange for a pair, a right value for a single number."""
+    answers = ["exchange"] if asked.rule == "swapped_pair" else []
+    answers += ["mend"] if asked.can_mend else []
+    answers += ["reject"] if asked.rule in UNREADABLE else ["accept", "reject"]
+    answers += [] if asked.rule == "swapped_pair" else ["assign"]
+    return [*answers, "correct"] if len(asked.held_ids) == 1 and asked.rule in NUMBERS else answers
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Desk:
+    """The page: questions by rule, and the words of the empty state."""
+
+    questions: tuple[Question, ...]
+    head: str
+    n_rows: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportLine:
+    """One imported file."""
+
+    import_id: str
+    file_name: str
+    label: str
+    kind: str
+    received: str
+    rows: str
+    state: str
+    withdrawn: bool
+
+
+def build_desk(
+    held: Iterable[HeldRow],
+    imports: Iterable[ImportRow],
+    measure_labels: Mapping[str, str],
+    names: Mapping[str, str],
+) -> Desk:
+    """The questions, those that settle most rows first within each rule."""
+    groups: dict[tuple[str, str], list[HeldRow]] = {}
+    for row in held:
+        groups.setdefault((row.rule, row.group_id or row.held_id), []).append(row)
+    questions = [_question(rule, key, found, measure_labels, names) for (rule, key), found in groups.items()]
+    questions.sort(key=lambda q: (-len(q.lines), q.rule, q.key))
+    n_rows = sum(len(q.lines) for q in questions)
+    return Desk(questions=tuple(questions), head=_head(questions, n_rows, tuple(imports)), n_rows=n_rows)
+
+
+def _head(questions: list[Question], n_rows: int, imports: tuple[ImportRow, ...]) -> str:
+    if questions:
+        asked = f"{count_of(len(questions), 'question')} about {count_of(n_rows, 'row')}"
+        return f"{asked}. Held rows are kept as they came and count in no result until you answer."
+    if not imports:
+        return "Nothing waiting. No file has been imported yet."
+    last = max(imports, key=lambda row: row.received_at)
+    return (
+        f"Nothing waiting. Last import {moment(last.received_at)}: {last.file_name}, "
+        f"{count_of(last.rows_in, 'row')}, {last.rows_taken:,} taken."
+    )
+
+
+def moment(at: datetime) -> str:
+    """A time as date and clock."""
+    return f"{full_day(at.date())} {at:%H:%M}"
+
+
+def _question(
+    rule: str, key: str, found: list[HeldRow], labels: Mapping[str, str], names: Mapping[str, str]
+) -> Question:
+    lines = tuple(_line(row, labels, names) for row in found)
+    proposals = list(dict.fromkeys(line.proposal for line in lines if line.proposal))
+    grouped = found[0].group_id is not None
+    return Question(
+        key=key,
+        rule=rule,
+        title=rule_title(rule),
+        about=_about(lines),
+        lines=lines,
+        held_ids=tuple(line.held_id for line in lines),
+        target=found[0].group_id or "" if grouped else "",
+        proposal=proposals[0] if len(proposals) == 1 else ("as listed for each row" if proposals else ""),
+        can_mend=all(row.proposal in MENDABLE for row in found),
+        needs_athlete=rule in {"unknown_athlete", "same_name", "swapped_pair"},
+        what_to_do=_what_to_do(rule),
+    )
+
+
+def rule_title(rule: str) -> str:
+    """What a rule found, in words."""
+    return RULES[rule].title if rule in RULES else rule.replace("_", " ").capitalize()
+
+
+def _what_to_do(rule: str) -> str:
+    """What settles it, as a sentence; '' of a rule without words."""
+    mend = RULES[rule].mend if rule in RULES else ""
+    return f"{mend[:1].upper()}{mend[1:]}." if mend else ""
+
+
+def _about(lines: tuple[HeldLine, ...]) -> str:
+    """Whom a question is about (the file where there are several), which measure, how many rows."""
+    names, whats = {line.who for line in lines}, {line.what for line in lines}
+    files = sorted({line.where.rpartition(", line ")[0] for line in lines})
+    parts = [names.pop() if len(names) == 1 else ", ".join(files)]
+    parts += [whats.pop()] if len(whats) == 1 else []
+    return ", ".join([*parts, count_of(len(lines), "row")])
+
+
+def rules_waiting(desk: Desk) -> dict[str, str]:
+    """Each rule that has open questions, with its words and how many rows; '' stands for all."""
+    found: dict[str, int] = {}
+    for question in desk.questions:
+        found[question.rule] = found.get(question.rule, 0) + len(question.lines)
+    labels = {rule: f"{rule_title(rule)} ({count_of(n, 'row')})" for rule, n in found.items()}
+    return {"": f"All ({count_of(desk.n_rows, 'row')})", **labels}
+
+
+def of_rule(desk: Desk, rule: str) -> tuple[Question, ...]:
+    """The questions of one rule, or all where it is ''."""
+    return tuple(question for question in desk.questions if rule in {"", question.rule})
+
+
+def holding(questions: Iterable[Question], words: str) -> tuple[Question, ...]:
+    """The questions with a row whose athlete, file, measure or text as it came holds these words; all for ''."""
+    sought = words.strip().casefold()
+    return tuple(
+        question
+        for question in questions
+        if any(sought in f"{row.who} {row.where} {row.what} {row.raw}".casefold() for row in question.lines)
+    )
+
+
+def _line(row: HeldRow, labels: Mapping[str, str], names: Mapping[str, str]) -> HeldLine:
+    measure = labels.get(row.measure or "", row.measure or row.field)
+    on = f", {full_day(row.measured_on)}" if row.measured_on is not None else ""
+    proposal = row.proposed_text or ""
+    if not proposal and row.proposed_value is not None:
+        proposal = plain_number(row.proposed_value, 2)
+    return HeldLine(
+        held_id=row.held_id,
+        where=f"{row.file_name}, line {row.row_no}",
+        who=names.get(row.athlete_id or "") or row.athlete_text or "nobody named",
+        what=f"{measure}{on}",
+        raw=with_unit(row.raw_value or "(blank)", row.raw_unit or ""),
+        reason=row.reason,
+        proposal=proposal,
+    )
+
+
+def build_imports(imports: Iterable[ImportRow]) -> tuple[ImportLine, ...]:
+    """The imported files, the latest first."""
+    return tuple(_import_line(row) for row in imports)
+
+
+def _import_line(row: ImportRow) -> ImportLine:
+    parts = [f"{row.rows_taken:,} of {row.rows_in:,} taken"]
+    others = (
+        (row.rows_held, "held"),
+        (row.rows_recognised, "already known or blank"),
+        (row.rows_rejected, "rejected"),
+    )
+    parts += [f"{n:,} {word}" for n, word in others if n]
+    return ImportLine(
+        import_id=row.import_id,
+        file_name=row.file_name,
+        label=f"{row.file_name} ({row.kind}, {row.import_id})",
+        kind=row.kind,
+        received=f"{moment(row.received_at)} by {row.received_by}; {row.mapping}",
+        rows=", ".join(parts),
+        state="withdrawn" if row.withdrawn else "in use",
+        withdrawn=row.withdrawn,
+    )
+
+
+def build_decisions(decisions: Iterable[Decision]) -> list[dict[str, str]]:
+    """When and who, what, on which target, why: one row per decision as label and text."""
+    return [
+        {
+            "When and who": f"{moment(row.decided_at)}, {row.decided_by}",
+            "Decision": row.action + (f" {row.argument}" if row.argument else ""),
+            "About": row.target + ("" if row.applied else " (no longer there)"),
+            "Why": row.why,
+        }
+        for row in decisions
+    ]
+
+
+def build_status(build: Build) -> tuple[tuple[str, str], ...]:
+    """What is published, as label and value."""
+    return (
+        ("Published", moment(build.made_at)),
+        ("Build", build.build_id[:12]),
+        ("Athletes", f"{build.n_athletes:,}"),
+        ("Readings", f"{build.n_readings:,}"),
+        ("Rows waiting", f"{build.n_open:,}"),
+    )
+
+
+def build_left_out(rows: Iterable[NotComputed], labels: Mapping[str, str]) -> tuple[str, ...]:
+    """One line for each estimate that the build could not make, after a line that the rest stands."""
+    lines = [f"{labels.get(row.measure, 'All measures')}, {row.step}: {row.reason}." for row in rows]
+    return ("Everything but this was computed:", *lines) if lines else ()

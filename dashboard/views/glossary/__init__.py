@@ -1,0 +1,1 @@
+"""What the glossary page lists."""

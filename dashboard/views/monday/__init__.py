@@ -1,0 +1,1 @@
+"""What the Monday page shows."""

@@ -1,0 +1,56 @@
+"""What the Monday screen is made of: topics, lines with their links, and what was found for a viewer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from latewood.dashboard.reads.rows import HeldRow
+from latewood.dashboard.views.monday.monday_tests import CampDay, DoneOn
+from latewood.dashboard.views.plans.plans import PlanRecord
+from latewood.pipeline.ingest.logs.build_notes import FailedBuild
+from latewood.pipeline.ingest.logs.conclusions import Conclusions
+from latewood.pipeline.ingest.people.visits import Visit
+
+PLANS, WEIGHINS, TESTS, HELD = "plans", "weigh-ins", "tests", "held rows"
+BUILDS, RESULTS, GAINS = "builds", "results", "gains"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """Where a line is settled: a screen with its query, and the words of the link."""
+
+    label: str
+    screen: str
+    query: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One line: how many, of what, why, and where it is settled."""
+
+    topic: str
+    n: int
+    title: str
+    why: str
+    links: tuple[Link, ...]
+    stop: bool = False  # a medical referral: drawn first, with its caution
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What the screen is made from; what does not concern the viewer's roles is empty."""
+
+    visit: Visit
+    record: PlanRecord | None = None
+    typed: frozenset[str] = (
+        frozenset()
+    )  # athletes whose mass was typed within a week and may not be built yet
+    calendar: tuple[CampDay, ...] = ()
+    tested: tuple[DoneOn, ...] = ()
+    now: Conclusions | None = None
+    then: Conclusions | None = None
+    held: tuple[HeldRow, ...] = ()
+    failed: tuple[FailedBuild, ...] = ()
+    knows_why: bool = False  # whether the viewer may read why a build failed: it can name files and athletes
+    behind: bool = False  # whether files, answers or entries wait for a build
+    troubles: tuple[str, ...] = ()

@@ -1,0 +1,1 @@
+"""What the pages of weight plans show."""

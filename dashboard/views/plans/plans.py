@@ -1,0 +1,287 @@
+"""Every active weight plan, those that need a decision first, and how many alarms to expect by chance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TypeVar
+
+from latewood.dashboard.reads.rows import Athlete, Plan, Stay
+from latewood.dashboard.text.wording import chance_text, count_of, full_day, mass_scale
+from latewood.dashboard.views.lookup import Lookup
+from latewood.dashboard.views.plans.plan_decided import Standing, standing_of
+from latewood.dashboard.views.plans.plan_facts import HIDDEN, hidden_facts, plan_facts, small_print
+from latewood.dashboard.views.plans.plan_track import Track as Track
+from latewood.dashboard.views.plans.plan_track import build_track as build_track
+from latewood.pipeline.catalogue.chances import chance_word, is_unlikely
+from latewood.pipeline.ingest.logs.planlog import PlanEvent, decisions_of
+from latewood.pipeline.stats.plans.results import MassTrend, PlanAdvice, PlanReview, PlanSince, WeighinUse
+from latewood.pipeline.stats.plans.rules import ON_PLAN, OUT_OF_REACH, REACHED, STALLED, TOO_FAST, is_above
+from latewood.pipeline.stats.plans.words import false_alarm
+
+OfStay = TypeVar("OfStay", MassTrend, WeighinUse)
+YOUNGEST = 14  # years; no weight plan below
+# In the order in which a strength coach needs them; each with what may be decided.
+STATUS_WORDS: Mapping[str, tuple[str, str]] = {
+    "refer": (
+        "Stop and refer",
+        "Not a training question: pause the plan and talk with a doctor or dietitian.",
+    ),
+    "not allowed": ("No plan allowed", "End the plan and follow growth only."),
+    "too fast": ("Too fast", "Lower the rate; look again in two weeks."),
+    "losing": ("Losing mass", "Ask about food, sleep and attendance; bring in the dietitian."),
+    "stalled": (
+        "Stalled",
+        "Lower the target, move the date, or end the plan; look at strength and output first.",
+    ),
+    "behind": (
+        "Behind the plan",
+        "Keep, lower the target or move the date; the rate may not pass the ceiling.",
+    ),
+    "target out of reach": (
+        "Target unlikely by its date",
+        "Lower the target, move the date, or end the plan.",
+    ),
+    "past its date": ("Past its date", "End the plan or write a new version."),
+    "reached": ("Target reached", "Hold, and turn to strength and power."),
+    "too few weigh-ins": ("We cannot see", "No judgement: three to five fasted mornings a week are needed."),
+    "too early to tell": ("Too early to tell", "Keep going: under three weeks no rate can be judged."),
+    "on plan": ("On plan", "Keep."),
+}
+WORST, CHANCE, LAST, NAME = "worst", "chance", "last", "name"
+ORDERS: Mapping[str, str] = {
+    WORST: "Decisions first, the worst on top",
+    CHANCE: "Least chance to reach the target first",
+    LAST: "Longest without a weigh-in first",
+    NAME: "By name",
+}
+ABOVE = ("Above the target", "Hold the mass, no further gain: end the plan, or write its next version.")
+NO_ALARM = "Keep for now; prepare the talk about target or date."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """One plan on the board."""
+
+    plan_id: str
+    athlete_id: str
+    name: str
+    camp_id: str
+    camp: str
+    status: str
+    decide: str
+    needs_decision: bool
+    standing: Standing
+    table: str  # the row of the decision table in words
+    reason: str
+    facts: tuple[tuple[str, str], ...]
+    alarm: str
+    small_print: str
+    track: Track
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Board:
+    """The page."""
+
+    cards: tuple[Card, ...]
+    first: tuple[tuple[str, str], ...]  # status and names of those who wait, the worst first
+    ended: tuple[str, ...]
+    head: str
+    false_alarms: str
+    too_young: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanRecord:
+    """Everything the board is made from."""
+
+    reviews: Sequence[PlanReview]
+    plans: Sequence[Plan]
+    mass: Sequence[MassTrend]
+    weighins: Sequence[WeighinUse]
+    advice: Sequence[PlanAdvice] = ()
+    since: Sequence[PlanSince] = ()
+    events: Sequence[PlanEvent] = ()
+    hidden: frozenset[str] = frozenset()
+
+
+def build_board(
+    record: PlanRecord, camp_id: str | None, today: date, lookup: Lookup, order: str = WORST
+) -> Board:
+    """The board of one camp (None for all), in one of the orders of ORDERS: by default decisions first."""
+    plans = {plan.plan_id: plan for plan in record.plans}
+    pairs = [(review, plans[review.plan_id]) for review in record.reviews if review.plan_id in plans]
+    pairs = [pair for pair in pairs if camp_id is None or _camp_of(pair[0], lookup) == camp_id]
+    active = [pair for pair in pairs if is_active(pair[1], lookup.stays.get(pair[0].stay_id), today)]
+    ended = [pair for pair in pairs if pair not in active]
+    series = by_stay(record.mass), by_stay(record.weighins)
+    cards = [card_of(record, review, plan, today, lookup, series) for review, plan in active]
+    reviews = {review.plan_id: review for review, _ in active}
+    worst = sorted(cards, key=lambda card: _place(WORST, card, reviews[card.plan_id]))
+    cards.sort(key=lambda card: _place(order, card, reviews[card.plan_id]))
+    waiting = sum(card.needs_decision for card in cards)
+    return Board(
+        cards=tuple(cards),
+        first=_first(worst),
+        ended=tuple(
+            _ended(review, plan, lookup, hidden=review.athlete_id in record.hidden) for review, plan in ended
+        ),
+        head=f"{count_of(len(active), 'active plan')}, {waiting} need{'s' if waiting == 1 else ''} a decision.",
+        false_alarms=_false_alarms([review for review, _ in active]),
+        too_young=_too_young(lookup, camp_id, today),
+    )
+
+
+def _first(worst: Sequence[Card]) -> tuple[tuple[str, str], ...]:
+    """Whom to talk to first: the names of those who wait, by what is said of them."""
+    names: dict[str, list[str]] = {}
+    for card in worst:
+        if card.needs_decision:
+            names.setdefault(card.table or card.status, []).append(card.name)
+    return tuple((status, ", ".join(found)) for status, found in names.items())
+
+
+def _place(order: str, card: Card, review: PlanReview) -> tuple[bool, float, float, str]:
+    """Where a card stands; nothing here ranks athletes by mass."""
+    statuses = list(STATUS_WORDS)
+    place = float(statuses.index(review.status)) if review.status in statuses else float(len(statuses))
+    if card.needs_decision and review.status == ON_PLAN:
+        place = statuses.index("past its date") + 0.5  # on rate, and paying for it elsewhere
+    chance = 1.0 if review.chance_target is None else review.chance_target
+    if order == CHANCE:
+        return False, chance, place, card.name
+    if order == LAST:
+        return False, float(review.as_of.toordinal()), place, card.name
+    return (
+        (False, 0.0, 0.0, card.name) if order == NAME else (not card.needs_decision, place, chance, card.name)
+    )
+
+
+def by_stay(rows: Iterable[OfStay]) -> dict[str, list[OfStay]]:
+    """The rows of each stay, in their order."""
+    found: dict[str, list[OfStay]] = {}
+    for row in rows:
+        found.setdefault(row.stay_id, []).append(row)
+    return found
+
+
+def is_active(plan: Plan, stay: Stay | None, today: date) -> bool:
+    """Whether the plan runs today: not ended, its date not passed, the athlete still there."""
+    gone = stay is not None and stay.left_on is not None and stay.left_on < today
+    return plan.ended_on is None and plan.target_on >= today and not gone
+
+
+def _camp_of(review: PlanReview, lookup: Lookup) -> str:
+    stay = lookup.stays.get(review.stay_id)
+    return stay.camp_id if stay is not None else ""
+
+
+def _false_alarms(reviews: Sequence[PlanReview]) -> str:
+    """How many of these plans would ever raise an alarm if each athlete were exactly on the line."""
+    expected = sum(_false_share(review) for review in reviews)
+    if not reviews:
+        return ""
+    about = "fewer than 1" if expected < 0.95 else f"about {expected:.1f}".removesuffix(".0")
+    each = "this plan" if len(reviews) == 1 else f"every one of these {len(reviews)} plans"
+    return f"If {each} were exactly on its line, {about} would still raise an alarm at some time in the stay."
+
+
+def _false_share(review: PlanReview) -> float:
+    ceiling = review.ceiling_rate or review.planned_rate or 1.0
+    share = review.planned_rate / ceiling
+    return (false_alarm(STALLED, share) or 0.0) + (false_alarm(TOO_FAST, share) or 0.0)
+
+
+def _too_young(lookup: Lookup, camp_id: str | None, today: date) -> tuple[str, ...]:
+    present = [
+        stay
+        for stay in lookup.stays.values()
+        if (camp_id is None or stay.camp_id == camp_id) and (stay.left_on is None or stay.left_on >= today)
+    ]
+    found = [lookup.athletes[stay.athlete_id] for stay in present if stay.athlete_id in lookup.athletes]
+    return tuple(sorted({athlete.display_name for athlete in found if _is_under_14(athlete, today)}))
+
+
+def _is_under_14(athlete: Athlete, today: date) -> bool:
+    if athlete.birth_date is None:
+        return False
+    born = athlete.birth_date
+    return today.year - born.year - ((today.month, today.day) < (born.month, born.day)) < YOUNGEST
+
+
+def card_of(
+    record: PlanRecord,
+    review: PlanReview,
+    plan: Plan,
+    today: date,
+    lookup: Lookup,
+    series: tuple[Mapping[str, Sequence[MassTrend]], Mapping[str, Sequence[WeighinUse]]],
+) -> Card:
+    """One plan as a card; `series` holds the mass and the weigh-ins by stay."""
+    scale, camp_id = mass_scale(lookup.system), _camp_of(review, lookup)
+    advice = next((one for one in record.advice if one.plan_id == plan.plan_id), None)
+    since = {one.event_id: one for one in record.since}
+    decisions = decisions_of(record.events).get(plan.plan_id, [])
+    standing = standing_of(review, advice, decisions, since, today, scale)
+    status, decide = plan_words(review, plan)
+    hidden = review.athlete_id in record.hidden
+    mass, weighins = series
+    track = build_track(
+        review, plan, mass.get(review.stay_id, []), weighins.get(review.stay_id, []), scale, hidden=hidden
+    )
+    return Card(
+        plan_id=plan.plan_id,
+        athlete_id=review.athlete_id,
+        name=lookup.name(review.athlete_id),
+        camp_id=camp_id,
+        camp=lookup.camp_label(camp_id),
+        status=f"{standing.stopped}: {status.lower()}" if standing.stopped else status,
+        decide=decide if advice is None else advice.offered,
+        needs_decision=standing.waits,
+        standing=standing,
+        table="" if advice is None or advice.words == status else advice.words,
+        reason=review.reason,
+        facts=hidden_facts(review, plan, today) if hidden else plan_facts(review, plan, today, scale),
+        alarm=_alarm(review),
+        small_print="" if hidden else small_print(review, plan, scale),
+        track=track,
+    )
+
+
+def status_words(status: str) -> tuple[str, str]:
+    """The status in a coach's words, and what may be decided."""
+    return STATUS_WORDS.get(status, (status[:1].upper() + status[1:], ""))
+
+
+def _alarm(review: PlanReview) -> str:
+    if review.false_alarm is None:
+        return ""
+    return f"raised by mistake in {chance_text(review.false_alarm)} of stays that are on plan"
+
+
+def plan_words(review: PlanReview, plan: Plan) -> tuple[str, str]:
+    """The status of a review in words, and what may be decided; a chance in the words of the scale."""
+    status, decide = status_words(review.status)
+    if review.status == REACHED and review.trend_kg is not None:
+        return ABOVE if is_above(review.trend_kg, plan.target_kg) else (status, decide)
+    if review.chance_target is None or not is_unlikely(review.chance_target):
+        return status, decide
+    in_time = f"target {chance_word(review.chance_target)} by its date"
+    if review.status == ON_PLAN:
+        return f"No alarm, {in_time}", NO_ALARM
+    return (
+        (f"{in_time[:1].upper()}{in_time[1:]}", decide) if review.status == OUT_OF_REACH else (status, decide)
+    )
+
+
+def _ended(review: PlanReview, plan: Plan, lookup: Lookup, *, hidden: bool) -> str:
+    scale, words = mass_scale(lookup.system), plan_words(review, plan)[0].lower()
+    if hidden:
+        return f"{lookup.name(review.athlete_id)}: by {full_day(plan.target_on)}; mass {HIDDEN}; {words}"
+    now = f"last trend {scale.text(review.trend_kg)}" if review.trend_kg is not None else "no trend"
+    return (
+        f"{lookup.name(review.athlete_id)}: {scale.text(plan.start_kg)} to {scale.text(plan.target_kg)} by "
+        f"{full_day(plan.target_on)}; {now}; {words}"
+    )

@@ -1,0 +1,1 @@
+"""What looks after a data folder: backup, restore, erasure, examination."""

@@ -1,0 +1,428 @@
+"""Erases one athlete on request: their rows in landing, what was decided about them, what was printed, their token.
+
+A landed file is written anew without their rows; the lines stay, empty, so that decisions about other rows still find
+theirs. The manifest keeps its import id, so the file as it first came is recognised and not taken in again.
+
+It is done in steps with a journal: each can be done again, so that an erasure that was killed goes on from where it
+was. At the end every file of the folder is read, and while one still tells of them the erasure is not finished.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing, suppress
+from dataclasses import asdict, dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from latewood.pipeline import durable
+from latewood.pipeline.care.erase_files import Change, change_of, remove_file, replace_file
+from latewood.pipeline.care.erase_likely import Likely, Whose, likely
+from latewood.pipeline.care.erase_rows import Landed, rows_of
+from latewood.pipeline.care.erase_scan import in_content, remainders
+from latewood.pipeline.care.erase_sought import Sought, sought, words_of
+from latewood.pipeline.errors import LatewoodError, SummaryError
+from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.build.stage import split_held_id
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.logs import (
+    audit,
+    build_notes,
+    conclusions,
+    entered,
+    erasing,
+    focus,
+    leftovers,
+    lines,
+    planlog,
+)
+from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.ingest.logs.erasing import Journal
+from latewood.pipeline.ingest.logs.start_draws import LOCK as DRAWS_LOCK
+from latewood.pipeline.ingest.logs.start_draws import LOG as DRAWS
+from latewood.pipeline.ingest.logs.start_draws import forget as forget_draws
+from latewood.pipeline.pages import register
+from latewood.pipeline.pages.keys import known_public, signer
+from latewood.pipeline.pages.record import read_record
+from latewood.pipeline.pages.recruit.data import as_data
+from latewood.pipeline.pages.recruit.issue import check_consent
+from latewood.pipeline.pages.recruit.make import Choice, make_summary
+from latewood.pipeline.pages.recruit.standing import make_pool
+from latewood.pipeline.steps import reached
+from latewood.pipeline.warehouse import memo
+from latewood.pipeline.warehouse.check import athlete_names
+from latewood.pipeline.warehouse.connection import open_published, published_path
+
+ASK, SPARE, TAKE = "ask", "spare", "take"  # what happens to what may be theirs and was not decided
+Counts = Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decided:
+    """What was decided about what may be theirs, by key; `rest` is for everything not named."""
+
+    also: frozenset[str] = frozenset()
+    spare: frozenset[str] = frozenset()
+    rest: str = ASK
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Erased:
+    """What an erasure did."""
+
+    files: int
+    rows: int
+    pages: int
+    superseded: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """What is surely theirs, as rows by import and files that hold it, and what may be."""
+
+    names: tuple[str, ...]
+    landed: Sequence[Landed]
+    files: tuple[str, ...]
+    likely: tuple[Likely, ...]
+
+
+def propose(root: Path, athlete_id: str) -> Proposal:
+    """What an erasure would take and what it would ask; it changes nothing.
+
+    Raises SummaryError where they are not on a roster, or a row may be theirs or a namesake's.
+    """
+    inputs = read_inputs(root)
+    with closing(open_published(root)) as connection:
+        known = athlete_names(connection)
+    if athlete_id not in {i for ids in known.values() for i in ids}:
+        raise SummaryError(f"athlete {athlete_id!r} is not on any roster; see `latewood athletes`")
+    names = tuple(sorted(name for name, ids in known.items() if ids == [athlete_id]))
+    landed = rows_of(root, inputs, athlete_id, known)
+    surely = sought(athlete_id, names)
+    files = {
+        one.manifest.sha256: None
+        for one in sorted(landed, key=lambda one: one.manifest.kind == "roster")
+        if not entered.is_entered(one.manifest) and (one.theirs or _holds(root, one, surely))
+    }  # the roster last: while they are on one, the rest can be done again
+    whose = Whose(
+        names=tuple(n for n in names if len(words_of(n)) > 1), everybody=known, athlete_id=athlete_id
+    )
+    files_only = [one for one in landed if not entered.is_entered(one.manifest)]
+    return Proposal(
+        names=names, landed=landed, files=tuple(files), likely=likely(root, files_only, whose, surely)
+    )
+
+
+def _holds(root: Path, one: Landed, surely: Sought) -> bool:
+    told = "\n".join([one.manifest.file_name, one.manifest.mapping_text, *one.manifest.notes])
+    path = root / "landing" / one.manifest.sha256 / one.manifest.stored_as
+    return surely.found(told) or any(True for _ in in_content(path.name, path.read_bytes(), surely))
+
+
+def erase(root: Path, athlete_id: str, who: str, given: Decided | None = None) -> Erased:
+    """Erase an athlete from landing onwards and build anew; the log keeps only that an erasure happened.
+
+    One that was killed is finished first. Raises SummaryError where they are not on a roster, where something may
+    be theirs and is not decided, or where a file cannot be written anew: then nothing was changed. It is raised too
+    where something is left at the end: then the erasure waits to be finished.
+    """
+    with erasing.alone(root):
+        waiting = erasing.unfinished(root)
+        if waiting is not None:
+            done = _go_on(root, waiting, {})
+            if waiting.athlete_id == athlete_id:
+                return done
+        erasing.sweep(root)
+        found = propose(root, athlete_id)
+        taken = _taken(athlete_id, found, given or Decided())
+        journal = _journal(root, athlete_id, who, found, taken)
+        inputs = read_inputs(root)
+        ready = {sha: change_of(root, sha, journal, inputs) for sha in journal.files}
+        reached("before the journal")
+        return _go_on(root, erasing.keep(root, journal), ready)
+
+
+def finish(root: Path, wait: float = 60.0) -> Erased | None:
+    """Go on with an erasure that was killed; None where there is none. Raises as `erase` does, and BusyError."""
+    with erasing.alone(root, wait):
+        waiting = erasing.unfinished(root)
+        if waiting is None:
+            erasing.sweep(root)
+            return None
+        return _go_on(root, waiting, {})
+
+
+def _taken(athlete_id: str, found: Proposal, given: Decided) -> tuple[Likely, ...]:
+    keys = {one.key for one in found.likely}
+    unknown = sorted((given.also | given.spare) - keys)
+    if unknown and given.rest == ASK:
+        raise SummaryError(f"nothing waits under {unknown[0]!r}; see `latewood erase {athlete_id}`")
+    open_ = keys - given.also - given.spare
+    if open_ and given.rest == ASK:
+        raise SummaryError(
+            f"{len(open_)} rows, cells, file names or notes may be theirs and are not decided "
+            f"({', '.join(sorted(open_)[:6])}); "
+            f"see them with `latewood erase {athlete_id}`, then add --also KEY or --spare KEY for each"
+        )
+    also = given.also | (open_ if given.rest == TAKE else frozenset())
+    return tuple(one for one in found.likely if one.key in also)
+
+
+def _journal(root: Path, athlete_id: str, who: str, found: Proposal, taken: Sequence[Likely]) -> Journal:
+    rows: dict[str, set[int]] = defaultdict(set)
+    texts: dict[str, set[str]] = defaultdict(set)
+    for one in found.landed:
+        if one.theirs:
+            rows[one.manifest.import_id] |= one.theirs
+    for item in taken:
+        if item.kind == "row":
+            rows[item.import_id] |= set(item.lines)
+        else:
+            texts[item.within].add(item.says)
+    hashes = [item.within for item in taken if len(item.within) == 64]
+    return Journal(
+        athlete_id=athlete_id,
+        who=who,
+        token=audit.subject(root, athlete_id),
+        audit_lines=len(audit.lines(root)),
+        names=(*found.names, *sorted(_telling(found, taken))),
+        also=tuple(sorted(item.key for item in taken)),
+        rows={key: tuple(sorted(value)) for key, value in rows.items()},
+        texts={key: tuple(sorted(value)) for key, value in texts.items()},
+        files=tuple(dict.fromkeys([*hashes, *found.files])),
+    )
+
+
+def _telling(found: Proposal, taken: Sequence[Likely]) -> set[str]:
+    """Writings of the name that were taken everywhere they stand, so that none of them may be left."""
+    keys = {item.key for item in taken}
+    spared = {item.says for item in found.likely if item.key not in keys}
+    return {
+        item.says
+        for item in taken
+        if item.kind == "row"
+        and item.says not in spared
+        and min(map(len, words_of(item.says)), default=0) > 2
+    }
+
+
+def _go_on(root: Path, journal: Journal, ready: Mapping[str, Change]) -> Erased:
+    """Do the steps that are not done yet, each noted when it is, and close the journal after the last."""
+    steps: dict[str, Callable[[], Counts]] = {
+        "told": partial(_tell, root, journal),
+        "files": partial(_write_files, root, journal, ready),
+        "decisions": partial(_forget_decisions, root, journal),
+        "logs": partial(_forget_logs, root, journal),
+        "pages": partial(_forget_pages, root, journal),
+        "build": partial(_build_anew, root, journal),
+        "superseded": lambda: {"superseded": supersede_changed(root)},
+    }
+    reached("journal begun")
+    for step, do in steps.items():
+        if step not in journal.done:
+            counted = do()
+            reached(f"{step} done")
+            journal = erasing.note_done(root, journal, step, counted)
+            reached(f"{step} noted")
+    leftovers.sweep(root)
+    _refuse_remainders(root, journal)
+    reached("nothing left")
+    erasing.close(root)
+    reached("journal closed")
+    counts = {**dict.fromkeys(("files", "rows", "pages", "superseded"), 0), **journal.counts}
+    return Erased(**{key: counts[key] for key in Erased.__dataclass_fields__})
+
+
+def _tell(root: Path, journal: Journal) -> Counts:
+    """Note for restores whose token belongs to nobody any more, and in the audit log that an erasure happened."""
+    path = root / "landing" / audit.ERASURES
+    if not path.exists() or journal.token not in path.read_text(encoding="utf-8"):
+        told = {
+            "at": read_inputs(root).program.now().isoformat(),
+            "token": journal.token,
+            "also": journal.also,
+        }
+        with durable.locked(path.parent / ".subjects.lock"):
+            durable.append_lines(path, (json.dumps(told, sort_keys=True) + "\n").encode())
+        reached("token noted")
+    since = audit.lines(root)[journal.audit_lines :]
+    if not any(line.event == "erasure" for line in since):
+        audit.append(root, "erasure", journal.who, {"files": len(journal.files)})
+    return {"rows": sum(map(len, journal.rows.values()))}
+
+
+def _write_files(root: Path, journal: Journal, ready: Mapping[str, Change]) -> Counts:
+    folder = root / "landing"
+    with durable.locked(folder / ".lock"), durable.locked(root / ".decisions.lock"):
+        landing.sweep(folder)
+        for sha256 in journal.files:
+            if not (folder / sha256).exists():
+                continue
+            if not any((folder / sha256).glob("*.json")):
+                remove_file(folder, sha256)
+                continue
+            change = ready.get(sha256) or change_of(root, sha256, journal, read_inputs(root))
+            if change.manifests:
+                replace_file(folder, change)
+            else:
+                remove_file(folder, sha256)
+            reached("a file written anew")
+    return {"files": len(journal.files)}
+
+
+def _forget_decisions(root: Path, journal: Journal) -> Counts:
+    path, kept, what = root / "decisions.jsonl", [], sought(journal.athlete_id, journal.names)
+    with durable.locked(root / ".decisions.lock"):
+        if not path.exists():
+            return {}
+        for decision in decided.read(path):
+            targets = {t: g for t, g in decision.targets.items() if not _concerns(t, g, journal)}
+            if not targets and decision.targets:
+                continue
+            theirs = what.found(decision.why) or decision.why in journal.texts.get(path.name, ())
+            kept.append(replace(decision, targets=targets, why="erased" if theirs else decision.why))
+        text = "".join(json.dumps(asdict(d), ensure_ascii=False, sort_keys=True) + "\n" for d in kept)
+        durable.write_whole(path, text.encode())
+    return {}
+
+
+def _concerns(target: str, given: Mapping[str, str], journal: Journal) -> bool:
+    if given.get("argument") == journal.athlete_id:
+        return True
+    if target.count(":") < 2:
+        return False
+    import_id, row_no, _ = split_held_id(target)
+    return row_no in journal.rows.get(import_id, ())
+
+
+def _forget_logs(root: Path, journal: Journal) -> Counts:
+    """Empty their lines in every log, and the words of other lines that name them."""
+    athlete_id, what = journal.athlete_id, sought(journal.athlete_id, journal.names)
+    typed = entered.forget(root, athlete_id)
+    typed += planlog.forget(root, athlete_id, partial(_tells, what, journal, planlog.LOG))
+    typed += focus.forget(root, athlete_id, partial(_tells, what, journal, focus.LOG))
+    typed += forget_draws(root, athlete_id)
+    reached("their lines emptied")
+    logs = {planlog.LOG: ".plan_log.lock", focus.LOG: focus.LOCK, DRAWS: DRAWS_LOCK}
+    logs |= {f"{entered.FOLDER}/{p.name}": ".entries.lock" for p in (root / entered.FOLDER).glob("*.jsonl")}
+    for log, lock in logs.items():
+        with durable.locked(root / lock):
+            lines.rewrite(root / log, partial(_without_names, what))
+    return {"files": len(journal.files) + typed}
+
+
+def _tells(what: Sought, journal: Journal, log: str, text: str) -> bool:
+    return what.found(text) or text in journal.texts.get(log, ())
+
+
+def _without_names(what: Sought, record: Any) -> Any:  # noqa: ANN401  any value of JSON
+    if isinstance(record, str):
+        return what.replaced(record)
+    if isinstance(record, dict):
+        return {key: _without_names(what, value) for key, value in record.items()}
+    return [_without_names(what, one) for one in record] if isinstance(record, list) else record
+
+
+def _forget_pages(root: Path, journal: Journal) -> Counts:
+    """Mark their issued pages, delete what was printed on them, and forget whose token it was."""
+    public, old = known_public(root), []
+    if public is not None:
+        book = register.read(root, public)
+        old = [e for e in book.in_force() if e.subject == journal.token]
+        if old:
+            at = read_inputs(root).program.now().isoformat()
+            register.mark(
+                root, signer(root), old, "superseded", "the data under this page are no longer held", at
+            )
+        reached("pages marked")
+        for entry in book.entries:
+            if entry.subject == journal.token:
+                register.forget_printed(root, entry.page_hash)
+    audit.forget_subject(root, journal.athlete_id)
+    marked = {e.page_hash for e in book.entries if e.subject == journal.token} if public is not None else ()
+    return {"pages": len(marked)}
+
+
+def _build_anew(root: Path, journal: Journal) -> Counts:
+    """Build without them, then delete every earlier build and every kept result that this build did not use.
+
+    A result is kept under a hash of everything that went into it, so what the new build finds again was made without
+    them, and is not made a second time.
+    """
+    build_notes.forget(root)
+    conclusions.forget(root, journal.athlete_id)
+    with durable.locked(root / "warehouse" / "build.lock"):
+        memo.age(root)
+    build(root)
+    reached("built")
+    _delete_older_builds(root)
+    reached("older builds deleted")
+    with durable.locked(root / "warehouse" / "build.lock"):
+        memo.forget_aged(root)
+    return {}
+
+
+def _delete_older_builds(root: Path) -> None:
+    current = published_path(root)
+    for path in current.parent.glob("build-*.duckdb*"):
+        if path != current:
+            path.unlink()
+            reached("an older build deleted")
+
+
+def _refuse_remainders(root: Path, journal: Journal) -> None:
+    """Read the whole folder, and raise SummaryError while anything in it still tells of them."""
+    left = remainders(root, sought(journal.athlete_id, journal.names))
+    known = {name: [journal.athlete_id] for name in journal.names}
+    with suppress(SummaryError):
+        again = rows_of(root, read_inputs(root), journal.athlete_id, known)
+        left += [f"{one.manifest.file_name}, line {min(one.theirs)}" for one in again if one.theirs]
+    if left:
+        more = f" and {len(left) - 3} more places" if len(left) > 3 else ""
+        raise SummaryError(
+            f"the erasure is not finished: the athlete still stands in {'; '.join(left[:3])}{more}; take that out, "
+            f"then run `{erasing.COMMAND}`"
+        )
+
+
+def supersede_changed(root: Path) -> int:
+    """Mark every issued page that would read otherwise by the build now published; return how many."""
+    public = known_public(root)
+    if public is None:
+        return 0
+    record, key = read_record(root), signer(root)
+    pool, consents = make_pool(record), consent_book.standing(root)
+    athletes = {token: athlete for athlete, token in audit.subjects(root).items()}
+    changed = []
+    for entry in register.read(root, public).in_force():
+        kept, athlete = register.printed(root, entry.page_hash), athletes.get(entry.subject)
+        if entry.build_id == record.build_id or kept is None or athlete is None:
+            continue
+        try:
+            check_consent(record, consents, athlete)
+            given = consents.by_athlete[athlete]
+            now = make_summary(record, pool, athlete, given, _choice(kept["data"]), serial="", fingerprint="")
+        except LatewoodError:
+            changed.append(entry)
+            continue
+        if _content(as_data(now)) != _content(kept["data"]):
+            changed.append(entry)
+    if changed:
+        at = record.program.now().isoformat()
+        register.mark(root, key, changed, "superseded", "its numbers read otherwise by newer data", at)
+    return len(changed)
+
+
+def _choice(data: Mapping[str, Any]) -> Choice:
+    keys = tuple(m["key"] for m in data["measures"])
+    return Choice(
+        measures=keys, units=data["units"], projection=any(m["projection"] for m in data["measures"])
+    )
+
+
+def _content(data: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in data.items() if key != "provenance"}

@@ -1,0 +1,157 @@
+"""Writes a workbook anew without one athlete: rows, other cells, comments, names of sheets, properties of the file."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import chain
+from typing import Any, Final
+from xml.etree import ElementTree
+
+import openpyxl
+from openpyxl.cell.cell import MergedCell
+from openpyxl.workbook import Workbook
+
+from latewood.pipeline.care.erase_sought import ERASED, Sought
+from latewood.pipeline.errors import SummaryError
+from latewood.pipeline.ingest.files.reading import EXCEL_SUFFIXES
+from latewood.pipeline.warehouse.lookups import plain_name
+
+IS_BOOK: Final = EXCEL_SUFFIXES
+WRITABLE: Final = (".xlsx", ".xlsm")
+_PROPERTIES: Final = (
+    "creator", "lastModifiedBy", "title", "subject", "description", "keywords", "category", "contentStatus",
+)  # fmt: skip
+_TEXTS: Final = {"si", "is", "comment", "text", "f", "v", "definedName", "oddHeader", "oddFooter"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookChange:
+    """What goes from a workbook: rows of the sheet that was read, what names them elsewhere, texts decided upon."""
+
+    lines: Collection[int]
+    sheet: str  # the sheet that was read; '' for the only one
+    athlete_column: str
+    equal: frozenset[str]  # ids and names that are a whole cell
+    sought: Sought
+    texts: Collection[str]
+
+
+def without_athlete(name: str, content: bytes, change: BookChange) -> bytes:
+    """The workbook without the athlete, kept as .xlsx content. Raises SummaryError where it cannot be written anew."""
+    if not name.lower().endswith(WRITABLE):
+        raise SummaryError(
+            f"{name}: cannot be written anew; save it as .xlsx, import that and withdraw this one"
+        )
+    book = openpyxl.load_workbook(io.BytesIO(content), keep_vba=name.lower().endswith(".xlsm"))
+    for sheet in book.worksheets:
+        read = sheet.title == change.sheet or (not change.sheet and _is_read(book, sheet))
+        columns = _columns_of_athletes(sheet, change.athlete_column)
+        for row in sheet.iter_rows():
+            theirs = row[0].row in change.lines if read else _names_one(row, columns, change)
+            for cell in row:
+                _clear(cell, change, whole=theirs)
+    _clear_book(book, change)
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _is_read(book: Workbook, sheet: Any) -> bool:  # noqa: ANN401  openpyxl has no types
+    filled = [one for one in book.worksheets if one.max_row > 1 or one["A1"].value is not None]
+    return sheet is (filled or book.worksheets)[0]
+
+
+def _columns_of_athletes(sheet: Any, header: str) -> set[int]:  # noqa: ANN401
+    found = set()
+    for row in sheet.iter_rows(max_row=20):
+        found |= {cell.column for cell in row if header and str(cell.value or "").strip() == header}
+    return found
+
+
+def _names_one(row: Any, columns: set[int], change: BookChange) -> bool:  # noqa: ANN401
+    """Whether a row of another sheet is theirs: an id that is a number counts only under the same header."""
+    for cell in row:
+        text = _text(cell.value)
+        telling = text != change.sought.bare_id or cell.column in columns
+        if text and telling and (text in change.equal or plain_name(text) in change.equal):
+            return True
+    return False
+
+
+def _text(value: object) -> str:
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return "" if value is None else str(value).strip()
+
+
+def _clear(cell: Any, change: BookChange, *, whole: bool) -> None:  # noqa: ANN401
+    if isinstance(cell, MergedCell):
+        return
+    if whole:
+        cell.value = cell.comment = cell.hyperlink = None
+        return
+    if isinstance(cell.value, str):
+        new = ERASED if cell.value.strip() in change.texts else change.sought.replaced(cell.value)
+        if new != cell.value:
+            cell.value = new
+    said = cell.comment
+    if said is not None and _tells(f"{said.text}\n{said.author}", change):
+        cell.comment = None
+    link = cell.hyperlink
+    if link is not None and _tells(f"{link.target or ''} {link.tooltip or ''}", change):
+        cell.hyperlink = None
+
+
+def _tells(text: str, change: BookChange) -> bool:
+    return change.sought.found(text) or any(one in text for one in change.texts)
+
+
+def _clear_book(book: Workbook, change: BookChange) -> None:
+    """Names of sheets, headers and footers, names of ranges and properties of the file that name them."""
+    for sheet in book.worksheets:
+        if _tells(sheet.title, change):
+            sheet.title = ERASED
+        for line in (sheet.oddHeader, sheet.oddFooter, sheet.evenHeader, sheet.evenFooter):
+            for part in (line.left, line.center, line.right):
+                part.text = change.sought.replaced(part.text) if part.text else part.text
+        for name in [n for n, one in sheet.defined_names.items() if _tells(f"{n} {one.value}", change)]:
+            del sheet.defined_names[name]
+    for name in [n for n, one in book.defined_names.items() if _tells(f"{n} {one.value}", change)]:
+        del book.defined_names[name]
+    for field in _PROPERTIES:
+        said = getattr(book.properties, field)
+        if isinstance(said, str) and _tells(said, change):
+            setattr(book.properties, field, ERASED)
+    for one in [one for one in book.custom_doc_props.props if _tells(f"{one.name} {one.value}", change)]:
+        del book.custom_doc_props[one.name]
+
+
+def texts_of_book(content: bytes) -> tuple[str, ...]:
+    """Every text in a workbook that is a ZIP of XML: cells, comments, names, properties; none for other forms."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as book:
+            members = {name: book.read(name) for name in book.namelist() if name.endswith((".xml", ".rels"))}
+    except (zipfile.BadZipFile, OSError, RuntimeError, NotImplementedError):
+        return ()
+    return tuple(dict.fromkeys(chain.from_iterable(map(_texts_of_part, members.values()))))
+
+
+def _texts_of_part(content: bytes) -> Iterator[str]:
+    try:
+        root = ElementTree.fromstring(content)
+    except ElementTree.ParseError:
+        return
+    for element in root.iter():
+        if element.tag.rpartition("}")[2] in _TEXTS or not len(element):
+            text = "".join(element.itertext()).strip()
+            if re.search(r"[^\W\d_]", text):
+                yield text
+        yield from (one for one in _attributes(element.attrib) if re.search(r"[^\W\d_] ", one))
+
+
+def _attributes(found: Mapping[str, str]) -> Iterator[str]:
+    yield from found.values()

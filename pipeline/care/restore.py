@@ -1,0 +1,95 @@
+"""Makes a data folder from a backup: unpacked beside its place, built, cleared of who was erased since, then named."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from latewood.pipeline import durable
+from latewood.pipeline.care.backup import BackupList, erased_tokens, unpack, verify
+from latewood.pipeline.care.erase import SPARE, Decided, erase
+from latewood.pipeline.errors import BackupError, BuildError
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.logs import audit, leftovers
+from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.steps import reached
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Restored:
+    """What a restore did."""
+
+    listed: BackupList
+    build_id: str
+    erased_again: int
+
+
+def restore(
+    archive: Path, root: Path, who: str, *, erasures: Sequence[Path] = (), nobody_erased: bool = False
+) -> Restored:
+    """Restore a backup into a folder that is empty or not there; nothing appears there until all has gone well.
+
+    `erasures` are lists of erasures (landing/erasures.jsonl) or later backups that hold one; every athlete on them is
+    erased again before the folder gets its name. Without one `nobody_erased` must say that nobody was erased since.
+    Raises BackupError naming what is wrong, or the error of the build.
+    """
+    if root.exists() and (not root.is_dir() or any(root.iterdir())):
+        raise BackupError(
+            f"{root.name}: is not empty; restore into a folder that is, so that nothing is written over"
+        )
+    if not erasures and not nobody_erased:
+        raise BackupError(
+            "an older backup may hold athletes erased since: give --erasures with landing/erasures.jsonl of the folder "
+            "that was lost, or a later backup; or say --nobody-erased"
+        )
+    leftovers.sweep(root)
+    listed, tokens = verify(archive), erased_tokens(erasures)
+    waiting = durable.waiting_beside(root)
+    try:
+        waiting.mkdir(mode=0o700, parents=True)
+        with durable.held_folder(waiting):
+            reached("folder begun")
+            build_id, again = _filled(archive, waiting, listed, tokens, who)
+            if root.exists():
+                root.rmdir()
+            reached("place made free")
+            waiting.replace(root)
+            reached("folder named")
+        durable.force_folder(root.parent)
+    except OSError as error:
+        raise durable.storage_error(root, error) from error
+    finally:
+        shutil.rmtree(waiting, ignore_errors=True)
+    return Restored(listed=listed, build_id=build_id, erased_again=again)
+
+
+def _filled(
+    archive: Path, waiting: Path, listed: BackupList, erased: Mapping[str, Sequence[str]], who: str
+) -> tuple[str, int]:
+    """Unpack, build and erase again in a folder that has no name yet; returns the build and how many were erased."""
+    prepare_folder(waiting)
+    unpack(archive, waiting, listed)
+    reached("unpacked")
+    made = build(waiting)
+    reached("built")
+    again = _erase_again(waiting, erased, who)
+    reached("erased again")
+    audit.append(waiting, "restore", who, {"backup": listed.backup_id, "erased again": again})
+    reached("restore logged")
+    return made.build_id, again
+
+
+def _erase_again(root: Path, tokens: Mapping[str, Sequence[str]], who: str) -> int:
+    """Erase everybody in the restored folder whose token is on a list of erasures; all, or the restore fails."""
+    there = {token: athlete for athlete, token in audit.subjects(root).items()}
+    gone = {there[token]: also for token, also in tokens.items() if token in there}
+    for athlete, also in gone.items():  # what was decided to be theirs is theirs here too, and nothing else
+        erase(root, athlete, who, Decided(also=frozenset(also), rest=SPARE))
+    for token in (one for one in tokens if one not in there):
+        audit.note_erasure(root, token)  # the list goes on, for backups older than this one
+    left = {audit.subjects(root).get(athlete) for athlete in gone} & set(tokens)
+    if left:
+        raise BuildError("an athlete erased since could not be erased again; nothing was restored")
+    return len(gone)

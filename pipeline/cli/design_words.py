@@ -1,0 +1,93 @@
+"""A design with drawn starts in sentences for the command line: what it would tell, and what that rests on."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from latewood.pipeline.catalogue.chances import chance_text, chance_word
+from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.catalogue.units import display_unit, linear
+from latewood.pipeline.ingest.logs.start_draws import StartDraw
+from latewood.pipeline.ingest.plans.start_design import Designed, share_text
+from latewood.pipeline.stats.links.staggered_design import ENOUGH
+
+CAUTION: Final = (
+    "Who begins later waits; that is no plan to lose weight. Nobody is asked to hold back food, and who needs to eat "
+    "more does so at once and is left out (--leave-out). With the consent of athlete and guardian; a doctor or "
+    "dietitian can take anybody out at any time."
+)
+
+
+def unit_of(measure: Measure) -> tuple[str, float]:
+    """The unit in which an output is printed, and the factor from the measure's own."""
+    shown = display_unit(measure.unit, "us")
+    return shown, linear(measure.unit, shown)
+
+
+def design_lines(designed: Designed) -> tuple[str, ...]:
+    """Sentences on the power of a design; the first is the verdict."""
+    return (_verdict(designed), *_more(designed), _rests_on(designed), *_out(designed), CAUTION)
+
+
+def draw_lines(draw: StartDraw) -> tuple[str, ...]:
+    """Who begins when, and what is to be done with it."""
+    said = [
+        f"Drawn with seed {draw.seed} and written down; this camp is not drawn again. First plans are to begin:"
+    ]
+    pairs = draw.start_of()
+    for day in sorted({start for _, start in pairs}):
+        names = sorted(name for name, start in pairs if start == day)
+        said.append(f"{day}: {', '.join(names)} ({len(names)})")
+    said.append(
+        "Write each plan with that day as its start; `latewood build` then tells what the draw tells."
+    )
+    return tuple(said)
+
+
+def _verdict(designed: Designed) -> str:
+    found, (unit, factor) = designed.found, unit_of(designed.measure)
+    weeks = found.tests[-1] - found.tests[0]
+    judged = f"this design is {chance_word(found.power)} to tell"
+    link = "the program's own number" if designed.own_link else "the number given"
+    return (
+        f"With {found.n_athletes} athletes in {len(found.starts)} groups, {weeks:.0f} weeks and {len(found.tests)} "
+        f"test days, the chance to tell {found.per_kg * factor:.2f} {unit} per kg ({link}) from zero is "
+        f"{chance_text(found.power)}: {judged}."
+    )
+
+
+def _more(designed: Designed) -> tuple[str, ...]:
+    found, (unit, factor) = designed.found, unit_of(designed.measure)
+    told = f"The chance that the groups come to weigh clearly different is {chance_text(found.mass_told)}"
+    if found.standard_error is None:
+        return (
+            "On the test days all groups would have been on plan for equally long: nothing can be told at all.",
+        )
+    if found.width is None:
+        said = [f"{told}; as a rule there would be no interval."]
+    else:
+        said = [
+            f"{told}; the interval of output per kg would be about {found.width * factor:.2f} {unit} wide."
+        ]
+    if found.power < ENOUGH and found.needed is not None:
+        said.append(f"For a chance of 80 % it would take {found.needed} athletes drawn in this way.")
+    elif found.power < ENOUGH:
+        said.append("No number of athletes up to 4,000 would bring the chance to 80 %.")
+    if designed.others:
+        said.append(
+            f"With other waits between the starts the chance would be: {share_text(designed.others)}."
+        )
+    return tuple(said)
+
+
+def _rests_on(designed: Designed) -> str:
+    return (
+        f"Taken for granted: a week on plan adds {designed.found.kg_per_week:.2f} kg beside waiting, everybody is "
+        f"tested every {designed.ask.every:g} weeks, and tests, practice and mass scatter as in the program so far."
+    )
+
+
+def _out(designed: Designed) -> tuple[str, ...]:
+    if not designed.out:
+        return ()
+    return ("Not in the draw: " + "; ".join(f"{name} ({why})" for name, why in designed.out) + ".",)

@@ -1,0 +1,93 @@
+"""The verbs of the command line about camp reviews and family pages: parse, call, print."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.table import Table
+
+from latewood.pipeline.cli.summaries import Data, Names, Who, console, user
+from latewood.pipeline.errors import ConsentError, LatewoodError, SummaryError
+from latewood.pipeline.ingest.program import data_dir
+from latewood.pipeline.pages.camp.issue import issue_review, review_of
+from latewood.pipeline.pages.family.issue import issue_family
+from latewood.pipeline.pages.record import read_record
+from latewood.pipeline.pages.recruit.issue import athletes_of_camp
+
+Units = Annotated[str, typer.Option(help="us or metric")]
+Paper = Annotated[str, typer.Option(help="letter or a4")]
+
+
+def review(
+    camp: Annotated[str, typer.Option(help="The camp's id.")],
+    out: Annotated[Path, typer.Option(help="Folder for the files.")] = Path("reviews"),
+    form: Annotated[str, typer.Option(help="Of pdf, csv, xlsx, separated by commas.")] = "pdf",
+    measure: Annotated[str, typer.Option(help="The measure it is first about; else the most tested.")] = "",
+    units: Units = "us",
+    paper: Paper = "letter",
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Make the one-page review of a camp: gains, single athletes, leavers, what a fair comparison allows to say."""
+    root = data_dir(data)
+    forms = tuple(dict.fromkeys(one.strip() for one in form.split(",") if one.strip()))
+    made = issue_review(root, review_of(root, camp, _units(units), measure), by or user(), forms, paper)
+    write_new(out, made)
+    console.print(f"{len(made)} files in {out}; internal: for the program's staff only")
+
+
+def _units(units: str) -> str:
+    if units not in {"us", "metric"}:
+        raise SummaryError(f"units {units!r} are not one of us, metric")
+    return units
+
+
+def write_new(out: Path, files: Mapping[str, bytes]) -> None:
+    """Write files into a folder; one already there is never written over."""
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        for name, content in files.items():
+            with (out / name).open("xb") as stream:
+                stream.write(content)
+    except OSError as error:
+        raise SummaryError(
+            f"{out}: cannot be written ({error.strerror}); give another folder with --out"
+        ) from error
+
+
+def family(
+    athletes: Names = None,
+    camp: Annotated[str, typer.Option(help="All athletes of a camp, by its id.")] = "",
+    out: Annotated[Path, typer.Option(help="Folder for the files.")] = Path("families"),
+    form: Annotated[str, typer.Option(help="Of pdf, html, separated by commas.")] = "pdf",
+    units: Units = "us",
+    paper: Paper = "letter",
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Make plain-language pages for athletes and their families, where a consent to that purpose stands."""
+    root = data_dir(data)
+    record = read_record(root)
+    wanted = [*(athletes or []), *(athletes_of_camp(record, camp) if camp else ())]
+    if not wanted:
+        raise LatewoodError("no athlete was named; give ids, or a camp with --camp")
+    forms = tuple(dict.fromkeys(one.strip() for one in form.split(",") if one.strip()))
+    written, refused = 0, Table("athlete", "refused because")
+    for athlete in dict.fromkeys(wanted):
+        try:
+            made = issue_family(root, athlete, by or user(), forms, _units(units), paper, record)
+        except SummaryError as error:
+            refused.add_row(athlete, str(error))
+            continue
+        write_new(out, made.files)
+        written += len(made.files)
+        for one, why in made.missing.items():
+            refused.add_row(athlete, f"no {one}: {why}")
+    console.print(f"{written} files in {out}")
+    if refused.row_count:
+        console.print(refused)
+    if not written:
+        raise ConsentError("no page was made; the reasons stand above")

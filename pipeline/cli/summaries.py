@@ -1,0 +1,248 @@
+"""The verbs of the command line about consent, summaries and erasure: parse, call, print."""
+
+from __future__ import annotations
+
+import getpass
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+from rich.table import Table
+
+from latewood.pipeline.care.erase import Decided, Erased, Proposal, erase, propose
+from latewood.pipeline.care.erase import finish as finish_erasure
+from latewood.pipeline.errors import ConsentError, LatewoodError
+from latewood.pipeline.ingest.consent import consent_book
+from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, FAMILY, FIELDS, RECRUITING, Consent
+from latewood.pipeline.ingest.program import data_dir, load_program
+from latewood.pipeline.pages.recruit import issue
+from latewood.pipeline.pages.recruit.make import Choice
+from latewood.pipeline.pages.recruit.verify import verify
+from latewood.pipeline.pages.tidy import tidied
+
+console = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 160)
+consent_app = typer.Typer(help="Consent to summaries: list, give, withdraw.", no_args_is_help=True)
+Data = Annotated[
+    Path | None,
+    typer.Option(
+        "--data", callback=tidied, help="Data folder; else LATEWOOD_DATA, else a folder of your user."
+    ),
+]
+Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the deed.")]
+Purpose = Annotated[
+    str, typer.Option(help="recruiting (a summary to be sent), or family (the page for them).")
+]
+Names = Annotated[
+    list[str] | None, typer.Argument(help="Ids of athletes, as `latewood athletes` names them.")
+]
+
+
+def user() -> str:
+    """The name of whoever runs the command."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return "unknown"
+
+
+@consent_app.command("list")
+def consent_list(
+    missing: Annotated[bool, typer.Option("--missing", help="Only those without one that stands.")] = False,
+    purpose: Purpose = RECRUITING,
+    data: Data = None,
+) -> None:
+    """List for every athlete whether something may leave the program today, and if not, why."""
+    root = data_dir(data)
+    consents = consent_book.standing(root, purpose=_purpose(purpose))
+    table = Table("athlete", "given by", "until", "measures", "projection", "stands")
+    for athlete_id, why in consent_book.refusals(root, purpose).items():
+        given = consents.by_athlete.get(athlete_id)
+        if missing and not why:
+            continue
+        facts = ("", "", "", "")
+        if given is not None:
+            projection = "yes" if given.projection else "no"
+            facts = (given.given_by, given.expires_on.isoformat(), ", ".join(given.measures), projection)
+        table.add_row(athlete_id, *facts, why or "yes")
+    console.print(table)
+
+
+@consent_app.command("give")
+def consent_give(
+    athlete: str,
+    given_by: Annotated[str, typer.Option(help="guardian, or athlete from 18 on")],
+    measures: Annotated[str, typer.Option(help="Keys separated by commas, all, or none.")],
+    fields: Annotated[
+        str, typer.Option(help=f"Of {', '.join(FIELDS)}, separated by commas; all; none.")
+    ] = "all",
+    given_on: Annotated[datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Else today.")] = None,
+    expires_on: Annotated[
+        datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Else half a year on.")
+    ] = None,
+    projection: Annotated[bool, typer.Option(help="A projection may be shown.")] = False,
+    photo: Annotated[bool, typer.Option(help="A photo may be shown.")] = False,
+    name_shown: Annotated[str, typer.Option(help="The name to print, where it is another.")] = "",
+    reference: Annotated[str, typer.Option(help="Where the signed form is kept.")] = "",
+    purpose: Purpose = RECRUITING,
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Record a consent from its signed form. A file once sent cannot be called back: say so before it is signed."""
+    root = data_dir(data)
+    begins = given_on.date() if given_on else load_program(root).today()
+    until = expires_on.date() if expires_on else begins + timedelta(days=DEFAULT_DAYS)
+    given = Consent(
+        athlete_id=athlete, given_by=given_by, given_on=begins, expires_on=until, withdrawn_on=None,
+        fields=FIELDS if fields == "all" else _listed(fields), measures=_listed(measures),
+        photo=photo, projection=projection, name_shown=name_shown, reference=reference, import_id="", row_no=0,
+        purpose=_purpose(purpose),
+    )  # fmt: skip
+    number = consent_book.record(root, given, by or user())
+    why = consent_book.refusals(root, purpose)[athlete]
+    console.print(f"recorded as import {number}; valid until {until}{f'; but {why}' if why else ''}")
+
+
+def _purpose(purpose: str) -> str:
+    if purpose not in {RECRUITING, FAMILY}:
+        raise ConsentError(f"purpose {purpose!r} is not one of {RECRUITING}, {FAMILY}")
+    return purpose
+
+
+def _listed(text: str) -> tuple[str, ...]:
+    words = tuple(w.strip() for w in text.split(",") if w.strip())
+    return () if words == ("none",) else words
+
+
+@consent_app.command("withdraw")
+def consent_withdraw(athlete: str, purpose: Purpose = RECRUITING, by: Who = "", data: Data = None) -> None:
+    """Withdraw a consent: new exports stop at once, and pages issued before are marked in the register."""
+    root = data_dir(data)
+    consent_book.withdraw(root, athlete, by or user(), _purpose(purpose))
+    marked = issue.mark_withdrawn(root)
+    console.print(f"withdrawn; {marked} issued pages marked. Files already sent cannot be called back.")
+
+
+def summary(
+    athletes: Names = None,
+    camp: Annotated[str, typer.Option(help="All athletes of a camp, by its id.")] = "",
+    out: Annotated[Path, typer.Option(help="Folder for the files.")] = Path("summaries"),
+    form: Annotated[str, typer.Option(help="Of pdf, html, json, csv, separated by commas.")] = "pdf",
+    measures: Annotated[
+        str, typer.Option(help="Keys separated by commas; else all that are agreed to.")
+    ] = "",
+    units: Annotated[str, typer.Option(help="us or metric")] = "us",
+    paper: Annotated[str, typer.Option(help="letter or a4")] = "letter",
+    projection: Annotated[bool, typer.Option(help="Show projections where they are agreed to.")] = False,
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Make recruiting summaries of athletes whose consent stands; the others are listed with the reason."""
+    choice = Choice(measures=_listed(measures), units=units, projection=projection)
+    run = issue.open_run(data_dir(data), by or user(), choice, _listed(form), paper)
+    wanted = [*(athletes or []), *(issue.athletes_of_camp(run.record, camp) if camp else ())]
+    if not wanted:
+        raise LatewoodError("no athlete was named; give ids, or a camp with --camp")
+    refused: list[issue.Refused] = []
+    written = 0
+    with _counting(len(wanted)) as progress:
+        for result in issue.issue(run, list(dict.fromkeys(wanted)), progress):
+            if isinstance(result, issue.Refused):
+                refused.append(result)
+            else:
+                written += len(issue.write_files(out, result))
+                refused += [
+                    issue.Refused(athlete_id=result.athlete_id, name=result.name, why=f"no {form}: {why}")
+                    for form, why in result.missing.items()
+                ]
+    console.print(f"{written} files in {out}")
+    _print_refused(refused)
+    if refused and not written:
+        raise ConsentError("no summary was made; the reasons stand above")
+
+
+@contextmanager
+def _counting(total: int) -> Iterator[issue.Progress]:
+    columns = (TextColumn("summaries"), BarColumn(), MofNCompleteColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("summaries", total=total)
+        yield lambda done, _: bar.update(task, completed=done)
+
+
+def _print_refused(refused: list[issue.Refused]) -> None:
+    if refused:
+        table = Table("athlete", "name", "refused because")
+        for one in refused:
+            table.add_row(one.athlete_id, one.name, one.why)
+        console.print(table)
+
+
+def verify_(
+    file: Annotated[Path, typer.Argument(help="A PDF, HTML, JSON or CSV file of a summary.")],
+    data: Data = None,
+) -> None:
+    """Tell whether a summary is as issued, edited, withdrawn, superseded or expired; exit code 2 unless it is good."""
+    try:
+        content = file.read_bytes()
+    except OSError as error:
+        raise LatewoodError(f"{file}: cannot be read ({error.strerror}); check the path") from error
+    verdict = verify(data_dir(data), file.name, content)
+    console.print(f"{verdict.state}: {verdict.words}")
+    for difference in verdict.differences:
+        console.print(f"  {difference}")
+    if not verdict.good:
+        raise typer.Exit(2)
+
+
+def erase_(
+    athlete: Annotated[str, typer.Argument(help="The athlete's id.")] = "",
+    yes: Annotated[bool, typer.Option("--yes", help="It cannot be undone; say so.")] = False,
+    also: Annotated[list[str] | None, typer.Option(help="Key of what is theirs too; again for each.")] = None,
+    spare: Annotated[
+        list[str] | None, typer.Option(help="Key of what is not theirs; again for each.")
+    ] = None,
+    finish: Annotated[bool, typer.Option("--finish", help="Go on with an erasure that was stopped.")] = False,
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Erase an athlete: rows, decisions, printed pages; build anew, then read every file. Without --yes it only shows.
+
+    Example: latewood erase SL-001 --yes --also 1f0c22ab --spare 9be01d44
+    """
+    root = data_dir(data)
+    if finish:
+        done = finish_erasure(root)
+        console.print("there is no erasure to be finished" if done is None else _told_of(done))
+        return
+    if not athlete:
+        raise LatewoodError("no athlete was named; give an id, or --finish")
+    if not yes:
+        _print_proposal(propose(root, athlete))
+        raise LatewoodError("an erasure cannot be undone; add --yes to do it")
+    given = Decided(also=frozenset(also or ()), spare=frozenset(spare or ()))
+    console.print(_told_of(erase(root, athlete, by or user(), given)))
+
+
+def _print_proposal(found: Proposal) -> None:
+    rows = sum(len(one.theirs) for one in found.landed)
+    console.print(f"{rows} rows in {len(found.files)} files are theirs and will be erased")
+    if found.likely:
+        table = Table("key", "score", "kind", "where", "says")
+        for one in found.likely:
+            table.add_row(one.key, f"{one.score:.0f}", one.kind, one.place, one.says)
+        console.print("These may be theirs. Say for each --also KEY (it goes) or --spare KEY (it stays):")
+        console.print(table)
+
+
+def _told_of(done: Erased) -> str:
+    return (
+        f"{done.rows} rows erased in {done.files} files; {done.pages} of their pages and {done.superseded} pages of "
+        "others are superseded; every file of the folder was read and none tells of them. Copies outside the folder "
+        "and files already sent are not reached from here. "
+        "Keep landing/erasures.jsonl beside your backups: a restore needs it to erase them again."
+    )

@@ -1,0 +1,189 @@
+"""Decisions about held rows and imports: checked against what is published, written down, then built."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from latewood.pipeline import durable
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.catalogue.units import convert
+from latewood.pipeline.catalogue.units import find_unit
+from latewood.pipeline.errors import CatalogueError
+from latewood.pipeline.errors import DecisionError
+from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.ingest.build.run import BuildSummary
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.logs.entered import all_imports
+from latewood.pipeline.ingest.program import Program
+from latewood.pipeline.ingest.program import load_program
+from latewood.pipeline.ingest.program import program_catalogue
+from latewood.pipeline.ingest.logs.told import note_late
+from latewood.pipeline.ingest.logs.told import write_told
+from latewood.pipeline.warehouse.connection import open_published
+from latewood.pipeline.warehouse.connection import read_sql
+
+ROW_ACTIONS = ("accept", "mend", "reject", "assign", "exchange")
+
+
+def decide(
+    root: Path,
+    held: Sequence[str],
+    action: str,
+    who: str,
+    why: str,
+    argument: str | None = None,
+    *,
+    value: str | None = None,
+    seen: int | None = None,
+    build_after: bool = True,
+) -> BuildSummary | None:
+    """Record a decision about held rows (ids, or ids of their groups) and build.
+
+    accept takes the value as it stands, mend takes the proposal or, for one row, the `value` given in the
+    row's own unit, reject leaves the row out, assign gives it to the athlete named in `argument`, exchange
+    gives each of two swapped values to the other athlete. `seen` is how many decisions there were when
+    the rows were looked at. Raises DecisionError where it cannot be carried out, or somebody has decided about
+    these rows since.
+    """
+    if action not in ROW_ACTIONS:
+        raise DecisionError(f"decision {action!r} is not one of {', '.join(ROW_ACTIONS)}")
+    with open_published(root) as connection:
+        rows = connection.execute(read_sql("read/held_for_decision.sql"), {"ids": list(held)}).df()
+        if argument is not None:
+            _check_athlete(connection, argument)
+    missing = sorted(set(held) - set(rows["held_id"]) - set(rows["group_id"]))
+    if missing:
+        raise DecisionError(f"{missing[0]}: no held row or group of that id; see `latewood held`")
+    chosen = [{str(k): v for k, v in row.items()} for row in rows.to_dict("records")]
+    if value is not None:
+        given = _given_value(chosen, action, value, program_catalogue(root))
+        targets = {str(chosen[0]["held_id"]): {"stage": _stage(chosen[0]), "argument": repr(given)}}
+    else:
+        targets = {str(row["held_id"]): _target(row, action, argument) for row in chosen}
+    written = "assign" if action == "exchange" else action
+    record_decision(root, written, targets, who, why, load_program(root), seen=seen)
+    return build(root) if build_after else None
+
+
+def _check_athlete(connection: duckdb.DuckDBPyConnection, athlete_id: str) -> None:
+    if not connection.execute("select 1 from athlete where athlete_id = ?", [athlete_id]).fetchone():
+        raise DecisionError(
+            f"athlete {athlete_id!r} is not on any roster; give an athlete id such as those of `latewood athletes`"
+        )
+
+
+def _stage(row: Mapping[str, Any]) -> str:
+    return "correction" if row["rule"] == "correction" else "row"
+
+
+def _given_value(rows: Sequence[Mapping[str, Any]], action: str, text: str, catalogue: Catalogue) -> float:
+    """The canonical value of a corrected number, written in the unit of the row."""
+    if len(rows) != 1 or action != "mend":
+        raise DecisionError("a corrected value needs `mend` and exactly one held row")
+    measure = catalogue.measures.get(str(rows[0]["measure"]))
+    unit = find_unit(str(rows[0]["raw_unit"])) if rows[0]["raw_unit"] else None
+    if measure is None or (unit is None and len(measure.accepted_units) > 1):
+        raise DecisionError(
+            f"{rows[0]['held_id']}: measure or unit is not known, so a value cannot be read; mend the file"
+        )
+    try:
+        number = convert(float(text), unit.symbol if unit else measure.unit, measure.unit)
+    except (ValueError, CatalogueError) as error:
+        raise DecisionError(
+            f"value {text!r} is not a number; write it with a point, in the unit of the row"
+        ) from error
+    if not measure.hard_low <= number <= measure.hard_high:
+        raise DecisionError(
+            f"value {text!r} is outside the possible range of {measure.label.lower()}; check it"
+        )
+    return number
+
+
+def _target(row: Mapping[str, Any], action: str, argument: str | None) -> dict[str, str]:
+    held_id = row["held_id"]
+    if action in {"assign", "exchange"}:
+        return _assignment(row, action, argument)
+    if action == "mend":
+        if row["proposal"] not in {"value", "date", "replace"}:
+            raise DecisionError(
+                f"{held_id}: there is no proposed value to take; give one (--value), accept, assign or reject the row"
+            )
+        mended = "" if row["proposal"] != "value" else repr(row["proposed_value"])
+        return {"stage": _stage(row), "argument": mended}
+    if action == "accept" and not row["acceptable"]:
+        raise DecisionError(
+            f"{held_id}: cannot be taken as it is ({row['reason']}); mend the file, assign or reject it"
+        )
+    return {"stage": _stage(row)}
+
+
+def _assignment(row: Mapping[str, Any], action: str, argument: str | None) -> dict[str, str]:
+    held_id, rule = row["held_id"], str(row["rule"])
+    if rule in {"people_row", "plan_start", "plan_second"}:
+        raise DecisionError(
+            f"{held_id}: a row of a people file is mended in the file; import it again or reject the row"
+        )
+    if action == "exchange":
+        if rule != "swapped_pair":
+            raise DecisionError(f"{held_id}: only a pair that may be swapped can be exchanged; use assign")
+        return {"stage": "row", "argument": str(row["proposed_text"]), "rule": rule}
+    if argument is None:
+        raise DecisionError(f"{held_id}: assign needs the id of the athlete")
+    return {"stage": "row", "argument": argument, "rule": rule}
+
+
+def record_decision(
+    root: Path,
+    action: str,
+    targets: Mapping[str, Mapping[str, str]],
+    who: str,
+    why: str,
+    program: Program,
+    *,
+    seen: int | None = None,
+) -> None:
+    """Write one decision to the decisions file of a data folder.
+
+    Raises DecisionError, also where after the first `seen` decisions one about the same targets was written.
+    """
+    path = root / "decisions.jsonl"
+    with durable.locked(root / ".decisions.lock"):
+        made = decided.read(path)
+        if seen is not None:
+            decided.check_unchanged(made, targets.keys(), seen)
+        decision = decided.new_decision(
+            action=action,
+            targets=targets,
+            who=who,
+            why=why,
+            at=program.now().isoformat(),
+            position=len(made),
+        )
+        if made:
+            note_late(root, "decision", made[-1].decided_by, _told(made[-1]))
+        write_told(root, path, asdict(decision), who, _told(decision))
+
+
+def _told(decision: decided.Decision) -> dict[str, str | int | bool]:
+    return {"decision": decision.decision_id, "action": decision.action, "rows": len(decision.targets)}
+
+
+def withdraw(
+    root: Path, import_id: str, who: str, why: str, *, build_after: bool = True
+) -> BuildSummary | None:
+    """Take the rows of an import out of the warehouse; file, manifest and this decision stay.
+
+    Raises DecisionError where there is no such import or it is withdrawn already.
+    """
+    if all(m.import_id != import_id for m in all_imports(root)):
+        raise DecisionError(f"{import_id}: no import of that id; see `latewood status`")
+    made = decided.read(root / "decisions.jsonl")
+    if import_id in decided.withdrawn_imports(made):
+        raise DecisionError(f"{import_id}: was withdrawn before; import the file again to restore it")
+    record_decision(root, "withdraw", {import_id: {}}, who, why, load_program(root), seen=len(made))
+    return build(root) if build_after else None

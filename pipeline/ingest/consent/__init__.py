@@ -1,0 +1,1 @@
+"""What was agreed to for whom, and whether it stands."""

@@ -1,0 +1,1 @@
+"""Files of any device: landed unchanged, read as text, shaped into readings."""

@@ -1,0 +1,68 @@
+"""Finds the files to import, and the mapping written for each."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from pathlib import Path
+
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.errors import FileUnreadableError, MappingError
+from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
+from latewood.pipeline.ingest.files.reading import EXCEL_SUFFIXES
+
+SUFFIXES = (".csv", ".txt", ".tsv", *EXCEL_SUFFIXES)
+
+
+def find_files(paths: Sequence[Path]) -> list[Path]:
+    """The files named, and those of the folders named, in order. Raises FileUnreadableError where there is none."""
+    found: list[Path] = []
+    for path in paths:
+        if path.is_dir():
+            found += sorted(
+                p
+                for p in path.rglob("*")
+                if p.suffix.lower() in SUFFIXES and not p.name.startswith((".", "~"))
+            )
+        elif path.exists():
+            found.append(path)
+        else:
+            raise FileUnreadableError(f"{path}: there is no such file; check the path")
+    if not found:
+        raise FileUnreadableError(f"{', '.join(map(str, paths))}: holds no {', '.join(SUFFIXES)} file")
+    return found
+
+
+def read_mapping(path: Path, catalogue: Catalogue) -> Mapping:
+    """The mapping that a file states. Raises MappingError."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise MappingError(
+            f"{path.name}: cannot be read ({error}); give the path of a mapping file"
+        ) from error
+    return parse_mapping(text, path.name, catalogue)
+
+
+def find_mapping(root: Path, path: Path, catalogue: Catalogue) -> Mapping | None:
+    """The mapping written for files of this name: in the data folder, in a folder `mappings`, or beside it."""
+    folders = (root / "mappings", path.parent / "mappings", path.parent)
+    for folder in folders:
+        candidates = (c for c in sorted(folder.glob("*.toml")) if folder != path.parent or _is_mapping(c))
+        fitting = [m for m in (read_mapping(c, catalogue) for c in candidates) if m.matches(path.name)]
+        if len(fitting) > 1:
+            names = ", ".join(repr(m.name) for m in fitting)
+            raise MappingError(
+                f"{path.name}: {len(fitting)} mappings fit it ({names}); narrow applies_to or give --mapping"
+            )
+        if fitting:
+            return fitting[0]
+    return None
+
+
+def _is_mapping(path: Path) -> bool:
+    """Whether a TOML file that happens to lie beside a data file says which files it is for."""
+    try:
+        return "applies_to" in tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return False

@@ -1,0 +1,272 @@
+"""The small TOML file with which a data steward says how a device's columns are to be read."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping as MappingOf
+from dataclasses import dataclass, field
+from fnmatch import fnmatch
+from typing import Any
+
+from latewood.pipeline.catalogue.lookup import find_measure, find_value
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.catalogue.units import find_unit
+from latewood.pipeline.errors import MappingError
+from latewood.pipeline.ingest.files.reading import ReadingOptions
+from latewood.pipeline.ingest.files.trace_options import TraceOptions, check_trace_channels, trace_options
+
+KINDS = ("roster", "camps", "stays", "plans", "consents", "readings", "traces")
+FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "roster": (
+        ("athlete_id", "name"),
+        ("birth_date", "sex", "sport", "graduation_year", "positions", "bats", "throws", "aliases"),
+    ),
+    "camps": (("camp_id", "label", "starts_on", "ends_on"), ("time_zone", "place", "test_days")),
+    "stays": (("athlete", "camp", "arrived_on"), ("left_on", "planned_until", "leave_reason")),
+    "plans": (
+        ("plan_id", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),
+        ("version", "purpose", "made_by", "approved_by", "reason", "ended_on", "start_answer"),
+    ),
+    "consents": (
+        ("athlete", "given_by", "given_on", "fields", "measures"),
+        ("expires_on", "withdrawn_on", "photo", "projection", "name_shown", "reference", "purpose"),
+    ),
+    "readings": (
+        ("athlete", "measured_on", "measure", "value"),
+        ("unit", "trial", "reps", "measured_at", "radar_angle"),
+    ),
+    "traces": (
+        ("time",),
+        ("athlete", "measured_on", "trial", "event", "measured_at", "measure", "value", "unit"),
+    ),
+}
+WIDE_NEEDS = ("athlete", "measured_on")
+_TOP = {
+    "name", "applies_to", "kind", "layout", "date_format", "decimal", "delimiter", "encoding", "sheet",
+    "skip_lines", "columns", "conditions", "condition_columns", "condition_words", "values", "measure_names", "units",
+    "trace",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ValueColumns:
+    """The columns of a wide file that hold the trials of one measure, in order."""
+
+    measure: str
+    columns: tuple[str, ...]
+    unit: str
+    conditions: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mapping:
+    """How to read one kind of file. The empty mapping reads the tool's own long form."""
+
+    name: str = "own columns"
+    applies_to: str = ""
+    kind: str = ""
+    layout: str = "long"
+    date_format: str = ""
+    decimal: str = "."
+    options: ReadingOptions = field(default_factory=ReadingOptions)
+    columns: MappingOf[str, str] = field(default_factory=dict)
+    conditions: MappingOf[str, str] = field(default_factory=dict)
+    condition_columns: MappingOf[str, str] = field(default_factory=dict)
+    condition_words: MappingOf[str, MappingOf[str, str]] = field(default_factory=dict)
+    values: tuple[ValueColumns, ...] = ()
+    measure_names: MappingOf[str, str] = field(default_factory=dict)
+    units: MappingOf[str, str] = field(default_factory=dict)
+    trace: TraceOptions = field(default_factory=TraceOptions)
+    text: str = ""
+
+    def matches(self, file_name: str) -> bool:
+        """Whether this mapping was written for files of that name."""
+        return bool(self.applies_to) and fnmatch(file_name.lower(), self.applies_to.lower())
+
+
+def parse_mapping(text: str, origin: str, catalogue: Catalogue) -> Mapping:
+    """Return the mapping written in TOML, checked against the catalogue.
+
+    Raises MappingError naming origin, field, what was given and what is accepted.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise MappingError(f"{origin}: is not TOML ({error}); mend that line") from error
+    unknown = sorted(set(raw) - _TOP)
+    if unknown:
+        raise MappingError(f"{origin}, {unknown[0]}: no such field; accepted are {', '.join(sorted(_TOP))}")
+    kind = _one_of(raw, "kind", KINDS, origin, "readings")
+    layout = _one_of(raw, "layout", ("long", "wide"), origin, "long")
+    mapping = Mapping(
+        name=_text(raw, "name", origin) or origin,
+        applies_to=_text(raw, "applies_to", origin),
+        kind=kind,
+        layout=layout,
+        date_format=_text(raw, "date_format", origin),
+        decimal=_one_of(raw, "decimal", (".", ","), origin, "."),
+        options=_options(raw, origin),
+        columns=_texts(raw, "columns", origin),
+        conditions=_texts(raw, "conditions", origin),
+        condition_columns=_texts(raw, "condition_columns", origin),
+        condition_words={
+            key: _texts(raw["condition_words"], key, origin) for key in raw.get("condition_words", {})
+        },
+        values=_values(raw, origin, catalogue),
+        measure_names=_texts(raw, "measure_names", origin),
+        units=_texts(raw, "units", origin),
+        trace=trace_options(raw.get("trace", {}), origin),
+        text=text,
+    )
+    _check(mapping, origin, catalogue)
+    return mapping
+
+
+def mapping_sheet(text: str) -> ReadingOptions:
+    """The sheet that a mapping already accepted reads, and nothing else of it."""
+    return ReadingOptions(sheet=str(tomllib.loads(text).get("sheet", "")))
+
+
+def _one_of(raw: dict[str, Any], key: str, accepted: tuple[str, ...], origin: str, default: str) -> str:
+    value = raw.get(key, default)
+    if value not in accepted:
+        raise MappingError(f"{origin}, {key}: {value!r} is not one of {', '.join(map(repr, accepted))}")
+    return str(value)
+
+
+def _text(raw: dict[str, Any], key: str, origin: str) -> str:
+    value = raw.get(key, "")
+    if not isinstance(value, str):
+        raise MappingError(f"{origin}, {key}: {value!r} is not a text; put it in quotes")
+    return value
+
+
+def _texts(raw: dict[str, Any], key: str, origin: str) -> dict[str, str]:
+    table = raw.get(key, {})
+    if not isinstance(table, dict) or not all(isinstance(v, str) for v in table.values()):
+        raise MappingError(f'{origin}, [{key}]: every entry is a name and a text, such as athlete = "Name"')
+    return dict(table)
+
+
+def _options(raw: dict[str, Any], origin: str) -> ReadingOptions:
+    delimiter = _text(raw, "delimiter", origin)
+    if len(delimiter) > 1:
+        raise MappingError(
+            f"{origin}, delimiter: {delimiter!r} is more than one character; tab is written \\t"
+        )
+    skip = raw.get("skip_lines", 0)
+    if not isinstance(skip, int) or isinstance(skip, bool) or skip < 0:
+        raise MappingError(f"{origin}, skip_lines: {skip!r} is not a whole number from 0 up")
+    return ReadingOptions(
+        encoding=_text(raw, "encoding", origin),
+        delimiter=delimiter,
+        sheet=_text(raw, "sheet", origin),
+        skip_lines=skip,
+    )
+
+
+def _values(raw: dict[str, Any], origin: str, catalogue: Catalogue) -> tuple[ValueColumns, ...]:
+    blocks = raw.get("values", [])
+    if not isinstance(blocks, list):
+        raise MappingError(f"{origin}, values: write each measure as a block headed [[values]]")
+    return tuple(
+        _value_block(block, f"{origin}, values {i}", catalogue) for i, block in enumerate(blocks, start=1)
+    )
+
+
+def _value_block(block: dict[str, Any], origin: str, catalogue: Catalogue) -> ValueColumns:
+    columns = block.get("columns", block.get("column", ()))
+    columns = (columns,) if isinstance(columns, str) else tuple(columns)
+    measure = find_measure(catalogue, _text(block, "measure", origin))
+    if measure is None:
+        raise MappingError(
+            f"{origin}, measure: {block.get('measure')!r} is not in the catalogue; see `latewood measures`"
+        )
+    if not columns:
+        raise MappingError(
+            f'{origin}, columns: name the columns with the trials, such as columns = ["Try 1", "Try 2"]'
+        )
+    return ValueColumns(
+        measure=measure.key,
+        columns=tuple(str(c) for c in columns),
+        unit=_text(block, "unit", origin),
+        conditions=tuple(sorted(_texts(block, "conditions", origin).items())),
+    )
+
+
+def _check(mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
+    known = sum(FIELDS[mapping.kind], ())
+    for key in mapping.columns:
+        if key not in known:
+            raise MappingError(f"{origin}, [columns], {key}: no such field; accepted are {', '.join(known)}")
+    if mapping.layout == "wide" and (mapping.kind not in ("readings", "traces") or not mapping.values):
+        raise MappingError(
+            f'{origin}, layout: wide needs kind = "readings" or "traces" and at least one [[values]] block'
+        )
+    if mapping.kind == "traces":
+        check_trace_channels([(b.measure, b.columns) for b in mapping.values], origin)
+    form = mapping.date_format
+    if form and not ("%d" in form and any(month in form for month in ("%m", "%b", "%B"))):
+        raise MappingError(
+            f"{origin}, date_format: {form!r} names no day and month; write it like %d.%m.%Y or %m/%d/%Y"
+        )
+    _check_words(mapping, origin, catalogue)
+    _check_columns_once(mapping, origin)
+    for block in mapping.values:
+        _check_block(block, mapping, origin, catalogue)
+
+
+def _check_words(mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
+    for word, key in mapping.measure_names.items():
+        if key not in catalogue.measures:
+            raise MappingError(
+                f"{origin}, [measure_names], {word}: {key!r} is not a measure key; see `latewood measures`"
+            )
+    for key, unit in mapping.units.items():
+        if key not in catalogue.measures:
+            raise MappingError(f"{origin}, [units], {key}: not a measure key; see `latewood measures`")
+        _check_unit(unit, key, f"{origin}, [units]", catalogue)
+
+
+def _check_block(block: ValueColumns, mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
+    units = catalogue.measures[block.measure].accepted_units
+    if block.unit:
+        _check_unit(block.unit, block.measure, f"{origin}, [[values]] {block.measure}", catalogue)
+    elif block.measure not in mapping.units and len(units) > 1:
+        raise MappingError(
+            f"{origin}, [[values]] {block.measure}: states no unit; accepted are {', '.join(units)}; add unit = ..."
+        )
+    _check_conditions(block, mapping, origin, catalogue)
+
+
+def _check_columns_once(mapping: Mapping, origin: str) -> None:
+    used = [column for block in mapping.values for column in block.columns]
+    twice = next((c for c in used if used.count(c) > 1), None)
+    if twice is not None:
+        raise MappingError(
+            f"{origin}, [[values]]: column {twice!r} is used twice; give each column to one measure"
+        )
+
+
+def _check_unit(text: str, key: str, where: str, catalogue: Catalogue) -> None:
+    measure = catalogue.measures[key]
+    unit = find_unit(text)
+    if unit is None or unit.symbol not in measure.accepted_units:
+        raise MappingError(
+            f"{where}: unit {text!r} is not accepted for {key}; accepted are {', '.join(measure.accepted_units)}"
+        )
+
+
+def _check_conditions(block: ValueColumns, mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
+    declared = {c.key: c for c in catalogue.measures[block.measure].conditions}
+    for key, value in block.conditions:
+        if key not in declared:
+            raise MappingError(
+                f"{origin}, [[values]] {block.measure}, conditions, {key}: not a condition of this measure; "
+                f"accepted are {', '.join(declared) or 'none'}"
+            )
+        if find_value(declared[key], value) is None:
+            raise MappingError(
+                f"{origin}, [[values]] {block.measure}, conditions, {key}: {value!r} is not one of "
+                f"{', '.join(declared[key].values)}"
+            )

@@ -1,0 +1,314 @@
+"""Reads a file into rows of text without guessing at their meaning, or says exactly why it cannot."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from itertools import islice
+
+import pandas as pd
+import python_calamine
+from pyarrow import ArrowInvalid
+from pyarrow import csv as arrow_csv
+
+from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.limits import check_lines, check_unpacked
+
+EXCEL_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
+DELIMITERS = ",;\t|"
+LARGEST_FIELD = 100_000
+LARGEST_FILE = 2_000_000_000
+LARGEST_SHEET = 200_000_000
+LARGEST_UNPACKED = (
+    500_000_000  # bytes of a workbook when unpacked; a real one of this size is no table to import
+)
+LARGEST_LINE = 4_000_000  # bytes
+_FAST_FROM = 200_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingOptions:
+    """How a file is to be read; empty means: find out."""
+
+    encoding: str = ""
+    delimiter: str = ""
+    sheet: str = ""
+    skip_lines: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextTable:
+    """A file as text: one column per header, one row per record, and the line each record stands on."""
+
+    frame: pd.DataFrame
+    lines: Sequence[int]
+    notes: tuple[str, ...] = field(default=())
+    header_line: int = 1
+    sheet: str = ""
+
+    def header_of(self, name: str) -> str:
+        """Where the header stands, for errors: file, sheet of a workbook, and line."""
+        sheet = f", sheet {self.sheet!r}" if self.sheet else ""
+        return f"{name}{sheet}, line {self.header_line}"
+
+    @property
+    def headers(self) -> list[str]:
+        """The headers as written in the file."""
+        return [str(c) for c in self.frame.columns]
+
+
+def read_table(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+    """Return the records of a CSV or Excel file as text.
+
+    Raises FileUnreadableError naming file, line, field and the mend.
+    """
+    if content.startswith((b"\x89PNG", b"%PDF", b"\xff\xd8", b"GIF8")):
+        raise FileUnreadableError(
+            f"{name}: is a picture or a PDF, not a table; export CSV or Excel from the device"
+        )
+    if not content:
+        raise FileUnreadableError(f"{name}: the file is empty; export it again from the device")
+    if len(content) > LARGEST_FILE:
+        raise FileUnreadableError(f"{name}: the file is larger than 2 GB; split it by month")
+    if name.lower().endswith(EXCEL_SUFFIXES):
+        return _read_excel(name, content, options)
+    return _read_delimited(name, content, options)
+
+
+def decode(name: str, content: bytes, encoding: str) -> tuple[str, str]:
+    """Return the text of a file and the encoding used, strictly: no character is replaced or dropped."""
+    for mark, codec in (
+        (codecs.BOM_UTF8, "utf-8-sig"),
+        (codecs.BOM_UTF16_LE, "utf-16"),
+        (codecs.BOM_UTF16_BE, "utf-16"),
+    ):
+        if content.startswith(mark):
+            return _decode_as(name, content, codec), codec
+    if encoding:
+        return _decode_as(name, content, encoding), encoding
+    if content[:4000].count(b"\0") > 0.3 * len(content[:4000]):
+        codec = "utf-16-le" if content[1:2] == b"\0" else "utf-16-be"
+        return _decode_as(name, content, codec), codec
+    try:
+        return _without_nul(name, content.decode("utf-8")), "utf-8"
+    except UnicodeDecodeError:
+        return _decode_as(name, content, "windows-1252"), "windows-1252"
+
+
+def _decode_as(name: str, content: bytes, codec: str) -> str:
+    try:
+        text = content.decode(codec)
+    except LookupError as error:
+        raise FileUnreadableError(
+            f"{name}: encoding {codec!r} is not known; write utf-8, utf-16 or windows-1252 in the mapping"
+        ) from error
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise FileUnreadableError(
+            f"{name}, line {line}: byte {content[error.start]:#04x} is not {codec}; "
+            "state the encoding in the mapping (encoding = ...) or save the file as UTF-8"
+        ) from error
+    return _without_nul(name, text)
+
+
+def _without_nul(name: str, text: str) -> str:
+    if "\0" in text:
+        line = text.count("\n", 0, text.index("\0")) + 1
+        raise FileUnreadableError(
+            f"{name}, line {line}: holds NUL characters; export it again as CSV or Excel"
+        )
+    return text
+
+
+def find_delimiter(name: str, text: str, skipped: int = 0) -> str:
+    """Return the character that splits most of the first lines into as many fields as the header (over 1)."""
+    csv.field_size_limit(LARGEST_FIELD)  # one for the whole process: what was read before must not decide
+    sample = "\n".join(islice((line for line in io.StringIO(text) if line.strip()), 20))
+    best, agreement = "", (0.0, 1)
+    for candidate in DELIMITERS:
+        try:
+            widths = [len(r) for r in csv.reader(io.StringIO(sample), delimiter=candidate) if r]
+        except csv.Error:
+            continue
+        if widths and widths[0] > 1:
+            score = (widths.count(widths[0]) / len(widths), widths[0])
+            best, agreement = max((best, agreement), (candidate, score), key=lambda pair: pair[1])
+    if not best:
+        raise FileUnreadableError(
+            f"{name}, line {_first_filled(text) + skipped}: no comma, semicolon, tab or bar "
+            "splits the header into columns; "
+            "state the delimiter in the mapping (delimiter = ...)"
+        )
+    return best
+
+
+def _first_filled(text: str) -> int:
+    lines = io.StringIO(text)
+    return next((number for number, line in enumerate(lines, start=1) if line.strip()), 1)
+
+
+def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+    check_lines(name, content)
+    text, codec = decode(name, content, options.encoding)
+    if options.skip_lines:
+        text = text.split("\n", options.skip_lines)[-1]
+    delimiter = options.delimiter or find_delimiter(name, text, options.skip_lines)
+    notes = (f"read as {codec}, columns split by {_DELIMITER_WORDS.get(delimiter, repr(delimiter))}",)
+    table = _read_fast(name, text, delimiter, options.skip_lines) if len(text) > _FAST_FROM else None
+    if table is None:
+        table = _read_strict(name, text, delimiter, options.skip_lines)
+    return TextTable(frame=table[0], lines=table[1], notes=notes, header_line=table[2])
+
+
+_DELIMITER_WORDS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
+
+
+def _read_strict(
+    name: str, text: str, delimiter: str, skipped: int
+) -> tuple[pd.DataFrame, Sequence[int], int]:
+    csv.field_size_limit(LARGEST_FIELD)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    rows: list[list[str]] = []
+    lines: list[int] = []
+    start = 1
+    try:
+        for row in reader:
+            if any(cell.strip() for cell in row):
+                rows.append(row)
+                lines.append(start + skipped)
+            start = reader.line_num + 1
+    except csv.Error as error:
+        raise FileUnreadableError(
+            f"{name}, line {start + skipped}: {error}; look for an opening quote without its end, or an overlong field"
+        ) from error
+    return *_as_frame(name, rows, lines), lines[0]
+
+
+def _as_frame(name: str, rows: list[list[str]], lines: list[int]) -> tuple[pd.DataFrame, Sequence[int]]:
+    if not rows:
+        raise FileUnreadableError(f"{name}: holds no rows; export it again from the device")
+    headers = check_headers(name, rows[0], lines[0])
+    width = len(headers)
+    for row, line in zip(rows[1:], lines[1:], strict=True):
+        if len(row) != width:
+            if len(row) > width and not any(cell.strip() for cell in row[width:]):
+                del row[width:]
+                continue
+            raise FileUnreadableError(
+                f"{name}, line {line}: has {len(row)} fields where the header has {width}; "
+                "look for a missing or extra separator in this line, an unquoted comma in a name, or lines above "
+                "the header (skip_lines = ... in a mapping)"
+            )
+    if len(rows) == 1:
+        raise FileUnreadableError(f"{name}: has a header and no rows; export it again from the device")
+    frame = pd.DataFrame(rows[1:], columns=pd.Index(headers), dtype="str")
+    return frame, lines[1:]
+
+
+def check_headers(name: str, cells: Sequence[str], line: int) -> list[str]:
+    """Return the headers stripped of blanks, or raise for an empty or doubled one."""
+    headers = [c.strip() for c in cells]
+    while headers and not headers[-1]:
+        headers.pop()
+    for position, header in enumerate(headers, start=1):
+        if not header:
+            raise FileUnreadableError(
+                f"{name}, line {line}, field {position}: the header is empty; name this column"
+            )
+        twin = next((h for h in headers[: position - 1] if _alike(h) == _alike(header)), None)
+        if twin is not None:
+            also = "" if twin == header else f", once as {twin!r}"
+            raise FileUnreadableError(
+                f"{name}, line {line}, field {position}: the header {header!r} stands twice{also}; "
+                "rename one of the two"
+            )
+    if not headers:
+        raise FileUnreadableError(f"{name}, line {line}: the header is empty; name the columns")
+    return headers
+
+
+def _alike(header: str) -> str:
+    """A header as columns are looked for: of two that are alike here, one would never be read."""
+    return " ".join(header.lower().replace("_", " ").split())
+
+
+def _read_fast(
+    name: str, text: str, delimiter: str, skipped: int
+) -> tuple[pd.DataFrame, Sequence[int], int] | None:
+    """Read a large well-formed file at once; None sends it to the strict reader, which names the bad line."""
+    first, _, rest = text.partition("\n")
+    records = rest.count("\n") + (not rest.endswith("\n"))
+    if '"' in first or "\r" in text.replace("\r\n", "\n"):
+        return None
+    headers = check_headers(name, first.rstrip("\r").split(delimiter), 1 + skipped)
+    types = dict.fromkeys(headers, "string")
+    try:
+        table = arrow_csv.read_csv(
+            io.BytesIO(rest.encode()),
+            read_options=arrow_csv.ReadOptions(column_names=headers),
+            parse_options=arrow_csv.ParseOptions(delimiter=delimiter, ignore_empty_lines=False),
+            convert_options=arrow_csv.ConvertOptions(column_types=types, strings_can_be_null=False),
+        )
+    except ArrowInvalid:
+        return None
+    if table.num_rows != records:
+        return None
+    frame = table.to_pandas()
+    first_blank = frame[headers[0]].eq("")
+    if first_blank.any() and frame[first_blank].eq("").all(axis=1).any():
+        return None
+    return frame, range(2 + skipped, 2 + skipped + records), 1 + skipped
+
+
+def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+    check_unpacked(name, content)
+    try:
+        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
+        names = book.sheet_names
+        sheet = options.sheet or _only_sheet(name, book)
+        if sheet not in names:
+            raise FileUnreadableError(
+                f"{name}: has no sheet {sheet!r}, only {', '.join(map(repr, names))}; mend `sheet` in the mapping"
+            )
+        table = book.get_sheet_by_name(sheet)
+        if table.total_height * table.total_width > LARGEST_SHEET:
+            raise FileUnreadableError(f"{name}: sheet {sheet!r} is too large; save it as CSV")
+        rows = table.to_python(skip_empty_area=False)
+    except (python_calamine.CalamineError, OSError, ValueError, IndexError) as error:
+        raise FileUnreadableError(
+            f"{name}: cannot be opened as a workbook ({error}); save it again as .xlsx or CSV"
+        ) from error
+    texts = [[_cell_text(cell) for cell in row] for row in rows]
+    kept = [(i, row) for i, row in enumerate(texts, start=1) if i > options.skip_lines and any(row)]
+    if not kept:
+        raise FileUnreadableError(f"{name}: sheet {sheet!r} holds no rows; name another sheet in the mapping")
+    frame, lines = _as_frame(name, [row for _, row in kept], [i for i, _ in kept])
+    return TextTable(
+        frame=frame, lines=lines, notes=(f"read sheet {sheet!r}",), header_line=kept[0][0], sheet=sheet
+    )
+
+
+def _only_sheet(name: str, book: python_calamine.CalamineWorkbook) -> str:
+    filled = [s for s in book.sheet_names if book.get_sheet_by_name(s).total_height]
+    if len(filled) > 1:
+        raise FileUnreadableError(
+            f"{name}: has {len(filled)} sheets with rows ({', '.join(map(repr, filled))}); "
+            "name the one to read in a mapping (sheet = ...)"
+        )
+    return str((filled or book.sheet_names)[0])
+
+
+def _cell_text(cell: object) -> str:
+    if isinstance(cell, bool) or cell is None:
+        return str(cell) if cell else ""
+    if isinstance(cell, float):
+        return str(int(cell)) if cell.is_integer() else repr(cell)
+    if isinstance(cell, datetime):
+        return cell.date().isoformat() if cell.time() == time() else cell.isoformat(sep=" ")
+    if isinstance(cell, date):
+        return cell.isoformat()
+    return str(cell).strip()

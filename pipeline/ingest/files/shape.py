@@ -1,0 +1,227 @@
+"""Turns a table of text into readings, one row per value, still as text: what the mapping says and no more."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping as MappingOf
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.mapping import FIELDS, KINDS, WIDE_NEEDS, Mapping
+from latewood.pipeline.ingest.files.reading import TextTable
+from latewood.pipeline.warehouse.slots import is_slot_header
+
+CELL_COLUMNS = (
+    "row_no", "field", "athlete_text", "date_text", "time_text", "measure_text",
+    "raw_value", "raw_unit", "trial_text", "reps_text", "angle_text", "combination",
+)  # fmt: skip
+GUESSED = tuple(kind for kind in KINDS if kind != "traces")  # a trace always needs a mapping
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cells:
+    """The values of one file as text, and the distinct combinations of conditions they were taken under.
+
+    `frame` has the columns CELL_COLUMNS; `combination` indexes `combinations`.
+    """
+
+    frame: pd.DataFrame
+    combinations: tuple[MappingOf[str, str], ...]
+
+
+def kind_of(name: str, table: TextTable, mapping: Mapping | None) -> str:
+    """Return what kind of file this is: by its mapping, else by its own columns.
+
+    Raises FileUnreadableError that lists what each kind needs.
+    """
+    if mapping is not None and mapping.kind:
+        return mapping.kind
+    present = {plain(h) for h in table.headers}
+    for kind in GUESSED:
+        if present.issuperset(map(plain, FIELDS[kind][0])):
+            return kind
+    likely = max(GUESSED, key=lambda k: len(present & set(map(plain, FIELDS[k][0]))) / len(FIELDS[k][0]))
+    missing = [f for f in FIELDS[likely][0] if plain(f) not in present]
+    raise FileUnreadableError(
+        f"{table.header_of(name)}: the columns {', '.join(table.headers)} fit no kind of file; "
+        f"most like {likely}, but without "
+        f"{', '.join(missing)}; rename the columns or write a mapping (kinds and columns: the import guide)"
+    )
+
+
+def columns_of(
+    name: str, table: TextTable, mapping: Mapping, needed: Sequence[str], optional: Sequence[str]
+) -> dict[str, str]:
+    """Return field -> header for the fields present.
+
+    Raises FileUnreadableError where a needed one is missing.
+    """
+    by_plain = {plain(h): h for h in table.headers}
+    found: dict[str, str] = {}
+    for key in (*needed, *optional):
+        wanted = mapping.columns.get(key)
+        header = by_plain.get(plain(wanted or key))
+        if header is not None:
+            found[key] = header
+        elif wanted is not None or key in needed:
+            raise FileUnreadableError(
+                f"{table.header_of(name)}: has no column {wanted or key!r} for {key}; "
+                f"it has {', '.join(table.headers)}; "
+                "mend [columns] in the mapping or the header, or name lines above it (skip_lines) or the sheet"
+            )
+    return found
+
+
+def cells_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue) -> Cells:
+    """Return the readings of a long or wide file as text.
+
+    Raises FileUnreadableError where a column the mapping names is missing.
+    """
+    wide = mapping.layout == "wide"
+    needed, optional = FIELDS["readings"]
+    fields = columns_of(name, table, mapping, WIDE_NEEDS if wide else needed, optional)
+    conditions = condition_headers(name, table, mapping, catalogue, set(fields.values()))
+    if wide:
+        return _wide(name, table, mapping, fields, conditions)
+    return _long(table, mapping, fields, conditions)
+
+
+def plain(text: str) -> str:
+    """The text as headers are compared: lower case, underscores and runs of blanks as one blank."""
+    return " ".join(text.lower().replace("_", " ").split())
+
+
+def condition_headers(
+    name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, used: set[str]
+) -> dict[str, str]:
+    """Condition -> header, for columns that the mapping names or that carry a condition's own name.
+
+    Raises FileUnreadableError where a named one is missing.
+    """
+    by_plain = {plain(h): h for h in table.headers}
+    keys = {c.key for m in catalogue.measures.values() for c in m.conditions}
+    found = {key: by_plain[plain(key)] for key in sorted(keys) if plain(key) in by_plain}
+    values = {
+        plain(column) for block in mapping.values for column in block.columns
+    }  # a bat's speed is no bat
+    found = {key: h for key, h in found.items() if h not in used and plain(h) not in values}
+    for key, wanted in mapping.condition_columns.items():
+        header = by_plain.get(plain(wanted))
+        if header is None:
+            raise FileUnreadableError(
+                f"{table.header_of(name)}: has no column {wanted!r} for condition {key}; "
+                f"it has {', '.join(table.headers)}; "
+                "mend [condition_columns] in the mapping"
+            )
+        found[key] = header
+    return found
+
+
+def column_of(table: TextTable, header: str | None) -> pd.Series:
+    """A column without outer blanks; empty texts where there is no such column."""
+    if header is None:
+        return pd.Series("", index=table.frame.index, dtype="str")
+    return table.frame[header].str.strip()
+
+
+def athletes_of(table: TextTable, header: str | None) -> pd.Series:
+    """The column of athletes; a bare number under a header such as "Lane" keeps that word, or it passes for an id."""
+    texts = column_of(table, header)
+    if header is None or not is_slot_header(header):
+        return texts
+    bare = (texts != "") & ~texts.str.contains(r"[^\W\d_]")
+    return texts.where(~bare, f"{header.strip()} " + texts)
+
+
+def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
+    names = {
+        "date_text": "measured_on",
+        "time_text": "measured_at",
+        "trial_text": "trial",
+        "reps_text": "reps",
+        "angle_text": "radar_angle",
+    }
+    columns = {cell: column_of(table, fields.get(key)) for cell, key in names.items()}
+    athlete = athletes_of(table, fields.get("athlete"))
+    return pd.DataFrame(
+        {"row_no": list(table.lines), "athlete_text": athlete, **columns}, index=table.frame.index
+    )
+
+
+def combine(
+    table: TextTable,
+    headers: dict[str, str],
+    fixed: MappingOf[str, str],
+    words: MappingOf[str, MappingOf[str, str]],
+) -> tuple[pd.Series, tuple[MappingOf[str, str], ...]]:
+    """Which of the distinct combinations of conditions each row was taken under, and these combinations."""
+    constant = {k: v.strip().lower() for k, v in fixed.items()}
+    if not headers:
+        return pd.Series(0, index=table.frame.index), (constant,)
+    stated = pd.DataFrame({k: _translated(column_of(table, h), words.get(k, {})) for k, h in headers.items()})
+    columns = list(stated.columns)
+    groups = stated.groupby(columns, sort=True)
+    distinct = stated.drop_duplicates().sort_values(columns)
+    combinations = tuple(
+        {**constant, **{k: str(v) for k, v in row.items() if v}} for row in distinct.to_dict("records")
+    )
+    return groups.ngroup(), combinations
+
+
+def _translated(texts: pd.Series, words: MappingOf[str, str]) -> pd.Series:
+    """The values of a condition in lower case, with the file's own words put into ours."""
+    ours = {file_word.strip().lower(): our_word.strip().lower() for file_word, our_word in words.items()}
+    return texts.str.lower().map({t: ours.get(t, t) for t in texts.str.lower().unique()})
+
+
+def _long(table: TextTable, mapping: Mapping, fields: dict[str, str], conditions: dict[str, str]) -> Cells:
+    frame = _base(table, fields)
+    frame["field"] = fields["value"]
+    names = {plain(word): key for word, key in mapping.measure_names.items()}
+    words = column_of(table, fields["measure"])
+    frame["measure_text"] = words.map({w: names.get(plain(w), w) for w in words.unique()})
+    frame["raw_value"] = column_of(table, fields["value"])
+    units = column_of(table, fields.get("unit"))
+    usual = frame["measure_text"].map({w: mapping.units.get(w, "") for w in frame["measure_text"].unique()})
+    frame["raw_unit"] = units.where(units != "", usual)
+    frame["combination"], combinations = combine(
+        table, conditions, mapping.conditions, mapping.condition_words
+    )
+    return Cells(frame=frame[list(CELL_COLUMNS)], combinations=combinations)
+
+
+def _wide(
+    name: str, table: TextTable, mapping: Mapping, fields: dict[str, str], conditions: dict[str, str]
+) -> Cells:
+    base = _base(table, fields)
+    by_plain = {plain(h): h for h in table.headers}
+    parts: list[pd.DataFrame] = []
+    combinations: list[MappingOf[str, str]] = []
+    for block in mapping.values:
+        index, own = combine(
+            table, conditions, {**mapping.conditions, **dict(block.conditions)}, mapping.condition_words
+        )
+        for trial, wanted in enumerate(block.columns, start=1):
+            header = by_plain.get(plain(wanted))
+            if header is None:
+                raise FileUnreadableError(
+                    f"{table.header_of(name)}: has no column {wanted!r} for {block.measure}; "
+                    f"it has {', '.join(table.headers)}; "
+                    "mend [[values]] in the mapping"
+                )
+            part = base.assign(
+                field=header,
+                measure_text=block.measure,
+                raw_value=column_of(table, header),
+                raw_unit=block.unit or mapping.units.get(block.measure, ""),
+                combination=index + len(combinations),
+            )
+            if len(block.columns) > 1:
+                part["trial_text"] = str(trial)
+            parts.append(part[part["raw_value"] != ""])
+        combinations.extend(own)
+    frame = pd.concat(parts, ignore_index=True)
+    return Cells(frame=frame[list(CELL_COLUMNS)], combinations=tuple(combinations))

@@ -1,0 +1,234 @@
+"""Splits a file of traces into its trials: one swing, throw or pitch each, with stamps, channels and event."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping as MappingOf
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from latewood.pipeline.catalogue.handles import PEAK_SPEEDS
+from latewood.pipeline.catalogue.lookup import find_measure, find_value
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.catalogue.units import convert, find_unit
+from latewood.pipeline.errors import CatalogueError, FileUnreadableError
+from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping
+from latewood.pipeline.ingest.files.reading import TextTable
+from latewood.pipeline.ingest.files.shape import (
+    athletes_of,
+    column_of,
+    columns_of,
+    combine,
+    condition_headers,
+    plain,
+)
+from latewood.pipeline.stats.engine.mixed_sums import Floats
+
+EVENT = "event"
+FIRST_EVENTS = (
+    "contact",
+    "release",
+    "foot plant",
+)  # the one that times are counted from, where several are marked
+NO_MARK = ("", "0", "no", "false", "-")
+Found = tuple[str, int, pd.Series, bool]  # a channel's column, first line, speeds, and whether it is blank
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Channel:
+    """One segment's speed in one trial: the column it stands in, the line it begins on, and values in deg/s."""
+
+    measure: str
+    field: str
+    row_no: int
+    values: Floats
+    is_blank: bool  # whether the file holds nothing at all for it; text that is no number is not nothing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """One trial as the file writes it; `stamps` and `event` are on the file's own clock."""
+
+    texts: MappingOf[str, str]  # athlete_text, date_text, time_text, trial_text
+    row_no: int
+    stamps: Floats
+    channels: tuple[Channel, ...]
+    event: float | None
+    conditions: MappingOf[str, str]
+
+
+def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue) -> list[Trial]:
+    """Return the trials of a file of traces, in the order in which they begin.
+
+    Raises FileUnreadableError where a column the mapping names is missing, or nobody says whose trial it is.
+    """
+    named = mapping.trace.named(name)
+    fields = columns_of(name, table, mapping, *FIELDS["traces"])
+    frame = trial_texts(name, table, fields, named)
+    stated = condition_headers(name, table, mapping, catalogue, set(fields.values()))
+    index, combinations = combine(table, stated, mapping.conditions, mapping.condition_words)
+    frame["combination"] = index
+    frame["stamp"] = _numbers(column_of(table, fields["time"]), mapping.decimal)
+    frame["mark"] = column_of(table, fields.get(EVENT)).str.lower()
+    found = []
+    for _, rows in frame.groupby(
+        ["athlete_text", "date_text", "time_text", "trial_text", "combination"], sort=False
+    ):
+        channels = _channels(name, table, rows, fields, mapping, catalogue)
+        found.append(_trial(rows, channels, combinations[rows["combination"].iloc[0]], mapping, catalogue))
+    return sorted(found, key=lambda trial: trial.row_no)
+
+
+def trial_texts(
+    name: str, table: TextTable, fields: MappingOf[str, str], named: MappingOf[str, str]
+) -> pd.DataFrame:
+    """What tells the trials of a file apart, line by line: row_no, athlete_text, date_text, trial_text, time_text."""
+    frame = pd.DataFrame({"row_no": list(table.lines)}, index=table.frame.index)
+    for text, key in (("athlete_text", "athlete"), ("date_text", "measured_on"), ("trial_text", "trial")):
+        if key not in fields and key not in named and key != "trial":
+            raise FileUnreadableError(
+                f"{name}: does not say {key}; name its column under [columns], or its place in the file's name under "
+                "[trace] (file_name = ...)"
+            )
+        read = athletes_of if key == "athlete" else column_of
+        frame[text] = read(table, fields[key]) if key in fields else named.get(key, "")
+    frame["time_text"] = column_of(table, fields.get("measured_at"))
+    return frame
+
+
+def _numbers(texts: pd.Series, decimal: str) -> pd.Series:
+    plain_texts = texts.str.replace(",", ".", regex=False) if decimal == "," else texts
+    return pd.to_numeric(plain_texts, errors="coerce").astype(float)
+
+
+def _trial(
+    rows: pd.DataFrame,
+    channels: dict[str, Found],
+    conditions: MappingOf[str, str],
+    mapping: Mapping,
+    catalogue: Catalogue,
+) -> Trial:
+    """One trial; a long file's channels are put beside each other by their stamps, the first of a doubled one."""
+    word, event = _event(rows, mapping, catalogue)
+    longest = max((len(series) for _, _, series, _ in channels.values()), default=0)
+    if longest == len(rows):
+        stamps = rows["stamp"].to_numpy(dtype=float)
+        values = {m: series.to_numpy(dtype=float) for m, (_, _, series, _) in channels.items()}
+    else:
+        stamps = np.unique(rows["stamp"].dropna().to_numpy(dtype=float))
+        values = {m: _beside(stamps, rows["stamp"], series) for m, (_, _, series, _) in channels.items()}
+    texts = {k: str(rows[k].iloc[0]) for k in ("athlete_text", "date_text", "time_text", "trial_text")}
+    return Trial(
+        texts=texts, row_no=int(rows["row_no"].iloc[0]), stamps=stamps, event=event,
+        channels=tuple(
+            Channel(measure=m, field=field, row_no=row, values=values[m], is_blank=blank)
+            for m, (field, row, _, blank) in channels.items()
+        ),
+        conditions={**conditions, **({EVENT: word} if word else {})},
+    )  # fmt: skip
+
+
+def _beside(stamps: Floats, all_stamps: pd.Series, series: pd.Series) -> Floats:
+    own = pd.Series(series.to_numpy(dtype=float), index=all_stamps.loc[series.index].to_numpy(dtype=float))
+    found: Floats = own[~own.index.duplicated()].reindex(stamps).to_numpy(dtype=float)
+    return found
+
+
+def _channels(
+    name: str,
+    table: TextTable,
+    rows: pd.DataFrame,
+    fields: MappingOf[str, str],
+    mapping: Mapping,
+    catalogue: Catalogue,
+) -> dict[str, Found]:
+    """What one trial holds, by measure."""
+    first = int(rows["row_no"].iloc[0])
+    if mapping.layout == "wide":
+        by_plain = {plain(h): h for h in table.headers}
+        found = {}
+        for block in mapping.values:
+            header = by_plain.get(plain(block.columns[0]))
+            if header is not None:  # a device leaves out the column of a sensor that was not there
+                texts = table.frame.loc[rows.index, header].str.strip()
+                unit = block.unit or mapping.units.get(block.measure, "")
+                found[block.measure] = (
+                    header,
+                    first,
+                    _speeds(name, texts, block.measure, unit, mapping.decimal),
+                    bool((texts == "").all()),
+                )
+        return found
+    for key in ("measure", "value"):
+        if key not in fields:
+            raise FileUnreadableError(
+                f"{table.header_of(name)}: has no column for {key}; mend [columns] in the mapping"
+            )
+    return _long_channels(name, table, rows, fields, mapping, catalogue)
+
+
+def _long_channels(
+    name: str,
+    table: TextTable,
+    rows: pd.DataFrame,
+    fields: MappingOf[str, str],
+    mapping: Mapping,
+    catalogue: Catalogue,
+) -> dict[str, Found]:
+    words = column_of(table, fields["measure"]).loc[rows.index]
+    units = column_of(table, fields.get("unit")).loc[rows.index]
+    keys = {plain(word): key for word, key in mapping.measure_names.items()}
+    found = {}
+    for word in words.unique():
+        measure = find_measure(catalogue, keys.get(plain(word), word))
+        if measure is None or measure.key not in PEAK_SPEEDS:
+            raise FileUnreadableError(
+                f"{name}: {word!r} is no segment's speed; translate it under [measure_names] of the mapping, to one of "
+                f"{', '.join(PEAK_SPEEDS)}"
+            )
+        mine = words.index[words == word]
+        unit = str(units.loc[mine[0]]) or mapping.units.get(measure.key, "")
+        texts = column_of(table, fields["value"]).loc[mine]
+        speeds = _speeds(name, texts, measure.key, unit, mapping.decimal)
+        blank = bool((texts == "").all())
+        found[measure.key] = (str(word), int(rows.loc[mine[0], "row_no"]), speeds, blank)
+    return found
+
+
+def _speeds(name: str, texts: pd.Series, measure: str, unit: str, decimal: str) -> pd.Series:
+    known = find_unit(unit) if unit else None
+    try:
+        if known is None:
+            raise CatalogueError("no unit")
+        factor = convert(1.0, known.symbol, "deg/s")
+    except CatalogueError as error:
+        raise FileUnreadableError(
+            f"{name}: unit {unit!r} of {measure} is not deg/s, rad/s or rpm; state it in the mapping"
+        ) from error
+    return _numbers(texts, decimal) * factor
+
+
+def _event(rows: pd.DataFrame, mapping: Mapping, catalogue: Catalogue) -> tuple[str, float | None]:
+    """The event's word ('' where only the mapping names it) and its stamp; None without an event."""
+    marks = rows["mark"]
+    numbers = _numbers(marks, mapping.decimal)
+    if numbers.notna().all() and numbers.nunique() == 1 and float(numbers.iloc[0]) not in (0.0, 1.0):
+        return "", float(numbers.iloc[0])
+    marked = rows[~marks.isin(NO_MARK) & (numbers.fillna(1.0) != 0)]
+    if marked.empty:
+        return "", None
+    ours = {k.lower(): v for k, v in mapping.condition_words.get(EVENT, {}).items()}
+    condition = next(
+        c
+        for key in PEAK_SPEEDS
+        for c in catalogue.measures[key.replace("_speed", "_time")].conditions
+        if c.key == EVENT
+    )
+    words = {
+        find_value(condition, ours.get(m, m)): s for m, s in zip(marked["mark"], marked["stamp"], strict=True)
+    }
+    for word in FIRST_EVENTS:
+        if word in words:
+            return word, float(words[word])
+    return "", float(marked["stamp"].iloc[0])

@@ -1,0 +1,52 @@
+"""Reads one trial of a landed trace file again, to be drawn: that file only, and of it the lines of that trial."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.errors import LandingError
+from latewood.pipeline.ingest.files.landing import Manifest, read_file, read_manifest
+from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, parse_mapping
+from latewood.pipeline.ingest.files.reading import TextTable, read_table
+from latewood.pipeline.ingest.files.shape import columns_of
+from latewood.pipeline.ingest.files.trace_cells import settings_of
+from latewood.pipeline.ingest.files.trace_trials import Trial, trial_texts, trials_of
+from latewood.pipeline.ingest.program import program_catalogue
+from latewood.pipeline.stats.movement.trace_curves import DrawnTrial, drawn_trial
+
+
+def read_drawn_trial(root: Path, import_id: str, row_no: int) -> DrawnTrial:
+    """Return the trial of a trace file that begins on a line, with its curves.
+
+    Raises LandingError where the file or the trial is not there, FileUnreadableError where it cannot be read.
+    """
+    manifest = _manifest(root / "landing", import_id)
+    catalogue = program_catalogue(root)
+    mapping = parse_mapping(manifest.mapping_text, manifest.mapping_name, catalogue)
+    table = read_table(manifest.file_name, read_file(root / "landing", manifest), mapping.options)
+    trial = _trial(manifest.file_name, table, mapping, catalogue, row_no)
+    channels = {channel.measure: channel.values for channel in trial.channels}
+    return drawn_trial(trial.stamps, channels, trial.event, settings_of(mapping))
+
+
+def _manifest(landing: Path, import_id: str) -> Manifest:
+    found = next(landing.glob(f"*/{import_id}.json"), None) if import_id.isalnum() else None
+    if found is None:
+        raise LandingError(f"landing holds no import {import_id!r}; build again, or restore it from a backup")
+    return read_manifest(found)
+
+
+def _trial(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, row_no: int) -> Trial:
+    fields = columns_of(name, table, mapping, *FIELDS["traces"])
+    texts = trial_texts(name, table, fields, mapping.trace.named(name))
+    begins = texts["row_no"] == row_no
+    keys = texts.drop(columns="row_no")
+    mine = (keys == keys[begins].iloc[0]).all(axis=1) if begins.any() else begins
+    lines = tuple(int(line) for line in texts.loc[mine, "row_no"])
+    part = TextTable(frame=table.frame[mine], lines=lines, notes=table.notes)
+    trials = trials_of(name, part, mapping, catalogue)
+    found = next((trial for trial in trials if trial.row_no == row_no), None)
+    if found is None:
+        raise LandingError(f"{name}: has no trial that begins on line {row_no}; build again")
+    return found

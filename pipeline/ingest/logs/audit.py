@@ -1,0 +1,279 @@
+"""The audit log: who exported, consented, decided or signed in, one JSON line each, chained by hashes.
+
+Decided means answers to held rows, withdrawals, and everything in the plan log. Typed values and imported files are
+not here: their own append-only files say who and when.
+
+A line holds the hash of the line before it, so that a line removed, edited or moved is seen. The head of the chain
+stands a second time in a file of its own, so that lines cut off at the end are seen too. The limit: whoever may
+write both files can write a whole new log; keep a copy of the head that `latewood audit` prints somewhere else.
+
+Lines name an athlete only by a token. What token belongs to whom stands in subjects.json; an erasure removes it
+there, and the log stays whole.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from latewood.pipeline import durable
+from latewood.pipeline.errors import AuditError, StorageError
+from latewood.pipeline.ingest.program import load_program
+
+EVENTS = (
+    *("export", "export refused", "consent", "decision", "erasure", "sign-in", "sign-out", "refused"),
+    *("log mended", "restore"),
+)
+MENDED, MENDER = "log mended", "latewood"
+FIRST = "0" * 64
+ERASURES = "erasures.jsonl"
+Details = Mapping[str, str | int | bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditLine:
+    """One line of the log."""
+
+    number: int
+    at: str
+    event: str
+    who: str
+    details: Details
+    before: str
+    hash: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditState:
+    """What a check of the log found: nothing wrong where `problems` is empty."""
+
+    n: int
+    head: str
+    problems: tuple[str, ...]
+    notes: tuple[str, ...] = ()  # what is no alarm: a line that power or a crash cut short
+
+    @property
+    def whole(self) -> bool:
+        """Whether every line is there, as written and in its order."""
+        return not self.problems
+
+
+def append(root: Path, event: str, who: str, details: Details) -> AuditLine:
+    """Add one line and wait until it is on the disk.
+
+    A line that a crash left unfinished is cut off, and a line of its own says so. Raises AuditError where the event
+    is not one of EVENTS, or the log no longer fits its head: then nothing is added, so that the trace of what was
+    done to it is not covered up.
+    """
+    if event not in EVENTS:
+        raise AuditError(f"event {event!r} is not one of {', '.join(EVENTS)}")
+    log, head = _paths(root)
+    with durable.locked(log.parent / ".audit.lock"):
+        last = _last(_raw_lines(log))
+        _fits_head(head, last)
+        if last is not None and _read_head(head) != (last.number, last.hash):
+            _write_head(
+                head, last
+            )  # a crash came between the two writes; a second one must not make them two apart
+        at = load_program(root).now().isoformat()
+        torn = durable.torn_end(log)
+        if torn:
+            told: Details = {"bytes": len(torn), "sha256": hashlib.sha256(torn).hexdigest()}
+            last = _add(log, head, _next(last, at, MENDED, MENDER, told))
+        return _add(log, head, _next(last, at, event, who, details))
+
+
+def _add(log: Path, head: Path, line: AuditLine) -> AuditLine:
+    """Write a line and then the head; where the head cannot be written the line goes again."""
+    text = json.dumps(asdict(line), ensure_ascii=False, sort_keys=True) + "\n"
+    whole = durable.size_of(log) - len(durable.torn_end(log))
+    durable.append_lines(log, text.encode())
+    try:
+        _write_head(head, line)
+    except StorageError:
+        durable.cut_back(log, whole)
+        raise
+    return line
+
+
+def _next(last: AuditLine | None, at: str, event: str, who: str, details: Details) -> AuditLine:
+    return _sealed(
+        AuditLine(
+            number=last.number + 1 if last else 1,
+            at=at,
+            event=event,
+            who=who.strip() or "unknown",
+            details=dict(details),
+            before=last.hash if last else FIRST,
+            hash="",
+        )
+    )
+
+
+def check(root: Path) -> AuditState:
+    """Read the whole log and tell every place where it is not as it was written."""
+    log, head = _paths(root)
+    problems: list[str] = []
+    before, number, read, earlier = FIRST, 0, 0, FIRST
+    for position, text in enumerate(_raw_lines(log), start=1):
+        read += 1
+        try:
+            line = _parsed(text)
+        except AuditError as error:
+            problems.append(f"line {position}: {error}")
+            continue
+        if _sealed(line).hash != line.hash:
+            problems.append(f"line {position}: was edited after it was written")
+        if line.before != before or line.number != number + 1:
+            problems.append(f"line {position}: does not follow the line before it; one was removed or moved")
+        before, number, earlier = line.hash, line.number, line.before
+    problems += _head_problems(head, (number, before), earlier)
+    torn = durable.torn_end(log)
+    notes = (
+        f"after line {read} stand {len(torn)} bytes of a line that was never finished, so nobody was told it was "
+        "written; the next line cuts them off and says so",
+    )
+    return AuditState(n=read, head=before, problems=tuple(problems), notes=notes if torn else ())
+
+
+def lines(root: Path) -> tuple[AuditLine, ...]:
+    """Every line that can be read, in the order of the file; whether they are whole says `check`."""
+    found = []
+    for text in _raw_lines(_paths(root)[0]):
+        try:
+            found.append(_parsed(text))
+        except AuditError:
+            continue
+    return tuple(found)
+
+
+def subject(root: Path, athlete_id: str) -> str:
+    """The token under which log and register name an athlete, made at first use."""
+    path = root / "landing" / "subjects.json"
+    with durable.locked(path.parent / ".subjects.lock"):
+        known = subjects(root)
+        if athlete_id not in known:
+            known[athlete_id] = secrets.token_hex(8)
+            _write_subjects(path, known)
+    return known[athlete_id]
+
+
+def name_subjects(root: Path, athlete_ids: Sequence[str]) -> None:
+    """Give a token to each of these athletes who has none."""
+    path = root / "landing" / "subjects.json"
+    with durable.locked(path.parent / ".subjects.lock"):
+        known = subjects(root)
+        new = {one: secrets.token_hex(8) for one in athlete_ids if one not in known}
+        if new:
+            _write_subjects(path, known | new)
+
+
+def note_erasure(root: Path, token: str) -> None:
+    """Write down whose token belongs to nobody any more, for restores of backups from before; it names nobody."""
+    path = root / "landing" / ERASURES
+    told = json.dumps({"at": load_program(root).now().isoformat(), "token": token}, sort_keys=True) + "\n"
+    with durable.locked(path.parent / ".subjects.lock"):
+        durable.append_lines(path, told.encode())
+
+
+def subjects(root: Path) -> dict[str, str]:
+    """The token of every athlete who has one.
+
+    Raises AuditError where the file cannot be read.
+    """
+    path = root / "landing" / "subjects.json"
+    if not path.exists():
+        return {}
+    try:
+        return {str(k): str(v) for k, v in json.loads(path.read_text(encoding="utf-8")).items()}
+    except (ValueError, AttributeError, OSError) as error:
+        raise AuditError(
+            f"landing/subjects.json: cannot be read ({error}); restore it from a backup"
+        ) from error
+
+
+def forget_subject(root: Path, athlete_id: str) -> str | None:
+    """Remove an athlete from the list of tokens, and return the token that now belongs to nobody."""
+    path = root / "landing" / "subjects.json"
+    if not path.exists():
+        return None
+    with durable.locked(path.parent / ".subjects.lock"):
+        known = subjects(root)
+        token = known.pop(athlete_id, None)
+        if token is not None:
+            _write_subjects(path, known)
+    return token
+
+
+def _paths(root: Path) -> tuple[Path, Path]:
+    return root / "landing" / "audit.jsonl", root / "landing" / "audit.head"
+
+
+def _raw_lines(log: Path) -> list[str]:
+    """The whole lines of the file; a last one without its end (power lost while writing) was never confirmed."""
+    if not log.exists():
+        return []
+    whole, _, _ = log.read_bytes().rpartition(b"\n")
+    return whole.decode("utf-8", errors="replace").split("\n") if whole else []
+
+
+def _parsed(text: str) -> AuditLine:
+    try:
+        return AuditLine(**json.loads(text))
+    except (ValueError, TypeError) as error:
+        raise AuditError(f"cannot be read ({error}); restore the log from a backup") from error
+
+
+def _last(texts: list[str]) -> AuditLine | None:
+    return _parsed(texts[-1]) if texts else None
+
+
+def _sealed(line: AuditLine) -> AuditLine:
+    body = {key: value for key, value in asdict(line).items() if key != "hash"}
+    text = json.dumps(body, ensure_ascii=False, sort_keys=True)
+    return AuditLine(**body, hash=hashlib.sha256(text.encode()).hexdigest())
+
+
+def _head_problems(head: Path, last: tuple[int, str], before_last: str) -> list[str]:
+    if not head.exists() and last[0] > 1:  # with one line, a crash came before the head was ever written
+        return ["audit.head: is missing; whether lines were cut off cannot be told"]
+    noted = _read_head(head)
+    if noted == last or noted == (last[0] - 1, before_last):  # the second: power lost between the two writes
+        return []
+    if noted[0] > last[0]:
+        return [
+            f"the log ends at line {last[0]}, but audit.head names {noted[0]}: the last lines were cut off"
+        ]
+    return [f"audit.head names line {noted[0]}, which is not the end of the log; one of the two was changed"]
+
+
+def _fits_head(head: Path, last: AuditLine | None) -> None:
+    """Stop where the last line is not the one the head names; one line more is a crash between two writes."""
+    number, noted = _read_head(head)
+    if last is None and number == 0:
+        return
+    if last is not None and (last.hash == noted or (last.number == number + 1 and last.before == noted)):
+        return
+    raise AuditError(
+        "landing/audit.jsonl: does not end where audit.head says; see `latewood audit`, restore both from a backup"
+    )
+
+
+def _read_head(head: Path) -> tuple[int, str]:
+    if not head.exists():
+        return (0, FIRST)
+    number, _, noted = head.read_text(encoding="utf-8").strip().partition(" ")
+    return (int(number), noted) if number.isdigit() else (0, FIRST)
+
+
+def _write_head(head: Path, line: AuditLine) -> None:
+    durable.write_whole(head, f"{line.number} {line.hash}\n".encode())
+
+
+def _write_subjects(path: Path, known: Mapping[str, str]) -> None:
+    text = json.dumps(dict(known), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
+    durable.write_whole(path, text.encode())

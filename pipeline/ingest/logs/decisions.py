@@ -1,0 +1,167 @@
+"""The decisions file: what the steward decided about held rows and imports, one JSON line each, only added to."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Collection, Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from latewood.pipeline.errors import DecisionError
+
+_MADE_ORDER = ("stage", "argument", "rule")
+ACTIONS = ("accept", "mend", "reject", "assign", "withdraw", "restore")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """One decision: what, about which rows, by whom, when and why.
+
+    `targets` maps a held row (import_id:row:field) to what goes with it: `stage` ('row', or 'correction'
+    where a value already there is concerned), `argument` (the value taken by `mend`, the athlete of
+    `assign`) and, for `assign`, the `rule` that had held the row. For withdraw and restore the only key is
+    the import_id.
+    """
+
+    decision_id: str
+    decided_at: str
+    decided_by: str
+    action: str
+    targets: Mapping[str, Mapping[str, str]]
+    why: str
+
+    def argument_text(self, target: str) -> str:
+        """What goes with one target: a value, an athlete, or nothing."""
+        return self.targets[target].get("argument", "")
+
+
+def new_decision(
+    *, action: str, targets: Mapping[str, Mapping[str, str]], who: str, why: str, at: str, position: int
+) -> Decision:
+    """Return a decision ready to be written.
+
+    Raises DecisionError where the action is unknown, nothing is named, or who or why is missing.
+    """
+    if action not in ACTIONS:
+        raise DecisionError(f"decision {action!r} is not one of {', '.join(ACTIONS)}")
+    if not targets:
+        raise DecisionError("no row was named; give a held row, a group or an import id")
+    if not who.strip() or not why.strip():
+        raise DecisionError("a decision needs who decided and why; give both")
+    told = [position, action, targets, who.strip(), why.strip(), at]
+    return Decision(
+        decision_id=_id_of(json.dumps(told, ensure_ascii=False, sort_keys=True)),
+        decided_at=at,
+        decided_by=who.strip(),
+        action=action,
+        targets=dict(sorted(targets.items())),
+        why=why.strip(),
+    )
+
+
+def _id_of(body: str) -> str:
+    return hashlib.sha256(body.encode()).hexdigest()[:12]
+
+
+def fits(one: Decision, position: int) -> bool:
+    """Whether a decision's id still belongs to what stands in it.
+
+    Earlier versions hashed what goes with a target in the order in which it was made, and the file keeps it sorted.
+    """
+    again = new_decision(
+        action=one.action, targets=one.targets, who=one.decided_by, why=one.why, at=one.decided_at, position=position
+    )  # fmt: skip
+    if again.decision_id == one.decision_id:
+        return True
+    made = {t: {k: g[k] for k in _MADE_ORDER if k in g} for t, g in sorted(one.targets.items())}
+    if made != one.targets:
+        return False
+    told = [position, one.action, made, one.decided_by, one.why, one.decided_at]
+    return _id_of(json.dumps(told, ensure_ascii=False)) == one.decision_id
+
+
+def read(path: Path) -> list[Decision]:
+    """All decisions in the order in which they were made.
+
+    A last line without its end (power lost while writing) is left out: that decision was never confirmed.
+    Raises DecisionError naming the line that cannot be read.
+    """
+    if not path.exists():
+        return []
+    whole, _, _ = path.read_bytes().rpartition(b"\n")
+    decisions = []
+    for number, line in enumerate(whole.splitlines(), start=1):
+        if not line.strip():
+            continue
+        try:
+            decisions.append(_decision(json.loads(line)))
+        except (ValueError, TypeError, RecursionError) as error:
+            raise DecisionError(
+                f"{path.name}, line {number}: cannot be read ({error}); restore the file from a backup"
+            ) from error
+    return decisions
+
+
+def _decision(raw: dict[str, object]) -> Decision:
+    """One line as a decision; raises ValueError or TypeError where a field is missing or of another kind."""
+    made = Decision(**raw)  # type: ignore[arg-type]  # each is looked at here
+    texts = (made.decision_id, made.decided_at, made.decided_by, made.action, made.why)
+    if not all(isinstance(one, str) for one in texts) or not isinstance(made.targets, dict):
+        raise TypeError("a field is of another kind than was written")
+    for given in made.targets.values():
+        if not isinstance(given, dict) or not all(isinstance(one, str) for one in given.values()):
+            raise TypeError("a target is of another kind than was written")
+    return made
+
+
+def last_on(decisions: list[Decision], targets: Collection[str]) -> Decision | None:
+    """The last decision about any of these held rows or imports."""
+    return next((d for d in reversed(decisions) if not d.targets.keys().isdisjoint(targets)), None)
+
+
+def check_unchanged(decisions: list[Decision], targets: Collection[str], seen: int) -> None:
+    """Raise DecisionError where somebody has decided about these targets since they were looked at.
+
+    `seen` is how many decisions there were then: the file is only added to, so the later ones follow.
+    """
+    last = last_on(decisions[seen:], targets)
+    if last is not None:
+        raise DecisionError(
+            f"{last.decided_by} has decided about this meanwhile ({last.action}, {last.decided_at}: {last.why}); "
+            "nothing of yours was written; look at it again and answer anew if you still mean it"
+        )
+
+
+def digest(decisions: list[Decision]) -> str:
+    """A hash over all decisions in order."""
+    text = "".join(json.dumps(asdict(d), ensure_ascii=False, sort_keys=True) for d in decisions)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def withdrawn_imports(decisions: list[Decision]) -> frozenset[str]:
+    """The imports whose last word is `withdraw`."""
+    last = {
+        target: d.action for d in decisions if d.action in {"withdraw", "restore"} for target in d.targets
+    }
+    return frozenset(target for target, action in last.items() if action == "withdraw")
+
+
+def row_decisions(decisions: list[Decision]) -> dict[tuple[str, str], tuple[str, str]]:
+    """The last accept, mend or reject of each (held row, stage): action and argument."""
+    return {
+        (held, given.get("stage", "row")): (d.action, given.get("argument", ""))
+        for d in decisions
+        if d.action in {"accept", "mend", "reject"}
+        for held, given in d.targets.items()
+    }
+
+
+def assignments(decisions: list[Decision]) -> dict[str, tuple[str, str]]:
+    """The athlete to whom a held row was last assigned, and the rule that had held it."""
+    return {
+        held: (given.get("argument", ""), given.get("rule", "unknown_athlete"))
+        for d in decisions
+        if d.action == "assign"
+        for held, given in d.targets.items()
+    }

@@ -1,0 +1,264 @@
+"""What was typed on a screen, as imports: one per day of entries, and one for the plans of the plan log.
+
+entries/<day>.jsonl holds values with who typed them and when, one line each, only added to; taking one back is
+another line. To the build such a file is an import like any other: its rows pass the row rules, are held, and
+leave with a withdrawal.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
+from datetime import date, timedelta
+from functools import partial
+from pathlib import Path
+from typing import Any, Final
+
+import pandas as pd
+
+from latewood.pipeline import durable
+from latewood.pipeline.errors import DecisionError, EntryDoubtError
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.files.reading import TextTable
+from latewood.pipeline.ingest.logs import planlog
+from latewood.pipeline.ingest.logs.lines import append_line, read_lines, rewrite, whole_bytes
+from latewood.pipeline.ingest.logs.typed_check import Value, doubt_about
+from latewood.pipeline.ingest.program import load_program
+
+FOLDER: Final = "entries"
+LOOK_BACK_DAYS: Final = 7
+MAPPING: Final = "entered on a screen"
+Slot = tuple[str, str, int]  # athlete, measure and trial
+_READINGS: Final = ("athlete", "measured_on", "measure", "value", "unit", "trial")
+_PLANS: Final = (
+    *("plan_id", "version", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),
+    *("ended_on", "purpose", "made_by", "approved_by", "reason", "start_answer"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One typed value, or (with `undoes`) the taking back of an earlier one. `confirmed` is the doubt answered."""
+
+    entry_id: str
+    at: str
+    by: str
+    athlete_id: str = ""
+    measure: str = ""
+    measured_on: str = ""
+    value: str = ""
+    unit: str = ""
+    trial: int = 1
+    conditions: Mapping[str, str] = field(default_factory=dict)
+    confirmed: str = ""
+    undoes: str = ""
+
+
+def enter(
+    root: Path,
+    *,
+    by: str,
+    athlete_id: str,
+    measure: str,
+    measured_on: date,
+    value: str,
+    unit: str,
+    trial: int = 1,
+    conditions: Mapping[str, str] | None = None,
+    confirmed: str = "",
+) -> Entry:
+    """Save one typed value; it is on the disk when this returns.
+
+    Raises DecisionError where nobody is named or the value cannot be taken, and EntryDoubtError where it does not fit
+    the athlete: with the error's question as `confirmed` it is saved, and the question beside it.
+    """
+    entry = Entry(
+        entry_id="", at="", by=by, athlete_id=athlete_id, measure=measure, measured_on=measured_on.isoformat(),
+        value=value, unit=unit, trial=trial, conditions=dict(conditions or {}), confirmed=confirmed,
+    )  # fmt: skip
+    _named(entry)
+    doubt = doubt_about(root, _value(entry), [_value(one) for one in _lately(root)])
+    if doubt and confirmed != doubt:
+        raise EntryDoubtError(doubt)
+    return _save(root, replace(entry, confirmed=doubt))
+
+
+def _lately(root: Path) -> list[Entry]:
+    """What was typed today and on the days before, which the published build may not hold."""
+    today = load_program(root).today()
+    return [
+        one
+        for back in range(LOOK_BACK_DAYS, -1, -1)
+        for one in standing_entries(root, today - timedelta(days=back))
+    ]
+
+
+def _value(entry: Entry) -> Value:
+    return Value(
+        athlete_id=entry.athlete_id, measure=entry.measure, on=date.fromisoformat(entry.measured_on),
+        text=entry.value, unit=entry.unit, conditions=tuple(entry.conditions.items()),
+    )  # fmt: skip
+
+
+def _named(entry: Entry) -> None:
+    if not entry.by.strip():
+        raise DecisionError("who enters is not named; write your name first")
+
+
+def take_back(root: Path, entry: Entry, by: str) -> Entry:
+    """Take a typed value back: the line stays on record, the value no longer counts."""
+    return _save(root, Entry(entry_id="", at="", by=by, undoes=entry.entry_id))
+
+
+def _save(root: Path, entry: Entry) -> Entry:
+    _named(entry)
+    now = load_program(root).now()
+    path = root / FOLDER / f"{now.date().isoformat()}.jsonl"
+    with durable.locked(root / ".entries.lock"):
+        position = whole_bytes(path).count(b"\n")
+        body = f"{path.name}\n{position}\n{entry.athlete_id}\n{entry.measure}\n{entry.value}"
+        saved = replace(
+            entry,
+            entry_id=hashlib.sha256(body.encode()).hexdigest()[:12],
+            at=now.isoformat(),
+            by=entry.by.strip(),
+        )
+        append_line(path, asdict(saved))
+    return saved
+
+
+def standing_entries(root: Path, day: date) -> tuple[Entry, ...]:
+    """The values typed on one day that were not taken back, in the order in which they were typed."""
+    path = root / FOLDER / f"{day.isoformat()}.jsonl"
+    return tuple(entry for _, entry in _standing(whole_bytes(path), path.name))
+
+
+def times_emptied(root: Path, day: date) -> Mapping[Slot, int]:
+    """How often each trial typed on a day was left without a value by a taking back."""
+    path = root / FOLDER / f"{day.isoformat()}.jsonl"
+    held: dict[Slot, set[str]] = {}
+    place: dict[str, Slot] = {}
+    times: Counter[Slot] = Counter()
+    for _, record in read_lines(whole_bytes(path), path.name):
+        if not record["undoes"]:
+            slot = (str(record["athlete_id"]), str(record["measure"]), int(record["trial"]))
+            place[str(record["entry_id"])] = slot
+            held.setdefault(slot, set()).add(str(record["entry_id"]))
+        elif record["undoes"] in place:
+            slot = place[str(record["undoes"])]
+            held[slot].discard(str(record["undoes"]))
+            times[slot] += not held[slot]
+    return times
+
+
+def forget(root: Path, athlete_id: str) -> int:
+    """Empty the lines of everything typed for an athlete, and their taking back; return the files changed."""
+    changed = 0
+    with durable.locked(root / ".entries.lock"):
+        for path in sorted((root / FOLDER).glob("*.jsonl")):
+            records = [record for _, record in read_lines(whole_bytes(path), path.name)]
+            own = {str(r["entry_id"]) for r in records if r["athlete_id"] == athlete_id}
+            changed += bool(rewrite(path, partial(_unless, own)))
+    return changed
+
+
+def _unless(gone: set[str], record: dict[str, Any]) -> dict[str, Any] | None:
+    return None if {str(record["entry_id"]), str(record["undoes"])} & gone else record
+
+
+def _standing(content: bytes, name: str) -> list[tuple[int, Entry]]:
+    known = set(Entry.__dataclass_fields__)
+    entries = [
+        (number, Entry(**{key: value for key, value in record.items() if key in known}))
+        for number, record in read_lines(content, name)
+    ]
+    gone = {entry.undoes for _, entry in entries if entry.undoes}
+    return [(n, entry) for n, entry in entries if not entry.undoes and entry.entry_id not in gone]
+
+
+def is_entered(manifest: landing.Manifest) -> bool:
+    """Whether an import was typed on a screen rather than received as a file."""
+    return manifest.mapping_name == MAPPING
+
+
+def all_imports(root: Path) -> list[landing.Manifest]:
+    """Every import of a data folder, files and typed entries, in the order in which they came.
+
+    A day of entries takes its place at its first entry. Raises LandingError.
+    """
+    found = list(landing.manifests(root / "landing"))
+    days = [_day_manifest(root, path) for path in sorted((root / FOLDER).glob("*.jsonl"))]
+    log = _log_manifest(root)
+    for typed in (one for one in (*days, log) if one is not None):
+        place = sum(one.received <= typed.received for one in found)
+        found.insert(place, typed)
+    return found
+
+
+def _day_manifest(root: Path, path: Path) -> landing.Manifest | None:
+    content = whole_bytes(path)
+    records = [record for _, record in read_lines(content, path.name)]
+    if not records:
+        return None
+    rows = len(_standing(content, path.name))
+    return _manifest(f"{FOLDER}/{path.name}", content, "readings", f"Typed on {path.stem}", records, rows)
+
+
+def _log_manifest(root: Path) -> landing.Manifest | None:
+    content = whole_bytes(root / planlog.LOG)
+    records = [record for _, record in read_lines(content, planlog.LOG)]
+    if not records:
+        return None
+    rows = sum(record["kind"] == planlog.VERSION for record in records)
+    return _manifest(planlog.LOG, content, "plans", "Plans made on the screen", records, rows)
+
+
+def _manifest(
+    stored_as: str, content: bytes, kind: str, name: str, records: Sequence[Mapping[str, Any]], rows: int
+) -> landing.Manifest:
+    return landing.Manifest(
+        import_id=hashlib.sha256(f"{MAPPING}\n{stored_as}".encode()).hexdigest()[:12],
+        sha256=landing.file_hash(content),
+        file_name=name,
+        stored_as=stored_as,
+        size=len(content),
+        kind=kind,
+        mapping_name=MAPPING,
+        mapping_text="",
+        received_at=str(records[0]["at"]),
+        received_by=", ".join(dict.fromkeys(str(record["by"]) for record in records)),
+        sequence=0,
+        rows_in=rows,
+        notes=(),
+    )
+
+
+def entered_table(root: Path, manifest: landing.Manifest) -> TextTable:
+    """The rows of typed entries, in our own columns, with the line each stands on."""
+    content = (root / manifest.stored_as).read_bytes()[: manifest.size]
+    if landing.file_hash(content) != manifest.sha256:
+        raise DecisionError(
+            f"{manifest.stored_as}: changed other than by adding lines; restore it from a backup"
+        )
+    if manifest.kind == "plans":
+        numbered = [(n, dict(r)) for n, r in read_lines(content, planlog.LOG) if r["kind"] == planlog.VERSION]
+        rows = [(n, {key: str(record["facts"].get(key) or "") for key in _PLANS}) for n, record in numbered]
+        return _table(rows, _PLANS)
+    standing = _standing(content, manifest.stored_as)
+    rows = [(n, {**entry.conditions, **_texts(entry)}) for n, entry in standing]
+    conditions = sorted({key for _, entry in standing for key in entry.conditions})
+    return _table(rows, (*_READINGS, *conditions))
+
+
+def _texts(entry: Entry) -> dict[str, str]:
+    return {
+        "athlete": entry.athlete_id, "measured_on": entry.measured_on, "measure": entry.measure,
+        "value": entry.value, "unit": entry.unit, "trial": str(entry.trial),
+    }  # fmt: skip
+
+
+def _table(rows: Sequence[tuple[int, Mapping[str, str]]], columns: Sequence[str]) -> TextTable:
+    frame = pd.DataFrame([row for _, row in rows], columns=list(columns), dtype="str").fillna("")
+    return TextTable(frame=frame, lines=[number for number, _ in rows])

@@ -1,0 +1,116 @@
+"""The focus log: what a coach and an athlete work on next, and the measure that will show it; only added to.
+
+The day a focus is written is the day of a review: what changed since then is told from it. The text goes to the
+family, so it says nothing medical.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from latewood.pipeline import durable
+from latewood.pipeline.errors import DecisionError
+from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs.lines import read_lines, rewrite, whole_bytes
+from latewood.pipeline.ingest.logs.told import note_late, write_told
+from latewood.pipeline.ingest.program import load_program, program_catalogue
+
+LOG: Final = "focus_log.jsonl"
+LOCK: Final = ".focus_log.lock"
+TEXT_LENGTH: Final = 300
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Focus:
+    """One line of the log: the text, the key of the measure that will show it, and when it is looked at again."""
+
+    focus_id: str
+    at: str
+    by: str
+    athlete_id: str
+    text: str
+    measure: str
+    review_on: str
+
+    @property
+    def on(self) -> date:
+        """The day of the review at which it was written, at the program's place."""
+        return datetime.fromisoformat(self.at).date()
+
+    @property
+    def until(self) -> date:
+        """When it is to be looked at again."""
+        return date.fromisoformat(self.review_on)
+
+
+def read_log(root: Path) -> tuple[Focus, ...]:
+    """Every focus in the order in which they were written. Raises LandingError naming a line it cannot read."""
+    known = set(Focus.__dataclass_fields__)
+    return tuple(
+        Focus(**{key: value for key, value in record.items() if key in known})
+        for _, record in read_lines(whole_bytes(root / LOG), LOG)
+    )
+
+
+def of_athlete(root: Path, athlete_id: str) -> tuple[Focus, ...]:
+    """One athlete's, the oldest first."""
+    return tuple(one for one in read_log(root) if one.athlete_id == athlete_id)
+
+
+def write(root: Path, *, athlete_id: str, text: str, measure: str, review_on: date, by: str) -> Focus:
+    """Write a focus down. Raises DecisionError where something is missing or the measure is not in the catalogue."""
+    plain = " ".join(text.split())
+    if not by.strip():
+        raise DecisionError("who writes the focus is not named; write your name")
+    if not plain:
+        raise DecisionError("the focus is empty; write one or two sentences")
+    if len(plain) > TEXT_LENGTH:
+        raise DecisionError(f"the focus has {len(plain)} characters; up to {TEXT_LENGTH} are kept")
+    known = program_catalogue(root).measures.get(measure)
+    if known is None:
+        raise DecisionError(f"measure {measure!r} is not in the catalogue; see `latewood measures`")
+    if known.family == "build":
+        raise DecisionError(f"{measure} is about the body; what is about the body is no focus: pick a test")
+    program = load_program(root)
+    if review_on <= program.today():
+        raise DecisionError(f"the day to look again, {review_on}, is not after today; pick a later day")
+    at = program.now().isoformat()
+    with durable.locked(root / LOCK):
+        last = next(reversed(read_log(root)), None)
+        if last is not None:
+            note_late(root, "focus", last.by, _told(root, last))
+        position = whole_bytes(root / LOG).count(b"\n")
+        body = json.dumps([position, at, by, athlete_id, plain, measure], ensure_ascii=False)
+        made = Focus(
+            focus_id=hashlib.sha256(body.encode()).hexdigest()[:12],
+            at=at,
+            by=by.strip(),
+            athlete_id=athlete_id,
+            text=plain,
+            measure=measure,
+            review_on=review_on.isoformat(),
+        )
+        write_told(root, root / LOG, asdict(made), by, _told(root, made))
+    return made
+
+
+def _told(root: Path, made: Focus) -> audit.Details:
+    return {"focus": made.focus_id, "measure": made.measure, "subject": audit.subject(root, made.athlete_id)}
+
+
+def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
+    """Empty the lines about an athlete, and texts of other lines that name them; return 1 where the log changed."""
+
+    def change(record: dict[str, Any]) -> dict[str, Any] | None:
+        if record["athlete_id"] == athlete_id:
+            return None
+        return {**record, "text": "erased"} if names(str(record["text"])) else record
+
+    with durable.locked(root / LOCK):
+        return int(bool(rewrite(root / LOG, change)))

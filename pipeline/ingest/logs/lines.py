@@ -1,0 +1,56 @@
+"""Files of JSON lines that are only ever added to: each line whole on the disk, or not there."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from latewood.pipeline import durable
+from latewood.pipeline.errors import LandingError
+
+
+def append_line(path: Path, record: Mapping[str, Any]) -> None:
+    """Add one record and wait until it is on the disk; a torn last line is cut off first."""
+    durable.append_lines(path, (json.dumps(record, ensure_ascii=False, sort_keys=True) + "\n").encode())
+
+
+def rewrite(path: Path, change: Callable[[dict[str, Any]], Mapping[str, Any] | None]) -> int:
+    """Change records of a file in one step, and return how many; None empties a line, so that the others keep theirs.
+
+    The caller holds the file's lock.
+    """
+    found = whole_bytes(path)
+    kept = found.decode().split("\n")[:-1]
+    changed = 0
+    for number, record in read_lines(found, path.name):
+        new = change(record)
+        if new == record:
+            continue
+        kept[number - 1] = "" if new is None else json.dumps(new, ensure_ascii=False, sort_keys=True)
+        changed += 1
+    if changed:
+        durable.write_whole(path, "".join(line + "\n" for line in kept).encode())
+    return changed
+
+
+def whole_bytes(path: Path) -> bytes:
+    """The file up to the end of its last whole line: a line without its end was never confirmed."""
+    if not path.exists():
+        return b""
+    whole, end, _ = path.read_bytes().rpartition(b"\n")
+    return whole + end
+
+
+def read_lines(content: bytes, name: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Each record with the number of its line. Raises LandingError naming a line that cannot be read."""
+    for number, line in enumerate(content.splitlines(), start=1):
+        if not line.strip():
+            continue
+        try:
+            yield number, dict(json.loads(line))
+        except (ValueError, TypeError) as error:
+            raise LandingError(
+                f"{name}, line {number}: cannot be read ({error}); restore the file from a backup"
+            ) from error

@@ -1,0 +1,256 @@
+"""The plan log: decisions about weight plans, and plans made or changed on a screen; one line each, only added to."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
+from dataclasses import asdict, dataclass, field, replace
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from latewood.pipeline import durable
+from latewood.pipeline.errors import DecisionError
+from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs.lines import read_lines, rewrite, whole_bytes
+from latewood.pipeline.ingest.logs.told import write_told
+from latewood.pipeline.ingest.program import load_program
+from latewood.pipeline.stats.plans.allowed import ADULT
+from latewood.pipeline.warehouse.connection import open_published, read_sql
+
+LOG: Final = "plan_log.jsonl"
+DECIDED, VERSION, HIDE, SHOW = "decided", "version", "hide mass", "show mass"
+REFUSED: Final = "refused"  # never written: a decision on the log that may not be taken
+KINDS: Final = (DECIDED, VERSION, HIDE, SHOW)
+
+KEEP, RAISE, LOWER = "keep", "raise intake", "lower intake"
+SLOW: Final = "slow the gain, with the dietitian"
+CHANGE, PAUSE, REFER = "change target", "pause", "refer"
+DECISIONS: Final = (KEEP, RAISE, LOWER, SLOW, CHANGE, PAUSE, REFER)
+FOR_ADULTS: Final = frozenset({LOWER})  # nobody under 18 is told to eat less
+Births = Mapping[str, date | None]
+NOTE_LENGTH: Final = 400
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanEvent:
+    """One line of the log: who did what about which plan, and what the board said at that moment.
+
+    `facts` depends on the kind: of a decision the review date and what was seen; of a version the columns of a
+    plans file. Nothing in it is medical: a referral says that one was made, not why.
+    """
+
+    event_id: str
+    at: str
+    by: str
+    kind: str
+    plan_id: str
+    athlete_id: str
+    decision: str = ""
+    note: str = ""
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def on(self) -> date:
+        """The day on which it was written down, at the program's place."""
+        return datetime.fromisoformat(self.at).date()
+
+    @property
+    def review_on(self) -> date | None:
+        """When the decision is to be looked at again."""
+        text = self.facts.get("review_on")
+        return date.fromisoformat(str(text)) if text else None
+
+
+def read_log(root: Path) -> tuple[PlanEvent, ...]:
+    """All events in the order in which they were written. Raises LandingError."""
+    return parse_log(whole_bytes(root / LOG))
+
+
+def read_allowed(root: Path) -> tuple[PlanEvent, ...]:
+    """All events, those decisions marked as refused that may not be taken at the athlete's age. Raises LandingError."""
+    events = read_log(root)
+    if not any(one.decision in FOR_ADULTS for one in events):
+        return events
+    with closing(open_published(root)) as connection:
+        births = dict(connection.execute(read_sql("read/birth_dates.sql")).fetchall())
+    return without_refused(events, births)
+
+
+def parse_log(content: bytes) -> tuple[PlanEvent, ...]:
+    """The events of a log's bytes; raises LandingError naming a line that cannot be read."""
+    known = {name for name in PlanEvent.__dataclass_fields__}
+    return tuple(
+        PlanEvent(**{key: value for key, value in record.items() if key in known})
+        for _, record in read_lines(content, LOG)
+    )
+
+
+def decisions_for(age: float | None) -> tuple[str, ...]:
+    """The decisions that may be taken about an athlete of this age in years; one not known counts as a minor's.
+
+    >>> LOWER in decisions_for(17.9), LOWER in decisions_for(18.0), LOWER in decisions_for(None)
+    (False, True, False)
+    """
+    minor = age is None or age < ADULT
+    return tuple(one for one in DECISIONS if not (minor and one in FOR_ADULTS))
+
+
+def without_refused(events: Sequence[PlanEvent], births: Births) -> tuple[PlanEvent, ...]:
+    """The events with those decisions marked as refused that may not be taken at the athlete's age on their day.
+
+    A log can hold one: written by an earlier version, or not by this tool.
+    """
+    return tuple(replace(one, kind=REFUSED) if _is_refused(one, births) else one for one in events)
+
+
+def _is_refused(event: PlanEvent, births: Births) -> bool:
+    return (
+        event.kind == DECIDED
+        and event.decision in FOR_ADULTS
+        and event.decision not in decisions_for(age_on(births.get(event.athlete_id), event.on))
+    )
+
+
+def age_on(born: date | None, on: date) -> float | None:
+    """Completed years of age on a day, None without a birth date."""
+    return None if born is None else completed_years(born, on)
+
+
+def completed_years(born: date, on: date) -> float:
+    """Completed years of age on a day."""
+    return float(on.year - born.year - ((on.month, on.day) < (born.month, born.day)))
+
+
+def record_decision(
+    root: Path,
+    *,
+    plan_id: str,
+    athlete_id: str,
+    decision: str,
+    by: str,
+    review_on: date,
+    note: str,
+    seen: Mapping[str, Any],
+    attendance_poor: bool = False,
+) -> PlanEvent:
+    """Write one decision about a plan down. Raises DecisionError where something is missing or not allowed."""
+    if decision not in DECISIONS:
+        raise DecisionError(f"decision {decision!r} is not one of {', '.join(DECISIONS)}")
+    if not note.strip():
+        raise DecisionError("a decision about a plan needs a reason; write one sentence")
+    today = load_program(root).today()
+    if decision in FOR_ADULTS and decision not in decisions_for(age_on(_born(root, athlete_id), today)):
+        raise DecisionError(f"nobody under 18 is told to eat less: {decision!r} is not kept; decide {SLOW!r}")
+    if not today < review_on:
+        raise DecisionError(f"review date {review_on} is not after today; pick a later day")
+    facts = {"review_on": review_on.isoformat(), "seen": dict(seen), "attendance_poor": attendance_poor}
+    return write_event(
+        root,
+        kind=DECIDED,
+        plan_id=plan_id,
+        athlete_id=athlete_id,
+        by=by,
+        decision=decision,
+        note=note,
+        facts=facts,
+    )
+
+
+def _born(root: Path, athlete_id: str) -> date | None:
+    with closing(open_published(root)) as connection:
+        found = connection.execute(read_sql("read/born.sql"), {"athlete_id": athlete_id}).fetchone()
+    return found[0] if found else None
+
+
+def hide_mass(root: Path, athlete_id: str, by: str, *, hidden: bool) -> PlanEvent:
+    """Write down that an athlete wants their mass hidden on screens, or shown again. Raises DecisionError."""
+    return write_event(root, kind=HIDE if hidden else SHOW, plan_id="", athlete_id=athlete_id, by=by)
+
+
+def write_event(
+    root: Path,
+    *,
+    kind: str,
+    plan_id: str,
+    athlete_id: str,
+    by: str,
+    decision: str = "",
+    note: str = "",
+    facts: Mapping[str, Any] | None = None,
+) -> PlanEvent:
+    """Add one event to the log of a data folder. Raises DecisionError where nobody is named."""
+    if not by.strip():
+        raise DecisionError("who decides is not named; write your name")
+    if len(note) > NOTE_LENGTH:
+        raise DecisionError(f"the note has {len(note)} characters; up to {NOTE_LENGTH} are kept")
+    at = load_program(root).now().isoformat()
+    with durable.locked(root / ".plan_log.lock"):
+        _note_late(root)
+        position = whole_bytes(root / LOG).count(b"\n")
+        body = json.dumps([position, at, by, kind, plan_id, athlete_id, decision, note], ensure_ascii=False)
+        event = PlanEvent(
+            event_id=hashlib.sha256(body.encode()).hexdigest()[:12],
+            at=at,
+            by=by.strip(),
+            kind=kind,
+            plan_id=plan_id,
+            athlete_id=athlete_id,
+            decision=decision,
+            note=note.strip(),
+            facts=dict(facts or {}),
+        )
+        write_told(root, root / LOG, asdict(event), by, _told(root, event))
+    return event
+
+
+def _told(root: Path, event: PlanEvent) -> dict[str, str | int | bool]:
+    return {
+        "plan": event.plan_id, "kind": event.decision or event.kind, "event": event.event_id,
+        "subject": audit.subject(root, event.athlete_id),
+    }  # fmt: skip
+
+
+def _note_late(root: Path) -> None:
+    """Log the last event now where a crash came between writing it down and logging it."""
+    last = next(reversed(read_log(root)), None)
+    if last is None or any(_tells_of(line, last) for line in audit.lines(root)):
+        return
+    audit.append(root, "decision", last.by, {**_told(root, last), "late": True})
+
+
+def _tells_of(line: audit.AuditLine, event: PlanEvent) -> bool:
+    """Whether a line of the audit log is that of an event; lines of earlier versions hold no id of one."""
+    told = line.details
+    if "event" in told:
+        return told["event"] == event.event_id
+    return told.get("plan") == event.plan_id and told.get("kind") == (event.decision or event.kind)
+
+
+def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
+    """Empty the lines about an athlete, and notes of other lines that name them; return 1 where the log changed."""
+
+    def change(record: dict[str, Any]) -> dict[str, Any] | None:
+        if record["athlete_id"] == athlete_id:
+            return None
+        return {**record, "note": "erased"} if names(str(record["note"])) else record
+
+    with durable.locked(root / ".plan_log.lock"):
+        return int(bool(rewrite(root / LOG, change)))
+
+
+def decisions_of(events: Sequence[PlanEvent]) -> dict[str, list[PlanEvent]]:
+    """The decisions of each plan, the oldest first."""
+    found: dict[str, list[PlanEvent]] = {}
+    for event in events:
+        if event.kind == DECIDED:
+            found.setdefault(event.plan_id, []).append(event)
+    return found
+
+
+def hidden_masses(events: Sequence[PlanEvent]) -> frozenset[str]:
+    """The athletes whose last word is that their mass is hidden."""
+    last = {event.athlete_id: event.kind for event in events if event.kind in {HIDE, SHOW}}
+    return frozenset(athlete for athlete, kind in last.items() if kind == HIDE)

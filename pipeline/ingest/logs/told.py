@@ -1,0 +1,33 @@
+"""Adds a record to a log of decisions together with its line of the audit log: both stand, or neither."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from latewood.pipeline import durable
+from latewood.pipeline.errors import LatewoodError
+from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs.lines import append_line
+
+
+def write_told(root: Path, path: Path, record: Mapping[str, Any], who: str, details: audit.Details) -> None:
+    """Write the record down, then log it; the caller holds the lock of `path`.
+
+    Raises the error of whichever cannot be written; then the record is not there either: what is not in the audit
+    log was not decided.
+    """
+    size = durable.size_of(path) - len(durable.torn_end(path))
+    append_line(path, record)
+    try:
+        audit.append(root, "decision", who, details)
+    except LatewoodError:
+        durable.cut_back(path, size)
+        raise
+
+
+def note_late(root: Path, key: str, who: str, details: audit.Details) -> None:
+    """Log the last record now where a crash came between writing it down and logging it; `key` names it in a line."""
+    if all(line.details.get(key) != details[key] for line in audit.lines(root)):
+        audit.append(root, "decision", who, {**details, "late": True})

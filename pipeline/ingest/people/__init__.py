@@ -1,0 +1,1 @@
+"""Who there is: athletes, camps and stays from files, staff and their visits."""

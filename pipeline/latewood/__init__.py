@@ -1,0 +1,1 @@
+"""What changed between test days at a player-development camp, how sure that is, and what it goes with."""

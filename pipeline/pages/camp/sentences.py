@@ -1,0 +1,82 @@
+"""What a fair comparison allows us to say: two sentences, no cause, no order where camps cannot be told apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from latewood.pipeline.pages.camp.model import Gain
+from latewood.pipeline.pages.words import Scale, count, with_unit
+
+TOGETHER = "growth, practice, learning the test and training together"
+
+
+def fair_sentences(lead: Gain | None, gains: Sequence[Gain], camp: str) -> tuple[str, str]:
+    """Return the two sentences about the leading line of a camp."""
+    if lead is None:
+        n = max((one.measured for one in gains), default=0)
+        return (
+            f"No group number can be given for {camp}: at most {count(n, 'athlete')} can be judged alike, "
+            "and single athletes are shown instead.",
+            "Nothing can be said about this camp beside others.",
+        )
+    return _first(lead, camp), _second(lead)
+
+
+def _first(one: Gain, camp: str) -> str:
+    scale = scale_of_gain(one)
+    gain, low, high = one.gain or 0.0, one.low or 0.0, one.high or 0.0
+    span = f"{level_words(one.level)} interval {scale.signed(low)} to {scale.signed(high)}"
+    who = f"{one.measured} of the {one.enrolled} athletes enrolled in {camp} were measured in {named(one)}"
+    they = "they, with those who left early," if one.left_early else "they"
+    amount = with_unit(scale.text(abs(gain)), one.unit)
+    if low <= 0 <= high:
+        what = f"changed by {with_unit(scale.signed(gain), one.unit)} on average, which cannot be told from no change"
+    else:
+        what = f"{_verb(one, gain)} {amount} on average"
+    return (
+        f"{who}, and over {one.weeks or 0:.1f} weeks {they} {what} ({span}): that is what changed ({TOGETHER}), not "
+        "what the camp brought about."
+    )
+
+
+def _verb(one: Gain, gain: float) -> str:
+    if one.unit == "s" and one.better == "lower":
+        return "got faster by" if gain < 0 else "got slower by"
+    return "gained" if gain > 0 else "lost"
+
+
+def _second(one: Gain) -> str:
+    if one.camps_differ is None:
+        return "No other camp was measured in the same way, so this camp cannot be set beside another."
+    if one.camps_differ:
+        return (
+            "Over the whole program at least two camps differ in this measure after chance is allowed for; camps "
+            "differ in who came and for how long, so it is no verdict on any of them."
+        )
+    return (
+        "The program's camps cannot be told apart in this measure at equal time, so no order of camps is given, and "
+        "a larger number beside this one is not a better camp."
+    )
+
+
+def named(one: Gain) -> str:
+    """The measure with its method in brackets.
+
+    Its first letter small, since it stands within a sentence.
+    """
+    label = one.label[0].lower() + one.label[1:]
+    return f"{label} ({one.method})" if one.method else label
+
+
+def scale_of_gain(one: Gain) -> Scale:
+    """How the numbers of a gain, already in their unit, are written."""
+    return Scale(unit=one.unit, factor=1.0, decimals=one.decimals)
+
+
+def level_words(level: float) -> str:
+    """'95 %'.
+
+    >>> level_words(0.95)
+    '95 %'
+    """
+    return f"{level * 100:g} %"

@@ -1,0 +1,119 @@
+"""The camp review as tables: CSV, and a workbook with proper numbers; the very numbers of the sheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from datetime import datetime
+
+from openpyxl import Workbook
+from openpyxl.styles import Alignment, Font
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.worksheet import Worksheet
+
+from latewood.pipeline.pages.camp.model import CampReview, Gain, Group, GroupSheet
+from latewood.pipeline.pages.camp.page import KIND, make_page
+from latewood.pipeline.pages.recruit.data import safe_cell
+
+Cell = str | int | float | bool | None
+GAIN_HEADS = (
+    "camp", "measure", "method", "unit of the row", "enrolled (n)", "measured (n)", "with exit test (n)",
+    "exit test missing (n)", "left early (n)", "time covered (weeks)", "gain (unit of the row)",
+    "interval from (unit of the row)", "interval to (unit of the row)", "level of intervals (%)",
+    "drawn towards other camps (unit of the row)", "drawn, from (unit of the row)", "drawn, to (unit of the row)",
+    "plain difference of the exit tested (unit of the row)", "camps can be told apart",
+    "clear gain (athletes)", "not clear (athletes)", "clear loss (athletes)", "too few tests (athletes)",
+    "why not, or up to when", "method of the estimate", "build",
+)  # fmt: skip
+PART_HEADS = (
+    "camp", "measure", "method", "unit of the row", "kind of part", "part", "in the part (n)", "with a change (n)",
+    "mean change (unit of the row)", "interval from (unit of the row)", "interval to (unit of the row)",
+    "level of intervals (%)", "note", "method of the estimate", "build",
+)  # fmt: skip
+PART_METHOD = "mean of athletes' own changes, t interval; none under 8"
+
+
+def gain_rows(review: CampReview) -> list[tuple[Cell, ...]]:
+    """A row a line, under GAIN_HEADS."""
+    return [_gain_row(review, one) for one in review.gains]
+
+
+def _gain_row(review: CampReview, one: Gain) -> tuple[Cell, ...]:
+    told = {None: "not known", True: "yes, at least two", False: "no: do not rank"}[one.camps_differ]
+    return (
+        review.label, one.label, one.method, one.unit, one.enrolled, one.measured, one.with_exit, one.no_exit,
+        one.left_early, one.weeks, one.gain, one.low, one.high, round(one.level * 100, 1), one.pulled,
+        one.pulled_low, one.pulled_high, one.plain, told, one.clear_gain, one.unclear, one.clear_loss,
+        one.too_few, one.reason, one.how, review.build_id,
+    )  # fmt: skip
+
+
+def part_rows(review: CampReview) -> list[tuple[Cell, ...]]:
+    """A row a part of the camp and measure, under PART_HEADS. Single athletes are not listed."""
+    return [_part_row(review, sheet, group) for sheet in review.groups for group in sheet.groups]
+
+
+def _part_row(review: CampReview, sheet: GroupSheet, group: Group) -> tuple[Cell, ...]:
+    note = "fewer than 8: single athletes only, on screen and sheet" if group.mean is None else ""
+    return (
+        review.label, sheet.label, sheet.method, sheet.unit, group.kind, group.name, group.n, len(group.singles),
+        group.mean, group.low, group.high, round(group.level * 100, 1), note, PART_METHOD, review.build_id,
+    )  # fmt: skip
+
+
+def render_csv(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> bytes:
+    """Return rows as CSV that no spreadsheet takes for formulas, with the mark by which Excel knows UTF-8."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(heads)
+    writer.writerows([safe_cell(cell) for cell in row] for row in rows)
+    return b"\xef\xbb\xbf" + text.getvalue().encode()
+
+
+def render_xlsx(review: CampReview) -> bytes:
+    """Return the review as a workbook of three sheets; the same review makes the same bytes in every cell."""
+    book = Workbook()
+    first = book.active
+    if not isinstance(first, Worksheet):
+        raise TypeError("a new workbook has no sheet")
+    first.title = "Camp"
+    _facts(first, review)
+    decimals = [one.decimals for one in review.gains]
+    _fill(book.create_sheet("Gains"), GAIN_HEADS, gain_rows(review), decimals)
+    places = [sheet.decimals for sheet in review.groups for _ in sheet.groups]
+    _fill(book.create_sheet("Parts"), PART_HEADS, part_rows(review), places)
+    stamp = datetime(review.made_on.year, review.made_on.month, review.made_on.day)
+    book.properties.created = book.properties.modified = stamp
+    book.properties.creator = review.program
+    book.properties.title = f"Camp review: {review.label}"
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _facts(sheet: Worksheet, review: CampReview) -> None:
+    page = make_page(review)
+    lines = [page.banner, page.program, page.name, KIND, *page.facts, page.leavers, *page.sentences]
+    for line in (*lines, page.refused, *page.breaks, *page.cautions, page.provenance):
+        if line:
+            sheet.append([safe_cell(line)])
+    sheet.column_dimensions["A"].width = 120
+    for row in sheet.iter_rows():
+        row[0].alignment = Alignment(wrap_text=True, vertical="top")
+
+
+def _fill(
+    sheet: Worksheet, heads: Sequence[str], rows: Sequence[Sequence[Cell]], decimals: Sequence[int]
+) -> None:
+    sheet.append(list(heads))
+    for row, places in zip(rows, decimals, strict=True):
+        sheet.append([safe_cell(cell) if isinstance(cell, str) else cell for cell in row])
+        for head, cell in zip(heads, sheet[sheet.max_row], strict=True):
+            if isinstance(cell.value, float) and "unit of the row" in head:
+                cell.number_format = "0." + "0" * places if places else "0"
+    for at, (head, cell) in enumerate(zip(heads, sheet[1], strict=True), start=1):
+        cell.font, cell.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="top")
+        wide = max([12, *(len(str(row[at - 1] or "")) for row in rows)])
+        sheet.column_dimensions[get_column_letter(at)].width = min(46, max(wide, len(head) // 2)) + 1
+    sheet.freeze_panes = "C2"

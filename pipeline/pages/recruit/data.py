@@ -1,0 +1,137 @@
+"""The page as data: JSON after docs/summary.schema.json, and CSV that no spreadsheet can take for a formula."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, replace
+from datetime import date
+from typing import Any
+
+from latewood.pipeline.pages.recruit.model import Summary
+
+_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\u2212", "|", "%")
+
+
+def as_data(summary: Summary) -> dict[str, Any]:
+    """The summary as plain values: dates as ISO text, sequences as lists."""
+    return dict(json.loads(json.dumps(asdict(summary), default=_iso, ensure_ascii=False)))
+
+
+def _iso(value: object) -> str:
+    if isinstance(value, date):
+        return value.isoformat()
+    raise TypeError(f"{type(value).__name__} has no place on a page")
+
+
+def hash_of(data: Mapping[str, Any]) -> str:
+    """The SHA-256 of everything on the page but the hash itself and the signature, however the file is set."""
+    body = {key: value for key, value in data.items() if key not in {"signature", "public_key"}}
+    body["provenance"] = {k: v for k, v in body["provenance"].items() if k != "page_hash"}
+    text = json.dumps(body, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def with_hash(summary: Summary) -> Summary:
+    """The summary with its hash printed on it."""
+    return replace(summary, provenance=replace(summary.provenance, page_hash=hash_of(as_data(summary))))
+
+
+def render_json(summary: Summary, public_key: str, signature: str) -> str:
+    """The summary as JSON, with the program's public key and its signature of the page hash."""
+    data = {**as_data(summary), "public_key": public_key, "signature": signature}
+    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+
+
+def safe_cell(value: object) -> str:
+    """A cell that no spreadsheet takes for a formula: text that begins like one gets an apostrophe in front.
+
+    >>> safe_cell("=1+1"), safe_cell(-1.2), safe_cell("Ann"), safe_cell(None), safe_cell(" @x")
+    ("'=1+1", '-1.2', 'Ann', '', "' @x")
+    """
+    if value is None:
+        return ""
+    text = str(value)
+    if isinstance(value, int | float):
+        return text
+    return f"'{text}" if text.lstrip(" \u00a0").startswith(_STARTS) else text
+
+
+def render_csv(summary: Summary) -> str:
+    """The summary as CSV: a row a measure, the person and the page on each, to be joined with others."""
+    text = io.StringIO(newline="")
+    rows = csv_rows(as_data(summary))
+    writer = csv.DictWriter(text, fieldnames=list(rows[0]), lineterminator="\r\n", quoting=csv.QUOTE_MINIMAL)
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()
+
+
+def csv_rows(data: Mapping[str, Any]) -> list[dict[str, str]]:
+    """The rows of the CSV as cells, from the summary as plain values; what a page did not have yet is empty."""
+    return [{key: safe_cell(value) for key, value in _flat(data, one).items()} for one in data["measures"]]
+
+
+def _flat(data: Mapping[str, Any], shown: Mapping[str, Any]) -> dict[str, object]:
+    latest, best = shown["latest"], shown["best"]
+    return {
+        **_person(data["person"]),
+        "measure": shown["key"], **_picked(shown, "label", "unit", "method", "statistic"),
+        "latest": latest["typical"], "latest_on": latest["held_on"], "latest_trials": latest["trials"],
+        "latest_estimated_from": latest.get("estimated_from"), "age": shown["age_note"],
+        "best": best["best"], "best_on": best["held_on"], "best_session_trials": best["trials"],
+        "best_estimated_from": best.get("estimated_from"),
+        **_picked(shown, "trials", "sessions", "typical_error"),
+        **_change(shown), **_standing(shown), **_projection(shown["projection"] or {}),
+        "measures_shown": len(data["measures"]), "measures_available": data["available"],
+        **_picked(data["provenance"], "made_on", "valid_until", "build_id", "page_hash"),
+    }  # fmt: skip
+
+
+def _picked(given: Mapping[str, Any], *keys: str) -> dict[str, object]:
+    return {key: given[key] for key in keys}
+
+
+def _person(person: Mapping[str, Any]) -> dict[str, object]:
+    row = _picked(person, "name", "sport", "graduation_year", "positions", "bats", "throws")
+    for label in ("Height", "Body mass"):
+        size: Mapping[str, Any] = next((s for s in person["sizes"] if s["label"] == label), {})
+        key = label.lower().replace(" ", "_")
+        row |= {
+            key: size.get("value"),
+            f"{key}_unit": size.get("unit"),
+            f"{key}_on": size.get("measured_on"),
+        }
+    return row
+
+
+def _change(shown: Mapping[str, Any]) -> dict[str, object]:
+    growth = shown["growth"] or {}
+    return {
+        "change_start": growth.get("start"), "change_end": growth.get("end"), "change": growth.get("change"),
+        "change_words": growth.get("words"), "change_low": growth.get("low"), "change_high": growth.get("high"),
+        "change_sessions": growth.get("sessions"), "change_sessions_estimated": growth.get("estimated"),
+        "change_reason": shown["growth_reason"],
+    }  # fmt: skip
+
+
+def _standing(shown: Mapping[str, Any]) -> dict[str, object]:
+    standing = shown["standing"] or {}
+    return {
+        "percentile": standing.get("percentile"),
+        "percentile_low": standing.get("low"),
+        "percentile_high": standing.get("high"),
+        "reference": standing.get("reference", shown["standing_reason"]),
+    }
+
+
+def _projection(projected: Mapping[str, Any]) -> dict[str, object]:
+    return {
+        "projection": projected.get("value"), "projection_low": projected.get("low"),
+        "projection_high": projected.get("high"), "projection_on": projected.get("target_on"),
+        "past_projections_scored": projected.get("past_scored"),
+        "past_projections_inside_percent": projected.get("past_inside"),
+    }  # fmt: skip

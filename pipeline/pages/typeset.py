@@ -1,0 +1,80 @@
+"""Sets a layout of ours as a tagged PDF (PDF/UA-1) of at most so many sheets: the largest text that fits."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Mapping, Sequence
+from datetime import UTC, date, datetime
+from functools import cache
+from importlib.resources import as_file, files
+from typing import Any
+
+import typst
+from pypdf import PdfReader
+
+from latewood.pipeline.errors import SummaryError
+from latewood.pipeline.pages.recruit.pdf import PAPERS
+
+
+@cache
+def _compiler(layout: str) -> typst.Compiler:
+    """One compiler a layout: the fonts shipped first, those of the machine for scripts that they lack."""
+    with as_file(files("latewood.pipeline.pages") / "fonts") as folder:
+        return typst.Compiler(_text(layout), font_paths=typst.Fonts(font_paths=[str(folder)]))
+
+
+@cache
+def _text(layout: str) -> bytes:
+    return files("latewood.pipeline.pages").joinpath(*layout.split("/")).read_bytes()
+
+
+class SheetFullError(SummaryError):
+    """What was to be set does not fit even in the smallest text."""
+
+
+def typeset(
+    layout: str,
+    content: Mapping[str, Any],
+    made_on: date,
+    *,
+    paper: str,
+    sizes: Sequence[tuple[float, float]],
+    sheets: int,
+) -> bytes:
+    """Return the PDF of a layout (a path below pipeline/pages) filled with content, 'letter' or 'a4'.
+
+    `sizes` are text size and row space in points, the roomiest first. Raises SheetFullError where even the last does
+    not fit on so many sheets, SummaryError where a letter is in no font.
+    """
+    if paper not in PAPERS:
+        raise SummaryError(f"paper {paper!r} is not one of {', '.join(PAPERS)}")
+    page = json.dumps(dict(content), ensure_ascii=False)
+    fitting: bytes | None = None
+    low, high = 0, len(sizes)
+    while low < high:  # smaller text never needs more sheets
+        at = (low + high) // 2
+        size, space = sizes[at]
+        inputs = {"page": page, "paper": PAPERS[paper], "size": str(size), "inset": str(space)}
+        made = _compiled(layout, inputs, made_on)
+        if len(PdfReader(io.BytesIO(made)).pages) <= sheets:
+            fitting, high = made, at
+        else:
+            low = at + 1
+    if fitting is None:
+        raise SheetFullError(f"the page does not fit on {sheets} sheet{'s' if sheets > 1 else ''} of {paper}")
+    return fitting
+
+
+def _compiled(layout: str, inputs: dict[str, str], made_on: date) -> bytes:
+    stamp = datetime(made_on.year, made_on.month, made_on.day, tzinfo=UTC)
+    try:
+        made, warnings = _compiler(layout).compile_with_warnings(
+            _text(layout), format="pdf", sys_inputs=inputs, pdf_standards="ua-1", timestamp=stamp
+        )
+    except typst.TypstError as error:
+        raise SummaryError(f"the PDF cannot be made ({error.message})") from error
+    if warnings or not isinstance(made, bytes):
+        said = "; ".join(one.message for one in warnings) or "no file"
+        raise SummaryError(f"the PDF cannot be made as it should be ({said})")
+    return made

@@ -1,0 +1,1 @@
+"""Is this change real? Measurement error, trends, verdicts, what a camp gained."""

@@ -1,0 +1,85 @@
+"""Session values made ready: one row per session, in one line per stay, with time since arrival."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+
+import numpy as np
+import pandas as pd
+
+from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.stats.engine.mixed_sums import Floats
+
+NUMBER = "number"
+
+
+def comparable_sessions(
+    session_values: pd.DataFrame, measures: Mapping[str, Measure], *, without: Collection[str] = ()
+) -> pd.DataFrame:
+    """The sessions that belong to a stay and hold a number, sorted, with three columns added.
+
+    `t` is weeks since arrival (since the line's first session where arrival is not known), `day` the date as
+    a whole number, and `first` marks the earliest session of a stay in a line if it was taken at intake:
+    with two baseline days only the first of them is the day after travel and before the test is known.
+    `shift_se` is the error of the offset of a bridge, 0 without one; `own_line` the line as measured.
+    Measures in `without`, ratings and measures the catalogue does not know are left out.
+    """
+    wanted = {k for k, m in measures.items() if m.kind == NUMBER} - set(without)
+    keep = (
+        session_values["stay_id"].notna()
+        & session_values["value"].notna()
+        & session_values["measure"].isin(wanted)
+    )
+    frame = session_values.loc[keep].copy()
+    frame["held_on"] = pd.to_datetime(frame["held_on"])
+    frame = frame.sort_values(["measure", "line", "camp_id", "stay_id", "held_on", "session_id"])
+    frame = frame.reset_index(drop=True)
+    frame["day"] = (frame["held_on"] - pd.Timestamp(1970, 1, 1)).dt.days.astype(float)
+    parts = frame.groupby(["measure", "line", "stay_id"], sort=False)["day"]
+    since_first = (frame["day"] - parts.transform("min")) / 7.0
+    frame["t"] = pd.to_numeric(frame["weeks"]).astype(float).fillna(since_first)
+    frame["first"] = frame["is_intake"].astype(bool) & (since_first == 0.0)
+    frame["value"] = frame["value"].astype(float)
+    return with_bridges(frame)
+
+
+def with_bridges(frame: pd.DataFrame) -> pd.DataFrame:
+    """The sessions with `own_line` and `shift_se`; where they lack, nothing was joined."""
+    joined = frame if "own_line" in frame else frame.assign(own_line=frame["line"])
+    return joined if "shift_se" in joined else joined.assign(shift_se=0.0)
+
+
+def bridge_columns(own_line: pd.Series, shift_se: pd.Series) -> Floats:
+    """One column per bridge (N, b): what one standard error of its offset does to each session value."""
+    error = shift_se.to_numpy(dtype=float)
+    lines = own_line.to_numpy(dtype=object).astype(str)
+    columns = [np.where((lines == one) & (error > 0.0), error, 0.0) for one in np.unique(lines[error > 0.0])]
+    return np.column_stack(columns) if columns else np.empty((len(error), 0))
+
+
+def bridge_names(own_line: pd.Series, shift_se: pd.Series) -> tuple[str, ...]:
+    """The line as measured of each column of `bridge_columns`: two camps that share one share its offset."""
+    error = shift_se.to_numpy(dtype=float)
+    lines = own_line.to_numpy(dtype=object).astype(str)
+    return tuple(str(one) for one in np.unique(lines[error > 0.0]))
+
+
+def by_line(frame: pd.DataFrame) -> Iterator[tuple[tuple[str, str], pd.DataFrame]]:
+    """Each (measure, line) with its sessions, in order."""
+    for key, part in frame.groupby(["measure", "line"], sort=True):
+        measure, line = key
+        yield (str(measure), str(line)), part.reset_index(drop=True)
+
+
+def often_tested(frame: pd.DataFrame, times: int) -> int:
+    """How many stays have at least so many sessions."""
+    return int((frame.groupby("stay_id", sort=False)["value"].size() >= times).sum())
+
+
+def pooled_trial_sd(frame: pd.DataFrame) -> float | None:
+    """SD between trials of one session, pooled over sessions; None without repeated trials."""
+    counts = frame["n_trials"].to_numpy(dtype=float) - 1.0
+    spread = pd.to_numeric(frame["trial_sd"]).to_numpy(dtype=float)
+    usable = np.isfinite(spread) & (counts > 0.0)
+    degrees = counts[usable].sum()
+    return float(np.sqrt((counts[usable] * spread[usable] ** 2).sum() / degrees)) if degrees > 0.0 else None

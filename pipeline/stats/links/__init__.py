@@ -1,0 +1,1 @@
+"""What goes with added mass or strength, at equal time in the program."""

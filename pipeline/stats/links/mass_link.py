@@ -1,0 +1,260 @@
+"""What an output gained per kg of the athlete's own added mass, at equal time in the program.
+
+The model is y = 1 + own added mass + its mean over the stay + starting mass + age + f(t) + intake + camp,
+with an intercept and a slope on f(t) of each stay's own. With the mean beside it, the coefficient of own
+added mass compares an athlete with themselves; those of starting mass and of the mean compare athletes and are
+another question. It is the total effect: what comes through strength gained with the mass is in it.
+
+Within and between: Mundlak 1978, Econometrica 46:69; Enders & Tofighi 2007, Psychol Methods 12:121.
+Mass is the smoothed trend, an expectation given all weigh-ins; regressing on an expectation does not shrink
+the slope the way a single weigh-in does (regression calibration: Carroll, Ruppert, Stefanski, Crainiceanu
+2006, Measurement Error in Nonlinear Models, chapter 4).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.stats.engine.mixed import MixedFit, fit_random_slope
+from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
+from latewood.pipeline.stats.engine.small_blocks import unit_plus
+from latewood.pipeline.stats.links.link_athletes import athlete_links
+from latewood.pipeline.stats.links.link_design import (
+    FORMS,
+    LINKED_FAMILIES,
+    Floats,
+    LinkRows,
+    every_kth,
+    fixed_columns,
+    group_first,
+    group_means,
+    independent,
+    inflation,
+    link_rows,
+    offset_variance,
+    time_columns,
+)
+from latewood.pipeline.stats.links.results import MassLink
+
+__all__ = ["athlete_links", "mass_links"]
+
+ADJUSTMENTS = ("time", "none", "time and strength")
+FEWEST_ATHLETES = 15
+MOST_INFLATION = 10.0
+LEAST_RELIABILITY = 0.8  # of strength within an athlete, before it can be held constant
+LEVEL = 0.95
+METHOD = (
+    "within-between mixed model on the smoothed mass, penalised REML; larger of the model's and the "
+    "athlete-clustered standard error, t on athletes less fixed effects"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slope:
+    """The slope on own mass, per kg, with its interval; `between` is the slope on starting mass."""
+
+    per_kg: float
+    standard_error: float
+    low: float
+    high: float
+    between: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One line: its time form, and how reliably strength is measured (None where it is not known)."""
+
+    measure: str
+    line: str
+    form: str
+    reliability: float | None
+
+
+def mass_links(
+    session_values: pd.DataFrame,
+    mass_trend: pd.DataFrame,
+    people: pd.DataFrame,
+    measures: Mapping[str, Measure],
+    strength_key: str,
+) -> tuple[MassLink, ...]:
+    """The link of every line of skill, speed, jump and strength: of the whole program, then of each camp.
+
+    Three adjustments each: 'time' is the answer; 'none' leaves time out and shows how wrong that is; 'time
+    and strength' is given only where strength is measured well enough to be held constant. Refused under 15
+    athletes with two sessions or more, and where mass and time cannot be told apart (inflation above 10).
+    """
+    inside = comparable_sessions(session_values, measures)
+    strength = _main_line(inside.loc[inside["measure"] == strength_key])
+    error = measures[strength_key].typical_error if strength_key in measures else None
+    reliability = _strength_reliability(strength, error)
+    found: list[MassLink] = []
+    linked = {k for k, m in measures.items() if m.family in LINKED_FAMILIES}
+    for (measure, line), sessions in by_line(inside.loc[inside["measure"].isin(linked)]):
+        rows = link_rows(sessions, mass_trend, people, strength)
+        held = None if measure == strength_key else reliability
+        task = Task(measure=measure, line=line, form=choose_form(rows), reliability=held)
+        found += _scoped_links(task, rows)
+    return tuple(found)
+
+
+def _main_line(sessions: pd.DataFrame) -> pd.DataFrame:
+    """The sessions of the line with the most sessions."""
+    if sessions.empty:
+        return sessions
+    return sessions[sessions["line"] == sessions["line"].value_counts().sort_index().idxmax()]
+
+
+def _scoped_links(task: Task, rows: LinkRows) -> list[MassLink]:
+    """The links of the program and of each camp; with one camp the two are the same."""
+    program = [_link(task, "program", rows, a) for a in ADJUSTMENTS]
+    camps = sorted({str(c) for c in rows.camp})
+    if len(camps) == 1:
+        return program + [replace(k, scope=camps[0]) for k in program]
+    parts = {camp: rows.only(rows.camp.astype(str) == camp) for camp in camps}
+    return program + [_link(task, camp, part, a) for camp, part in parts.items() for a in ADJUSTMENTS]
+
+
+def _strength_reliability(strength: pd.DataFrame, typical_error: float | None) -> float | None:
+    """The share of an athlete's own strength changes, off their line on log time, that is not test error."""
+    if strength.empty or typical_error is None:
+        return None
+    stay = strength["stay_id"].to_numpy(dtype=object)
+    time = time_columns("log", strength["t"].to_numpy(dtype=float))[:, 0]
+    value = strength["value"].to_numpy(dtype=float)
+    value, time = value - group_means(stay, value), time - group_means(stay, time)
+    codes, labels = pd.factorize(stay)
+    spread = np.bincount(codes, time * time)
+    slope = np.bincount(codes, time * value) / np.where(spread > 0, spread, 1.0)
+    rest = value - slope[codes] * time
+    degrees = len(value) - len(labels) - int(np.sum(spread > 0))
+    if degrees < 1:
+        return None
+    seen = float(rest @ rest)
+    return max(0.0, 1.0 - typical_error**2 * degrees / seen) if seen > 0.0 else 0.0
+
+
+def choose_form(rows: LinkRows) -> str:
+    """The time form with the best likelihood less its number of columns (AIC); log where too few athletes.
+
+    The likelihoods, not the REML criteria, are compared, because the forms differ in the fixed effects. A
+    large program is represented by every k-th stay.
+    """
+    rows = rows.only(every_kth(rows.stay))
+    if rows.n_informative < FEWEST_ATHLETES:
+        return FORMS[0]
+    scores = [_information(_fit(rows, time_columns(form, rows.weeks), own_slope=True)) for form in FORMS]
+    return FORMS[int(np.argmin(scores))]
+
+
+def _information(fit: MixedFit) -> float:
+    """Deviance by maximum likelihood at the fitted variances, plus two for each fixed effect."""
+    free = fit.n_rows - len(fit.beta)
+    variance = fit.sigma**2 * free / fit.n_rows
+    deviance = unit_plus(fit.sums.root @ fit.L)[1].sum() + fit.n_rows * (1.0 + np.log(2.0 * np.pi * variance))
+    return float(deviance) + 2.0 * len(fit.beta)
+
+
+def _fit(rows: LinkRows, others: Floats, *, own_slope: bool) -> MixedFit:
+    """The fit; own mass is its last fixed column, starting mass the one before."""
+    x, z = _columns(rows, others, own_slope=own_slope)
+    return fit_random_slope(rows.stay, rows.value, x, z)
+
+
+def _columns(rows: LinkRows, others: Floats, *, own_slope: bool) -> tuple[Floats, Floats]:
+    """The fixed (N, p) columns the data can tell apart and the random (N, 1 or 2) ones."""
+    full = fixed_columns(rows, others)
+    ones = np.ones(len(rows.value))
+    random = np.column_stack([ones, others[:, 0]]) if own_slope else ones[:, None]
+    return full[:, independent(full)], random
+
+
+def _estimate(rows: LinkRows, others: Floats, *, own_slope: bool) -> Slope | None:
+    """The slope on own mass; None where own mass does not vary or there is nothing left to judge it by."""
+    kept = independent(fixed_columns(rows, others))
+    n, p = rows.n_informative, int(kept.sum())
+    if n - p < 1 or not kept[-1]:
+        return None
+    fit = _fit(rows, others, own_slope=own_slope)
+    by_model = float(np.sqrt(fit.beta_cov[-1, -1]))
+    owner = dict(zip(rows.stay, rows.athlete, strict=True))  # two stays of an athlete are not independent
+    by_cluster = float(np.sqrt(fit.robust_cov(owner)[-1, -1])) * n / (n - p)
+    error = float(np.hypot(max(by_model, by_cluster), _bridge_error(rows, fit, others, own_slope=own_slope)))
+    half = float(stats.t.ppf(0.5 + LEVEL / 2, n - p)) * error
+    own = float(fit.beta[-1])
+    between = float(fit.beta[-2]) if kept[-2] else None
+    return Slope(per_kg=own, standard_error=error, low=own - half, high=own + half, between=between)
+
+
+def _bridge_error(rows: LinkRows, fit: MixedFit, others: Floats, *, own_slope: bool) -> float:
+    """What the offsets of bridges may do to the slope."""
+    if not rows.offset_error.shape[1]:
+        return 0.0
+    x, z = _columns(rows, others, own_slope=own_slope)
+    return float(np.sqrt(offset_variance(rows, x, z, fit)))
+
+
+def _adjusted(rows: LinkRows, adjustment: str, form: str) -> tuple[LinkRows, Floats, Floats]:
+    """The rows an adjustment can use, its time columns (N, k) and the strength columns (N, 0 or 2)."""
+    none = np.empty((len(rows.value), 0))
+    if adjustment == "none":
+        return rows, none, none
+    if adjustment == "time":
+        return rows, time_columns(form, rows.weeks), none
+    part = rows.only(np.isfinite(rows.strength))
+    start = group_first(part.stay, part.strength)
+    return part, time_columns(form, part.weeks), np.column_stack([part.strength - start, start])
+
+
+def _link(task: Task, scope: str, all_rows: LinkRows, adjustment: str) -> MassLink:
+    rows, time, strength = _adjusted(all_rows, adjustment, task.form)
+    high = inflation(rows, strength) if len(rows.value) and time.shape[1] else None
+    reason = _refusal(rows, adjustment, high, task.reliability)
+    slope = None if reason else _estimate(rows, np.column_stack([time, strength]), own_slope=bool(time.size))
+    if slope is None and not reason:
+        reason = "own body mass does not vary enough to carry a slope"
+    spans = slope is not None and slope.low <= 0.0 <= slope.high
+    return MassLink(
+        scope=scope,
+        measure=task.measure,
+        line=task.line,
+        adjustment=adjustment,
+        per_kg=slope.per_kg if slope else None,
+        standard_error=slope.standard_error if slope else None,
+        low=slope.low if slope else None,
+        high=slope.high if slope else None,
+        between_per_kg=slope.between if slope else None,
+        n_athletes=rows.n_informative,
+        n_sessions=len(rows.value),
+        inflation=high if high is None or np.isfinite(high) else None,
+        time_form="none" if adjustment == "none" else task.form,
+        verdict="refused" if slope is None else "not told from zero" if spans else "estimated",
+        reason=reason or _caution(adjustment, spans),
+        level=LEVEL,
+        method=METHOD,
+    )
+
+
+def _caution(adjustment: str, spans: bool) -> str:
+    if adjustment == "none":
+        return "time in the program is left out: not the effect of mass, shown as a warning"
+    return "the interval spans zero" if spans else ""
+
+
+def _refusal(rows: LinkRows, adjustment: str, inflated: float | None, reliability: float | None) -> str:
+    """Why no slope may be given, or ''."""
+    if adjustment == "time and strength" and (reliability is None or reliability < LEAST_RELIABILITY):
+        return "strength is not measured well enough to be held constant"
+    if rows.n_informative < FEWEST_ATHLETES:
+        return (
+            f"{rows.n_informative} athletes with two sessions and a body mass, {FEWEST_ATHLETES} are needed"
+        )
+    if inflated is not None and inflated > MOST_INFLATION:
+        others = "time and strength" if adjustment == "time and strength" else "time in the program"
+        return f"mass and {others} rose together and cannot be told apart"
+    return ""

@@ -1,0 +1,1 @@
+"""Traces of rotational speed: peaks, their times and their order."""

@@ -1,0 +1,65 @@
+"""Where a channel of a trace was not recorded truly: drop-outs, values held, zeros amid movement, clipped tops."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from latewood.pipeline.stats.engine.mixed_sums import Floats
+
+Mask = NDArray[np.bool_]
+LONGEST_HOLD = 0.010  # s; a rounded top may rest on one value for less
+FEWEST_HELD = 3  # samples
+QUIET = 0.1  # of the channel's largest value; below it a resting segment repeats itself
+FLAT = 5.0  # deg/s between a channel's largest and smallest value
+
+
+def lost_samples(values: Floats, rate_hz: float) -> Mask:
+    """Whether each sample is missing, repeats one value in a row, or is zero between values well away from it."""
+    lost = np.isnan(values)
+    scale = float(np.nanmax(np.abs(values))) if not lost.all() else 0.0
+    for start, end in runs_of_equal(values):
+        n, value = end - start, values[start]
+        if value == 0:
+            lost[start:end] |= _between_same_side(values, start, end, QUIET * scale)
+        elif n >= FEWEST_HELD and (n - 1) / rate_hz > LONGEST_HOLD and abs(value) > QUIET * scale:
+            lost[start + 1 : end] = True
+    return lost
+
+
+def runs_of_equal(values: Floats) -> Iterator[tuple[int, int]]:
+    """First and past-the-last index of every run of one value; missing samples belong to none."""
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(values) != 0) + 1, [len(values)]])
+    for start, end in pairwise(starts):
+        if not np.isnan(values[start]):
+            yield int(start), int(end)
+
+
+def _between_same_side(values: Floats, start: int, end: int, least: float) -> bool:
+    """A run of zeros is a drop-out where the curve does not pass through zero there."""
+    if start == 0 or end == len(values):
+        return False
+    before, after = values[start - 1], values[end]
+    return bool(min(abs(before), abs(after)) > least and before * after > 0)
+
+
+def is_clipped(values: Floats, rate_hz: float, *, top: bool) -> bool:
+    """Whether the largest (or smallest) value stands there for longer than a rounded top would."""
+    extreme = np.nanmax(values) if top else np.nanmin(values)
+    at = np.flatnonzero(values == extreme)
+    span = int(at[-1] - at[0])
+    return len(at) >= FEWEST_HELD and span / rate_hz > LONGEST_HOLD and len(at) > 0.6 * (span + 1)
+
+
+def is_flat(values: Floats) -> bool:
+    """Whether a channel hardly moves at all."""
+    return bool(np.nanmax(values) - np.nanmin(values) < FLAT)
+
+
+def gaps(lost: Mask) -> list[tuple[int, int]]:
+    """First and past-the-last index of every stretch of lost samples."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], lost, [False]]).astype(int)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

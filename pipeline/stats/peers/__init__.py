@@ -1,0 +1,1 @@
+"""Where an athlete stands among peers of similar age, height and mass."""

@@ -1,0 +1,213 @@
+"""How soon a weight plan's alarm would call a stall: known when the plan is made, from the program's own noise.
+
+Stays are simulated with the water, scale and wander that the program's filter has learned; filter and alarm are
+the ones of the reviews. The filter is linear: what it makes of a stay that falls short by g kg a week is what it
+makes of the noise alone less g times what it makes of a steady ramp, so that one run serves every gap.
+
+The wander is taken to stay around the plan's line with four weeks' memory, as in `alarms`: a body that drifted
+without bound would be off its plan by drifting alone. Looks after every week, as the board is read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm
+
+from latewood.pipeline.stats.engine.kalman import (
+    DAYS_PER_WEEK,
+    RATE,
+    MassVariances,
+    Weighed,
+    run_filter,
+    terms_of,
+)
+from latewood.pipeline.stats.plans.alarms import WANDER_MEMORY_DAYS, autoregressive
+from latewood.pipeline.stats.plans.results import PlanPower
+from latewood.pipeline.stats.plans.rules import PlanSettings, is_too_early, is_too_few
+
+Floats = NDArray[np.float64]
+
+SEED: Final = 20_330_211
+N_STAYS: Final = 2000
+MOST_WEEKS: Final = 20
+PER_WEEK: Final = (3, 4, 5, 6, 7)  # with fewer the rule of six in two weeks leaves the plan unjudged
+GAPS: Final = (*(round(0.02 * k, 2) for k in range(16)), 0.35, 0.40, 0.45, 0.50, 0.60)  # kg a week
+WEEKS_TOLD: Final = (2, 3, 4, 6)
+STEP: Final = 0.01  # of a variance's logarithm; moves a share by far less than its simulation error
+METHOD: Final = (
+    "simulated stays with the program's own noise, plan-centred filter, off-plan alarm, weekly looks; a stall "
+    "from the first day on"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looked:
+    """What the filter makes of noise and of a ramp of 1 kg a week, over its error, (week, stay)."""
+
+    noise: Floats
+    ramp: Floats
+    judged: NDArray[np.bool_]  # a look with weigh-ins and weeks enough
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """The power of one plan's alarm, from the nearest cells that are no better than the plan."""
+
+    per_week: int
+    weeks: int
+    full: tuple[tuple[int, float], ...]  # week, share of full stalls called by its look
+    half: tuple[tuple[int, float], ...]  # the same where the athlete gains at half the planned rate
+    full_median: int | None  # weeks until half of the full stalls are called; None: not within the plan
+    half_median: int | None
+    false_share: float  # of stays exactly on plan ever called off plan
+    standard_error: float  # the largest of the shares shown
+    n_stays: int
+
+
+def on_steps(variances: MassVariances) -> MassVariances:
+    """The variances on steps of 1 %: how sure an alarm is needs no more, and one weigh-in seldom moves it then."""
+    spreads = {
+        k: float(np.exp(_stepped(np.log(v)))) for k, v in asdict(variances).items() if k.endswith("_sd")
+    }
+    odds = np.log(variances.persistence / (1.0 - variances.persistence))
+    persistence = float(1.0 / (1.0 + np.exp(-_stepped(odds))))
+    return replace(variances, **spreads, persistence=persistence, start_rate=0.0)
+
+
+def _stepped(logarithm: float) -> float:
+    return round(float(logarithm) / STEP) * STEP
+
+
+def plan_power(
+    variances: MassVariances, settings: PlanSettings, *, n_stays: int = N_STAYS, seed: int = SEED
+) -> tuple[PlanPower, ...]:
+    """Return the share called for every number of weigh-ins, gap and week; the same to the last bit each time."""
+    found: list[PlanPower] = []
+    for per_week in PER_WEEK:
+        rng = np.random.default_rng((seed, per_week))
+        looked = look_at(rng, variances, settings, per_week, n_stays)
+        for gap in GAPS:
+            found += _rows(per_week, gap, called_by(looked, gap, settings), variances)
+    return tuple(found)
+
+
+def _rows(per_week: int, gap: float, called: NDArray[np.bool_], variances: MassVariances) -> list[PlanPower]:
+    n = called.shape[1]
+    return [
+        PlanPower(
+            per_week=per_week,
+            gap_rate=gap,
+            week=week,
+            called=float(share),
+            standard_error=float(np.sqrt(max(share * (1.0 - share), 1.0 / n) / n)),
+            n_stays=n,
+            day_sd=float(np.hypot(variances.water_sd, variances.reading_sd)),
+            level_sd=variances.level_sd,
+            method=METHOD,
+        )
+        for week, share in enumerate(called.mean(axis=1), start=1)
+    ]
+
+
+def look_at(
+    rng: np.random.Generator,
+    variances: MassVariances,
+    settings: PlanSettings,
+    per_week: int,
+    n_stays: int,
+    weeks: int = MOST_WEEKS,
+    filtered_with: MassVariances | None = None,
+) -> Looked:
+    """Return weekly looks at simulated stays exactly on plan, weighed on `per_week` random mornings a week.
+
+    The filter takes the noise to be the simulated one, unless `filtered_with` says otherwise.
+    """
+    days = int(DAYS_PER_WEEK) * weeks + 1
+    kg = _noise(rng, variances, (days, n_stays))
+    readings = _mornings(rng, per_week, weeks, n_stays)
+    terms = terms_of(replace(filtered_with or variances, start_rate=0.0))
+    at = int(DAYS_PER_WEEK) * np.arange(1, weeks + 1)
+    seen = run_filter(Weighed(kg, readings), kg[0], terms)
+    error = np.sqrt(seen.after_cov[at, RATE, RATE])
+    steady = np.broadcast_to(np.arange(days)[:, None] / DAYS_PER_WEEK, (days, n_stays))
+    response = run_filter(Weighed(steady, readings), steady[0], terms).after[at, RATE]
+    in_weeks = np.arange(1.0, weeks + 1.0)[:, None]
+    return Looked(
+        noise=seen.after[at, RATE] / error,
+        ramp=response / error,
+        judged=~is_too_few(_two_weeks(readings, at), in_weeks, settings) & ~is_too_early(in_weeks, settings),
+    )
+
+
+def called_by(looked: Looked, gap: float, settings: PlanSettings) -> NDArray[np.bool_]:
+    """Return whether each stay has been called off plan by each weekly look, at a gap in kg a week."""
+    limit = float(norm.ppf(settings.behind_chance))
+    off = (looked.noise - gap * looked.ramp <= -limit) & looked.judged
+    return np.asarray(np.maximum.accumulate(off, axis=0))
+
+
+def _noise(rng: np.random.Generator, variances: MassVariances, shape: tuple[int, int]) -> Floats:
+    memory = float(np.exp(-1.0 / WANDER_MEMORY_DAYS))
+    wander = autoregressive(rng, shape, memory, variances.level_sd / np.sqrt(1.0 - memory**2))
+    water = autoregressive(rng, shape, variances.persistence, variances.water_sd)
+    return wander + water + rng.normal(0.0, variances.reading_sd, shape)
+
+
+def _mornings(rng: np.random.Generator, per_week: int, weeks: int, n_stays: int) -> NDArray[np.int64]:
+    """Return weigh-ins (day, stay): the first day, then so many random mornings in each week."""
+    rank = rng.random((weeks, int(DAYS_PER_WEEK), n_stays)).argsort(axis=1).argsort(axis=1)
+    chosen = (rank < per_week).reshape(-1, n_stays)
+    return np.vstack([np.ones((1, n_stays), dtype=bool), chosen]).astype(np.int64)
+
+
+def _two_weeks(readings: NDArray[np.int64], at: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return weigh-ins of the 14 days that end at each look, (look, stay)."""
+    total = np.vstack([np.zeros((1, readings.shape[1]), dtype=np.int64), np.cumsum(readings, axis=0)])
+    return np.asarray(total[at + 1] - total[np.maximum(at - 13, 0)])
+
+
+def told(rows: Iterable[PlanPower], planned_rate: float, per_week: float, weeks: float) -> Told | str:
+    """Return what the alarm of one plan can do, or in words why that cannot be said.
+
+    Read from the nearest cell on the worse side: fewer weigh-ins, a smaller gap, an earlier week; for false
+    alarms the later week. Beyond MOST_WEEKS shares are those of its first MOST_WEEKS weeks.
+    """
+    if planned_rate <= GAPS[1] * 2.0:
+        return "the plan asks for so little gain that a stall cannot be told from being on plan"
+    usual, last = min(int(per_week + 1e-9), PER_WEEK[-1]), min(weeks, float(MOST_WEEKS))
+    if usual < PER_WEEK[0]:
+        return f"with fewer than {PER_WEEK[0]} weigh-ins a week the plan is not judged at all"
+    cells = [row for row in rows if row.per_week == usual]
+    if not cells or last < 1.0:
+        return "not worked out yet" if not cells else "the plan is shorter than a week"
+    full = _course(cells, planned_rate)
+    half = _course(cells, planned_rate / 2.0)
+    ends = [week for week in WEEKS_TOLD if week < int(last)] + [int(last)]
+    on_plan = next(r for r in cells if r.gap_rate == 0.0 and r.week == int(np.ceil(last)))
+    shown = [on_plan, *(course[week - 1] for course in (full, half) for week in ends)]
+    return Told(
+        per_week=usual,
+        weeks=int(last),
+        full=tuple((week, full[week - 1].called) for week in ends),
+        half=tuple((week, half[week - 1].called) for week in ends),
+        full_median=_median(full[: int(last)]),
+        half_median=_median(half[: int(last)]),
+        false_share=on_plan.called,
+        standard_error=max(row.standard_error for row in shown),
+        n_stays=on_plan.n_stays,
+    )
+
+
+def _course(cells: Sequence[PlanPower], gap: float) -> list[PlanPower]:
+    """Return the cells of the largest gap that does not exceed the given one, week by week."""
+    worse = max(row.gap_rate for row in cells if row.gap_rate <= gap + 1e-9)
+    return sorted((row for row in cells if row.gap_rate == worse), key=lambda row: row.week)
+
+
+def _median(course: Sequence[PlanPower]) -> int | None:
+    return next((row.week for row in course if row.called >= 0.5), None)

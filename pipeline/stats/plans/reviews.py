@@ -1,0 +1,287 @@
+"""Weight plans on the day of their latest weigh-in: where they stand, and what has to be decided."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.stats import norm
+
+from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, LEVEL, RATE
+from latewood.pipeline.stats.plans.allowed import barred_plans
+from latewood.pipeline.stats.plans.known import known_until
+from latewood.pipeline.stats.plans.plan_start import believed_start, trend_at_start
+from latewood.pipeline.stats.plans.results import PlanReview
+from latewood.pipeline.stats.plans.rules import (
+    NEEDS_DECISION,
+    NOT_ALLOWED,
+    TOO_FEW,
+    Judged,
+    Looks,
+    PlanSettings,
+    extra_weeks,
+    judge,
+    needed_rate,
+    reachable_kg,
+)
+from latewood.pipeline.stats.plans.weighin import FinalStates, MassFit, last_states
+from latewood.pipeline.stats.plans.words import false_alarm, why
+
+Floats = NDArray[np.float64]
+
+METHOD: Final = "plan-centred Kalman filter of level, rate and water; pooled variances; weekly looks"
+_DAY: Final = np.timedelta64(1, "D")
+_DATES: Final = ("start_on", "target_on", "ended_on")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """The reviewed plans as arrays, in one order, with their last weigh-in."""
+
+    plans: pd.DataFrame
+    as_of: NDArray[np.datetime64]
+    n_weighins: NDArray[np.int64]
+    looks: Looks
+
+
+def plan_reviews(
+    plans: pd.DataFrame,
+    stays: pd.DataFrame,
+    mass_fit: MassFit,
+    people: pd.DataFrame,
+    settings: PlanSettings | None = None,
+    stages: Mapping[str, str] | None = None,
+) -> tuple[PlanReview, ...]:
+    """Return one review per active plan (highest version, not ended), ordered by plan_id.
+
+    `plans`, `stays` and `people` have the columns of their tables. A review rests on the weigh-ins since the
+    plan began; rates are kg a week and the planned rate is the straight one, not compound. `stages` holds growth
+    stages by athlete: before the growth peak no plan is allowed.
+    """
+    rules = settings or PlanSettings()
+    active = active_plans(plans, stays, people, rules, mass_fit.trend, stages)
+    if not any_weighin(active, mass_fit):
+        return tuple(_unseen(row, rules) for row in active.to_dict("records"))
+    active["known_until"] = known_until(active, stays, mass_fit.use)
+    seen = seen_plans(active, mass_fit)
+    made = _reviews(seen, judge(seen.looks, mass_fit.variances, rules), rules)
+    rows = active.to_dict("records")
+    return tuple(made.get(str(row["plan_id"])) or _unseen(row, rules) for row in rows)
+
+
+def active_plans(
+    plans: pd.DataFrame,
+    stays: pd.DataFrame,
+    people: pd.DataFrame,
+    settings: PlanSettings,
+    trend: pd.DataFrame,
+    stages: Mapping[str, str] | None = None,
+) -> pd.DataFrame:
+    """Return the plans in force with stay_id, planned_rate and `barred` (why not allowed, else '').
+
+    Whether a rate is allowed is reckoned from the mass `trend` at the start, not from the start as typed.
+    """
+    latest = plans.sort_values(["plan_id", "version"], kind="stable").drop_duplicates("plan_id", keep="last")
+    frame = latest[latest["ended_on"].isna()].reset_index(drop=True)
+    for column in _DATES:
+        frame[column] = pd.to_datetime(frame[column]).dt.as_unit("s")
+    frame["stay_id"] = _stay_of(frame, stays)
+    weeks = (frame["target_on"] - frame["start_on"]).dt.days / DAYS_PER_WEEK
+    gain = frame["target_kg"] - frame["start_kg"]
+    frame["planned_rate"] = (gain / weeks.where(weeks > 0)).fillna(0.0)
+    begins = believed_start(frame["start_kg"].to_numpy(float), trend_at_start(frame, trend))
+    frame["barred"] = barred_plans(frame, people, stages or {}, settings, begins)
+    return frame
+
+
+def _stay_of(frame: pd.DataFrame, stays: pd.DataFrame) -> pd.Series[str]:
+    """Return each plan's stay: as stated, else the athlete's latest stay begun by the target date, else ''."""
+    known = stays[["stay_id", "athlete_id", "arrived_on"]].copy()
+    known["arrived_on"] = pd.to_datetime(known["arrived_on"]).dt.as_unit("s")
+    pairs = frame[["plan_id", "athlete_id", "target_on"]].merge(known, on="athlete_id", how="inner")
+    pairs = pairs[pairs["arrived_on"] <= pairs["target_on"]].sort_values(["arrived_on", "stay_id"])
+    found = pairs.drop_duplicates("plan_id", keep="last").set_index("plan_id")["stay_id"]
+    guessed = frame["plan_id"].map(found).astype(object)
+    stated = frame["stay_id"].astype(object)
+    return stated.where(stated.notna(), guessed).fillna("").astype(str)
+
+
+def any_weighin(active: pd.DataFrame, mass_fit: MassFit) -> bool:
+    """Whether any plan has a used weigh-in since it began."""
+    used = mass_fit.use.loc[mass_fit.use["used"].astype(bool), ["stay_id", "measured_on"]].astype(object)
+    seen = active[["stay_id", "start_on"]].astype(object).merge(used, on="stay_id")
+    return bool(len(seen)) and bool(
+        (pd.to_datetime(seen["measured_on"]) >= pd.to_datetime(seen["start_on"])).any()
+    )
+
+
+def seen_plans(active: pd.DataFrame, mass_fit: MassFit) -> Seen:
+    """Return the plans with a used weigh-in since they began, as looks."""
+    used = mass_fit.use.loc[mass_fit.use["used"], ["stay_id", "measured_on", "kg"]]
+    lines = active[["plan_id", "athlete_id", "stay_id", "start_on", "planned_rate"]]
+    rows = lines.merge(used, on="stay_id")
+    rows = rows[rows["measured_on"] >= rows["start_on"]]
+    days = (rows["measured_on"] - rows["start_on"]).dt.days
+    rows = rows.assign(kg=rows["kg"] - rows["planned_rate"] * days / DAYS_PER_WEEK, stay_id=rows["plan_id"])
+    states = last_states(rows, replace(mass_fit.variances, start_rate=0.0))
+    plans = active.set_index("plan_id").loc[list(states.stay_id)].reset_index()
+    counts = rows.groupby("plan_id").size().reindex(list(states.stay_id))
+    return Seen(
+        plans=plans,
+        as_of=states.on_date,
+        n_weighins=np.asarray(counts, dtype=np.int64),
+        looks=_looks(plans, states, used, mass_fit.trend),
+    )
+
+
+def _looks(plans: pd.DataFrame, states: FinalStates, used: pd.DataFrame, trend: pd.DataFrame) -> Looks:
+    start_on = plans["start_on"].to_numpy("datetime64[D]")
+    days_in = (states.on_date - start_on) / _DAY
+    planned = plans["planned_rate"].to_numpy(float)
+    mean = states.mean.copy()
+    mean[:, LEVEL] += planned * days_in / DAYS_PER_WEEK
+    mean[:, RATE] += planned
+    on = pd.DataFrame({"stay_id": plans["stay_id"], "as_of": states.on_date.astype("datetime64[s]")})
+    first_on = on["stay_id"].map(trend.groupby("stay_id")["on_date"].min())
+    until = plans.get("known_until", on["as_of"])
+    last = on["as_of"].where(until.isna() | (until < on["as_of"]), until)
+    return Looks(
+        mean=mean,
+        cov=states.cov,
+        lost_percent=_lost_percent(on, first_on, trend),
+        weighins_two_weeks=_recent(on.assign(last=last), used),
+        weeks_seen=np.asarray((last - first_on).dt.days, dtype=float) / DAYS_PER_WEEK,
+        weeks_in=days_in / DAYS_PER_WEEK,
+        days_left=((plans["target_on"].to_numpy("datetime64[D]") - states.on_date) // _DAY).astype(np.int64),
+        planned_rate=planned,
+        start_kg=plans["start_kg"].to_numpy(float),
+        target_kg=plans["target_kg"].to_numpy(float),
+        allowed=(plans["barred"] == "").to_numpy(bool),
+    )
+
+
+def _lost_percent(on: pd.DataFrame, first_on: pd.Series[pd.Timestamp], trend: pd.DataFrame) -> Floats:
+    """Return the loss of the smoothed trend over two weeks, or since the first weigh-in if later."""
+    kg = trend.set_index(["stay_id", "on_date"])["smoothed_kg"]
+    since = np.maximum(on["as_of"] - pd.Timedelta(days=14), first_on)
+    then = kg.reindex(pd.MultiIndex.from_arrays([on["stay_id"], since])).to_numpy(float)
+    now = kg.reindex(pd.MultiIndex.from_arrays([on["stay_id"], on["as_of"]])).to_numpy(float)
+    return np.asarray(100.0 * (then - now) / then, dtype=float)
+
+
+def _recent(on: pd.DataFrame, used: pd.DataFrame) -> NDArray[np.int64]:
+    """Return on how many of the 14 days up to `last` there is a used weigh-in."""
+    days = used[["stay_id", "measured_on"]].drop_duplicates()
+    near = on.reset_index(names="look").merge(days, on="stay_id")
+    behind = (near["last"] - near["measured_on"]).dt.days
+    counts = near[(behind >= 0) & (behind < 14)].groupby("look").size()
+    return np.asarray(counts.reindex(range(len(on)), fill_value=0), dtype=np.int64)
+
+
+def _reviews(seen: Seen, judged: Judged, settings: PlanSettings) -> dict[str, PlanReview]:
+    """Return the review of each looked-at plan by plan_id."""
+    plans, looks = seen.plans, seen.looks
+    columns = {
+        **_where_it_stands(seen, judged, settings),
+        **_where_it_goes(plans, looks, judged, settings),
+        "status": judged.status,
+        "needs_decision": [status in NEEDS_DECISION for status in judged.status],
+        "false_alarm": [
+            false_alarm(status, share)
+            for status, share in zip(judged.status, looks.planned_rate / judged.ceiling_rate, strict=True)
+        ],
+        "reason": [
+            barred if status == NOT_ALLOWED else why(at, looks, judged, settings)
+            for at, (status, barred) in enumerate(zip(judged.status, plans["barred"], strict=True))
+        ],
+    }
+    rows = pd.DataFrame(columns).astype(object)
+    rows = rows.where(rows.notna(), None)
+    return {
+        str(row["plan_id"]): PlanReview(
+            as_of=day.item(), level=settings.level, method=METHOD, **{str(k): v for k, v in row.items()}
+        )
+        for row, day in zip(rows.to_dict("records"), seen.as_of, strict=True)
+    }
+
+
+def _where_it_stands(seen: Seen, judged: Judged, settings: PlanSettings) -> dict[str, object]:
+    """Return the columns about the day of the look."""
+    plans, looks = seen.plans, seen.looks
+    half = float(norm.ppf(0.5 + settings.level / 2.0))
+    length = (plans["target_on"] - plans["start_on"]).dt.days.to_numpy(float) / DAYS_PER_WEEK
+    return {
+        "plan_id": plans["plan_id"].astype(str),
+        "athlete_id": plans["athlete_id"].astype(str),
+        "stay_id": plans["stay_id"].astype(str),
+        "n_weighins": seen.n_weighins,
+        "weighins_two_weeks": looks.weighins_two_weeks,
+        "weeks_in": looks.weeks_in,
+        "weeks_left": looks.days_left / DAYS_PER_WEEK,
+        "trend_kg": judged.kg,
+        "trend_low": judged.kg - half * judged.kg_se,
+        "trend_high": judged.kg + half * judged.kg_se,
+        "rate": judged.rate,
+        "rate_low": judged.rate - half * judged.rate_se,
+        "rate_high": judged.rate + half * judged.rate_se,
+        "rate_percent": 100.0 * judged.rate / judged.kg,
+        "planned_rate": looks.planned_rate,
+        "ceiling_rate": judged.ceiling_rate,
+        "line_kg": looks.start_kg
+        + looks.planned_rate * np.clip(looks.weeks_in, 0.0, np.maximum(length, 0.0)),
+    }
+
+
+def _where_it_goes(
+    plans: pd.DataFrame, looks: Looks, judged: Judged, settings: PlanSettings
+) -> dict[str, object]:
+    """Return the columns about the target date."""
+    half = float(norm.ppf(0.5 + settings.level / 2.0))
+    kg, target, days_left = judged.kg, plans["target_kg"].to_numpy(float), looks.days_left
+    return {
+        "needed_rate": needed_rate(kg, target, days_left),
+        "forecast_kg": judged.forecast_kg,
+        "forecast_low": judged.forecast_kg - half * judged.forecast_se,
+        "forecast_high": judged.forecast_kg + half * judged.forecast_se,
+        "chance_target": judged.chance_target,
+        "chance_below_plan": judged.chance_below_plan,
+        "chance_above_ceiling": judged.chance_above_ceiling,
+        "chance_losing": judged.chance_losing,
+        "reachable_kg": reachable_kg(kg, judged.ceiling_rate, days_left),
+        "extra_weeks": extra_weeks(kg, target, judged.ceiling_rate, days_left),
+    }
+
+
+_UNKNOWN: Final = (
+    *("trend_kg", "trend_low", "trend_high", "rate", "rate_low", "rate_high", "rate_percent"),
+    *("ceiling_rate", "needed_rate", "line_kg", "forecast_kg", "forecast_low", "forecast_high"),
+    *("chance_target", "chance_below_plan", "chance_above_ceiling", "chance_losing"),
+    *("reachable_kg", "extra_weeks", "false_alarm"),
+)
+
+
+def _unseen(row: Mapping[Hashable, Any], settings: PlanSettings) -> PlanReview:
+    """Return the review of a plan without a usable weigh-in since it began."""
+    barred = str(row["barred"])
+    unknown: dict[str, Any] = dict.fromkeys(_UNKNOWN)
+    return PlanReview(
+        plan_id=str(row["plan_id"]),
+        athlete_id=str(row["athlete_id"]),
+        stay_id=str(row["stay_id"]),
+        as_of=row["start_on"].date(),
+        n_weighins=0,
+        weighins_two_weeks=0,
+        weeks_in=0.0,
+        weeks_left=(row["target_on"] - row["start_on"]).days / DAYS_PER_WEEK,
+        planned_rate=float(row["planned_rate"]),
+        status=NOT_ALLOWED if barred else TOO_FEW,
+        needs_decision=bool(barred),
+        reason=barred or "no weigh-in since the plan began",
+        level=settings.level,
+        method=METHOD,
+        **unknown,
+    )

@@ -1,0 +1,95 @@
+"""What another target, date or rate would mean: needed rate, share of body mass, chance; and the energy of a gap."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+import numpy as np
+from scipy.stats import norm
+
+from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, TYPICAL, MassVariances, forecast
+from latewood.pipeline.stats.plans.results import PlanState
+
+# Energy of tissue, kcal per kg: fat 39.5 MJ, lean 7.6 MJ (Hall 2008, Int J Obes 32:573-576; from memory, not
+# verified). The often quoted 7,700 kcal per kg is nearly all fat. What a young athlete adds is not known beforehand:
+# a quarter to three quarters of it fat is taken as the range (common practice, no source).
+FAT_KCAL: Final = 9440.0
+LEAN_KCAL: Final = 1820.0
+FAT_SHARES: Final = (0.25, 0.75)
+UNKNOWN_START: Final = 1.0  # kg; standard error of a start mass that is typed without weigh-ins behind it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhatIf:
+    """Needed rate (kg a week) and its share of body mass, and the chance to reach the target by the date."""
+
+    weeks: float
+    needed_rate: float
+    needed_percent: float
+    expected_kg: float
+    low: float  # 95 %
+    high: float
+    chance: float
+
+
+def what_if(state: PlanState, target_kg: float, target_on: date, rate: float | None = None) -> WhatIf:
+    """Return what a target and date would mean from where an athlete stands.
+
+    With `rate` (kg a week) the chance is that of an athlete who gains at this rate from now on, known as well as
+    today's rate is; without it, that of today's trend, which fades over 25 weeks. Raises ValueError for a date that
+    is not after the last weigh-in.
+    """
+    days = (target_on - state.as_of).days
+    if days <= 0:
+        raise ValueError("target_on: not after the last weigh-in; give a later date")
+    weeks = days / DAYS_PER_WEEK
+    needed = max(target_kg - state.kg, 0.0) / weeks
+    expected, spread = _ahead(state, days)
+    if rate is not None:
+        expected = state.kg + rate * weeks
+    return WhatIf(
+        weeks=weeks,
+        needed_rate=needed,
+        needed_percent=100.0 * needed / state.kg,
+        expected_kg=expected,
+        low=expected - 1.959964 * spread,
+        high=expected + 1.959964 * spread,
+        chance=float(norm.sf(target_kg, loc=expected, scale=spread)),
+    )
+
+
+def _ahead(state: PlanState, days: int) -> tuple[float, float]:
+    cov = np.zeros((1, 3, 3))
+    cov[0, 0, 0], cov[0, 1, 1] = state.kg_se**2, state.rate_se**2
+    cov[0, 0, 1] = cov[0, 1, 0] = state.covariance
+    variances = MassVariances(
+        level_sd=state.level_sd, rate_sd=state.rate_sd, water_sd=0.0, persistence=0.0, reading_sd=0.0,
+        start_rate=0.0, start_rate_sd=0.0,
+    )  # fmt: skip
+    level, spread = forecast(np.array([[state.kg, state.rate, 0.0]]), cov, np.array([days]), variances)
+    return float(level[0]), float(spread[0])
+
+
+def state_without_weighins(start_kg: float, as_of: date, variances: MassVariances = TYPICAL) -> PlanState:
+    """Return the state of an athlete of whom only a start mass is known: their rate is that of a usual stay."""
+    return PlanState(
+        stay_id="", plan_id="", as_of=as_of, kg=start_kg, kg_se=UNKNOWN_START, rate=variances.start_rate,
+        rate_se=variances.start_rate_sd, covariance=0.0, level_sd=variances.level_sd, rate_sd=variances.rate_sd,
+    )  # fmt: skip
+
+
+def energy_gap(gap: float, gap_se: float, level: float = 0.8) -> tuple[float, float]:
+    """Return the lowest and highest energy, kcal a day, that a gap in the rate (kg a week) may stand for.
+
+    Tissue of 25 % to 75 % fat, and the interval of the gap at `level`: wide on purpose. What is eaten above it is
+    partly lost as heat and movement, so that the true need may be larger still.
+
+    >>> [round(end) for end in energy_gap(0.2, 0.0)]
+    [106, 215]
+    """
+    half = float(norm.ppf(0.5 + level / 2.0)) * gap_se
+    densities = [share * FAT_KCAL + (1.0 - share) * LEAN_KCAL for share in FAT_SHARES]
+    ends = [end * density / DAYS_PER_WEEK for end in (gap - half, gap + half) for density in densities]
+    return min(ends), max(ends)

@@ -1,0 +1,64 @@
+"""The commands that measure: fits beside their references, and pages that say whether an aim is met."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from latewood.pipeline.stats.plans.massvariance import STAYS_LIMIT
+from tests.bench import fits, stages
+from tests.bench.fits import Fitted, fit_lines, measure_fit
+from tests.bench.stages import Measured
+from tests.tools.load import Memory, Opened, Setting, page
+
+SETTING = Setting(pause=10.0, seconds=60.0, readings=1_000, athletes=20, load=0.1, idle=90.0)
+
+MEASURED = Measured(
+    readings=999_836, athletes=2_000, megabytes=43.8, scan=0.35, landing=2.5, build=37.2, results=8_000,
+    first_read=0.06, weighin=26.1, peak_gigabytes=2.94,
+)  # fmt: skip
+
+
+def opened(screen: str, *seconds: float) -> list[Opened]:
+    return [Opened(screen=screen, seconds=one, kilobytes=12.0) for one in seconds]
+
+
+def test_the_fit_from_sums_has_the_coefficients_of_statsmodels() -> None:
+    found = measure_fit(40)
+    assert found.statsmodels is not None
+    assert found.apart is not None
+    assert 0.0 < found.apart < fits.AGREE
+
+
+def test_coefficients_apart_end_the_command(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(fits, "AGREE", 1e-15)
+    with pytest.raises(ValueError, match=r"40 athletes: coefficients are .* session SD apart"):
+        measure_fit(40)
+
+
+def test_the_page_of_fits_says_what_was_not_tried_and_how_far_the_aim_is() -> None:
+    one = Fitted(athletes=100_000, sums=1.0, fit=7.5, statsmodels=None, lme4=30.0, apart=2e-8)
+    text = "\n".join(fit_lines([one]))
+    assert "| 100,000 | 1.00 | 7.50 | not tried | 30.0 | not tried | 2e-08 |" in text
+    assert "fitted in under 5 s: not met, by 2.5 s." in text
+
+
+def test_the_page_of_many_people_names_the_screens_that_are_over() -> None:
+    found = [*opened("data", *[0.2] * 18, 1.0, 1.2), *opened("athlete, one", 1.4, 1.6, 2.0)]
+    memory = [Memory(screens=0, megabytes=200.0), Memory(screens=200, megabytes=260.0)]
+    text = page(found, memory, SETTING)
+    assert "| data | 20 | 0.20 | 1.01 | 12 |" in text
+    assert "under 1.5 s: not met (athlete, one 1.96)." in text
+    assert "| MB | 200 | 260 |" in text
+    assert "under 1.5 s: met." in page(opened("data", 0.2, 0.3), memory, SETTING)
+
+
+def test_the_page_foretells_no_memory_and_names_how_many_stays_the_variances_are_pooled_over() -> None:
+    made = stages._aims([MEASURED])
+    page_text = (Path(__file__).parents[2] / "docs" / "benchmarks.md").read_text(encoding="utf-8")
+    for text in ("\n".join(made), page_text):
+        assert f"most {STAYS_LIMIT} stays spread over all" in text
+        assert "not foretold" in text
+        assert "in proportion from" not in text
+        assert "pooled over all" not in text

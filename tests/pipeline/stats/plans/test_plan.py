@@ -1,0 +1,257 @@
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from latewood.pipeline.stats.engine.kalman import MassVariances
+from latewood.pipeline.stats.plans.reviews import plan_reviews
+from latewood.pipeline.stats.plans.rules import (
+    Looks,
+    PlanSettings,
+    extra_weeks,
+    judge,
+    needed_rate,
+    reachable_kg,
+)
+from latewood.pipeline.stats.plans.weighin import mass_trends
+from latewood.pipeline.stats.plans.words import OFF_PLAN_SHARE, REFER_SHARE
+
+VARIANCES = MassVariances(
+    level_sd=0.12,
+    rate_sd=0.012,
+    water_sd=0.5,
+    persistence=0.5,
+    reading_sd=0.3,
+    start_rate=0.3,
+    start_rate_sd=0.3,
+)
+SETTINGS = PlanSettings()
+
+
+def look(**changed):
+    """One look at a quiet plan of 0.35 kg a week in week 5, 72 kg at the start."""
+    values = {"kg": 73.75, "kg_se": 0.15, "rate": 0.35, "rate_se": 0.10, "lost_percent": -1.0}
+    values |= {"weighins_two_weeks": 10, "weeks_seen": 5.0, "weeks_in": 5.0, "days_left": 35}
+    values |= {"planned_rate": 0.35, "start_kg": 72.0, "target_kg": 75.5, "allowed": True} | changed
+    kg, rate = values.pop("kg"), values.pop("rate")
+    variances = np.array([values.pop("kg_se") ** 2, values.pop("rate_se") ** 2, 0.1])
+    return Looks(
+        mean=np.array([[kg, rate, 0.0]]),
+        cov=np.diag(variances)[None],
+        **{name: np.array([value]) for name, value in values.items()},
+    )
+
+
+def judged(**changed):
+    return judge(look(**changed), VARIANCES, SETTINGS)
+
+
+def status(**changed):
+    return judged(**changed).status[0]
+
+
+# --- arithmetic of one look, worked by hand from normal tables -----------------------------------------
+
+
+def test_chances_early_in_a_plan():
+    # Rate -0.10, standard error 0.37, plan 0.35: below half the plan z = 0.743, at the plan or above z = 1.216.
+    early = judged(rate=-0.10, rate_se=0.37, weeks_seen=2.0, weeks_in=2.0, kg=71.9)
+    assert 1 - early.chance_half_plan[0] == pytest.approx(0.77, abs=0.005)
+    assert 1 - early.chance_below_plan[0] == pytest.approx(0.11, abs=0.005)
+    assert early.status[0] == "too early to tell"
+
+
+def test_chances_of_a_gain_that_is_too_fast():
+    # 75.1 kg at 0.62 +- 0.10: ceiling 0.376, z = 2.44; 1 % is 0.751, z = -1.31.
+    fast = judged(kg=75.1, rate=0.62)
+    assert fast.ceiling_rate[0] == pytest.approx(0.3755)
+    assert fast.chance_above_ceiling[0] == pytest.approx(0.993, abs=0.001)
+    assert fast.chance_refer[0] == pytest.approx(0.095, abs=0.001)
+    assert fast.status[0] == "too fast"
+
+
+def test_what_a_stalled_plan_would_need():
+    # 73.4 kg in week 7 of 10, target 75.5: 2.1 kg in 3 weeks; at 0.367 a week 5.72 weeks.
+    kg, target, left = np.array([73.4]), np.array([75.5]), np.array([21])
+    ceiling = 0.005 * kg
+    assert needed_rate(kg, target, left) == pytest.approx([0.70])
+    assert needed_rate(kg, target, left) / kg == pytest.approx([0.0095], abs=1e-4)
+    assert reachable_kg(kg, ceiling, left) == pytest.approx([74.5], abs=0.01)
+    assert extra_weeks(kg, target, ceiling, left) == pytest.approx([2.7], abs=0.03)
+    assert needed_rate(target, kg, left) == pytest.approx([0.0])
+    stalled = judged(kg=73.4, rate=0.0, weeks_seen=7.0, weeks_in=7.0, days_left=21)
+    assert stalled.status[0] == "stalled"
+
+
+def test_forecast_lets_the_rate_fade():
+    # Undamped: 73.9 + 5 * 0.31 = 75.45. Fading over 25 weeks: 73.9 + 0.31 * 25 * (1 - exp(-1/5)) = 75.305.
+    found = judged(kg=73.9, rate=0.31)
+    assert found.forecast_kg[0] == pytest.approx(75.305, abs=0.01)
+    # Independent level and rate: 0.15^2 + (4.532 * 0.10)^2 plus the wander of 35 days (0.504 + 0.02).
+    assert found.forecast_se[0] == pytest.approx(np.sqrt(0.15**2 + 0.4532**2 + 0.525), abs=0.02)
+    assert 0.35 < found.chance_target[0] < 0.46
+
+
+# --- which status comes first --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("changed", "expected"),
+    [
+        ({}, "on plan"),
+        ({"rate": 0.15}, "behind"),
+        ({"rate": 0.05}, "stalled"),
+        ({"rate": -0.12}, "losing"),
+        ({"kg": 75.6, "rate": 0.05, "days_left": 5}, "reached"),
+        ({"days_left": 0}, "past its date"),
+        ({"days_left": -9, "kg": 75.6}, "reached"),
+        ({"rate": -0.12, "weeks_in": 2.9}, "too early to tell"),
+        ({"weighins_two_weeks": 5}, "too few weigh-ins"),
+        ({"weighins_two_weeks": 3, "weeks_seen": 1.0, "weeks_in": 1.0}, "too early to tell"),
+        ({"rate": 0.60}, "too fast"),
+        ({"rate": 0.60, "weeks_seen": 2.0}, "too early to tell"),
+        ({"rate": 0.60, "allowed": False}, "not allowed"),
+        ({"lost_percent": 2.1}, "refer"),
+        ({"lost_percent": 1.9}, "on plan"),
+        ({"lost_percent": 2.1, "allowed": False, "weighins_two_weeks": 0}, "refer"),
+        ({"lost_percent": 2.1, "weeks_seen": 0.9, "weeks_in": 0.9}, "too early to tell"),
+        ({"rate": 0.85}, "refer"),
+        ({"lost_percent": np.nan}, "on plan"),
+    ],
+)
+def test_first_status_that_holds(changed, expected):
+    assert status(**changed) == expected
+
+
+def test_threshold_of_behind_is_on_the_chance():
+    # P(rate < plan) crosses .94 at z = 1.5548.
+    assert status(rate=0.35 - 0.1554) == "on plan"
+    assert status(rate=0.35 - 0.1556) == "behind"
+
+
+# --- from tables to reviews ----------------------------------------------------------------------------
+
+START = date(2033, 1, 3)
+
+
+def tables(weights, *, born="2017-01-01", **plan):
+    """Plans, stays, fitted weigh-ins and people; `weights` is {day: kg}."""
+    plans = {"plan_id": "p", "version": 1, "athlete_id": "a", "stay_id": "a@c", "start_on": START}
+    plans |= {"start_kg": 72.0, "target_on": date(2033, 3, 14), "target_kg": 75.5, "ended_on": None}
+    weighins = pd.DataFrame({
+        "athlete_id": "a",
+        "stay_id": "a@c",
+        "camp_id": "c",
+        "measured_on": [np.datetime64(START) + day for day in weights],
+        "kg": [float(kg) for kg in weights.values()],
+    })
+    stays = pd.DataFrame({"stay_id": ["a@c"], "athlete_id": ["a"], "arrived_on": [START]})
+    people = pd.DataFrame({"athlete_id": ["a"], "birth_date": [born and date.fromisoformat(born)]})
+    return pd.DataFrame([plans | plan]), stays, mass_trends(weighins, VARIANCES), people
+
+
+def course(rate, days=36, seed=1):
+    noise = np.random.default_rng(seed).normal(0, 0.4, days)
+    return {day: 72 + rate * day / 7 + noise[day] for day in range(days) if day % 7 < 5}
+
+
+def review(*args, **kwargs):
+    (found,) = plan_reviews(*tables(*args, **kwargs))
+    return found
+
+
+def test_review_of_a_stay_on_plan():
+    found = review(course(0.35))
+    assert found.status == "on plan"
+    assert not found.needs_decision
+    assert found.as_of == date(2033, 2, 7)
+    assert (found.n_weighins, found.weighins_two_weeks, found.weeks_in, found.weeks_left) == (26, 10, 5, 5)
+    assert found.planned_rate == pytest.approx(0.35)
+    assert found.line_kg == pytest.approx(73.75)
+    assert found.trend_low < 73.75 < found.trend_high
+    assert found.rate_low < 0.35 < found.rate_high
+    assert found.needed_rate == pytest.approx((75.5 - found.trend_kg) / 5)
+    assert 0 < found.chance_target < 1
+    assert found.false_alarm is None
+
+
+def test_review_centres_on_the_plan():
+    # One weigh-in says nothing about the rate: the review then stands at the plan, whatever the camp's mean.
+    found = review({0: 72.3})
+    assert found.rate == pytest.approx(0.35, abs=1e-9)
+    assert found.status == "too early to tell"
+
+
+def test_stalled_athlete_needs_a_decision_and_shows_the_false_alarm_share():
+    weights = course(0.35, 28) | {day: 73.4 + 0.3 * (-1) ** day for day in range(28, 84)}
+    found = review(weights, target_on=date(2033, 4, 18), target_kg=77.25)
+    assert found.status in {"stalled", "behind"}
+    assert found.needs_decision
+    assert found.false_alarm == OFF_PLAN_SHARE
+    assert "below the planned rate with a chance of" in found.reason
+    assert found.extra_weeks > 0
+
+
+def test_loss_is_referred_before_anything_else():
+    weights = {day: 72 - 0.2 * max(day - 20, 0) for day in range(36)}
+    found = review(weights, born="2025-01-01")
+    assert found.status == "refer"
+    assert found.reason.startswith("lost ")
+    assert found.false_alarm == REFER_SHARE
+
+
+@pytest.mark.parametrize(
+    ("changed", "reason"),
+    [
+        ({"born": "2019-01-04"}, "younger than 14"),
+        ({"born": None}, "birth date not stated"),
+        ({"target_kg": 75.7}, "above the ceiling of 0.5 %"),
+        ({"target_kg": 70.0}, "target lies below the start"),
+        ({"target_on": START}, "target date is not after the start"),
+    ],
+)
+def test_plans_that_are_not_allowed(changed, reason):
+    found = review(course(0.35), **changed)
+    assert found.status == "not allowed"
+    assert reason in found.reason
+    assert found.needs_decision
+
+
+def test_fourteenth_birthday_and_the_ceiling_itself_are_allowed():
+    assert review(course(0.35), born="2019-01-03").status == "on plan"
+    assert review(course(0.36), target_kg=75.6).status == "on plan"
+
+
+def test_settings_move_the_ceiling():
+    found = plan_reviews(*tables(course(0.35)), replace(SETTINGS, ceiling_percent=0.4))
+    assert found[0].status == "not allowed"
+
+
+def test_highest_version_counts_and_ended_plans_do_not():
+    plans, stays, fit, people = tables(course(0.35))
+    second = plans.assign(version=2, target_kg=74.0)
+    ended = plans.assign(plan_id="q", ended_on=date(2033, 2, 1))
+    found = plan_reviews(pd.concat([second, plans, ended]), stays, fit, people)
+    assert [(one.plan_id, one.planned_rate) for one in found] == [("p", pytest.approx(0.2))]
+
+
+def test_plan_finds_its_stay_and_uses_weighins_since_it_began():
+    plans, stays, fit, people = tables(course(0.35), stay_id=None, start_on=date(2033, 1, 24), target_kg=74.0)
+    (found,) = plan_reviews(plans, stays, fit, people)
+    assert found.stay_id == "a@c"
+    assert (found.n_weighins, found.weeks_in) == (11, 2.0)
+    assert found.status == "too early to tell"
+
+
+def test_plan_without_weighins_is_still_listed():
+    plans, stays, fit, people = tables({0: 72.0}, start_on=date(2033, 1, 24), target_kg=74.0)
+    (found,) = plan_reviews(plans, stays, fit, people)
+    assert (found.status, found.trend_kg, found.n_weighins) == ("too few weigh-ins", None, 0)
+    assert found.as_of == date(2033, 1, 24)
+
+
+def test_no_plans_give_no_reviews():
+    plans, stays, fit, people = tables({0: 72.0})
+    assert plan_reviews(plans.iloc[:0], stays, fit, people) == ()
