@@ -7,21 +7,8 @@ from dataclasses import dataclass, field, replace
 
 from latewood.pipeline.errors import ForbiddenError, SignInError
 
-# What a role may hold. Kinds of data are what a read is declared as in dashboard/reads/guard.py.
-SCREENS = (
-    "monday",
-    "cohorts",
-    "camp_review",
-    "behind",
-    "athlete",
-    "plans",
-    "plan",
-    "new_plan",
-    "weighin",
-    "summaries",
-    "data",
-    "glossary",
-)
+# What a role may hold; screens are declared in dashboard/screens/registry.py. Kinds of data are what a read is
+# declared as in dashboard/reads/guard.py.
 KINDS = (
     "program",
     "roster",

@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from latewood.dashboard.reads import monday_reads, warehouse
+from latewood.dashboard.screens.registry import SCREENS
 from latewood.dashboard.views.monday.monday import concerns
 from latewood.dashboard.views.monday.monday_lines import GAINS, RESULTS
-from latewood.pipeline.access import ROLES, SCREENS
+from latewood.pipeline.access import ROLES
 from latewood.pipeline.errors import ForbiddenError
 from latewood.pipeline.ingest.logs import build_notes, conclusions
 from latewood.pipeline.ingest.people import visits
@@ -24,7 +25,7 @@ TODAY = date(2032, 10, 20)
 
 def test_the_screen_is_the_staffs_and_of_nobody_else() -> None:
     assert {role.key for role in ROLES.values() if "monday" in role.screens} == STAFF
-    assert SCREENS[0] == "monday"
+    assert SCREENS[0].key == "monday"
 
 
 def all_of(page) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from latewood.dashboard import signin
-from latewood.pipeline.access import SCREENS
+from latewood.dashboard.screens.registry import BY_KEY
+from latewood.pipeline.access import AT_THE_MACHINE
 from latewood.pipeline.errors import SignInError, StaffError
 from tests.access.looking import NAMES, everything
 from tests.opening import open_page
@@ -28,8 +29,12 @@ OPENS = {
 }
 
 
+def test_every_screen_is_one_that_a_role_opens_and_there_is_no_other() -> None:
+    assert set(AT_THE_MACHINE.screens) == set(BY_KEY)
+
+
 @pytest.mark.parametrize("role", OPENS)
-@pytest.mark.parametrize("screen", SCREENS)
+@pytest.mark.parametrize("screen", BY_KEY)
 def test_a_role_opens_its_own_screens_only(role, screen, opened) -> None:
     page = opened(screen, role)
     refused = [one.value for one in page.warning if "not one of your role's" in one.value]

@@ -17,7 +17,6 @@ from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.connection import open_published
 from tests.opening import open_page
 
-SCREENS = ("cohorts", "athlete", "plans", "data", "behind")
 Open = Callable[..., AppTest]
 YOUNG = "athlete_id,name,birth_date,sex,sport\nT9,Noor Sandfen,2019-03-01,female,softball\n"
 OLDER = "T8,Wim Saltreed,2015-03-01,male,baseball\n"

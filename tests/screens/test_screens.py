@@ -9,11 +9,10 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from latewood.dashboard.screens.registry import BY_KEY
 from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import NEW_MEASURE, SLED_READINGS, Camp
 from tests.opening import open_folds
-
-SCREENS = ("cohorts", "athlete", "plans", "data", "behind")
 
 
 def text_of(page: AppTest) -> str:
@@ -33,7 +32,7 @@ def ask(root: Path, sql: str) -> tuple:
     return found
 
 
-@pytest.mark.parametrize("screen", SCREENS)
+@pytest.mark.parametrize("screen", BY_KEY)
 @pytest.mark.parametrize("data", ["demo_root", "empty_root", "one_root"])
 def test_every_screen_runs(screen, data, request, open_screen) -> None:
     page = open_screen(request.getfixturevalue(data), screen)
@@ -49,7 +48,7 @@ def test_an_empty_program_says_which_files_to_import(empty_root, open_screen) ->
 
 
 def test_invented_data_is_marked_on_every_screen(demo_root, open_screen) -> None:
-    for screen in SCREENS:
+    for screen in BY_KEY:
         assert "Invented data" in text_of(open_screen(demo_root, screen))
 
 

@@ -24,6 +24,7 @@ from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.sync.client import ClientConnection, connect
 from websockets.typing import Subprotocol
 
+from latewood.dashboard.screens.registry import SCREENS
 from latewood.pipeline.warehouse.connection import open_published
 from tests.tools.shots import served
 
@@ -33,7 +34,7 @@ SITTING = 20  # screens of one session
 Target = tuple[str, str]  # page, query
 PATIENCE = 120.0  # seconds that one screen may take before the run is given up
 START = ""  # the page name of the screen that stands open at first
-ANY = (START, "cohorts", "camp_review", "plans", "weighin", "summaries", "data", "glossary", "athlete")
+ANY = (START, *(screen.key for screen in SCREENS[1:] if not screen.hidden))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,6 +18,7 @@ from typing import Literal
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from latewood.dashboard.screens.registry import SCREENS, Screen
 from latewood.pipeline.warehouse.connection import open_published
 
 APP = Path(__file__).parents[2] / "dashboard" / "app.py"
@@ -142,14 +143,15 @@ def _scheme(mode: str) -> Literal["dark", "light"]:
 
 def main_shots(athlete_id: str) -> tuple[Shot, ...]:
     """One wide, light picture of each main screen."""
-    paths = {
-        "monday": "", "cohorts": "cohorts", "camp_review": "camp_review",
-        "athlete": f"athlete?athlete={athlete_id}", "plans": "plans", "weighin": "weighin",
-        "summaries": f"summaries?athlete={athlete_id}", "data": "data", "glossary": "glossary",
-    }  # fmt: skip
     return tuple(
-        Shot(name=name, path=path, size="page", mode="light", whole=False) for name, path in paths.items()
+        Shot(name=screen.key, path=_path(screen, athlete_id), size="page", mode="light", whole=False)
+        for screen in SCREENS
+        if not screen.hidden
     )
+
+
+def _path(screen: Screen, athlete_id: str) -> str:
+    return screen.address(athlete=athlete_id) if screen.query == "athlete={athlete}" else screen.key
 
 
 def main() -> None:
