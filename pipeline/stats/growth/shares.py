@@ -24,6 +24,8 @@ METHOD = (
     "CDC 2000: mass at the height now reached with the body mass index percentile for age of the first day; "
     "interval from the errors of height and of the smoothed mass"
 )
+Around = tuple[float | None, float | None, float | None]  # a value with both ends of its interval
+Who = tuple[cdc.Rows, str, date]  # the reference's rows, the sex, the birth date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +40,16 @@ class Ends:
     heights: tuple[float, float]
     variances: tuple[float, float]
     n_heights: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fits:
+    """What of a gain fits growth and what is beyond it, kg with both ends of their intervals; or why not."""
+
+    by_build: Around = (None, None, None)
+    beyond: Around = (None, None, None)
+    by_age: float | None = None
+    reason: str = ""
 
 
 def growth_shares(
@@ -120,33 +132,17 @@ def _ends(rows: pd.DataFrame, stay_id: str, span: str, error: float) -> Ends:
 
 def _share(
     ends: Ends,
-    who: tuple[cdc.Rows, str, date],
+    who: Who,
     mass: np.ndarray,
     height_error: float | None,
 ) -> GrowthShare:
     """`mass` (2, 2) holds kg and its standard error at the two ends."""
-    reference, sex, born = who
-    months = (cdc.whole_months(born, ends.days[0]), cdc.whole_months(born, ends.days[1]))
-    change = ends.heights[1] - ends.heights[0]
-    height_half = NORMAL * float(np.sqrt(sum(ends.variances)))
     reason = _refusal(ends, mass, height_error)
-    values = np.array([*ends.heights, *mass[:, 0]])
-    if -height_half <= change < 0.0:
-        values[1] = values[0]
-    found = None if reason else _grown(reference, sex, months, values)
-    reason = reason or (found.reason if found is not None else "")
-    gained, gained_half = float(mass[1, 0] - mass[0, 0]), NORMAL * float(np.hypot(*mass[:, 1]))
-    given = found is not None and found.by_build is not None
-    fits_half = beyond_half = 0.0
-    if given:
-        variances = np.array([*ends.variances, *mass[:, 1] ** 2])
-        slopes = np.array([_slope(reference, sex, months, values, k) for k in range(4)])
-        fits_half = NORMAL * float(np.sqrt(slopes**2 @ variances))
-        beyond_half = NORMAL * float(np.sqrt((np.array([0.0, 0.0, -1.0, 1.0]) - slopes) ** 2 @ variances))
-    fits = _around(found.by_build if found is not None else None, fits_half)
-    beyond = _around(found.beyond if found is not None else None, beyond_half)
-    weighed = _around(gained if np.isfinite(gained) else None, gained_half)
-    taller = _around(change if height_error is not None else None, height_half)
+    fits = Fits(reason=reason) if reason else _fits(ends, who, mass)
+    change = ends.heights[1] - ends.heights[0]
+    taller = _around(change if height_error is not None else None, _height_half(ends))
+    gained = float(mass[1, 0] - mass[0, 0])
+    weighed = _around(gained if np.isfinite(gained) else None, NORMAL * float(np.hypot(*mass[:, 1])))
     return GrowthShare(
         athlete_id=ends.athlete_id,
         stay_id=ends.stay_id,
@@ -160,18 +156,45 @@ def _share(
         gained=weighed[0],
         gained_low=weighed[1],
         gained_high=weighed[2],
-        fits_growth=fits[0],
-        fits_low=fits[1],
-        fits_high=fits[2],
-        by_age=found.by_age if found is not None else None,
-        beyond=beyond[0],
-        beyond_low=beyond[1],
-        beyond_high=beyond[2],
-        verdict="shown" if given else "refused",
-        reason=reason,
+        fits_growth=fits.by_build[0],
+        fits_low=fits.by_build[1],
+        fits_high=fits.by_build[2],
+        by_age=fits.by_age,
+        beyond=fits.beyond[0],
+        beyond_low=fits.beyond[1],
+        beyond_high=fits.beyond[2],
+        verdict="shown" if fits.by_build[0] is not None else "refused",
+        reason=fits.reason,
         level=LEVEL,
         method=METHOD,
     )
+
+
+def _fits(ends: Ends, who: Who, mass: np.ndarray) -> Fits:
+    """What of the gain fits growth, with intervals by the delta method over the four measured values."""
+    reference, sex, born = who
+    months = (cdc.whole_months(born, ends.days[0]), cdc.whole_months(born, ends.days[1]))
+    values = np.array([*ends.heights, *mass[:, 0]])
+    if -_height_half(ends) <= values[1] - values[0] < 0.0:
+        values[1] = values[0]
+    found = _grown(reference, sex, months, values)
+    fits_half = beyond_half = 0.0
+    if found.by_build is not None:
+        variances = np.array([*ends.variances, *mass[:, 1] ** 2])
+        slopes = np.array([_slope(reference, sex, months, values, k) for k in range(4)])
+        fits_half = NORMAL * float(np.sqrt(slopes**2 @ variances))
+        beyond_half = NORMAL * float(np.sqrt((np.array([0.0, 0.0, -1.0, 1.0]) - slopes) ** 2 @ variances))
+    return Fits(
+        by_build=_around(found.by_build, fits_half),
+        beyond=_around(found.beyond, beyond_half),
+        by_age=found.by_age,
+        reason=found.reason,
+    )
+
+
+def _height_half(ends: Ends) -> float:
+    """Half the interval of the change in height, cm."""
+    return NORMAL * float(np.sqrt(sum(ends.variances)))
 
 
 def _refusal(ends: Ends, mass: np.ndarray, height_error: float | None) -> str:
@@ -200,5 +223,5 @@ def _slope(reference: cdc.Rows, sex: str, months: tuple[int, int], values: np.nd
     return 0.0
 
 
-def _around(value: float | None, half: float) -> tuple[float | None, float | None, float | None]:
+def _around(value: float | None, half: float) -> Around:
     return (None, None, None) if value is None else (value, value - half, value + half)
