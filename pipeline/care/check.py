@@ -17,7 +17,7 @@ from typing import Final
 import duckdb
 
 from latewood.pipeline import durable
-from latewood.pipeline.care.care_unfinished import unfinished
+from latewood.pipeline.care.unfinished import unfinished
 from latewood.pipeline.errors import LatewoodError, NothingPublishedError
 from latewood.pipeline.ingest.build.run import BUILDING, read_inputs
 from latewood.pipeline.ingest.consent import consent_book

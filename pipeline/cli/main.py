@@ -17,12 +17,12 @@ from latewood.pipeline.catalogue.document import catalogue_markdown
 from latewood.pipeline.cli import care, demo, design, report, reviews, scale, summaries
 from latewood.pipeline.cli.serving import prepare as prepare_serving
 from latewood.pipeline.cli.serving import run as run_serving
+from latewood.pipeline.cli.tidy import tidied
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest import actions
 from latewood.pipeline.ingest.build.run import BuildSummary, build
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.program import data_dir, load_program, prepare_folder, program_catalogue
-from latewood.pipeline.pages.tidy import tidied
 from latewood.pipeline.warehouse.connection import open_published
 from latewood.pipeline.warehouse.dictionary import data_dictionary
 

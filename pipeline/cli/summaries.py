@@ -17,6 +17,7 @@ from rich.table import Table
 
 from latewood.pipeline.care.erase import Decided, Erased, Proposal, erase, propose
 from latewood.pipeline.care.erase import finish as finish_erasure
+from latewood.pipeline.cli.tidy import tidied
 from latewood.pipeline.errors import ConsentError, LatewoodError
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, FAMILY, FIELDS, RECRUITING, Consent
@@ -24,7 +25,6 @@ from latewood.pipeline.ingest.program import data_dir, load_program
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.make import Choice
 from latewood.pipeline.pages.recruit.verify import verify
-from latewood.pipeline.pages.tidy import tidied
 
 console = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 160)
 consent_app = typer.Typer(help="Consent to summaries: list, give, withdraw.", no_args_is_help=True)

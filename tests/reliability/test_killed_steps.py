@@ -17,8 +17,8 @@ from latewood.pipeline.care.backup import back_up, verify
 from latewood.pipeline.care.check import check_folder
 from latewood.pipeline.care.erase import erase
 from latewood.pipeline.care.restore import restore
+from latewood.pipeline.cli.tidy import tidy
 from latewood.pipeline.ingest.logs import audit, erasing, leftovers
-from latewood.pipeline.pages.tidy import tidy
 from tests.reliability.conftest import content
 
 SEED = 20320820
