@@ -67,9 +67,8 @@ def test_the_command_refuses_with_exit_code_two(folder) -> None:
     result = CliRunner().invoke(app, ["serve", "--data", str(folder), "--address", "0.0.0.0"])
     assert isinstance(result.exception, ServeError)
     run = subprocess.run(
-        ["python", "-m", "latewood", "serve", "--data", str(folder), "--address", "0.0.0.0"],
+        [sys.executable, "-m", "latewood", "serve", "--data", str(folder), "--address", "0.0.0.0"],
         capture_output=True, text=True, timeout=120, check=False, cwd=ROOT,
-        env={**os.environ, "PATH": f"{ROOT / '.venv' / 'bin'}:{os.environ['PATH']}"},
     )  # fmt: skip
     assert run.returncode == 2
     assert "without a sign-in" in run.stderr
