@@ -22,6 +22,8 @@ class BuildRow:
     n_athletes: int
     n_readings: int
     n_open: int
+    n_checked: int  # fits made again by an independent program
+    largest_difference: float | None  # between the two, in standard errors
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

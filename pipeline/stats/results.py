@@ -14,6 +14,7 @@ from latewood.pipeline.stats.change.results import MeasurementError as Measureme
 from latewood.pipeline.stats.change.results import NotComputed as NotComputed
 from latewood.pipeline.stats.change.results import RetestAdvice as RetestAdvice
 from latewood.pipeline.stats.change.results import Trend as Trend
+from latewood.pipeline.stats.checks.results import FitCheck as FitCheck
 from latewood.pipeline.stats.growth.results import GrowthShare as GrowthShare
 from latewood.pipeline.stats.growth.results import GrowthStage as GrowthStage
 from latewood.pipeline.stats.links.results import AccountRow as AccountRow

@@ -15,12 +15,23 @@ from threadpoolctl import threadpool_limits
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Catalogue, Measure
+from latewood.pipeline.errors import BuildError
 from latewood.pipeline.stats.change.results import MeasurementError, Trend
+from latewood.pipeline.stats.checks.refits import (
+    MASS_LINK,
+    TREND,
+    Difference,
+    agrees,
+    fit_check,
+    link_difference,
+    sampled,
+    trend_differences,
+)
 from latewood.pipeline.stats.growth.shares import growth_shares
 from latewood.pipeline.stats.links.account import accounts
 from latewood.pipeline.stats.links.link_athletes import athlete_links
 from latewood.pipeline.stats.links.link_camps import link_spreads
-from latewood.pipeline.stats.links.mass_link import mass_links
+from latewood.pipeline.stats.links.mass_link import fitted_links
 from latewood.pipeline.stats.links.relative_strength import relative_strengths
 from latewood.pipeline.stats.links.results import MassLink
 from latewood.pipeline.stats.links.size_exponent import size_exponents
@@ -51,6 +62,7 @@ from latewood.pipeline.warehouse.separate import (
 
 Progress = Callable[[str], None]
 NOTHING: Sequence[Any] = ()
+CHECKED = "refit by an independent program"
 NO_TABLES: list[Sequence[Any]] = []
 
 
@@ -179,7 +191,24 @@ def _errors_and_trends(
     changes = separate_trends(memo, guard, inputs.parts, inputs.measures, errors)
     retests = separate_retests(memo, guard, inputs.parts, inputs.stays, (changes, errors), inputs.measures)
     save(errors, changes, retests)
+    again = sampled(changes)
+    refitted = guard.one(
+        CHECKED, "", lambda: trend_differences(inputs.sessions, inputs.measures, errors, again), NOTHING
+    )
+    _check(TREND, refitted, save)
     return errors, changes
+
+
+def _check(kind: str, differences: Sequence[Difference], save: Save) -> None:
+    """Store how far the fits of one kind are from an independent program's; BuildError where they differ."""
+    check = fit_check(kind, differences)
+    save((check,))
+    if not agrees(check):
+        raise BuildError(
+            f"the {kind} of {check.largest_of} differs from the same fit by statsmodels by "
+            f"{check.largest_difference:.2g} standard errors (at most {check.allowed:g} is accepted), nothing was "
+            f"published; run `latewood build --fresh`, and if it fails again do not use this version of the tool"
+        )
 
 
 def _movement(peaks: pd.DataFrame, doubts: pd.DataFrame, guard: Guard) -> Sequence[Table]:
@@ -193,14 +222,20 @@ def _movement(peaks: pd.DataFrame, doubts: pd.DataFrame, guard: Guard) -> Sequen
 
 def _mass_links(inputs: Inputs, fit: MassFit, guard: Guard, save: Save) -> Sequence[MassLink]:
     sessions, people = inputs.sessions, inputs.people
-    made = _by_measure(
-        "mass and output",
-        inputs,
-        guard,
-        lambda m: [mass_links(sessions, fit.trend, people, m, handles.TRAP_BAR_DEADLIFT)],
-    )
+    refitted: dict[MassLink, Difference | None] = {}
+
+    def fitted(measures: Mapping[str, Measure]) -> Sequence[Table]:
+        links = []
+        for one in fitted_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT):
+            links.append(one.link)
+            again = partial(link_difference, one)
+            refitted[one.link] = guard.one(CHECKED, one.link.measure, again, None)
+        return [links]
+
+    made = _by_measure("mass and output", inputs, guard, fitted)
     links: Sequence[Any] = [row for table in made for row in table]
     save(links)
+    _check(MASS_LINK, [difference for difference in refitted.values() if difference is not None], save)
     save(
         *_by_measure(
             "mass and output, camp by camp",

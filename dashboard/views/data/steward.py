@@ -244,6 +244,15 @@ def build_status(build: Build) -> tuple[tuple[str, str], ...]:
         ("Athletes", f"{build.n_athletes:,}"),
         ("Readings", f"{build.n_readings:,}"),
         ("Rows waiting", f"{build.n_open:,}"),
+        ("Checked by an independent program", _checked(build)),
+    )
+
+
+def _checked(build: Build) -> str:
+    if build.largest_difference is None:
+        return "no fits"
+    return (
+        f"{build.n_checked:,} fits, largest difference {build.largest_difference:.1g} of their standard error"
     )
 
 

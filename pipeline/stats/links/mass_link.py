@@ -13,8 +13,8 @@ the slope the way a single weigh-in does (regression calibration: Carroll, Ruppe
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -42,7 +42,7 @@ from latewood.pipeline.stats.links.link_design import (
 )
 from latewood.pipeline.stats.links.results import MassLink
 
-__all__ = ["athlete_links", "mass_links"]
+__all__ = ["athlete_links", "fitted_links", "mass_links"]
 
 ADJUSTMENTS = ("time", "none", "time and strength")
 FEWEST_ATHLETES = 15
@@ -64,6 +64,18 @@ class Slope:
     low: float
     high: float
     between: float | None
+    x: Floats = field(repr=False)  # (N, p) the fixed columns it was fitted with; own mass is the last
+    z: Floats = field(repr=False)  # (N, 1 or 2) the random ones of each stay
+    factor: Floats = field(repr=False)  # relative factor L of the random effects, see mixed.MixedFit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedLink:
+    """A published link with the rows and the slope it was made from; no slope where it is refused."""
+
+    link: MassLink
+    rows: LinkRows
+    slope: Slope | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,18 +101,30 @@ def mass_links(
     and strength' is given only where strength is measured well enough to be held constant. Refused under 15
     athletes with two sessions or more, and where mass and time cannot be told apart (inflation above 10).
     """
+    return tuple(k.link for k in fitted_links(session_values, mass_trend, people, measures, strength_key))
+
+
+def fitted_links(
+    session_values: pd.DataFrame,
+    mass_trend: pd.DataFrame,
+    people: pd.DataFrame,
+    measures: Mapping[str, Measure],
+    strength_key: str,
+) -> Iterator[FittedLink]:
+    """The links of `mass_links` in the same order, each with what it was fitted to.
+
+    One by one: the columns of all of a large program would not fit in memory together.
+    """
     inside = comparable_sessions(session_values, measures)
     strength = _main_line(inside.loc[inside["measure"] == strength_key])
     error = measures[strength_key].typical_error if strength_key in measures else None
     reliability = _strength_reliability(strength, error)
-    found: list[MassLink] = []
     linked = {k for k, m in measures.items() if m.family in LINKED_FAMILIES}
     for (measure, line), sessions in by_line(inside.loc[inside["measure"].isin(linked)]):
         rows = link_rows(sessions, mass_trend, people, strength)
         held = None if measure == strength_key else reliability
         task = Task(measure=measure, line=line, form=choose_form(rows), reliability=held)
-        found += _scoped_links(task, rows)
-    return tuple(found)
+        yield from _scoped_links(task, rows)
 
 
 def _main_line(sessions: pd.DataFrame) -> pd.DataFrame:
@@ -110,14 +134,16 @@ def _main_line(sessions: pd.DataFrame) -> pd.DataFrame:
     return sessions[sessions["line"] == sessions["line"].value_counts().sort_index().idxmax()]
 
 
-def _scoped_links(task: Task, rows: LinkRows) -> list[MassLink]:
+def _scoped_links(task: Task, rows: LinkRows) -> Iterator[FittedLink]:
     """The links of the program and of each camp; with one camp the two are the same."""
-    program = [_link(task, "program", rows, a) for a in ADJUSTMENTS]
     camps = sorted({str(c) for c in rows.camp})
     if len(camps) == 1:
-        return program + [replace(k, scope=camps[0]) for k in program]
-    parts = {camp: rows.only(rows.camp.astype(str) == camp) for camp in camps}
-    return program + [_link(task, camp, part, a) for camp, part in parts.items() for a in ADJUSTMENTS]
+        program = [_link(task, "program", rows, a) for a in ADJUSTMENTS]
+        yield from program
+        yield from (replace(k, link=replace(k.link, scope=camps[0])) for k in program)
+        return
+    scopes = [("program", rows), *((camp, rows.only(rows.camp.astype(str) == camp)) for camp in camps)]
+    yield from (_link(task, scope, part, a) for scope, part in scopes for a in ADJUSTMENTS)
 
 
 def _strength_reliability(strength: pd.DataFrame, typical_error: float | None) -> float | None:
@@ -180,22 +206,31 @@ def _estimate(rows: LinkRows, others: Floats, *, own_slope: bool) -> Slope | Non
     n, p = rows.n_informative, int(kept.sum())
     if n - p < 1 or not kept[-1]:
         return None
-    fit = _fit(rows, others, own_slope=own_slope)
+    x, z = _columns(rows, others, own_slope=own_slope)
+    fit = fit_random_slope(rows.stay, rows.value, x, z)
     by_model = float(np.sqrt(fit.beta_cov[-1, -1]))
     owner = dict(zip(rows.stay, rows.athlete, strict=True))  # two stays of an athlete are not independent
     by_cluster = float(np.sqrt(fit.robust_cov(owner)[-1, -1])) * n / (n - p)
-    error = float(np.hypot(max(by_model, by_cluster), _bridge_error(rows, fit, others, own_slope=own_slope)))
+    error = float(np.hypot(max(by_model, by_cluster), _bridge_error(rows, fit, x, z)))
     half = float(stats.t.ppf(0.5 + LEVEL / 2, n - p)) * error
     own = float(fit.beta[-1])
     between = float(fit.beta[-2]) if kept[-2] else None
-    return Slope(per_kg=own, standard_error=error, low=own - half, high=own + half, between=between)
+    return Slope(
+        per_kg=own,
+        standard_error=error,
+        low=own - half,
+        high=own + half,
+        between=between,
+        x=x,
+        z=z,
+        factor=fit.L,
+    )
 
 
-def _bridge_error(rows: LinkRows, fit: MixedFit, others: Floats, *, own_slope: bool) -> float:
+def _bridge_error(rows: LinkRows, fit: MixedFit, x: Floats, z: Floats) -> float:
     """What the offsets of bridges may do to the slope."""
     if not rows.offset_error.shape[1]:
         return 0.0
-    x, z = _columns(rows, others, own_slope=own_slope)
     return float(np.sqrt(offset_variance(rows, x, z, fit)))
 
 
@@ -211,7 +246,7 @@ def _adjusted(rows: LinkRows, adjustment: str, form: str) -> tuple[LinkRows, Flo
     return part, time_columns(form, part.weeks), np.column_stack([part.strength - start, start])
 
 
-def _link(task: Task, scope: str, all_rows: LinkRows, adjustment: str) -> MassLink:
+def _link(task: Task, scope: str, all_rows: LinkRows, adjustment: str) -> FittedLink:
     rows, time, strength = _adjusted(all_rows, adjustment, task.form)
     high = inflation(rows, strength) if len(rows.value) and time.shape[1] else None
     reason = _refusal(rows, adjustment, high, task.reliability)
@@ -219,7 +254,7 @@ def _link(task: Task, scope: str, all_rows: LinkRows, adjustment: str) -> MassLi
     if slope is None and not reason:
         reason = "own body mass does not vary enough to carry a slope"
     spans = slope is not None and slope.low <= 0.0 <= slope.high
-    return MassLink(
+    link = MassLink(
         scope=scope,
         measure=task.measure,
         line=task.line,
@@ -238,6 +273,7 @@ def _link(task: Task, scope: str, all_rows: LinkRows, adjustment: str) -> MassLi
         level=LEVEL,
         method=METHOD,
     )
+    return FittedLink(link=link, rows=rows, slope=slope)
 
 
 def _caution(adjustment: str, spans: bool) -> str:

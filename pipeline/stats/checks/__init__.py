@@ -1,0 +1,1 @@
+"""Published numbers made again by an independent program."""
