@@ -130,3 +130,13 @@ def test_a_build_stores_what_it_checked_and_fails_where_the_programs_differ(
     with pytest.raises(BuildError, match=r"trend of broad_jump, .*differs from the same fit by statsmodels"):
         camp.take("later.csv", later)
     assert camp.rows("select build_id from build_log") == before
+
+
+def test_sessions_that_are_all_alike_are_no_difference(program) -> None:
+    """Their error is what rounding leaves of them, and nothing may be measured in that."""
+    alike = program.session_values.assign(value=37.3)
+    changes = trends(alike, MEASURES, ())
+    found = trend_differences(alike, MEASURES, (), [one for one in changes if one.low is not None])
+    links = fitted_links(alike, program.mass_trend, program.people, MEASURES, STRENGTH)
+    found += [one for one in map(link_difference, links) if one is not None]
+    assert all(one.size <= ALLOWED for one in found)
