@@ -92,3 +92,7 @@ class BusyError(LatewoodError):
 
 class BackupError(LatewoodError):
     """A backup cannot be made, read or restored."""
+
+
+class NotebookError(LatewoodError):
+    """A notebook asked for a folder, a measure, an athlete or a camp that is not there."""
