@@ -119,6 +119,6 @@ def who_is_in(found: Viewer) -> None:
         return
     if st.button(f"Sign out {verbatim(found.name)}", key="app_sign_out"):
         claims = st.user.to_dict()
-        sign_out.end(data_dir(), found.email, float(claims["iat"]))
+        sign_out.end(data_dir(), found.email, float(str(claims["iat"])))
         audit.append(data_dir(), "sign-out", found.signs(""), {})
         st.logout()

@@ -15,7 +15,7 @@ def ask_who(key: str) -> str:
     if viewer.signed_in:
         st.text_input("Your name", value=viewer.name, disabled=True, key=key)
         return viewer.signs("")
-    typed = st.text_input("Your name", value=st.session_state.get(KEPT, ""), key=key)
+    typed = st.text_input("Your name", value=who_is_here(), key=key)
     if typed.strip():
         st.session_state[KEPT] = typed.strip()
     return typed.strip()

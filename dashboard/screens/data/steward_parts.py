@@ -76,14 +76,15 @@ def rebuild(build: Build | None) -> None:
 
 def upload() -> None:
     """Drop files in."""
-    with st.form("data_upload", clear_on_submit=True):
+    form = st.form("data_upload", clear_on_submit=True)
+    with form:
         files = st.file_uploader(
             "CSV or Excel: roster, camps, stays, plans, consents or readings",
             accept_multiple_files=True,
             key="data_files",
             type=["csv", "txt", "tsv", "xlsx", "xls", "xlsm"],
         )
-        who = _your_name(st, "data_upload_who")
+        who = _your_name(form, "data_upload_who")
         sent = st.form_submit_button("Import")
     if not sent:
         return

@@ -176,8 +176,6 @@ def draft_form(
     earliest = opened.today + timedelta(days=7)
     on = left.date_input("By", value=max(plan.target_on, earliest), min_value=earliest, key=f"{key}_on")
     purpose = right.text_input("Purpose", value=plan.purpose or "", key=f"{key}_purpose")
-    if not isinstance(on, date):
-        return
     age, stage = age_of(opened, plan.athlete_id), plan_reads.stages(opened.build).get(plan.athlete_id, "")
     found: Feasible = feasibility(
         state, start, target, opened.today, on, age=age, stage=stage, settings=plan_reads.settings(),
