@@ -42,7 +42,7 @@ def _people() -> Mapping[str, str]:
     stays = "athlete,camp,arrived_on,left_on,planned_until,leave_reason\n" + "".join(
         f"{a},K,{FIRST},,{LAST},\n" for a in (*DRAWN, *OTHERS)
     )
-    plans = PLAN + "P1,P1,2032-06-05,72,2032-08-12,73,kg,strength,Fen,guardian,\n"
+    plans = PLAN + "P1,P1,2032-06-05,65.5,2032-08-12,66.5,kg,strength,Fen,guardian,\n"
     return {"roster": roster, "camps": camps, "stays": stays, "plans": plans}
 
 

@@ -185,7 +185,7 @@ REBUILDS: dict[str, Callable[[Viewer], object]] = {
 }
 ON = date(2032, 10, 20)
 DRAFT = PlanDraft(
-    plan_id="", athlete_id="T2", start_on=ON, start_kg=72.0, target_on=date(2032, 12, 30), target_kg=72.5,
+    plan_id="P2", athlete_id="T2", start_on=ON, start_kg=72.0, target_on=date(2032, 12, 30), target_kg=72.5,
     purpose="", guardian="Ilse Fenwood", clinician="Bo Marl", reason="asked for by the athlete",
 )  # fmt: skip
 CONSENT = summary_actions.plain_consent(

@@ -6,6 +6,7 @@ import pytest
 
 from latewood.dashboard import signin
 from latewood.dashboard.screens.registry import BY_KEY
+from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.access import AT_THE_MACHINE
 from latewood.pipeline.errors import SignInError, StaffError
 from tests.access.looking import NAMES, everything
@@ -140,7 +141,7 @@ def test_whoever_is_not_let_in_gets_a_plain_page(error, said, opened, monkeypatc
     opened("athlete", "director")  # fills the caches
     monkeypatch.setattr(signin, "viewer", nobody)
     page = open_page("athlete", athlete="T1")
-    assert [one.value for one in page.warning] == [said]
+    assert [one.value for one in page.warning] == [verbatim(said)]
     whole = everything(page)
     assert not any(word in whole for word in (*NAMES, "Heath", "example.org"))
 

@@ -25,7 +25,7 @@ from latewood.pipeline.ingest.plans import start_design
 from latewood.pipeline.ingest.plans.start_design import Ask, declare, design
 from latewood.pipeline.stats.links.start_draw import drawn_groups
 from latewood.pipeline.warehouse.connection import open_published
-from tests.drawn_folder import AFTER, BEFORE, DRAWN, STARTS, camp_after, camp_before, draw_starts
+from tests.drawn_folder import AFTER, BEFORE, DRAWN, PLAN, STARTS, camp_after, camp_before, draw_starts
 from tests.end_to_end.test_cli import latewood
 
 ASK = Ask(camp_id="K", measure="exit_speed", starts=STARTS, per_kg=0.9 * 0.44704, kg_per_week=0.3)
@@ -139,6 +139,16 @@ def test_a_refusal_names_what_to_mend(waiting: Path, change: tuple[str, ...], wo
     assert words in str(done.exception)
     assert "\n" not in str(done.exception)
     assert not (waiting / LOG).exists()
+
+
+def test_whoever_has_a_plan_that_waits_for_an_answer_is_not_drawn(mine: Path) -> None:
+    text = (
+        PLAN + "P2,A00,2032-06-05,72,2032-08-12,73,kg,strength,Fen,guardian,\n"
+    )  # the weigh-ins say about 90
+    (mine / "plans_far.csv").write_text(text, encoding="utf-8")
+    taken = latewood("import", mine / "plans_far.csv", "--data", mine)
+    assert taken.returncode == 0, taken.stderr
+    assert "A00 (with a plan that waits for an answer)" in latewood(*WORDS, "--data", mine).stdout
 
 
 def test_without_one_given_the_programs_own_number_per_kg_is_asked_about(waiting: Path) -> None:

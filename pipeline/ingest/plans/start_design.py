@@ -159,6 +159,8 @@ def _why_not(row: pd.Series, ask: Ask) -> str:
         return "not at the camp from the first start to after the last"
     if row["on_plan"]:
         return "already on a plan"
+    if row["plan_asked"]:
+        return "with a plan that waits for an answer"
     return "no body mass yet" if pd.isna(row["kg"]) else ""
 
 
