@@ -94,5 +94,6 @@ RULES = _rules(
 # `read/held_for_decision.sql` refuses it too.
 UNREADABLE = frozenset({
     "unknown_athlete", "same_name", "unknown_measure", "unknown_unit", "unknown_condition", "unreadable_value",
-    "no_value", "unreadable_date", "date_ambiguous", "reps_too_many", "people_row", "channel_lost",
+    "no_value", "unreadable_date", "date_ambiguous", "reps_too_many", "people_row", "plan_second",
+    "channel_lost",
 })  # fmt: skip

@@ -80,7 +80,7 @@ def test_a_day_that_fits_the_camp_both_ways_is_not_taken_as_it_stands(camp: Camp
     camp.take("a.csv", LONG + "T1,06/07/2032,body_mass,70,kg,1\nT1,06/05/2032,body_mass,70,kg,1\n")
     both, one = (str(g) for (g,) in camp.rows("select group_id from held_row order by row_no"))
     for action in ("accept", "mend"):
-        with pytest.raises(DecisionError, match="cannot be taken as it is|no proposed value"):
+        with pytest.raises(DecisionError, match=r"cannot be taken as it is|no proposed value"):
             decide(camp.root, [both], action, "Ira", "looks right")
     decide(camp.root, [one], "mend", "Ira", "the list is American")
     assert camp.rows("select measured_on::varchar from reading") == [("2032-06-05",)]

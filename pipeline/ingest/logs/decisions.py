@@ -19,9 +19,9 @@ class Decision:
     """One decision: what, about which rows, by whom, when and why.
 
     `targets` maps a held row (import_id:row:field) to what goes with it: `stage` ('row', 'date' where its day
-    was the question, or 'correction' where a value already there is concerned), `argument` (the value taken by `mend`, the athlete of
-    `assign`) and, for `assign`, the `rule` that had held the row. For withdraw and restore the only key is
-    the import_id.
+    was the question, or 'correction' where a value already there is concerned), `argument` (the value taken by
+    `mend`, the athlete of `assign`) and, for `assign`, the `rule` that had held the row. For withdraw and restore
+    the only key is the import_id.
     """
 
     decision_id: str
