@@ -122,8 +122,12 @@ def _remember_spellings(connection: duckdb.DuckDBPyConnection) -> None:
 def _fill_dates(connection: duckdb.DuckDBPyConnection) -> None:
     span = connection.execute("select min(starts_on), max(ends_on) from camp").fetchone()
     window = (span[0], span[1]) if span and span[0] is not None else None
-    imports = connection.execute("select distinct date_text, date_format from cell order by all").fetchall()
-    insert_frame(connection, "look_date", lookups.date_lookup(imports, window))
+    written = connection.execute(
+        "select import_id, list(distinct (date_text, date_format)) from cell group by all order by all"
+    ).fetchall()
+    found = [lookups.date_lookup(sorted(pairs), window).assign(import_id=key) for key, pairs in written]
+    if found:
+        insert_frame(connection, "look_date", pd.concat(found, ignore_index=True))
 
 
 def athlete_names(connection: duckdb.DuckDBPyConnection) -> dict[str, list[str]]:

@@ -110,7 +110,7 @@ def number_lookup(pairs: Iterable[tuple[str, str]], catalogue: Catalogue) -> pd.
 
 
 def date_lookup(pairs: Iterable[tuple[str, str]], window: tuple[date, date] | None) -> pd.DataFrame:
-    """Return for each (text, declared format) the date it means.
+    """Return for each (text, declared format) of one file the date it means.
 
     Without a declared format only ISO dates are certain. Others are read both ways: if the file as a
     whole, or the span of the camps (`window`), leaves one reading, it is proposed; nothing is taken.

@@ -39,7 +39,7 @@ RULES = _rules(
     ("unreadable_date", "The date cannot be read", "{date_text!r} {time_text!r} is not a date and time that can be read",
      "write dates like 2033-07-18 or state date_format in the mapping"),
     ("date_ambiguous", "Day and month can be read both ways", "{date_text!r} is not written year-month-day and no date format was declared",
-     "accept the proposed reading for the file, or state date_format in the mapping"),
+     "take the proposed reading for the file; where both readings lie in a camp, state date_format in the mapping and import it again"),
     ("before_birth", "The date lies before the athlete's birth", "{on_date} is not after the athlete's birth date", "correct the date or the roster"),
     ("in_future", "The date lies in the future", "{on_date} is after the day the file was received", "correct the date"),
     ("outside_stay", "The date lies outside every stay of the athlete", "{on_date} lies in none of the athlete's stays",
@@ -94,5 +94,6 @@ RULES = _rules(
 # `read/held_for_decision.sql` refuses it too.
 UNREADABLE = frozenset({
     "unknown_athlete", "same_name", "unknown_measure", "unknown_unit", "unknown_condition", "unreadable_value",
-    "no_value", "unreadable_date", "reps_too_many", "people_row", "plan_second", "channel_lost",
+    "no_value", "unreadable_date", "date_ambiguous", "reps_too_many", "people_row", "plan_second",
+    "channel_lost",
 })  # fmt: skip

@@ -66,8 +66,15 @@ def decide(
     else:
         targets = {str(row["held_id"]): _target(row, action, argument) for row in chosen}
     written = "assign" if action == "exchange" else action
+    _check_changes(root, written, targets)
     record_decision(root, written, targets, who, why, load_program(root), seen=seen)
     return build(root) if build_after else None
+
+
+def _check_changes(root: Path, action: str, targets: Mapping[str, Mapping[str, str]]) -> None:
+    made = decided.read(root / "decisions.jsonl")
+    if targets and decided.stands(made, action, targets):
+        raise DecisionError(f"nothing changes: {next(iter(targets))} was answered so before; give another answer")
 
 
 def _check_athlete(connection: duckdb.DuckDBPyConnection, athlete_id: str) -> None:
@@ -78,13 +85,15 @@ def _check_athlete(connection: duckdb.DuckDBPyConnection, athlete_id: str) -> No
 
 
 def _stage(row: Mapping[str, Any]) -> str:
-    return "correction" if row["rule"] == "correction" else "row"
+    return {"correction": "correction", "date_ambiguous": "date"}.get(str(row["rule"]), "row")
 
 
 def _given_value(rows: Sequence[Mapping[str, Any]], action: str, text: str, catalogue: Catalogue) -> float:
     """The canonical value of a corrected number, written in the unit of the row."""
     if len(rows) != 1 or action != "mend":
         raise DecisionError("a corrected value needs `mend` and exactly one held row")
+    if rows[0]["rule"] == "date_ambiguous":
+        raise DecisionError(f"{rows[0]['held_id']}: the question is about the day; settle it before the value")
     measure = catalogue.measures.get(str(rows[0]["measure"]))
     unit = find_unit(str(rows[0]["raw_unit"])) if rows[0]["raw_unit"] else None
     if measure is None or (unit is None and len(measure.accepted_units) > 1):
@@ -115,6 +124,8 @@ def _target(row: Mapping[str, Any], action: str, argument: str | None) -> dict[s
             )
         mended = "" if row["proposal"] != "value" else repr(row["proposed_value"])
         return {"stage": _stage(row), "argument": mended}
+    if action == "reject" and row["rule"] == "date_ambiguous":
+        return {"stage": "row"}
     if action == "accept" and not row["acceptable"]:
         raise DecisionError(
             f"{held_id}: cannot be taken as it is ({row['reason']}); mend the file, assign or reject it"

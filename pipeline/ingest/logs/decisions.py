@@ -18,10 +18,10 @@ ACTIONS = ("accept", "mend", "reject", "assign", "withdraw", "restore")
 class Decision:
     """One decision: what, about which rows, by whom, when and why.
 
-    `targets` maps a held row (import_id:row:field) to what goes with it: `stage` ('row', or 'correction'
-    where a value already there is concerned), `argument` (the value taken by `mend`, the athlete of
-    `assign`) and, for `assign`, the `rule` that had held the row. For withdraw and restore the only key is
-    the import_id.
+    `targets` maps a held row (import_id:row:field) to what goes with it: `stage` ('row', 'date' where its day
+    was the question, or 'correction' where a value already there is concerned), `argument` (the value taken by
+    `mend`, the athlete of `assign`) and, for `assign`, the `rule` that had held the row. For withdraw and restore
+    the only key is the import_id.
     """
 
     decision_id: str
@@ -155,6 +155,20 @@ def row_decisions(decisions: list[Decision]) -> dict[tuple[str, str], tuple[str,
         if d.action in {"accept", "mend", "reject"}
         for held, given in d.targets.items()
     }
+
+
+def stands(decisions: list[Decision], action: str, targets: Mapping[str, Mapping[str, str]]) -> bool:
+    """Whether the decisions give this answer to each of these held rows already."""
+    if action == "assign":
+        assigned = assignments(decisions)
+        return all(
+            held in assigned and assigned[held][0] == g.get("argument", "") for held, g in targets.items()
+        )
+    answered = row_decisions(decisions)
+    return all(
+        answered.get((held, g.get("stage", "row"))) == (action, g.get("argument", ""))
+        for held, g in targets.items()
+    )
 
 
 def assignments(decisions: list[Decision]) -> dict[str, tuple[str, str]]:

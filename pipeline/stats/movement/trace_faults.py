@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import pairwise
-
 import numpy as np
 from numpy.typing import NDArray
 
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 Mask = NDArray[np.bool_]
+Positions = NDArray[np.int64]
 LONGEST_HOLD = 0.010  # s; a rounded top may rest on one value for less
 FEWEST_HELD = 3  # samples
 QUIET = 0.1  # of the channel's largest value; below it a resting segment repeats itself
@@ -21,21 +19,22 @@ def lost_samples(values: Floats, rate_hz: float) -> Mask:
     """Whether each sample is missing, repeats one value in a row, or is zero between values well away from it."""
     lost = np.isnan(values)
     scale = float(np.nanmax(np.abs(values))) if not lost.all() else 0.0
-    for start, end in runs_of_equal(values):
-        n, value = end - start, values[start]
-        if value == 0:
-            lost[start:end] |= _between_same_side(values, start, end, QUIET * scale)
-        elif n >= FEWEST_HELD and (n - 1) / rate_hz > LONGEST_HOLD and abs(value) > QUIET * scale:
+    starts, ends = runs_of_equal(values)
+    level, n = values[starts], ends - starts
+    held = (n >= FEWEST_HELD) & ((n - 1) / rate_hz > LONGEST_HOLD) & (np.abs(level) > QUIET * scale)
+    for run in np.flatnonzero((level == 0) | held):
+        start, end = int(starts[run]), int(ends[run])
+        if held[run]:
             lost[start + 1 : end] = True
+        else:
+            lost[start:end] |= _between_same_side(values, start, end, QUIET * scale)
     return lost
 
 
-def runs_of_equal(values: Floats) -> Iterator[tuple[int, int]]:
-    """First and past-the-last index of every run of one value; missing samples belong to none."""
-    starts = np.concatenate([[0], np.flatnonzero(np.diff(values) != 0) + 1, [len(values)]])
-    for start, end in pairwise(starts):
-        if not np.isnan(values[start]):
-            yield int(start), int(end)
+def runs_of_equal(values: Floats) -> tuple[Positions, Positions]:
+    """First and past-the-last index of every run of one value; each missing sample is a run of its own."""
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(values) != 0) + 1])
+    return starts, np.append(starts[1:], len(values))
 
 
 def _between_same_side(values: Floats, start: int, end: int, least: float) -> bool:

@@ -52,9 +52,9 @@ def desk(demo) -> Page:
 @pytest.mark.parametrize(
     ("title", "came", "proposed"),
     [
-        ("Looks like the right number in another unit: Oluwaseun Brackwater, Body mass", "159 kg", "72.1 kg"),
+        ("Looks like the right number in another unit: Oluwaseun Brackwater, Body mass", "168 kg", "76.2 kg"),
         ("Looks like the right number in another unit: Oluwaseun Brackwater, Throw", "132 mph", "82.0 mph"),
-        ("Looks like a lost decimal point: gates_F_2033-07-25.csv, 10-yard sprint", "159 s", "1.59 s"),
+        ("Looks like a lost decimal point: gates_F_2033-07-25.csv, 10-yard sprint", "164 s", "1.64 s"),
     ],
 )
 def test_11_a_wrong_unit_or_point_is_shown_as_it_came_with_a_proposal(desk, title, came, proposed) -> None:

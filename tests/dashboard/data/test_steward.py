@@ -18,9 +18,9 @@ from latewood.pipeline.warehouse.rules import RULES
 
 HELD = HeldRow(
     held_id="aaa:12:value", import_id="aaa", file_name="scale.csv", row_no=12, field="value", rule="unit_slip",
-    reason="159 kg is far from the athlete's trend", athlete_text="Arlo F.", athlete_id="T1", measure="body_mass",
-    measured_on=date(2032, 7, 4), raw_value="159", raw_unit="kg", proposal="value", proposed_value=72.12,
-    proposed_text="159 lb", group_id="aaa:12",
+    reason="168 kg is far from the athlete's trend", athlete_text="Arlo F.", athlete_id="T1", measure="body_mass",
+    measured_on=date(2032, 7, 4), raw_value="168", raw_unit="kg", proposal="value", proposed_value=76.20,
+    proposed_text="168 lb", group_id="aaa:12",
 )  # fmt: skip
 FILE = ImportRow(
     import_id="aaa", file_name="scale.csv", kind="readings", mapping="own columns",
@@ -34,8 +34,8 @@ def test_a_question_shows_raw_text_reason_and_proposal() -> None:
     question = build_desk([HELD], [FILE], LABELS, {}).questions[0]
     line = question.lines[0]
     assert (line.where, line.who, line.what) == ("scale.csv, line 12", "Arlo F.", "Body mass, 4 Jul 2032")
-    assert line.raw == "159\u00a0kg"
-    assert (question.proposal, question.can_mend, question.target) == ("159 lb", True, "aaa:12")
+    assert line.raw == "168\u00a0kg"
+    assert (question.proposal, question.can_mend, question.target) == ("168 lb", True, "aaa:12")
 
 
 @pytest.mark.parametrize("rule", sorted(RULES))

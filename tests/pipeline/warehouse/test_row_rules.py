@@ -36,9 +36,9 @@ def test_ordinary_rows_all_pass(camp: Camp) -> None:
 
 
 def test_pounds_in_a_kg_column_are_proposed_in_kg(camp: Camp) -> None:
-    lines = weighins()
-    lines[6] = lines[6].replace(lines[6].split(",")[3], "159")
-    assert take(camp, lines) == [(8, "unit_slip", "value", 72.12, "open")]
+    lines = weighins(first=75.8)
+    lines[6] = lines[6].replace(lines[6].split(",")[3], "168")
+    assert take(camp, lines) == [(8, "unit_slip", "value", 76.2, "open")]
 
 
 def test_km_per_hour_among_mph_trials_are_proposed_in_metres_per_second(camp: Camp) -> None:
@@ -54,9 +54,9 @@ def test_km_per_hour_among_mph_trials_are_proposed_in_metres_per_second(camp: Ca
 def test_a_lost_point_is_proposed_with_the_point(camp: Camp) -> None:
     lines = [
         f"T1,{START + timedelta(days=d)},sprint_10yd,{v},s,1"
-        for d, v in ((0, 1.61), (9, 159), (20, 1.6), (30, 1.58))
+        for d, v in ((0, 1.66), (9, 164), (20, 1.65), (30, 1.63))
     ]
-    assert take(camp, lines) == [(3, "lost_point", "value", 1.59, "open")]
+    assert take(camp, lines) == [(3, "lost_point", "value", 1.64, "open")]
 
 
 def test_a_whole_file_in_pounds_asks_once(camp: Camp) -> None:

@@ -12,14 +12,15 @@ create temp table look_athlete (
 );
 create temp table look_measure (measure_text varchar, measure varchar);
 create temp table look_unit (measure varchar, raw_unit varchar, factor double, unit varchar);
-create temp table look_date (date_text varchar, date_format varchar, on_date date, clock time, other_date date, problem varchar);
+create temp table look_date (import_id varchar, date_text varchar, date_format varchar, on_date date, clock time, other_date date, problem varchar);
 create temp table look_number (measure varchar, raw_value varchar, number double);
 create temp table look_reps (measure varchar, reps_text varchar, factor double);
 create temp table look_line (
     measure varchar, combination integer, line varchar, conditions varchar, set_aside boolean, problem varchar, detail varchar
 );
 create temp table multiplier (measure varchar, unit varchar, rule varchar, factor double, other_unit varchar);
--- stage is 'row' or 'correction': a yes to a mend is not a yes to replacing what is already there.
+-- stage is 'row', 'date' or 'correction': a yes to a day is no yes to what else is wrong with the row, and a yes to a
+-- mend is not a yes to replacing what is already there.
 create temp table row_decision (
     import_id varchar, row_no integer, field varchar, stage varchar, action varchar, argument varchar
 );

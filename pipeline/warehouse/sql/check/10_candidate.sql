@@ -16,6 +16,11 @@ with numbered as (
         and case when try_cast(c.trial_text as double) >= 1 then try_cast(try_cast(c.trial_text as double) as integer) end
             is null
 ),
+day_answered as (
+    -- Earlier versions wrote the answer about a day as one about the row, with no value.
+    select distinct import_id, row_no, field from row_decision
+    where action = 'mend' and (stage = 'date' or stage = 'row' and argument = '')
+),
 opening as (
     -- A stay counts from three days before arrival until the next one opens.
     select *, lead(opens_on) over (partition by athlete_id order by opens_on, stay_id) as closes_on
@@ -29,7 +34,7 @@ looked as (
         coalesce(a.problem, 'unknown_athlete') as athlete_problem,
         g.athlete_id is not null as assigned,
         g.rule as assigned_rule,
-        w.action is not null and d.problem = 'date_ambiguous' and d.on_date is not null as date_settled,
+        w.row_no is not null and d.problem = 'date_ambiguous' and d.on_date is not null as date_settled,
         a.suggestion,
         m.measure,
         d.on_date,
@@ -64,12 +69,10 @@ looked as (
         l.detail as condition_detail
     from (select *, case when time_text <> '' then time_text else date_text end as stamp from cell) c
     left join assignment g using (import_id, row_no, field)
-    left join row_decision w
-        on w.import_id = c.import_id and w.row_no = c.row_no and w.field = c.field
-        and w.stage = 'row' and w.action = 'mend'
+    left join day_answered w on w.import_id = c.import_id and w.row_no = c.row_no and w.field = c.field
     left join look_athlete a using (athlete_text)
     left join look_measure m using (measure_text)
-    left join look_date d on d.date_text = c.date_text and d.date_format = c.date_format
+    left join look_date d on d.import_id = c.import_id and d.date_text = c.date_text and d.date_format = c.date_format
     left join slot_answer q on q.import_id = c.import_id and q.athlete_text = c.athlete_text
         and q.day = coalesce(d.on_date::varchar, c.date_text)
     left join look_number n on n.measure = m.measure and n.raw_value = c.raw_value

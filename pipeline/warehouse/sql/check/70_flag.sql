@@ -24,7 +24,7 @@ all_flags as (
             when row_rule = 'channel_lost' then lost
         end as detail,
         case row_rule
-            when 'date_ambiguous' then import_id || ':dates'
+            when 'date_ambiguous' then import_id || ':dates' || case when other_date is not null then ':both' else '' end
             when 'reversed_sensor' then import_id || ':' || athlete_id
                 || case when all_reversed then ':every channel' else ':' || on_date || ':' || measure end
             when 'channel_lost' then import_id || ':' || athlete_id || ':' || on_date || ':' || measure || ':lost'

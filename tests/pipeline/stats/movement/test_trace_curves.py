@@ -20,7 +20,7 @@ def drawn(values, times=T, event=0.6):
 
 
 def test_the_peak_stands_on_the_curve_that_is_drawn() -> None:
-    values = bell(T, 0.5, 45, 930) + np.random.default_rng(2).normal(0, 20, len(T))
+    values = bell(T, 0.5, 45, 985) + np.random.default_rng(2).normal(0, 20, len(T))
     (channel,) = drawn(values).channels
     assert channel.peak == read_trace(T, {"torso": values}, 0.6, SETTINGS).peaks[0]
     tops, found = signal.find_peaks(channel.filtered, height=500)
@@ -30,23 +30,23 @@ def test_the_peak_stands_on_the_curve_that_is_drawn() -> None:
 
 
 def test_lost_stretches_and_a_flat_top_stand_where_they_are() -> None:
-    values = np.minimum(bell(T, 0.5, 60, 930), 800.0)
+    values = np.minimum(bell(T, 0.5, 60, 985), 800.0)
     values[20:30] = np.nan
     (channel,) = drawn(values).channels
     assert channel.lost[0] == pytest.approx((T[20], T[29]))
-    cut = T[bell(T, 0.5, 60, 930) >= 800]
+    cut = T[bell(T, 0.5, 60, 985) >= 800]
     assert channel.flat_top == pytest.approx((cut[0], cut[-1]))
     (turned,) = drawn(-values).channels
     assert turned.flat_top == pytest.approx((cut[0], cut[-1]))
 
 
 def test_a_true_top_is_no_flat_top_and_nothing_is_lost() -> None:
-    (channel,) = drawn(bell(T, 0.5, 60, 930)).channels
+    (channel,) = drawn(bell(T, 0.5, 60, 985)).channels
     assert (channel.lost, channel.flat_top) == ((), None)
 
 
 def test_milliseconds_are_drawn_in_seconds() -> None:
-    found = drawn(bell(T, 0.5, 60, 930), T * 1000, 600.0)
+    found = drawn(bell(T, 0.5, 60, 985), T * 1000, 600.0)
     assert found.event == pytest.approx(0.6)
     assert found.times == pytest.approx(T)
 

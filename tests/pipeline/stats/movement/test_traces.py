@@ -15,7 +15,7 @@ from tests.calibration.study_traces import bell, errors
 RATE = 250.0
 T = np.arange(0, 1.2, 1 / RATE)
 # height deg/s, time s, width ms: a teenager's throw (common practice, no source)
-THROW = {"pelvis": (670, 0.48, 55), "torso": (930, 0.52, 45), "upper_arm": (1600, 0.55, 30)}
+THROW = {"pelvis": (705, 0.48, 55), "torso": (985, 0.52, 45), "upper_arm": (1720, 0.55, 30)}
 
 
 def throw(noise=0.0, seed=5, **turned):
@@ -30,7 +30,7 @@ def one(values, times=T, **more):
     return read_trace(times, {"torso": values}, **more).peaks[0]
 
 
-def clean(height=930.0):
+def clean(height=985.0):
     return bell(T, 0.52, 45, height)
 
 
@@ -132,7 +132,7 @@ def test_a_doubled_time_is_told_and_the_first_sample_kept():
     times, values = np.insert(T, 100, T[100]), np.insert(clean(), 101, 9999.0)
     reading = read_trace(times, {"torso": values})
     assert reading.clock.n_duplicate == 1
-    assert reading.peaks[0].speed == pytest.approx(930, rel=0.01)
+    assert reading.peaks[0].speed == pytest.approx(985, rel=0.01)
 
 
 def test_time_that_runs_backwards_is_refused():
@@ -188,7 +188,7 @@ def test_a_short_drop_out_far_from_the_peak_is_told_and_does_no_harm(fault):
     peak = one(broken(lambda v: fault(v, at - 4, at)))
     assert peak.state == "measured"
     assert peak.n_lost >= 3
-    assert peak.speed == pytest.approx(930, rel=0.003)
+    assert peak.speed == pytest.approx(985, rel=0.003)
 
 
 def test_a_long_hole_could_hide_the_peak():
@@ -198,24 +198,24 @@ def test_a_long_hole_could_hide_the_peak():
 
 @pytest.mark.parametrize("level", [0.97, 0.8, 0.5])
 def test_a_clipped_top_is_missing(level):
-    peak = one(np.minimum(clean(), level * 930))
+    peak = one(np.minimum(clean(), level * 985))
     assert "end of its range" in peak.reason or "drop-out" in peak.reason
     assert peak.speed is None
 
 
 def test_a_clipped_top_with_noise_on_its_sides_is_missing():
     noise = np.random.default_rng(8).normal(0, 25, len(T))
-    assert "end of its range" in one(np.minimum(clean() + noise, 0.93 * 930)).reason
+    assert "end of its range" in one(np.minimum(clean() + noise, 0.93 * 985)).reason
 
 
 def test_a_drop_out_on_the_way_up_could_hide_a_higher_top():
-    values = bell(T, 0.52, 80, 930)
+    values = bell(T, 0.52, 80, 985)
     values[AT - 20 : AT - 18] = np.nan  # at half the height, beyond the reach of the filter
     assert "on the way" in one(values).reason
 
 
 def test_nothing_is_lost_within_reach_of_the_filter():
-    narrow = bell(T, 0.52, 15, 930)
+    narrow = bell(T, 0.52, 15, 985)
     for start, state in (
         (AT + 8, "missing"),
         (AT + 11, "measured"),
