@@ -35,8 +35,10 @@ def review(
     root = data_dir(data)
     forms = tuple(dict.fromkeys(one.strip() for one in form.split(",") if one.strip()))
     made = issue_review(root, review_of(root, camp, _units(units), measure), by or user(), forms, paper)
-    write_new(out, made)
-    console.print(f"{len(made)} files in {out}; internal: for the program's staff only")
+    write_new(out, made.files)
+    for one, why in made.missing.items():
+        console.print(f"no {one}: {why}", markup=False)
+    console.print(f"{len(made.files)} files in {out}; internal: for the program's staff only")
 
 
 def _units(units: str) -> str:

@@ -44,6 +44,18 @@ def scale_of(measure: Measure, system: str) -> Scale:
     return Scale(unit=UNITS[unit].shown, factor=linear(measure.unit, unit), decimals=decimals)
 
 
+def size_text(shown: float, scale: Scale) -> str:
+    """A height or mass in words; inches as feet and inches, as heights are said.
+
+    >>> size_text(69.8, Scale(unit="in", factor=1.0, decimals=1))
+    '5 ft 9.8 in'
+    """
+    if scale.unit != "in":
+        return with_unit(scale.text(shown), scale.unit)
+    tenths = round(shown * 10)
+    return f"{tenths // 120} ft {tenths % 120 / 10:.1f} in"
+
+
 TIME_UNITS = ("s", "ms")
 
 

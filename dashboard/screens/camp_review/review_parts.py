@@ -49,10 +49,13 @@ def export_form(build: Build, review: CampReview, lead: str) -> None:
         except LatewoodError as error:
             st.error(verbatim(str(error)))
             return
-        st.session_state[READY] = (asked, *packed(made))
+        missing = [f"No {FORM_WORDS[form]}: {why}" for form, why in made.missing.items()]
+        st.session_state[READY] = (asked, *packed(made.files), missing)
     kept = st.session_state.get(READY)
     if kept is not None and kept[0] == asked:
         st.success("Made and noted in the audit log. Internal: for the program's staff only.")
+        for why in kept[3]:
+            st.warning(verbatim(why))
         st.download_button(
             f"Save {verbatim(kept[1])}", kept[2], kept[1], key="review_save", on_click="ignore"
         )

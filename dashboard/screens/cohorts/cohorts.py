@@ -88,9 +88,11 @@ def _sheet(blocks: Sequence[GainBlock]) -> None:
 
 
 def _row(block: GainBlock, reach: float) -> None:
-    row, link = st.columns([8, 1], vertical_alignment="center")
+    links = behind_links(block)
+    wide = 8 if len(links) == 1 else 5  # with a camp's name a link is longer, and nothing breaks its line
+    row, link = st.columns([wide, 1], vertical_alignment="center")
     row.html(gain_block(block, reach))
-    for camp_id, label in behind_links(block):
+    for camp_id, label in links:
         query = {"camp": camp_id, "measure": block.key}
         link.page_link(file_of("behind"), label=verbatim(label), query_params=query)
 

@@ -69,6 +69,9 @@ def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     parts.section("Does it pay")
     own = [one for one in plan_reads.guards(opened.build) if one.plan_id == plan.plan_id]
     retests = [one for one in plan_reads.guard_retests(opened.build) if one.plan_id == plan.plan_id]
+    values = [
+        one for one in warehouse.athlete_values(opened.build, plan.athlete_id) if one.stay_id == plan.stay_id
+    ]
     if not own:
         parts.empty(
             "No test of strength, splits or outputs before and after the plan began. Test, and it shows here."
@@ -80,7 +83,7 @@ def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
                     "Test": line.test, "First": line.first, "Latest": line.latest, "Change (95 %)": line.change,
                     "How likely": line.says, "Test again?": line.again,
                 }
-                for line in guard_lines(own, opened.lookup, retests)
+                for line in guard_lines(own, opened.lookup, retests, values)
             ],
             "Tests beside the plan, first test days against the latest",
         )  # fmt: skip

@@ -197,19 +197,19 @@ def _point(value: SessionValue, lookup: Lookup) -> Point:
 
 
 def _trend_strokes(trend: Trend, values: Sequence[SessionValue], lookup: Lookup) -> list[Stroke]:
-    """The straight line of a trend through the middle of its sessions, with the interval of its slope."""
+    """The fitted line of a trend from its start to its end, as the sheets print it, with its slope's interval."""
     if trend.rate_per_week is None or trend.rate_low is None or trend.rate_high is None:
         return []
     own = [v for v in values if v.line == trend.line and v.stay_id == trend.stay_id]
     own = [v for v in own if trend.intake_used or not v.is_intake] or own
-    if len(own) < 2:
+    if trend.fitted_start is None or len(own) < 2:
         return []
     scale = lookup.scale(trend.measure)
     ordinals = [v.held_on.toordinal() for v in own]
-    middle = sum(ordinals) / len(ordinals)
-    level = sum(v.value for v in own) / len(own)
+    first, middle = min(ordinals), sum(ordinals) / len(ordinals)
+    level = trend.fitted_start + (middle - first) / 7 * trend.rate_per_week
     strokes = []
-    for at in (min(ordinals), middle, max(ordinals)):
+    for at in (first, middle, max(ordinals)):
         weeks = (at - middle) / 7
         ends = sorted((level + weeks * trend.rate_low, level + weeks * trend.rate_high))
         strokes.append(

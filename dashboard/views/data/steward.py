@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from latewood.dashboard.reads.rows import Build, Decision, HeldRow, ImportRow
 from latewood.dashboard.text.wording import count_of, full_day, plain_number, with_unit
@@ -126,7 +126,7 @@ def _question(
         key=key,
         rule=rule,
         title=rule_title(rule),
-        about=_about(lines),
+        about=_about(lines, {row.measured_on for row in found}),
         lines=lines,
         held_ids=tuple(line.held_id for line in lines),
         target=found[0].group_id or "" if grouped else "",
@@ -148,12 +148,12 @@ def _what_to_do(rule: str) -> str:
     return f"{mend[:1].upper()}{mend[1:]}." if mend else ""
 
 
-def _about(lines: tuple[HeldLine, ...]) -> str:
-    """Whom a question is about (the file where there are several), which measure, how many rows."""
+def _about(lines: tuple[HeldLine, ...], days: set[date | None]) -> str:
+    """Whom a question is about (the file where there are several), which measure or day, how many rows."""
     names, whats = {line.who for line in lines}, {line.what for line in lines}
     files = sorted({line.where.rpartition(", line ")[0] for line in lines})
     parts = [names.pop() if len(names) == 1 else ", ".join(files)]
-    parts += [whats.pop()] if len(whats) == 1 else []
+    parts += [whats.pop()] if len(whats) == 1 else [full_day(day) for day in days if day and len(days) == 1]
     return ", ".join([*parts, count_of(len(lines), "row")])
 
 

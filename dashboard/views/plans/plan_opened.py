@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from latewood.dashboard.reads.rows import Plan
+from latewood.dashboard.reads.rows import Plan, SessionValue
 from latewood.dashboard.text.wording import (
     Scale,
     chance_text,
@@ -18,6 +18,7 @@ from latewood.dashboard.text.wording import (
     with_unit,
 )
 from latewood.dashboard.views.athlete.retest import guard_retest_words
+from latewood.dashboard.views.athlete.sets import estimated_words, set_note
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.plans.plan_decided import decided_text
 from latewood.dashboard.views.plans.plans import plan_words
@@ -81,13 +82,36 @@ def why_lines(
 
 
 def guard_lines(
-    guards: Iterable[PlanGuard], lookup: Lookup, retests: Sequence[GuardRetest] = ()
+    guards: Iterable[PlanGuard],
+    lookup: Lookup,
+    retests: Sequence[GuardRetest] = (),
+    values: Sequence[SessionValue] = (),
 ) -> tuple[GuardLine, ...]:
-    """The tests beside the plan, in the order strength, splits, outputs, with what testing again would tell."""
+    """The tests beside the plan, in the order strength, splits, outputs, with what testing again would tell.
+
+    `values` are the athlete's sessions in the stay: a maximum that was not lifted names the set it came from.
+    """
     return tuple(
-        replace(_guard_line(one, lookup), again=guard_retest_words(one.measure, one.line, one.role, retests))
+        replace(
+            _with_sets(_guard_line(one, lookup), one, values, lookup),
+            again=guard_retest_words(one.measure, one.line, one.role, retests),
+        )
         for one in guards
     )
+
+
+def _with_sets(
+    line: GuardLine, guard: PlanGuard, values: Sequence[SessionValue], lookup: Lookup
+) -> GuardLine:
+    own = [
+        v
+        for v in values
+        if (v.measure, v.line) == (guard.measure, guard.line) and v.held_on <= guard.after_on
+    ]
+    sets = [note for v in own if v.held_on == guard.after_on and (note := set_note(v, lookup))]
+    told = [text for text in (line.test, estimated_words(own)) if text]
+    latest = f"{line.latest}; {sets[-1]}" if sets else line.latest
+    return replace(line, test="; ".join(told), latest=latest)
 
 
 def _guard_line(guard: PlanGuard, lookup: Lookup) -> GuardLine:

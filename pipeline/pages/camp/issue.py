@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from latewood.pipeline.errors import SummaryError
@@ -31,18 +32,37 @@ def review_of(root: Path, camp_id: str, units: str = "us", lead: str = "") -> Ca
     return make_review(read_camp(root, camp_id), units, lead)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewFiles:
+    """The files of one review by name, and the forms that could not be made with their reasons."""
+
+    files: Mapping[str, bytes]
+    missing: Mapping[str, str]
+
+
 def issue_review(
     root: Path, review: CampReview, who: str, forms: Sequence[str] = ("pdf",), paper: str = "letter"
-) -> Mapping[str, bytes]:
-    """Return the files of a review by name; the audit log names camp, forms and build before they are handed out.
+) -> ReviewFiles:
+    """Return the files of a review; the audit log names camp, forms and build before they are handed out.
 
-    Raises SummaryError where a form is not one of FORMS or the sheet does not fit.
+    A letter that no font has holds up the PDF only. Raises SummaryError where a form is not one of FORMS or where no
+    form can be made.
     """
     unknown = [form for form in forms if form not in FORMS]
     if unknown or not forms:
         raise SummaryError(f"form {''.join(unknown[:1])!r} is not one of {', '.join(FORMS)}")
+    made = _made(_makers(review, paper), forms)
+    told = {
+        "what": "camp review", "camp": review.camp_id, "forms": ", ".join(f for f in forms if f not in made.missing),
+        "build": review.build_id,
+    }  # fmt: skip
+    audit.append(root, EVENT, who, told)
+    return made
+
+
+def _makers(review: CampReview, paper: str) -> dict[str, Callable[[], dict[str, bytes]]]:
     stem = f"camp-review_{file_stem(review.label)}_{review.build_id[:8]}"
-    makers: dict[str, Callable[[], dict[str, bytes]]] = {
+    return {
         "pdf": lambda: {f"{stem}.pdf": render_pdf(make_page(review), review.made_on, paper)},
         "csv": lambda: {
             f"{stem}_gains.csv": render_csv(GAIN_HEADS, gain_rows(review)),
@@ -50,9 +70,17 @@ def issue_review(
         },
         "xlsx": lambda: {f"{stem}.xlsx": render_xlsx(review)},
     }
-    files = {name: content for form in forms for name, content in makers[form]().items()}
-    told = {
-        "what": "camp review", "camp": review.camp_id, "forms": ", ".join(forms), "build": review.build_id,
-    }  # fmt: skip
-    audit.append(root, EVENT, who, told)
-    return files
+
+
+def _made(makers: Mapping[str, Callable[[], dict[str, bytes]]], forms: Sequence[str]) -> ReviewFiles:
+    """Each form made on its own, so that what one cannot set does not hold up the others."""
+    files: dict[str, bytes] = {}
+    missing: dict[str, str] = {}
+    for form in forms:
+        try:
+            files |= makers[form]()
+        except SummaryError as error:
+            missing[form] = str(error)
+    if not files:
+        raise SummaryError(next(iter(missing.values())))
+    return ReviewFiles(files=files, missing=missing)

@@ -9,7 +9,7 @@ from latewood.pipeline.pages.camp.draw import draw_gain, draw_group, reach_of
 from latewood.pipeline.pages.camp.groups import KINDS, RANKS
 from latewood.pipeline.pages.camp.model import CampReview, Gain, Group, GroupSheet, Ratio
 from latewood.pipeline.pages.camp.sentences import level_words, scale_of_gain
-from latewood.pipeline.pages.words import count, day, joined, step_of, with_unit
+from latewood.pipeline.pages.words import Scale, count, day, joined, step_of
 
 HEADS = (
     "Measure and method", "All measured, leavers counted", "Better to the right", "Drawn towards other camps",
@@ -255,9 +255,8 @@ def group_words(sheet: GroupSheet, group: Group) -> tuple[str, str]:
     only = "" if n == group.n else f", {group.n - n} tested once"
     if group.mean is None or group.low is None or group.high is None:
         return "", f"n\u00a0{n}{only}: singles only"
-    places = sheet.decimals
-    low, high = (_signed(value, places) for value in (group.low, group.high))
-    return with_unit(_signed(group.mean, places), sheet.unit), f"{low} to {high} · n\u00a0{n}{only}"
+    step = step_of(Scale(unit=sheet.unit, factor=1.0, decimals=sheet.decimals), sheet.better)
+    return step.words(group.mean), f"{step.span(group.low, group.high)} · n\u00a0{n}{only}"
 
 
 def _signed(value: float, decimals: int) -> str:

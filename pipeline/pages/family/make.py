@@ -12,11 +12,10 @@ from latewood.pipeline.ingest.consent.agreed import Consent
 from latewood.pipeline.ingest.logs.focus import Focus
 from latewood.pipeline.pages.family import model
 from latewood.pipeline.pages.record import FAMILIES, Record, TrendRow, Value, may_be_shown
-from latewood.pipeline.pages.words import Scale, scale_of, set_words, shown_name
+from latewood.pipeline.pages.words import Scale, scale_of, set_words, shown_name, size_text
 from latewood.pipeline.stats.change.verdict import clear_at
 
 MOST = 6
-FEWEST_DAYS = 4  # below it the tool gives no verdict
 SMALL_Z = 0.05  # a change so near to nothing says little of its own error
 THROWS = (handles.THROW_SPEED, handles.PITCH_SPEED, handles.WINDMILL_PITCH_SPEED, handles.POP_TIME)
 Verdicts = Mapping[
@@ -159,7 +158,7 @@ def kind_of(verdict: str, trend: TrendRow | None, noise: float | None) -> str:
     "The same" is claimed only where every change that the tests allow is smaller than what two test days of an
     unchanged athlete differ by.
     """
-    if trend is None or trend.low is None or trend.high is None or trend.sessions < FEWEST_DAYS:
+    if trend is None or trend.low is None or trend.high is None or trend.sessions < model.FEWEST_DAYS:
         return model.OPEN
     if verdict == "clear gain":
         return model.BETTER
@@ -178,7 +177,7 @@ def _body(
             continue
         measure, last = record.catalogue.measures[key], max(values, key=lambda v: v.held_on)
         scale = scale_of(measure, units)
-        text = f"{scale.text(scale.rounded(last.value))} {scale.unit}"
+        text = size_text(scale.rounded(last.value), scale)
         found.append(model.Body(label=measure.label, text=text, on=last.held_on))
     return tuple(found)
 

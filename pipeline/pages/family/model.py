@@ -7,6 +7,7 @@ from datetime import date
 
 SCHEMA = "latewood-family/1"
 BETTER, SAME, WORSE, OPEN = "better", "same", "worse", "open"
+FEWEST_DAYS = 4  # below it the tool gives no verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

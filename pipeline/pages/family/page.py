@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from latewood.pipeline.pages.family.draw import draw_rail
-from latewood.pipeline.pages.family.model import BETTER, OPEN, SAME, WORSE, Family, Rail
+from latewood.pipeline.pages.family.model import BETTER, FEWEST_DAYS, OPEN, SAME, WORSE, Family, Rail
 from latewood.pipeline.pages.words import TIME_UNITS, count, day
 
 HEADS = {
@@ -160,6 +160,8 @@ def _sentence(rail: Rail) -> str:
     if rail.kind == SAME:
         return f"{went} That is about the same. Two test days can differ by more than that."
     low, high = (_signed(rail, value) for value in (rail.low, rail.high))
+    if rail.days < FEWEST_DAYS:
+        return f"{went} The true change could be {low} to {high}. We need {FEWEST_DAYS} test days to be sure."
     return f"{went} The true change could be {low} to {high}. More test days will help to tell."
 
 

@@ -21,6 +21,7 @@ from latewood.pipeline.pages.words import (
     scale_of,
     set_words,
     shown_name,
+    size_text,
     statistic_words,
     step_of,
 )
@@ -278,11 +279,11 @@ def _size(record: Record, athlete_id: str, key: str, label: str, units: str) -> 
     last = max(values, key=lambda v: v.held_on)
     scale = scale_of(record.catalogue.measures[key], units)
     value = scale.rounded(last.value)
-    text = f"{scale.text(value)} {scale.unit}"
     if scale.unit == "in":
-        tenths = round(value * 10)
-        value, text = tenths / 10, f"{tenths // 120} ft {tenths % 120 / 10:.1f} in"
-    return model.Dated(label=label, text=text, value=value, unit=scale.unit, measured_on=last.held_on)
+        value = round(value, 1)
+    return model.Dated(
+        label=label, text=size_text(value, scale), value=value, unit=scale.unit, measured_on=last.held_on
+    )
 
 
 def _provenance(record: Record, consent: Consent, serial: str, fingerprint: str) -> model.Provenance:

@@ -81,12 +81,20 @@ def test_the_timeline_marks_intake_and_draws_mass_and_outputs_on_one_span() -> N
     assert len(domains) == 1
 
 
-def test_the_trend_line_passes_through_the_middle_of_its_sessions() -> None:
+def test_the_trend_line_is_the_fitted_one_that_the_sheets_print() -> None:
     view = build_timeline(record(), ["exit_speed"], [STAY], TODAY, lookup())
     assert view is not None
-    middle = view.panels[0].trend[1]
-    assert middle.value == pytest.approx((34.0 + 35.4) / 2 * 3.6)
+    start, middle, end = view.panels[0].trend
+    assert TREND.fitted_start is not None and TREND.change is not None
+    assert start.value == pytest.approx(TREND.fitted_start * 3.6)
+    assert end.value == pytest.approx((TREND.fitted_start + TREND.change) * 3.6)
     assert middle.low == middle.high == pytest.approx(middle.value)
+
+
+def test_a_trend_without_a_fitted_start_draws_no_line() -> None:
+    trends = [replace(TREND, fitted_start=None)]
+    view = build_timeline(record(trends=trends), ["exit_speed"], [STAY], TODAY, lookup())
+    assert view is not None and view.panels[0].trend == ()
 
 
 def test_a_changed_method_breaks_the_line_and_says_why() -> None:

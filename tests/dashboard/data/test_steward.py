@@ -46,6 +46,22 @@ def test_every_question_says_what_settles_it(rule: str) -> None:
     assert build_desk([replace(HELD, rule="new")], [FILE], LABELS, {}).questions[0].what_to_do == ""
 
 
+def test_questions_of_one_athlete_on_several_days_are_told_apart() -> None:
+    rows = [
+        replace(
+            HELD,
+            held_id=f"a:{day}:{measure}",
+            group_id=f"g{day}",
+            measure=measure,
+            measured_on=date(2032, 7, day),
+        )
+        for day in (4, 5)
+        for measure in ("body_mass", "standing_height")
+    ]
+    abouts = [one.about for one in build_desk(rows, [FILE], LABELS, {}).questions]
+    assert abouts == ["Arlo F., 4 Jul 2032, 2 rows", "Arlo F., 5 Jul 2032, 2 rows"]
+
+
 def test_one_question_settles_a_group() -> None:
     rows = [
         replace(HELD, held_id=f"aaa:{n}:value", athlete_text=f"A{n}", rule="whole_file_unit")

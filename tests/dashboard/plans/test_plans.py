@@ -3,14 +3,14 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from made import CLEO, DAYS, LEFT, PLAN, REVIEW, WEIGHIN, lookup
+from made import CLEO, DAYS, LEFT, PLAN, REVIEW, VALUE, WEIGHIN, lookup
 
 from latewood.dashboard.charts.corridor import corridor_svg
 from latewood.dashboard.text.wording import mass_scale
 from latewood.dashboard.theme import LIGHT
-from latewood.dashboard.views.plans.plan_opened import energy_text, why_lines
+from latewood.dashboard.views.plans.plan_opened import energy_text, guard_lines, why_lines
 from latewood.dashboard.views.plans.plans import STATUS_WORDS, Board, PlanRecord, build_board, is_active
-from latewood.pipeline.stats.plans.results import PlanAdvice
+from latewood.pipeline.stats.plans.results import PlanAdvice, PlanGuard
 from latewood.pipeline.stats.plans.rules import STATUSES, PlanSettings
 from latewood.pipeline.stats.plans.table import TABLE, Evidence, first_row
 
@@ -158,3 +158,17 @@ def test_the_corridor_draws_plan_trend_and_weighins() -> None:
     assert drawing.count("<circle") == 1
     assert drawing.count("<polyline") == 2
     assert "NaN" not in drawing
+
+
+def test_a_maximum_beside_a_plan_names_the_set_that_it_was_estimated_from() -> None:
+    guard = PlanGuard(
+        plan_id="P1", measure="exit_speed", line=VALUE.line, role="strength", n_before=1, n_after=1,
+        before_on=VALUE.held_on, after_on=date(2032, 7, 5), before=34.0, after=36.0, change=2.0, standard_error=0.5,
+        chance_better=0.99, chance_worse=0.01, margin=0.0,
+    )  # fmt: skip
+    last = replace(VALUE, held_on=date(2032, 7, 5), best=VALUE.value, set_load=30.0, set_reps=5)
+    (line,) = guard_lines([guard], lookup(), values=[VALUE, last])
+    assert line.test.endswith("; 1 of 2 values estimated from sets of several repetitions")
+    assert line.latest.endswith("; estimated from 108.0\u00a0km/h × 5")
+    (lifted,) = guard_lines([guard], lookup(), values=[VALUE, replace(VALUE, held_on=date(2032, 7, 5))])
+    assert "estimated" not in lifted.test + lifted.latest

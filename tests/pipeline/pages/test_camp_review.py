@@ -6,12 +6,16 @@ import csv
 import io
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import openpyxl
 import pytest
 from pypdf import PdfReader
 
 from latewood.pipeline.errors import SummaryError
+from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.pages.camp.issue import issue_review
 from latewood.pipeline.pages.camp.make import make_review
 from latewood.pipeline.pages.camp.model import CampReview
 from latewood.pipeline.pages.camp.page import make_page, page_texts
@@ -37,6 +41,7 @@ from tests.pipeline.pages.camp_record import (
     way,
 )
 
+NO_FONT = "Heath \U00012000"  # a cuneiform sign
 CAUSE = re.compile(
     r"\b(caused|because of the camp|thanks to|due to|led to|made them|effect of the camp)\b", re.I
 )
@@ -168,7 +173,8 @@ def test_sheet_screen_csv_and_workbook_carry_the_same_numbers(units: str) -> Non
             }
     for gain in (one for one in review.gains if one.gain is not None):
         for value in (gain.gain, gain.low, gain.high, gain.pulled, gain.plain):
-            shown = f"{value:+.{gain.decimals}f}"
+            timed = gain.unit == "s"
+            shown = f"{abs(value):.{gain.decimals}f}" if timed else f"{value:+.{gain.decimals}f}"
             assert shown in printed
             assert shown in on_screen
     for part in review.groups[0].groups:
@@ -238,3 +244,26 @@ def test_a_kind_in_which_all_are_alike_is_not_called_empty() -> None:
     at = [sheet.key for sheet in review.groups].index("exit_speed")
     assert cells["Male"][at] == cells["Female"][at] == "not divided: see Everybody"
     assert "n\u00a016" in cells["Male"][1 - at]
+
+
+def test_a_letter_that_no_font_has_holds_up_the_sheet_only(tmp_path: Path) -> None:
+    prepare_folder(tmp_path)
+    review = replace(make_review(camp_record()), label=NO_FONT)
+    made = issue_review(tmp_path, review, "Ira", ("pdf", "csv", "xlsx"))
+    assert [name.rsplit(".", 1)[1] for name in made.files] == ["csv", "csv", "xlsx"]
+    assert list(made.missing) == ["pdf"] and "cannot be made" in made.missing["pdf"]
+    assert audit.lines(tmp_path)[-1].details["forms"] == "csv, xlsx"
+    with pytest.raises(SummaryError, match="cannot be made"):
+        issue_review(tmp_path, review, "Ira", ("pdf",))
+    assert len(audit.lines(tmp_path)) == 1
+
+
+def test_times_of_parts_are_said_as_faster_or_slower_as_the_gains_are() -> None:
+    sprints = tuple(
+        replace(one, measure="sprint_60yd", line=GATE, change=-0.08 + 0.002 * n)
+        for n, one in enumerate(CHANGES)
+    )
+    review = make_review(camp_record(changes=sprints), lead="sprint_60yd")
+    everybody = make_page(review).groups[0]
+    assert everybody.cells[0].strong == "0.06 s faster"
+    assert everybody.cells[0].quiet.startswith("0.06 to 0.05 faster")

@@ -284,3 +284,18 @@ def test_erasing_empties_the_focus_and_what_names_the_athlete(heath: Camp) -> No
         ("R1", "erased"),
         ("R2", "Swing."),
     ]
+
+
+def test_too_few_test_days_ask_for_the_number_that_a_verdict_needs(willing: Camp) -> None:
+    made = family(willing)
+    few = replace(
+        made.rails[0], kind=model.OPEN, days=3, start=277.0, end=303.0, change=26.0, low=7.0, high=45.0
+    )
+    page = make_page(replace(made, rails=(few,)))
+    assert page.parts[0].lines[0].sentence.endswith("We need 4 test days to be sure.")
+    assert grade(sentences_of(page)) <= 8.0
+
+
+def test_height_is_said_in_feet_and_inches_as_on_a_recruiters_page(willing: Camp) -> None:
+    (height,) = (one for one in family(willing).body if one.label == "Standing height")
+    assert re.fullmatch(r"5 ft \d+\.\d in", height.text)
