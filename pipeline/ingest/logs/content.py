@@ -59,8 +59,8 @@ def held(root: Path) -> AbstractContextManager[None]:
 
 
 def exists(root: Path) -> bool:
-    """Whether there is a content log."""
-    return (root / LOG).exists()
+    """Whether there is a content log with a line in it."""
+    return bool(whole_bytes(root / LOG))
 
 
 def is_begun(root: Path) -> bool:
@@ -174,10 +174,11 @@ def findings(root: Path, *, audited: bool) -> Iterator[tuple[bool, str]]:
     """
     if not is_begun(root) or not audited:
         yield _not_begun(root, audited=audited)
-        return
+        if not audited:
+            return
     damaged = list(_chain_problems(root))
     yield from ((True, one) for one in damaged)
-    if damaged:
+    if damaged or not is_begun(root):
         return
     marks = _read(root)
     if marks[0].line:
