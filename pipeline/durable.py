@@ -163,6 +163,20 @@ def torn_end(path: Path) -> bytes:
         return stream.read()
 
 
+def last_line(path: Path) -> bytes:
+    """The last whole line of a file without its end, read from the end; empty where there is none."""
+    if not path.exists():
+        return b""
+    with path.open("rb") as stream:
+        end, held = _end_of_lines(stream), b""
+        at = max(0, end - 1)
+        while at > 0 and b"\n" not in held:
+            start = max(0, at - _BLOCK)
+            stream.seek(start)
+            held, at = stream.read(at - start) + held, start
+    return held.rpartition(b"\n")[2]
+
+
 def size_of(path: Path) -> int:
     """How many bytes a file has; 0 where there is none."""
     return path.stat().st_size if path.exists() else 0

@@ -9,7 +9,7 @@ from latewood.dashboard.views.monday.monday_news import Became
 
 def item_line(item: Item) -> str:
     """One line of what waits: the number, the words, the reason."""
-    style = "lw-item lw-decide" if item.stop else "lw-item"
+    style = "lw-item lw-decide" if item.stop or item.alarm else "lw-item"
     return (
         f'<div class="{style}"><span class="lw-count">{item.n}</span><div><b>{safe(item.title)}</b>'
         f'<span class="lw-small">{safe(item.why)}</span></div></div>'

@@ -9,9 +9,10 @@ from pathlib import Path
 import streamlit as st
 
 from latewood.dashboard.actions import plan_actions, steward_actions
-from latewood.dashboard.reads import guard, plan_reads, rows, warehouse
+from latewood.dashboard.reads import consent_reads, guard, plan_reads, rows, warehouse
 from latewood.dashboard.views.monday.monday_lines import (
     BUILDS,
+    CONSENTS,
     GAINS,
     HELD,
     PLANS,
@@ -46,6 +47,7 @@ def gather(build: rows.Build, today: date, topics: frozenset[str]) -> Found:
         now=_bounded(build, now, topics),
         then=_bounded(build, then, topics),
         held=warehouse.held_rows(build) if HELD in topics else (),
+        unplaced=consent_reads.unplaced(build.viewer) if CONSENTS in topics else (),
         failed=failed(build.viewer) if BUILDS in topics else (),
         knows_why=build.viewer.holds("import"),
         behind=BUILDS in topics and steward_actions.is_behind(build.viewer, build),

@@ -39,7 +39,8 @@ KEYS: Final = "keys"
 # In the order in which they are taken everywhere, so that no two wait for each other.
 LOCKS: Final = (
     "landing/.lock", ".decisions.lock", ".entries.lock", ".plan_log.lock", ".focus_log.lock", ".start_draws.lock",
-    "landing/.subjects.lock", "landing/.audit.lock", "landing/.register.lock", ".signed_out.lock",
+    "landing/.subjects.lock", "landing/.content.lock", "landing/.audit.lock", "landing/.register.lock",
+    ".signed_out.lock",
 )  # fmt: skip
 TOP_FILES: Final = (
     "program.toml", "measures.toml", "people.toml", "decisions.jsonl", "plan_log.jsonl", "focus_log.jsonl",

@@ -22,8 +22,8 @@ from latewood.pipeline.errors import LatewoodError, NothingPublishedError
 from latewood.pipeline.ingest.build.run import BUILDING, read_inputs
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.files import landing
-from latewood.pipeline.ingest.logs import audit, decisions, entered, focus, planlog, start_draws
-from latewood.pipeline.ingest.logs.lines import read_lines, whole_bytes
+from latewood.pipeline.ingest.logs import audit, content, decisions, entered, focus, planlog, start_draws
+from latewood.pipeline.ingest.logs.lines import whole_bytes
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import known_public
 from latewood.pipeline.warehouse.accounts import check_accounts
@@ -130,9 +130,9 @@ def _decisions(root: Path) -> Found:
 
 def _typed(root: Path) -> Found:
     for path in sorted((root / entered.FOLDER).glob("*.jsonl")):
-        for number, record in read_lines(whole_bytes(path), path.name):
-            told = [path.name, number - 1, record["athlete_id"], record["measure"], record["value"]]
-            if hashlib.sha256("\n".join(map(str, told)).encode()).hexdigest()[:12] != record["entry_id"]:
+        for number, entry in entered.read_lines_of(whole_bytes(path), path.name):
+            told = [path.name, number - 1, entry.athlete_id, entry.measure, entry.value]
+            if hashlib.sha256("\n".join(map(str, told)).encode()).hexdigest()[:12] != entry.entry_id:
                 yield _wrong(
                     "typed values", f"{path.name}, line {number}: was changed after it was written", RESTORE
                 )
@@ -179,6 +179,13 @@ def _audit(root: Path) -> Found:
     for note in state.notes:
         yield _note("audit log", note, "nothing to do")
     audit.subjects(root)
+
+
+def _content(root: Path) -> Found:
+    for wrong, what in content.findings(root, audited=audit.content_begun(root)):
+        yield Finding(
+            area="content", wrong=wrong, what=what, mend=RESTORE if wrong else "the next command notes it"
+        )
 
 
 def _consents(root: Path) -> Found:
@@ -266,6 +273,7 @@ AREAS: Final[dict[str, Callable[[Path], Found]]] = {
     "focus log": _focus,
     "drawn starts": _drawn,
     "audit log": _audit,
+    "content": _content,
     "consents": _consents,
     "register": _register,
     "warehouse": _warehouse,

@@ -33,6 +33,7 @@ from latewood.pipeline.ingest.logs import (
     audit,
     build_notes,
     conclusions,
+    content,
     entered,
     erasing,
     focus,
@@ -189,6 +190,7 @@ def _journal(root: Path, athlete_id: str, who: str, found: Proposal, taken: Sequ
         who=who,
         token=audit.subject(root, athlete_id),
         audit_lines=len(audit.lines(root)),
+        edits=sum(wrong for wrong, _ in content.findings(root, audited=audit.content_begun(root))),
         names=(*found.names, *sorted(_telling(found, taken))),
         also=tuple(sorted(item.key for item in taken)),
         rows={key: tuple(sorted(value)) for key, value in rows.items()},
@@ -218,6 +220,7 @@ def _go_on(root: Path, journal: Journal, ready: Mapping[str, Change]) -> Erased:
         "decisions": partial(_forget_decisions, root, journal),
         "logs": partial(_forget_logs, root, journal),
         "pages": partial(_forget_pages, root, journal),
+        "content": partial(_mark_anew, root, journal),
         "build": partial(_build_anew, root, journal),
         "superseded": lambda: {"superseded": supersede_changed(root)},
     }
@@ -247,7 +250,7 @@ def _tell(root: Path, journal: Journal) -> Counts:
             "also": journal.also,
         }
         with durable.locked(path.parent / ".subjects.lock"):
-            durable.append_lines(path, (json.dumps(told, sort_keys=True) + "\n").encode())
+            audit.add_line(root, path, told)
         reached("token noted")
     since = audit.lines(root)[journal.audit_lines :]
     if not any(line.event == "erasure" for line in since):
@@ -345,6 +348,12 @@ def _forget_pages(root: Path, journal: Journal) -> Counts:
     audit.forget_subject(root, journal.athlete_id)
     marked = {e.page_hash for e in book.entries if e.subject == journal.token} if public is not None else ()
     return {"pages": len(marked)}
+
+
+def _mark_anew(root: Path, journal: Journal) -> Counts:
+    """Write the content log anew: lines are emptied, and no hash may stay from which they could be guessed."""
+    content.begin_again(root, journal.edits)
+    return {}
 
 
 def _build_anew(root: Path, journal: Journal) -> Counts:

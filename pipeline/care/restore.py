@@ -76,6 +76,7 @@ def _filled(
     reached("built")
     again = _erase_again(waiting, erased, who)
     reached("erased again")
+    audit.ready(waiting)
     audit.append(waiting, "restore", who, {"backup": listed.backup_id, "erased again": again})
     reached("restore logged")
     return made.build_id, again

@@ -18,9 +18,10 @@ from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, mapping_shee
 from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import cells_of, columns_of, kind_of
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
-from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs import audit, content
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
+from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
 __all__ = ["ImportOutcome", "build", "decide", "import_files", "withdraw"]
@@ -118,8 +119,17 @@ def _build_or_take_back(
             kept = _published_imports(root)  # another process may have built, and told of, what landed here
             for arrival, state in zip(arrivals, states, strict=True):
                 if state == "imported" and arrival.import_id not in kept:
-                    landing.take_back(root / "landing", arrival.sha256, arrival.import_id)
+                    _take_back(root, arrival)
         raise
+
+
+def _take_back(root: Path, arrival: _Arrival) -> None:
+    content.mark_taken_back(root, _manifest_name(arrival))
+    landing.take_back(root / "landing", arrival.sha256, arrival.import_id)
+
+
+def _manifest_name(arrival: _Arrival) -> str:
+    return f"landing/{arrival.sha256}/{arrival.import_id}.json"
 
 
 def _published_imports(root: Path) -> set[str]:
@@ -178,6 +188,8 @@ def _count(
 def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
     with durable.locked(root / "landing" / ".lock"):
         landing.sweep(root / "landing")
+        audit.ready(root)
+        content.mark_late_arrival(root)
         known = landing.manifests(root / "landing")
         made = decided.read(root / "decisions.jsonl")
         there = next((m for m in known if m.import_id == arrival.import_id), None)
@@ -189,8 +201,8 @@ def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
             record_decision(root, "restore", {arrival.import_id: {}}, who, "imported again", program)
             return "restored"
         landing.store(root / "landing", _manifest(arrival, who, program, _next_place(known)), arrival.content)
-        if arrival.kind == CONSENTS:
-            _note_consent(root, arrival, who)
+        reached("manifest landed")
+        _note_arrival(root, arrival, who)
     return "imported"
 
 
@@ -199,12 +211,14 @@ def _next_place(known: Sequence[landing.Manifest]) -> int:
     return 1 + max((m.sequence for m in known), default=-1)
 
 
-def _note_consent(root: Path, arrival: _Arrival, who: str) -> None:
-    """Log a consents file; where that cannot be done the file goes again."""
+def _note_arrival(root: Path, arrival: _Arrival, who: str) -> None:
+    """Mark the manifest, and log a consents file; where that cannot be done the file goes again."""
     try:
-        audit.append(root, "consent", who, {"import": arrival.import_id, "rows": arrival.rows_in})
+        content.mark_arrival(root, _manifest_name(arrival))
+        if arrival.kind == CONSENTS:
+            audit.append(root, "consent", who, {"import": arrival.import_id, "rows": arrival.rows_in})
     except LatewoodError:
-        landing.take_back(root / "landing", arrival.sha256, arrival.import_id)
+        _take_back(root, arrival)
         raise
 
 

@@ -17,6 +17,7 @@ from latewood.dashboard.actions import steward_actions
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs import audit, decisions, planlog
 from latewood.pipeline.warehouse.connection import open_published
+from tests.audited import deeds
 from tests.opening import open_page
 from tests.two_camps import viewer_of
 
@@ -78,7 +79,7 @@ def test_of_two_processes_that_answer_one_question_the_second_is_told(own, held)
     assert f"{first} has decided about this meanwhile (reject" in words
     assert "nothing of yours was written" in words
     assert [made.decided_by for made in decisions.read(own / "decisions.jsonl")] == [first]
-    assert [line.who for line in audit.lines(own)] == [first]
+    assert [line.who for line in deeds(own)] == [first]
     assert second not in (own / "decisions.jsonl").read_text()
 
 

@@ -7,7 +7,7 @@ import streamlit as st
 from latewood.dashboard import signin
 from latewood.dashboard.actions import steward_actions
 from latewood.dashboard.charts.card import fact_list
-from latewood.dashboard.reads import warehouse
+from latewood.dashboard.reads import consent_reads, warehouse
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.data import steward_parts
@@ -18,6 +18,7 @@ from latewood.dashboard.views.data.steward import (
     build_imports,
     build_left_out,
     build_status,
+    build_unplaced,
     holding,
     of_rule,
     rules_waiting,
@@ -37,12 +38,20 @@ def render() -> None:
         parts.empty(empties.NOTHING_BUILT)
     else:
         st.html(fact_list(build_status(build)))
+        _unplaced(build)
         _left_out(build)
         _desk(build)
     st.subheader("Import files", anchor=False)
     steward_parts.upload()
     if build is not None:
         _imports(build)
+
+
+def _unplaced(build: Build) -> None:
+    """Withdrawals of consent that fit nobody: until somebody settles them a consent stays given that was withdrawn."""
+    alarms = build_unplaced(consent_reads.unplaced(build.viewer))
+    if alarms:
+        parts.caution(*alarms)
 
 
 def _left_out(build: Build) -> None:

@@ -21,7 +21,7 @@ from latewood.pipeline.errors import LatewoodError
 
 FILES = {
     "plans": file_of("plans"), "plan": file_of("plan"), "weighin": file_of("weighin"), "athlete": file_of("athlete"),
-    "cohorts": file_of("cohorts"), "data": file_of("data"),
+    "cohorts": file_of("cohorts"), "data": file_of("data"), "summaries": file_of("summaries"),
 }  # fmt: skip
 SHOWN = 8  # changes drawn at once; the rest is in a fold
 DAYS = 5

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from latewood.dashboard.reads.rows import Build, Decision, HeldRow, ImportRow
 from latewood.dashboard.text.wording import count_of, full_day, plain_number, with_unit
+from latewood.pipeline.ingest.consent.agreed import Unplaced
 from latewood.pipeline.stats.change.results import NotComputed
 from latewood.pipeline.warehouse.rules import RULES, UNREADABLE
 
+UNPLACED = "Consent withdrawn for nobody on the roster"
+SETTLE = (
+    "Until this is settled a consent may stay given that was withdrawn: find out who is meant, withdraw their consent, "
+    "then reject the row with the reason."
+)
 MENDABLE = {"value", "date", "replace"}
 
 
@@ -234,6 +240,20 @@ def build_decisions(decisions: Iterable[Decision]) -> list[dict[str, str]]:
         }
         for row in decisions
     ]
+
+
+def places_of(rows: Iterable[Unplaced]) -> str:
+    """File and line of each withdrawal of consent that fits nobody."""
+    return "; ".join(f"{one.file_name}, line {one.row_no}" for one in rows)
+
+
+def build_unplaced(rows: Sequence[Unplaced]) -> tuple[str, ...]:
+    """One alarm for each withdrawal of consent that fits nobody, with the name that stands in the row."""
+    return tuple(
+        f"{one.file_name}, line {one.row_no}: a consent is withdrawn for {one.name!r} ({one.day}), who is not on the "
+        f"roster. {SETTLE}"
+        for one in rows
+    )
 
 
 def build_status(build: Build) -> tuple[tuple[str, str], ...]:

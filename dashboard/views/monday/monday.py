@@ -11,6 +11,7 @@ from latewood.dashboard.text.wording import count_of, day, full_day, joined
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.monday.monday_lines import (
     BUILDS,
+    CONSENTS,
     GAINS,
     HELD,
     PLANS,
@@ -24,6 +25,7 @@ from latewood.dashboard.views.monday.monday_news import News, build_news
 from latewood.dashboard.views.monday.monday_tests import build_calendar
 from latewood.dashboard.views.monday.monday_waits import (
     builds_lines,
+    consents_lines,
     held_lines,
     overdue_line,
     plans_lines,
@@ -61,7 +63,8 @@ class Monday:
 
 def concerns(viewer: Viewer) -> frozenset[str]:
     """The topics that concern somebody: those they may read and can settle or follow up."""
-    return frozenset(
+    settled = {CONSENTS} if viewer.holds("held") or viewer.holds("consent") else set()
+    return frozenset(settled).union(
         t for t, (right, on) in NEEDS.items() if viewer.holds(right) and on & set(viewer.screens)
     )
 
@@ -75,11 +78,12 @@ def build_monday(found: Found, topics: frozenset[str], viewer: Viewer, today: da
         PLANS: plans,
         WEIGHINS: weighins_lines(found, today, lookup, screens),
         TESTS: [overdue_line(one, lookup, screens) for one in calendar.overdue],
+        CONSENTS: consents_lines(found, screens),
         HELD: held_lines(found),
         BUILDS: builds_lines(found, screens),
     }
     settle = [item for topic, items in lines.items() if topic in topics for item in items]
-    settle.sort(key=lambda item: not item.stop)
+    settle.sort(key=lambda item: (not item.stop, not item.alarm))
     quiet = [topic for topic, items in lines.items() if topic in topics and not items]
     aside = [
         _new(plans, found),
@@ -144,6 +148,7 @@ def _total(settle: list[Item]) -> str:
         PLANS: ("plan to decide", "plans to decide"),
         WEIGHINS: ("athlete not weighed", "athletes not weighed"),
         TESTS: ("athlete not tested", "athletes not tested"),
+        CONSENTS: ("withdrawal of consent that fits nobody", "withdrawals of consent that fit nobody"),
         HELD: ("held row", "held rows"),
         BUILDS: ("build to look after", "builds to look after"),
     }
@@ -154,6 +159,7 @@ _QUIET = {
     PLANS: "no plan waits for a decision",
     WEIGHINS: "everybody with an active plan was weighed within seven days",
     TESTS: "nobody has missed a test day",
+    CONSENTS: "every withdrawal of consent fits an athlete",
     HELD: "no row is held",
     BUILDS: "the results are up to date",
 }

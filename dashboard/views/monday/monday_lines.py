@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from latewood.dashboard.reads.rows import HeldRow
 from latewood.dashboard.views.monday.monday_tests import CampDay, DoneOn
 from latewood.dashboard.views.plans.plans import PlanRecord
+from latewood.pipeline.ingest.consent.agreed import Unplaced
 from latewood.pipeline.ingest.logs.build_notes import FailedBuild
 from latewood.pipeline.ingest.logs.conclusions import Conclusions
 from latewood.pipeline.ingest.people.visits import Visit
 
 PLANS, WEIGHINS, TESTS, HELD = "plans", "weigh-ins", "tests", "held rows"
+CONSENTS = "withdrawals of consent"
 BUILDS, RESULTS, GAINS = "builds", "results", "gains"
 
 
@@ -34,6 +36,7 @@ class Item:
     why: str
     links: tuple[Link, ...]
     stop: bool = False  # a medical referral: drawn first, with its caution
+    alarm: bool = False  # drawn before all that is no alarm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +53,7 @@ class Found:
     now: Conclusions | None = None
     then: Conclusions | None = None
     held: tuple[HeldRow, ...] = ()
+    unplaced: tuple[Unplaced, ...] = ()  # withdrawals of consent that fit nobody
     failed: tuple[FailedBuild, ...] = ()
     knows_why: bool = False  # whether the viewer may read why a build failed: it can name files and athletes
     behind: bool = False  # whether files, answers or entries wait for a build

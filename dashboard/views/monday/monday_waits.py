@@ -10,10 +10,11 @@ from itertools import zip_longest
 
 from latewood.dashboard.reads.rows import Plan, Stay
 from latewood.dashboard.text.wording import count_of, day, full_day
-from latewood.dashboard.views.data.steward import rule_title
+from latewood.dashboard.views.data.steward import SETTLE, UNPLACED, places_of, rule_title
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.monday.monday_lines import (
     BUILDS,
+    CONSENTS,
     HELD,
     PLANS,
     TESTS,
@@ -190,6 +191,20 @@ def held_lines(found: Found) -> list[Item]:
             topic=HELD, n=len(found.held), title=f"Held rows in {count_of(questions, 'question')}",
             why=f"Most: {', '.join(most)}{more}. They count in no result until they are answered.{since}",
             links=(Link(label="Answer them", screen="data"),),
+        )
+    ]  # fmt: skip
+
+
+def consents_lines(found: Found, screens: frozenset[str]) -> list[Item]:
+    """Withdrawals of consent that fit nobody: file and line alone, since whose they are is not known."""
+    if not found.unplaced:
+        return []
+    ways = {"data": "Reject the row", "summaries": "Withdraw the consent"}
+    return [
+        Item(
+            topic=CONSENTS, n=len(found.unplaced), title=UNPLACED, why=f"{places_of(found.unplaced)}. {SETTLE}",
+            links=tuple(Link(label=label, screen=screen) for screen, label in ways.items() if screen in screens),
+            alarm=True,
         )
     ]  # fmt: skip
 

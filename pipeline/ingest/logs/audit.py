@@ -19,16 +19,21 @@ import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 from latewood.pipeline import durable
-from latewood.pipeline.errors import AuditError, StorageError
+from latewood.pipeline.errors import AuditError, LatewoodError, StorageError
+from latewood.pipeline.ingest.logs import content
+from latewood.pipeline.ingest.logs.lines import append_line
 from latewood.pipeline.ingest.program import load_program
+from latewood.pipeline.steps import reached
 
 EVENTS = (
     *("export", "export refused", "consent", "decision", "erasure", "sign-in", "sign-out", "refused"),
-    *("log mended", "restore"),
+    *("log mended", "restore", "content checks begin"),
 )
 MENDED, MENDER = "log mended", "latewood"
+BEGIN = "content checks begin"
 FIRST = "0" * 64
 ERASURES = "erasures.jsonl"
 Details = Mapping[str, str | int | bool]
@@ -73,7 +78,7 @@ def append(root: Path, event: str, who: str, details: Details) -> AuditLine:
         raise AuditError(f"event {event!r} is not one of {', '.join(EVENTS)}")
     log, head = _paths(root)
     with durable.locked(log.parent / ".audit.lock"):
-        last = _last(_raw_lines(log))
+        last = _last(log)
         _fits_head(head, last)
         if last is not None and _read_head(head) != (last.number, last.hash):
             _write_head(
@@ -112,6 +117,65 @@ def _next(last: AuditLine | None, at: str, event: str, who: str, details: Detail
             hash="",
         )
     )
+
+
+def content_begun(root: Path) -> bool:
+    """Whether this log names the beginning of the content log."""
+    log = _paths(root)[0]
+    return log.exists() and f'"event": "{BEGIN}"'.encode() in log.read_bytes()
+
+
+def ready(root: Path) -> None:
+    """See that content is checked from here on, and that settings changed by hand are noted; before any deed.
+
+    Raises AuditError where the content log was begun and is gone: beginning it again would hide what was edited.
+    """
+    with content.held(root):
+        named, begun = content_begun(root), content.is_begun(root)
+        if (named and not content.exists(root)) or (begun and not named):
+            raise AuditError(
+                "landing/content.jsonl and landing/audit.jsonl do not belong together: one of them is gone or was cut; "
+                "see `latewood check`, restore both from a backup"
+            )
+        if not named:
+            content.begin(root)
+            reached("content written")
+            append(root, BEGIN, MENDER, {})
+        if not begun:
+            reached("content named")
+            content.mark_begun(root)
+        content.mark_settings(root)
+
+
+def add_line(
+    root: Path, path: Path, record: Mapping[str, Any], told: tuple[str, str, Details] | None = None
+) -> None:
+    """Add a record to a log, mark it in the content log, and log it as (event, who, details); all, or nothing.
+
+    The one way to write a line of a log; the caller holds the log's lock. Raises the error of whichever cannot be
+    written; then the record is not there either: what is not in the audit log was not decided.
+    """
+    ready(root)
+    log = path.relative_to(root).as_posix()
+    with content.held(root):
+        content.mark_late(root, log)
+        size = durable.size_of(path) - len(durable.torn_end(path))
+        append_line(path, record)
+        reached("line written")
+        try:
+            if told is not None:
+                append(root, *told)
+        except LatewoodError:
+            durable.cut_back(path, size)
+            raise
+        reached("line told")
+        try:
+            content.mark_last(root, log)
+        except StorageError:
+            if told is None:
+                durable.cut_back(path, size)
+                raise
+            # It is decided and told; the next line marks it late.
 
 
 def check(root: Path) -> AuditState:
@@ -158,7 +222,7 @@ def subject(root: Path, athlete_id: str) -> str:
         known = subjects(root)
         if athlete_id not in known:
             known[athlete_id] = secrets.token_hex(8)
-            _write_subjects(path, known)
+            _write_subjects(root, known)
     return known[athlete_id]
 
 
@@ -169,15 +233,15 @@ def name_subjects(root: Path, athlete_ids: Sequence[str]) -> None:
         known = subjects(root)
         new = {one: secrets.token_hex(8) for one in athlete_ids if one not in known}
         if new:
-            _write_subjects(path, known | new)
+            _write_subjects(root, known | new)
 
 
 def note_erasure(root: Path, token: str) -> None:
     """Write down whose token belongs to nobody any more, for restores of backups from before; it names nobody."""
     path = root / "landing" / ERASURES
-    told = json.dumps({"at": load_program(root).now().isoformat(), "token": token}, sort_keys=True) + "\n"
+    told = {"at": load_program(root).now().isoformat(), "token": token}
     with durable.locked(path.parent / ".subjects.lock"):
-        durable.append_lines(path, told.encode())
+        add_line(root, path, told)
 
 
 def subjects(root: Path) -> dict[str, str]:
@@ -205,7 +269,7 @@ def forget_subject(root: Path, athlete_id: str) -> str | None:
         known = subjects(root)
         token = known.pop(athlete_id, None)
         if token is not None:
-            _write_subjects(path, known)
+            _write_subjects(root, known)
     return token
 
 
@@ -223,13 +287,23 @@ def _raw_lines(log: Path) -> list[str]:
 
 def _parsed(text: str) -> AuditLine:
     try:
-        return AuditLine(**json.loads(text))
-    except (ValueError, TypeError) as error:
+        found = AuditLine(**json.loads(text))
+        texts = (found.at, found.event, found.who, found.before, found.hash)
+        whole = type(found.number) is int and isinstance(found.details, dict)
+        if not whole or not all(isinstance(one, str) for one in texts):
+            raise TypeError("a field is of another kind than was written")
+        return found
+    except (ValueError, TypeError, RecursionError) as error:
         raise AuditError(f"cannot be read ({error}); restore the log from a backup") from error
 
 
-def _last(texts: list[str]) -> AuditLine | None:
-    return _parsed(texts[-1]) if texts else None
+def _last(log: Path) -> AuditLine | None:
+    """The last whole line, read from the end, so that a long log costs no more than a short one."""
+    text = durable.last_line(log).decode("utf-8", errors="replace")
+    try:
+        return _parsed(text) if text else None
+    except AuditError as error:
+        raise AuditError(f"landing/audit.jsonl, the last line: {error}") from error
 
 
 def _sealed(line: AuditLine) -> AuditLine:
@@ -266,14 +340,19 @@ def _fits_head(head: Path, last: AuditLine | None) -> None:
 def _read_head(head: Path) -> tuple[int, str]:
     if not head.exists():
         return (0, FIRST)
-    number, _, noted = head.read_text(encoding="utf-8").strip().partition(" ")
-    return (int(number), noted) if number.isdigit() else (0, FIRST)
+    number, _, noted = head.read_text(encoding="utf-8", errors="replace").strip().partition(" ")
+    whole = number.isascii() and number.isdigit() and len(number) < 20
+    return (int(number), noted) if whole else (0, FIRST)
 
 
 def _write_head(head: Path, line: AuditLine) -> None:
     durable.write_whole(head, f"{line.number} {line.hash}\n".encode())
 
 
-def _write_subjects(path: Path, known: Mapping[str, str]) -> None:
-    text = json.dumps(dict(known), indent=1, ensure_ascii=False, sort_keys=True) + "\n"
-    durable.write_whole(path, text.encode())
+def _write_subjects(root: Path, known: Mapping[str, str]) -> None:
+    text = (json.dumps(dict(known), indent=1, ensure_ascii=False, sort_keys=True) + "\n").encode()
+    ready(root)
+    with content.held(root):
+        content.mark_subjects(root, text)
+    reached("tokens marked")
+    durable.write_whole(root / content.SUBJECTS, text)

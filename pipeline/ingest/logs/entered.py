@@ -11,7 +11,7 @@ import hashlib
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -22,8 +22,8 @@ from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError, EntryDoubtError
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.reading import TextTable
-from latewood.pipeline.ingest.logs import planlog
-from latewood.pipeline.ingest.logs.lines import append_line, read_lines, rewrite, whole_bytes
+from latewood.pipeline.ingest.logs import audit, planlog
+from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
 from latewood.pipeline.ingest.logs.typed_check import Value, doubt_about
 from latewood.pipeline.ingest.program import load_program
 
@@ -125,7 +125,7 @@ def _save(root: Path, entry: Entry) -> Entry:
             at=now.isoformat(),
             by=entry.by.strip(),
         )
-        append_line(path, asdict(saved))
+        audit.add_line(root, path, asdict(saved))
     return saved
 
 
@@ -141,14 +141,14 @@ def times_emptied(root: Path, day: date) -> Mapping[Slot, int]:
     held: dict[Slot, set[str]] = {}
     place: dict[str, Slot] = {}
     times: Counter[Slot] = Counter()
-    for _, record in read_lines(whole_bytes(path), path.name):
-        if not record["undoes"]:
-            slot = (str(record["athlete_id"]), str(record["measure"]), int(record["trial"]))
-            place[str(record["entry_id"])] = slot
-            held.setdefault(slot, set()).add(str(record["entry_id"]))
-        elif record["undoes"] in place:
-            slot = place[str(record["undoes"])]
-            held[slot].discard(str(record["undoes"]))
+    for _, entry in read_lines_of(whole_bytes(path), path.name):
+        if not entry.undoes:
+            slot = (entry.athlete_id, entry.measure, entry.trial)
+            place[entry.entry_id] = slot
+            held.setdefault(slot, set()).add(entry.entry_id)
+        elif entry.undoes in place:
+            slot = place[entry.undoes]
+            held[slot].discard(entry.undoes)
             times[slot] += not held[slot]
     return times
 
@@ -158,8 +158,8 @@ def forget(root: Path, athlete_id: str) -> int:
     changed = 0
     with durable.locked(root / ".entries.lock"):
         for path in sorted((root / FOLDER).glob("*.jsonl")):
-            records = [record for _, record in read_lines(whole_bytes(path), path.name)]
-            own = {str(r["entry_id"]) for r in records if r["athlete_id"] == athlete_id}
+            entries = [entry for _, entry in read_lines_of(whole_bytes(path), path.name)]
+            own = {entry.entry_id for entry in entries if entry.athlete_id == athlete_id}
             changed += bool(rewrite(path, partial(_unless, own)))
     return changed
 
@@ -168,12 +168,19 @@ def _unless(gone: set[str], record: dict[str, Any]) -> dict[str, Any] | None:
     return None if {str(record["entry_id"]), str(record["undoes"])} & gone else record
 
 
+def read_lines_of(content: bytes, name: str) -> list[tuple[int, Entry]]:
+    """Every line of a day's file, those that take back too. Raises LandingError naming a line it cannot read."""
+    return read_typed(content, name, Entry, _see_days)
+
+
+def _see_days(entry: Entry) -> None:
+    datetime.fromisoformat(entry.at)
+    if not entry.undoes:
+        date.fromisoformat(entry.measured_on)
+
+
 def _standing(content: bytes, name: str) -> list[tuple[int, Entry]]:
-    known = set(Entry.__dataclass_fields__)
-    entries = [
-        (number, Entry(**{key: value for key, value in record.items() if key in known}))
-        for number, record in read_lines(content, name)
-    ]
+    entries = read_lines_of(content, name)
     gone = {entry.undoes for _, entry in entries if entry.undoes}
     return [(n, entry) for n, entry in entries if not entry.undoes and entry.entry_id not in gone]
 
@@ -199,24 +206,29 @@ def all_imports(root: Path) -> list[landing.Manifest]:
 
 def _day_manifest(root: Path, path: Path) -> landing.Manifest | None:
     content = whole_bytes(path)
-    records = [record for _, record in read_lines(content, path.name)]
-    if not records:
+    entries = [entry for _, entry in read_lines_of(content, path.name)]
+    if not entries:
         return None
     rows = len(_standing(content, path.name))
-    return _manifest(f"{FOLDER}/{path.name}", content, "readings", f"Typed on {path.stem}", records, rows)
+    return _manifest(f"{FOLDER}/{path.name}", content, "readings", f"Typed on {path.stem}", entries, rows)
 
 
 def _log_manifest(root: Path) -> landing.Manifest | None:
     content = whole_bytes(root / planlog.LOG)
-    records = [record for _, record in read_lines(content, planlog.LOG)]
-    if not records:
+    events = planlog.parse_log(content)
+    if not events:
         return None
-    rows = sum(record["kind"] == planlog.VERSION for record in records)
-    return _manifest(planlog.LOG, content, "plans", "Plans made on the screen", records, rows)
+    rows = sum(event.kind == planlog.VERSION for event in events)
+    return _manifest(planlog.LOG, content, "plans", "Plans made on the screen", events, rows)
 
 
 def _manifest(
-    stored_as: str, content: bytes, kind: str, name: str, records: Sequence[Mapping[str, Any]], rows: int
+    stored_as: str,
+    content: bytes,
+    kind: str,
+    name: str,
+    lines: Sequence[Entry | planlog.PlanEvent],
+    rows: int,
 ) -> landing.Manifest:
     return landing.Manifest(
         import_id=hashlib.sha256(f"{MAPPING}\n{stored_as}".encode()).hexdigest()[:12],
@@ -227,8 +239,8 @@ def _manifest(
         kind=kind,
         mapping_name=MAPPING,
         mapping_text="",
-        received_at=str(records[0]["at"]),
-        received_by=", ".join(dict.fromkeys(str(record["by"]) for record in records)),
+        received_at=lines[0].at,
+        received_by=", ".join(dict.fromkeys(line.by for line in lines)),
         sequence=0,
         rows_in=rows,
         notes=(),
@@ -243,8 +255,8 @@ def entered_table(root: Path, manifest: landing.Manifest) -> TextTable:
             f"{manifest.stored_as}: changed other than by adding lines; restore it from a backup"
         )
     if manifest.kind == "plans":
-        numbered = [(n, dict(r)) for n, r in read_lines(content, planlog.LOG) if r["kind"] == planlog.VERSION]
-        rows = [(n, {key: str(record["facts"].get(key) or "") for key in _PLANS}) for n, record in numbered]
+        made = [(n, event.facts) for n, event in planlog.numbered(content) if event.kind == planlog.VERSION]
+        rows = [(n, {key: str(facts.get(key) or "") for key in _PLANS}) for n, facts in made]
         return _table(rows, _PLANS)
     standing = _standing(content, manifest.stored_as)
     rows = [(n, {**entry.conditions, **_texts(entry)}) for n, entry in standing]

@@ -39,6 +39,7 @@ class Journal:
     rows: Mapping[str, tuple[int, ...]]
     texts: Mapping[str, tuple[str, ...]]
     files: tuple[str, ...]  # hashes of the landed files that are written anew
+    edits: int = 0  # found in logs and files by then; the erasure would hide them
     done: tuple[str, ...] = ()
     counts: Mapping[str, int] = field(default_factory=dict)
 

@@ -17,7 +17,7 @@ from typing import Any, Final
 from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs import audit
-from latewood.pipeline.ingest.logs.lines import read_lines, rewrite, whole_bytes
+from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
 from latewood.pipeline.ingest.logs.told import note_late, write_told
 from latewood.pipeline.ingest.program import load_program, program_catalogue
 
@@ -51,10 +51,8 @@ class Focus:
 
 def read_log(root: Path) -> tuple[Focus, ...]:
     """Every focus in the order in which they were written. Raises LandingError naming a line it cannot read."""
-    known = set(Focus.__dataclass_fields__)
     return tuple(
-        Focus(**{key: value for key, value in record.items() if key in known})
-        for _, record in read_lines(whole_bytes(root / LOG), LOG)
+        one for _, one in read_typed(whole_bytes(root / LOG), LOG, Focus, lambda one: (one.on, one.until))
     )
 
 

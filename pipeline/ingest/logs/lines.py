@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 from latewood.pipeline import durable
 from latewood.pipeline.errors import LandingError
+
+T = TypeVar("T")
 
 
 def append_line(path: Path, record: Mapping[str, Any]) -> None:
@@ -50,7 +52,37 @@ def read_lines(content: bytes, name: str) -> Iterator[tuple[int, dict[str, Any]]
             continue
         try:
             yield number, dict(json.loads(line))
+        except (ValueError, TypeError, RecursionError) as error:
+            raise _unreadable(name, number, error) from error
+
+
+def read_typed(content: bytes, name: str, kind: type[T], see: Callable[[T], object]) -> list[tuple[int, T]]:
+    """Each line as one of `kind`, with its number. Raises LandingError where a field is missing or of another kind.
+
+    `see` looks at what the kinds do not tell, such as days, and raises ValueError. Fields of later versions are left
+    out.
+    """
+    hints, found = get_type_hints(kind), []
+    for number, record in read_lines(content, name):
+        known = {key: value for key, value in record.items() if key in hints}
+        try:
+            for key, value in known.items():
+                if not _is_of(value, hints[key]):
+                    raise TypeError(f"{key} is of another kind than was written")
+            made = kind(**known)
+            see(made)
         except (ValueError, TypeError) as error:
-            raise LandingError(
-                f"{name}, line {number}: cannot be read ({error}); restore the file from a backup"
-            ) from error
+            raise _unreadable(name, number, error) from error
+        found.append((number, made))
+    return found
+
+
+def _is_of(value: object, hint: Any) -> bool:  # noqa: ANN401  what a field is declared as
+    if get_origin(hint) is not Mapping:
+        return type(value) is hint
+    each = get_args(hint)[1]
+    return isinstance(value, dict) and (each is Any or all(type(one) is each for one in value.values()))
+
+
+def _unreadable(name: str, number: int, error: Exception) -> LandingError:
+    return LandingError(f"{name}, line {number}: cannot be read ({error}); restore the file from a backup")

@@ -14,7 +14,7 @@ from typing import Any, Final
 from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs import audit
-from latewood.pipeline.ingest.logs.lines import read_lines, rewrite, whole_bytes
+from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
 from latewood.pipeline.ingest.logs.told import write_told
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.stats.plans.allowed import ADULT
@@ -81,11 +81,12 @@ def read_allowed(root: Path) -> tuple[PlanEvent, ...]:
 
 def parse_log(content: bytes) -> tuple[PlanEvent, ...]:
     """The events of a log's bytes; raises LandingError naming a line that cannot be read."""
-    known = {name for name in PlanEvent.__dataclass_fields__}
-    return tuple(
-        PlanEvent(**{key: value for key, value in record.items() if key in known})
-        for _, record in read_lines(content, LOG)
-    )
+    return tuple(event for _, event in numbered(content))
+
+
+def numbered(content: bytes) -> list[tuple[int, PlanEvent]]:
+    """The events of a log's bytes with their lines; raises LandingError naming a line that cannot be read."""
+    return read_typed(content, LOG, PlanEvent, lambda one: (one.on, one.review_on))
 
 
 def decisions_for(age: float | None) -> tuple[str, ...]:

@@ -6,10 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from latewood.pipeline import durable
-from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.logs import audit
-from latewood.pipeline.ingest.logs.lines import append_line
 
 
 def write_told(root: Path, path: Path, record: Mapping[str, Any], who: str, details: audit.Details) -> None:
@@ -18,13 +15,7 @@ def write_told(root: Path, path: Path, record: Mapping[str, Any], who: str, deta
     Raises the error of whichever cannot be written; then the record is not there either: what is not in the audit
     log was not decided.
     """
-    size = durable.size_of(path) - len(durable.torn_end(path))
-    append_line(path, record)
-    try:
-        audit.append(root, "decision", who, details)
-    except LatewoodError:
-        durable.cut_back(path, size)
-        raise
+    audit.add_line(root, path, record, ("decision", who, details))
 
 
 def note_late(root: Path, key: str, who: str, details: audit.Details) -> None:
