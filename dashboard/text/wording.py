@@ -275,7 +275,7 @@ def verbatim(text: str) -> str:
     """
     one_line = re.sub(r"[\s\x00-\x1f\x7f]+", " ", text).strip(" ") if text.strip() else ""
     apart = re.sub(_BEGINS, JOINER, one_line, flags=re.IGNORECASE)
-    return re.sub(r"([!#-&(-+\-.:<-@\[-`{-~])", r"\\\1", apart)
+    return re.sub(r"([!#-&*+\-.:<-@\[-`{-~])", r"\\\1", apart)
 
 
 def joined(parts: list[str]) -> str:

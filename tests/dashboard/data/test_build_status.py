@@ -24,7 +24,7 @@ BUILD = Build(
     n_open=2,
     n_checked=1240,
     largest_difference=8.39e-13,
-    viewer=viewer_of("data_steward"),
+    opened_by=viewer_of("data_steward"),
 )
 
 
