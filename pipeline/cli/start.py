@@ -16,6 +16,6 @@ def main() -> None:
     if sys.argv[1:] == ["--version"]:
         sys.stdout.write(f"{version_line()}\n")
         return
-    from latewood.pipeline.cli.main import main as run  # noqa: PLC0415
+    from latewood.pipeline.cli.main import main as run
 
     run()
