@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.stats.engine.mixed import assemble, profile_at
 from latewood.pipeline.stats.engine.mixed_integrated import fit_integrated
 from latewood.pipeline.stats.engine.mixed_sums import group_sums
 from latewood.pipeline.stats.engine.session_lines import comparable_sessions
@@ -34,6 +35,22 @@ def test_a_forecast_of_sessions_on_the_stays_own_course_has_no_negative_variance
         for new in (False, True):
             _, variance = one.predict_many([*range(stays), "new"], ahead, ahead, new_session=new)
             assert (variance >= 0.0).all(), variance.min()
+
+
+@pytest.mark.parametrize("size", [1e3, 1e6, 1e8])
+@pytest.mark.parametrize("stays", [4, 8])
+def test_variances_hold_where_the_stays_differ_and_their_sessions_do_not(size: float, stays: int) -> None:
+    """Alike stays: cov(b) = sigma**2 (L L' + (Z'Z)^-1) / G; Swamy 1970, Econometrica 38(2):311-323."""
+    stay, weeks = np.repeat(np.arange(stays), 2), np.tile([0.0, 1.0], stays)
+    columns = np.column_stack([np.ones_like(weeks), np.log1p(weeks)])
+    sums = group_sums(stay, 3.5 * stay + 40.0 * (1 + stay % 3) * np.log1p(weeks), columns, columns)
+    factor = np.array([[size, 0.0], [size / 2, size]])
+    fit = assemble(sums, np.ones(2), factor, profile_at(sums, factor), penalised=True, converged=True)
+    own = np.linalg.inv(columns[:2].T @ columns[:2])
+    expected = fit.sigma**2 * (factor @ factor.T + own) / stays
+    assert fit.beta_cov == pytest.approx(expected, rel=1e-6)
+    _, variance = fit.predict_many(["new"], [[1.0, 1.7]], [[1.0, 1.7]])
+    assert variance[0] > 0.0
 
 
 def test_strength_that_follows_its_own_line_exactly_says_nothing_about_test_error() -> None:
