@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import duckdb
 
@@ -21,6 +21,8 @@ from latewood.pipeline.warehouse.connection import open_published, read_sql
 
 Progress = Callable[[str], None]
 STEWARD = "demo"
+# Beside the pipeline, in the project's folder as where it is installed.
+SEED_DATA: Final = Path(__file__).resolve().parents[2] / "seed_data"
 RECALL_WANTED = 0.9
 PRECISION_WANTED = 0.9
 
@@ -90,9 +92,7 @@ def make_demo(root: Path, source: Path, progress: Progress | None = None) -> Bui
     Raises FileUnreadableError where the folder of demo files is not there.
     """
     if not (source / "program.toml").exists():
-        raise FileUnreadableError(
-            f"{source}: holds no demo files; run this from the project's folder or give --source"
-        )
+        raise FileUnreadableError(f"{source}: holds no demo files; give their folder with --source")
     prepare_folder(root)
     shutil.copyfile(source / "program.toml", root / "program.toml")
     for mapping in sorted((source / "mappings").glob("*.toml")):

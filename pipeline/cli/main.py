@@ -15,8 +15,10 @@ from rich.table import Table
 
 from latewood.pipeline.catalogue.document import catalogue_markdown
 from latewood.pipeline.cli import care, demo, design, report, reviews, scale, summaries
+from latewood.pipeline.cli.examples import add_examples
 from latewood.pipeline.cli.serving import prepare as prepare_serving
 from latewood.pipeline.cli.serving import run as run_serving
+from latewood.pipeline.cli.start import version_line
 from latewood.pipeline.cli.tidy import tidied
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest import actions
@@ -27,9 +29,7 @@ from latewood.pipeline.warehouse.connection import open_published
 from latewood.pipeline.warehouse.dictionary import data_dictionary
 
 app = typer.Typer(
-    help="Latewood: what changed between test days, how sure that is, and what it goes with.",
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
 )
 console = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 160)
@@ -41,6 +41,9 @@ Data = Annotated[
 ]
 Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the deed.")]
 Build = Annotated[bool, typer.Option("--build/--no-build", help="Build afterwards.")]
+Source = Annotated[
+    Path, typer.Option(help="Folder of the demo files.", show_default="the invented academy that comes along")
+]
 Why = Annotated[str, typer.Option("--why", help="Why; written beside the decision.")]
 
 
@@ -55,6 +58,22 @@ def _user() -> str:
 def _steps() -> Iterator[report.Steps]:
     with console.status("starting", spinner="line") as status:
         yield report.Steps(show=status.update, keep=None if console.is_terminal else console.print)
+
+
+def _tell_version(asked: bool) -> None:
+    if asked:
+        typer.echo(version_line())
+        raise typer.Exit
+
+
+@app.callback()
+def latewood(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_tell_version, is_eager=True, help="Tell the version and stop."),
+    ] = False,
+) -> None:
+    """Latewood: what changed between test days, how sure that is, and what it goes with."""
 
 
 @app.command("init")
@@ -215,7 +234,7 @@ def audit_(
 @app.command("demo")
 def demo_(
     data: Data = None,
-    source: Annotated[Path, typer.Option(help="Folder of the demo files.")] = Path("seed_data"),
+    source: Source = demo.SEED_DATA,
 ) -> None:
     """Make a data folder of the invented academy and build it."""
     with _steps() as steps:
@@ -225,7 +244,7 @@ def demo_(
 
 @app.command()
 def selftest(
-    source: Annotated[Path, typer.Option(help="Folder of the demo files.")] = Path("seed_data"),
+    source: Source = demo.SEED_DATA,
 ) -> None:
     """Build the demo in a scratch folder and compare what was found with what was planted."""
     with _steps() as steps:
@@ -266,6 +285,7 @@ app.command("restore")(care.restore_)
 app.command("check")(care.check_)
 app.command("trials")(scale.trials)
 app.command("lines")(scale.lines)
+add_examples(app)
 
 
 def main() -> None:

@@ -1,5 +1,5 @@
 """Runs the command line as `python -m latewood`."""
 
-from latewood.pipeline.cli.main import main
+from latewood.pipeline.cli.start import main
 
 main()

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import duckdb
 import pandas as pd
 
-from latewood.pipeline.ingest.logs.decisions import Decision
 from latewood.pipeline.ingest.files.landing import Manifest
+from latewood.pipeline.ingest.logs.decisions import Decision
 from latewood.pipeline.warehouse.connection import read_sql
 
 

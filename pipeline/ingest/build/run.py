@@ -15,43 +15,32 @@ import pandas as pd
 
 from latewood.pipeline import durable
 from latewood.pipeline.catalogue.model import Catalogue
-from latewood.pipeline.errors import BuildError
-from latewood.pipeline.errors import BusyError
-from latewood.pipeline.errors import LatewoodError
-from latewood.pipeline.errors import NothingPublishedError
-from latewood.pipeline.errors import StorageError
-from latewood.pipeline.ingest.logs import build_notes
-from latewood.pipeline.ingest.files import landing
-from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.errors import BuildError, BusyError, LatewoodError, NothingPublishedError, StorageError
 from latewood.pipeline.ingest.build.code import code_version
-from latewood.pipeline.ingest.logs.entered import all_imports
-from latewood.pipeline.ingest.plans.plan_decisions import save_plan_decisions
-from latewood.pipeline.ingest.program import Program
-from latewood.pipeline.ingest.program import load_program
-from latewood.pipeline.ingest.program import program_catalogue
 from latewood.pipeline.ingest.build.provenance import save_provenance
-from latewood.pipeline.ingest.build.stage import stage_people
-from latewood.pipeline.ingest.build.stage import stage_readings
-from latewood.pipeline.ingest.logs.start_draws import StartDraw
-from latewood.pipeline.ingest.logs.start_draws import read_log
-from latewood.pipeline.ingest.logs.start_draws import save_start_draws
+from latewood.pipeline.ingest.build.stage import stage_people, stage_readings
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.logs import build_notes
+from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.ingest.logs.entered import all_imports
+from latewood.pipeline.ingest.logs.start_draws import StartDraw, read_log, save_start_draws
+from latewood.pipeline.ingest.plans.plan_decisions import save_plan_decisions
+from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.accounts import check_accounts
-from latewood.pipeline.warehouse.check import prepare
-from latewood.pipeline.warehouse.check import run_checks
-from latewood.pipeline.warehouse.connection import POINTER
-from latewood.pipeline.warehouse.connection import insert_frame
-from latewood.pipeline.warehouse.connection import open_new
-from latewood.pipeline.warehouse.connection import open_read_only
-from latewood.pipeline.warehouse.connection import published_path
-from latewood.pipeline.warehouse.connection import read_sql
-from latewood.pipeline.warehouse.memo import Memo
-from latewood.pipeline.warehouse.memo import memo_of
+from latewood.pipeline.warehouse.check import prepare, run_checks
+from latewood.pipeline.warehouse.connection import (
+    POINTER,
+    insert_frame,
+    open_new,
+    open_read_only,
+    published_path,
+    read_sql,
+)
+from latewood.pipeline.warehouse.memo import Memo, memo_of
 from latewood.pipeline.warehouse.plan_holds import hold_plans
-from latewood.pipeline.warehouse.results import fit_mass
-from latewood.pipeline.warehouse.results import run_results
-from latewood.pipeline.warehouse.session_summary import Summarise
-from latewood.pipeline.warehouse.session_summary import in_place
+from latewood.pipeline.warehouse.results import fit_mass, run_results
+from latewood.pipeline.warehouse.session_summary import Summarise, in_place
 
 BUILDING = ".building-"
 KEPT_BUILDS = 2

@@ -11,21 +11,14 @@ import duckdb
 
 from latewood.pipeline import durable
 from latewood.pipeline.catalogue.model import Catalogue
-from latewood.pipeline.catalogue.units import convert
-from latewood.pipeline.catalogue.units import find_unit
-from latewood.pipeline.errors import CatalogueError
-from latewood.pipeline.errors import DecisionError
+from latewood.pipeline.catalogue.units import convert, find_unit
+from latewood.pipeline.errors import CatalogueError, DecisionError
+from latewood.pipeline.ingest.build.run import BuildSummary, build
 from latewood.pipeline.ingest.logs import decisions as decided
-from latewood.pipeline.ingest.build.run import BuildSummary
-from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.logs.entered import all_imports
-from latewood.pipeline.ingest.program import Program
-from latewood.pipeline.ingest.program import load_program
-from latewood.pipeline.ingest.program import program_catalogue
-from latewood.pipeline.ingest.logs.told import note_late
-from latewood.pipeline.ingest.logs.told import write_told
-from latewood.pipeline.warehouse.connection import open_published
-from latewood.pipeline.warehouse.connection import read_sql
+from latewood.pipeline.ingest.logs.told import note_late, write_told
+from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
+from latewood.pipeline.warehouse.connection import open_published, read_sql
 
 ROW_ACTIONS = ("accept", "mend", "reject", "assign", "exchange")
 

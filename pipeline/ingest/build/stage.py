@@ -14,27 +14,16 @@ import duckdb
 import pandas as pd
 
 from latewood.pipeline.ingest.consent import agreed
-from latewood.pipeline.ingest.logs import decisions as decided
-from latewood.pipeline.ingest.logs.entered import entered_table
-from latewood.pipeline.ingest.logs.entered import is_entered
-from latewood.pipeline.ingest.files.reading import TextTable
-from latewood.pipeline.ingest.files.reading import read_table
-from latewood.pipeline.ingest.files.landing import Manifest
-from latewood.pipeline.ingest.files.landing import read_file
-from latewood.pipeline.ingest.files.mapping import Mapping
-from latewood.pipeline.ingest.files.mapping import parse_mapping
-from latewood.pipeline.ingest.people.records import KEYS
-from latewood.pipeline.ingest.people.records import Context
-from latewood.pipeline.ingest.people.records import Problem
-from latewood.pipeline.ingest.people.records import Record
-from latewood.pipeline.ingest.people.records import read_people
-from latewood.pipeline.ingest.files.shape import Cells
-from latewood.pipeline.ingest.files.shape import cells_of
-from latewood.pipeline.ingest.logs.standing import STATED
-from latewood.pipeline.ingest.logs.standing import standing_records
+from latewood.pipeline.ingest.files.landing import Manifest, read_file
+from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
+from latewood.pipeline.ingest.files.reading import TextTable, read_table
+from latewood.pipeline.ingest.files.shape import Cells, cells_of
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
-from latewood.pipeline.warehouse.check import Staged
-from latewood.pipeline.warehouse.check import athlete_names
+from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.ingest.logs.entered import entered_table, is_entered
+from latewood.pipeline.ingest.logs.standing import STATED, standing_records
+from latewood.pipeline.ingest.people.records import KEYS, Context, Problem, Record, read_people
+from latewood.pipeline.warehouse.check import Staged, athlete_names
 from latewood.pipeline.warehouse.connection import insert_frame
 from latewood.pipeline.warehouse.lookups import plain_name
 from latewood.pipeline.warehouse.memo import Memo

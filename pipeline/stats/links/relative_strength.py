@@ -58,6 +58,8 @@ def _relative(key: tuple[str, str], stay: str, own: pd.DataFrame, error: float |
         reason = f"{len(use)} tests with a body mass near, {FEWEST_TESTS} are needed"
     elif error is None:
         reason = "the typical error of a test is not known"
+    elif error >= float(use["value"].min()):  # shares of such loads have no interval
+        reason = "the typical error of a test is as large as the load"
     ends = None if reason or error is None else _ends(use, weeks, error)
     return RelativeStrength(
         athlete_id=str(own["athlete_id"].iloc[0]),

@@ -92,11 +92,16 @@ def standardise(build: Floats) -> Floats:
 
     Mahalanobis PC 1936, Proc Natl Inst Sci India 2:49-55. Directions without spread count nothing.
     """
-    centred = build - build.mean(axis=0)
+    centred = np.where(_told_apart(build), build - build.mean(axis=0), 0.0)
     values, vectors = np.linalg.eigh(np.cov(centred, rowvar=False))
     scale = np.where(values > 1e-12 * values.max(), 1.0 / np.sqrt(np.maximum(values, TINY)), 0.0)
     turned: Floats = centred @ vectors * scale
     return turned
+
+
+def _told_apart(build: Floats) -> NDArray[np.bool_]:
+    """Return in which columns of the builds (n, k) the athletes differ by more than rounding."""
+    return np.asarray(build.std(axis=0) > ROUNDING * np.abs(build).max(axis=0))
 
 
 def squared_distances(left: Floats, right: Floats) -> Floats:
@@ -144,8 +149,7 @@ def _residuals(build: Floats, value: Floats) -> tuple[Floats, Floats, Floats, fl
 
     The mean holds age, height, mass and the squares of age and mass, as far as the builds tell them apart.
     """
-    scale = build.std(axis=0)
-    told = scale > ROUNDING * np.abs(build).max(axis=0)  # else everybody is the same in it, but for rounding
+    scale, told = build.std(axis=0), _told_apart(build)
     scaled = np.where(told, (build - build.mean(axis=0)) / np.where(told, scale, 1.0), 0.0)
     age, height, mass = scaled.T
     design = np.column_stack([np.ones_like(age), age, height, mass, age**2, mass**2])
