@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import tomllib
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 
@@ -96,3 +97,12 @@ def test_fragments_and_authority_have_one_place() -> None:
     deeds = [name for name in texts if re.fullmatch(r"dashboard/actions/\w+_actions\.py", name)]
     assert len(deeds) == 6
     assert [n for n in deeds if ".camps_for(" in texts[n] or "build.viewer" in texts[n]] == []
+
+
+def test_every_folder_of_code_is_a_package_and_is_installed() -> None:
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+    folders = {path.parent for path in SOURCES}
+    assert [folder for folder in folders if not (folder / "__init__.py").exists()] == []
+    names = {"latewood." + ".".join(folder.relative_to(ROOT).parts) for folder in folders}
+    names = names - {"latewood.pipeline.latewood"} | {"latewood", "latewood.seed_data", "latewood.docs"}
+    assert set(settings["packages"]) == names

@@ -67,7 +67,9 @@ def decide(
 def _check_changes(root: Path, action: str, targets: Mapping[str, Mapping[str, str]]) -> None:
     made = decided.read(root / "decisions.jsonl")
     if targets and decided.stands(made, action, targets):
-        raise DecisionError(f"nothing changes: {next(iter(targets))} was answered so before; give another answer")
+        raise DecisionError(
+            f"nothing changes: {next(iter(targets))} was answered so before; give another answer"
+        )
 
 
 def _check_athlete(connection: duckdb.DuckDBPyConnection, athlete_id: str) -> None:
@@ -86,7 +88,9 @@ def _given_value(rows: Sequence[Mapping[str, Any]], action: str, text: str, cata
     if len(rows) != 1 or action != "mend":
         raise DecisionError("a corrected value needs `mend` and exactly one held row")
     if rows[0]["rule"] == "date_ambiguous":
-        raise DecisionError(f"{rows[0]['held_id']}: the question is about the day; settle it before the value")
+        raise DecisionError(
+            f"{rows[0]['held_id']}: the question is about the day; settle it before the value"
+        )
     measure = catalogue.measures.get(str(rows[0]["measure"]))
     unit = find_unit(str(rows[0]["raw_unit"])) if rows[0]["raw_unit"] else None
     if measure is None or (unit is None and len(measure.accepted_units) > 1):
