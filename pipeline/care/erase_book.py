@@ -25,7 +25,11 @@ WRITABLE: Final = (".xlsx", ".xlsm")
 _PROPERTIES: Final = (
     "creator", "lastModifiedBy", "title", "subject", "description", "keywords", "category", "contentStatus",
 )  # fmt: skip
-_TEXTS: Final = {"si", "is", "comment", "text", "f", "v", "definedName", "oddHeader", "oddFooter"}
+_TEXTS: Final = {"si", "is", "comment", "text", "f", "v", "definedName"}
+_PAGES: Final = ("odd", "even", "first")
+_PLACED: Final = re.compile(
+    r"&(?:\"[^\"]*\"|K[0-9A-Fa-f]{6}|\d+|[A-Za-z])"
+)  # &L, &"Arial,Bold", &12 before a text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +119,7 @@ def _clear_book(book: Workbook, change: BookChange) -> None:
     for sheet in book.worksheets:
         if _tells(sheet.title, change):
             sheet.title = ERASED
-        for line in (sheet.oddHeader, sheet.oddFooter, sheet.evenHeader, sheet.evenFooter):
+        for line in (getattr(sheet, page + place) for page in _PAGES for place in ("Header", "Footer")):
             for part in (line.left, line.center, line.right):
                 part.text = change.sought.replaced(part.text) if part.text else part.text
         for name in [n for n, one in sheet.defined_names.items() if _tells(f"{n} {one.value}", change)]:
@@ -148,6 +152,8 @@ def _texts_of_part(content: bytes) -> Iterator[str]:
     for element in root.iter():
         if element.tag.rpartition("}")[2] in _TEXTS or not len(element):
             text = "".join(element.itertext()).strip()
+            if element.tag.endswith(("Header", "Footer")):
+                text = _PLACED.sub(" ", text).strip()
             if re.search(r"[^\W\d_]", text):
                 yield text
         yield from (one for one in _attributes(element.attrib) if re.search(r"[^\W\d_] ", one))

@@ -5,13 +5,21 @@ from __future__ import annotations
 import gzip
 import io
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
 import duckdb
 import openpyxl
 import pandas as pd
 import pytest
+from openpyxl.chart import BarChart
 from openpyxl.comments import Comment
+from openpyxl.formatting.rule import FormulaRule
+from openpyxl.packaging.custom import StringProperty
+from openpyxl.workbook import Workbook
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.table import Table as ExcelTable
 
 from latewood.pipeline.care.erase_book import BookChange, texts_of_book, without_athlete
 from latewood.pipeline.care.erase_likely import Whose
@@ -101,6 +109,135 @@ def test_a_workbook_with_numbers_for_ids_loses_rows_comments_sheet_name_and_titl
     assert not any("Pebbleskerry" in text or "tired" in text for text in texts_of_book(made))
     assert list(in_content("a.xlsx", made, what)) == []
     assert list(in_content("a.xlsx", _book(), what)) != []
+
+
+def _sheet_name(book: Workbook) -> None:
+    book.create_sheet("Calla Pebbleskerry")
+
+
+def _comment(book: Workbook) -> None:
+    book.active["B3"].comment = Comment("asked Calla Pebbleskerry", "coach")
+
+
+def _comment_author(book: Workbook) -> None:
+    book.active["B3"].comment = Comment("asked", "Calla Pebbleskerry")
+
+
+def _property(book: Workbook) -> None:
+    book.properties.lastModifiedBy = "Calla Pebbleskerry"
+
+
+def _own_property(book: Workbook) -> None:
+    book.custom_doc_props.append(StringProperty(name="measured", value="Calla Pebbleskerry"))
+
+
+def _defined_name(book: Workbook) -> None:
+    book.defined_names["Calla_Pebbleskerry"] = DefinedName("Calla_Pebbleskerry", attr_text="Sheet!$A$1")
+
+
+def _defined_text(book: Workbook) -> None:
+    book.active.defined_names["who"] = DefinedName("who", attr_text='"Calla Pebbleskerry"')
+
+
+def _footer(book: Workbook) -> None:
+    book.active.oddFooter.left.text = "Calla Pebbleskerry"
+
+
+def _first_page(book: Workbook) -> None:
+    book.active.firstHeader.right.text = "Calla Pebbleskerry"
+
+
+def _link(book: Workbook) -> None:
+    book.active["A3"].hyperlink = "https://camp.example.org/calla_pebbleskerry"
+
+
+def _choices(book: Workbook) -> None:
+    choice = DataValidation(type="list", formula1='"Calla Pebbleskerry,Reed Number1"', prompt="who")
+    choice.add("A3")
+    book.active.add_data_validation(choice)
+
+
+def _colour(book: Workbook) -> None:
+    book.active.conditional_formatting.add("A1:A9", FormulaRule(formula=['A1="Calla Pebbleskerry"']))
+
+
+def _table(book: Workbook) -> None:
+    book.active.add_table(ExcelTable(displayName="Calla_Pebbleskerry", ref="A1:B3"))
+
+
+def _cell_of_a_chart(book: Workbook) -> None:
+    chart = BarChart()
+    chart.title = "Calla Pebbleskerry"
+    book.active.add_chart(chart)
+
+
+PLACES = (
+    _sheet_name, _comment, _comment_author, _property, _own_property, _defined_name, _defined_text, _footer,
+    _first_page, _link, _choices, _colour, _table, _cell_of_a_chart,
+)  # fmt: skip
+
+
+NOT_CLEARED = (
+    _choices,
+    _colour,
+    _table,
+    _cell_of_a_chart,
+)  # the erasure is refused before anything is changed
+
+
+def _saved(write: Callable[[Workbook], None]) -> bytes:
+    book, out = openpyxl.Workbook(), io.BytesIO()
+    for row in (["athlete", "value"], ["B1", 71], ["B2", 70]):
+        book.active.append(row)
+    write(book)
+    book.save(out)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("write", PLACES)
+def test_a_name_left_only_in_one_place_of_a_workbook_goes_or_stops_the_erasure(write, tmp_path: Path) -> None:
+    content = _saved(write)
+    assert list(in_content("a.xlsx", content, SOUGHT)), "the scan must see it, so that the erasure is refused"
+    (tmp_path / "a.xlsx").write_bytes(content)
+    assert remainders(tmp_path, SOUGHT)
+    change = BookChange(
+        lines=(), sheet="Sheet", athlete_column="athlete", equal=frozenset(NAMES), sought=SOUGHT, texts=()
+    )
+    made = without_athlete("a.xlsx", content, change)
+    assert bool(list(in_content("a.xlsx", made, SOUGHT))) == (write in NOT_CLEARED)
+
+
+def _with_member(name: str, told: bytes) -> bytes:
+    out = io.BytesIO(_saved(lambda _: None))
+    with zipfile.ZipFile(out, "a") as packed:
+        packed.writestr(name, told)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("xl/media/Calla Pebbleskerry.png", b""),
+        ("xl/unused.xml", b"<sst><si><r><t>Calla </t></r><r><t>Pebbleskerry</t></r></si></sst>"),
+        ("customXml/item1.xml", b"<a who='Calla Pebbleskerry'/>"),
+        ("xl/embeddings/one.bin", "Calla Pebbleskerry".encode("utf-16-le")),
+    ],
+)
+def test_a_part_that_no_sheet_uses_is_seen_and_goes(name: str, told: bytes) -> None:
+    content = _with_member(name, told)
+    assert list(in_content("a.xlsx", content, SOUGHT))
+    change = BookChange(
+        lines=(), sheet="Sheet", athlete_column="athlete", equal=frozenset(NAMES), sought=SOUGHT, texts=()
+    )
+    assert list(in_content("a.xlsx", without_athlete("a.xlsx", content, change), SOUGHT)) == []
+
+
+def test_the_name_of_a_member_alone_is_seen_in_any_archive(tmp_path: Path) -> None:
+    for name in ("Calla Pebbleskerry.csv", "SL-001/reads.csv", "pebbleskerry_calla/"):
+        with zipfile.ZipFile(tmp_path / "z.zip", "w") as packed:
+            packed.writestr(name, "")
+        (left,) = remainders(tmp_path, SOUGHT)
+        assert left.startswith("z.zip, the name of a member"), name
 
 
 def test_every_kind_of_file_is_read_and_the_place_is_named(tmp_path: Path) -> None:
