@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import os
 import re
+import signal
+import socket
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -14,6 +17,7 @@ from typer.testing import CliRunner
 from latewood.pipeline.cli.main import app
 from latewood.pipeline.cli.serving import is_loopback, prepare
 from latewood.pipeline.errors import ServeError, StaffError
+from tests.tools.shots import free_port
 
 ROOT = Path(__file__).parents[2]
 PEOPLE = '[[people]]\nemail = "sage@example.org"\nname = "Sage"\nroles = ["director"]\n'
@@ -172,3 +176,29 @@ def test_the_screens_take_the_place_of_the_command_so_that_no_child_is_left() ->
             assert int(served.stdout.readline()) == served.pid
         finally:
             served.kill()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere a child serves, and is ended with its parent")
+@pytest.mark.parametrize("sent", [signal.SIGTERM, signal.SIGINT, signal.SIGKILL], ids=lambda s: s.name)
+def test_whatever_stops_the_command_frees_its_port(sent: signal.Signals, tmp_path: Path) -> None:
+    port = free_port()
+    words = ["serve", "--data", str(tmp_path / "data"), "--port", str(port)]
+    with (tmp_path / "said.txt").open("w") as said:
+        served = subprocess.Popen(
+            [sys.executable, "-m", "latewood", *words], stdout=said, stderr=said, cwd=tmp_path
+        )
+    try:
+        deadline = time.monotonic() + 120
+        while not _listens(port) and time.monotonic() < deadline:
+            time.sleep(0.2)
+        assert _listens(port), (tmp_path / "said.txt").read_text()
+        served.send_signal(sent)
+        served.wait(timeout=60)
+    finally:
+        served.kill()
+    assert not _listens(port)
+
+
+def _listens(port: int) -> bool:
+    with socket.socket() as asked:
+        return asked.connect_ex(("127.0.0.1", port)) == 0
