@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+import numpy as np
 from rapidfuzz import fuzz
 
 from latewood.pipeline.care.erase_rows import Landed
@@ -106,13 +107,16 @@ def _rows(file: Landed, whose: Whose) -> Iterator[Likely]:
 
 
 def _cells(file: Landed, whose: Whose, surely: Sought) -> Iterator[Likely]:
-    left = [at for at, line in enumerate(file.table.lines) if line not in file.theirs]
+    left = np.array([line not in file.theirs for line in file.table.lines], dtype=bool)
     seen: set[str] = set()
     for column in file.table.headers:
-        cells = file.table.frame[column].iloc[left].astype("str").str.strip()
-        first = cells.drop_duplicates()
+        whole = file.table.frame[column]
+        wanted = [text for text in map(str, whole.unique()) if _may_name(text.strip())]
+        if column == file.athlete_column or not wanted:
+            continue  # most columns hold numbers only
+        first = whole[left & whole.isin(wanted).to_numpy()].str.strip().drop_duplicates()
         for at, text in zip(first.index, first, strict=True):
-            if text in seen or column == file.athlete_column or not _may_name(text) or surely.found(text):
+            if text in seen or surely.found(text):
                 continue
             seen.add(text)
             score = 0.0 if whose.is_others(text) else whose.score_within(text)
