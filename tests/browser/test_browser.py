@@ -61,7 +61,7 @@ def test_the_units_switch_holds_from_screen_to_screen(tab, address) -> None:
     american = [text for text in words.all_inner_texts() if re.search(r"\b(mph|lb|in)$", text)]
     assert american == []
     tab.get_by_role("link", name="Weight plans").click()
-    tab.locator(".lw-facts").first.wait_for(timeout=30_000)
+    tab.get_by_text(re.compile(r"kg/wk")).first.wait_for(timeout=30_000)
     facts = " ".join(tab.locator(".lw-facts").all_inner_texts())
     assert re.search(r"kg/wk", facts)
     assert not re.search(r"\blb\b", facts)

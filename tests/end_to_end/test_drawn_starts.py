@@ -242,7 +242,9 @@ def test_a_draw_whose_line_of_the_audit_log_a_crash_took_is_logged_by_the_next(m
     other = json.dumps({**record, "camp_id": "L", "at": "", "by": ""}) + "\n"
     (mine / LOG).write_text(text + other + other.replace('"L"', '"M"'))
     assert [f.what for f in check_folder(mine) if f.wrong] == [
-        "the draw of camp L does not stand in the audit log"
+        "the draw of camp L does not stand in the audit log",
+        "start_draws.jsonl, line 1: was not written by this tool",
+        "start_draws.jsonl, line 2: was not written by this tool",
     ]
 
 

@@ -74,8 +74,8 @@ def test_a_manifest_of_before_the_seals_is_still_read(lived: Path) -> None:
     [
         ("decisions.jsonl", "nobody of", "anybody of", "decisions: decision .* was changed after it was written"),
         ("decisions.jsonl", '{"action', '{action', r"decisions: decisions\.jsonl, line 1: cannot be read"),
-        ("entries/2032-08-20.jsonl", "70.4", "70.9", r"typed values: 2032-08-20\.jsonl, line 1: was changed"),
-        ("landing/audit.jsonl", '"who": "Ira"', '"who": "Ida"', "audit log: line 1: was edited"),
+        ("entries/2032-08-20.jsonl", "70.4", "70.9", r"content: entries/2032-08-20\.jsonl, line 1: is not what was"),
+        ("landing/audit.jsonl", '"who": "Ira"', '"who": "Ida"', "audit log: line 2: was edited"),
         ("landing/register.jsonl", '"number": 1', '"number": 2', "register: line 1: is not signed"),
         ("plan_log.jsonl", "{", "[", r"plan log: plan_log\.jsonl, line 1: cannot be read"),
         ("focus_log.jsonl", "{", "[", r"focus log: focus_log\.jsonl, line 1: cannot be read"),

@@ -22,7 +22,7 @@ from latewood.pipeline.ingest.actions import decide
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import Consent
 from latewood.pipeline.ingest.files import landing
-from latewood.pipeline.ingest.logs import audit, content, entered, focus, planlog, start_draws
+from latewood.pipeline.ingest.logs import audit, content, decisions, entered, focus, planlog, start_draws
 from latewood.pipeline.warehouse.connection import open_published
 from tests.reliability.kill import FIRST, prepared
 from tests.reliability.test_killed_steps import _kill, _reached
@@ -67,7 +67,9 @@ def _plan(root: Path, note: str) -> None:
 def _decide(root: Path, why: str) -> None:
     with closing(open_published(root)) as connection:
         (held,) = connection.execute("select held_id from held_row").fetchone()
-    decide(root, [held], "reject", "Ira", why, build_after=False)
+    made = decisions.read(root / "decisions.jsonl")  # the same answer again would change nothing
+    assigned = decisions.assignments(made).get(held, ("", ""))[0]
+    decide(root, [held], "assign", "Ira", why, "T2" if assigned == "T1" else "T1", build_after=False)
 
 
 def _agree(root: Path, reference: str) -> None:

@@ -13,6 +13,7 @@ from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.monday.monday import Monday, build_monday, concerns
 from latewood.dashboard.views.monday.monday_lines import (
     BUILDS,
+    CONSENTS,
     GAINS,
     HELD,
     PLANS,
@@ -97,20 +98,23 @@ def held(rule: str, group: str, at: int) -> HeldRow:
 
 def test_each_role_gets_the_topics_it_can_read_and_settle() -> None:
     got = {role: concerns(viewer(role)) for role in ROLES}
-    assert got["director"] == {PLANS, WEIGHINS, TESTS, RESULTS, GAINS}
+    assert got["director"] == {PLANS, WEIGHINS, TESTS, RESULTS, GAINS, CONSENTS}
     assert got["strength_coach"] == {PLANS, WEIGHINS, TESTS, RESULTS, GAINS, BUILDS}
     assert got["performance_coach"] == {WEIGHINS, TESTS, RESULTS, GAINS, BUILDS}
-    assert got["data_steward"] == {HELD, BUILDS}
+    assert got["data_steward"] == {HELD, BUILDS, CONSENTS}
 
 
 def test_nothing_to_do_says_so_topic_by_topic() -> None:
     said = page(Found(visit=VISIT, record=record((REVIEW, PLAN)))).nothing
     assert said == (
         "Nothing to do: no plan waits for a decision, everybody with an active plan was weighed within seven days, "
-        "nobody has missed a test day, no row is held and the results are up to date."
+        "nobody has missed a test day, every withdrawal of consent fits an athlete, no row is held and the results are "
+        "up to date."
     )
     steward = page(Found(visit=VISIT), viewer("data_steward"))
-    assert steward.nothing == "Nothing to do: no row is held and the results are up to date."
+    assert steward.nothing == (
+        "Nothing to do: every withdrawal of consent fits an athlete, no row is held and the results are up to date."
+    )
     assert steward.settle == ()
 
 
