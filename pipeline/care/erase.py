@@ -251,7 +251,7 @@ def _tell(root: Path, journal: Journal) -> Counts:
         }
         with durable.locked(path.parent / ".subjects.lock"):
             audit.add_line(root, path, told)
-        reached("token noted")
+    reached("token noted")
     since = audit.lines(root)[journal.audit_lines :]
     if not any(line.event == "erasure" for line in since):
         audit.append(root, "erasure", journal.who, {"files": len(journal.files)})

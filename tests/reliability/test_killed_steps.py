@@ -151,7 +151,8 @@ def test_an_erasure_killed_at_every_step_in_turn_is_finished_at_last(fresh, eras
     while at := _stop(_erase if not died["journal begun"] else finish, root, lambda step: not died[step]):
         died[at] += 1
         _assert_told(root, at)
-    assert set(died) == set(seen)
+    # a line that was written before the kill is not written again; its own steps are killed in test_edits
+    assert set(seen) - set(died) == {"line told"}
     _assert_finished(root, done, "the last step")
 
 
