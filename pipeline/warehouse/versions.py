@@ -40,6 +40,10 @@ def check_version(connection: duckdb.DuckDBPyConnection, name: str) -> None:
             f"{name}: was built by a newer Latewood (schema {version}, this one has {SCHEMA_VERSION}); "
             f"start the newer one, or {_AGAIN}"
         )
+    if version < SCHEMA_VERSION:
+        raise BuildError(
+            f"{name}: was built by an older Latewood (schema {version}, this one has {SCHEMA_VERSION}); {_AGAIN}"
+        )
     if (version, digest) != (SCHEMA_VERSION, schema_digest()):
         raise BuildError(f"{name}: {_direction(columns_of(connection))}")
 
