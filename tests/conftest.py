@@ -16,7 +16,9 @@ from latewood.pipeline.cli.demo import make_demo
 from latewood.pipeline.ingest.actions import ImportOutcome, import_files
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.connection import open_published
+from tests.shared import shared
 from tests.tools.shots import chromium
+from tests.two_camps import make_two_camps
 
 SOURCE = Path(__file__).parents[1] / "seed_data"
 
@@ -114,7 +116,17 @@ def machine_browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def demo_root(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    root = tmp_path_factory.mktemp("demo") / "data"
-    make_demo(root, SOURCE)
-    yield root
+def demo_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo, to be read only."""
+    return shared(tmp_path_factory, "demo", make_whole_demo)
+
+
+def make_whole_demo(folder: Path) -> Path:
+    make_demo(folder / "data", SOURCE)
+    return folder / "data"
+
+
+@pytest.fixture(scope="session")
+def two_camps(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two small built camps, to be read only."""
+    return shared(tmp_path_factory, "two-camps", make_two_camps)
