@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
@@ -106,6 +107,21 @@ def small_camp(folder: Path) -> Camp:
     files = [made.write("roster.csv", ROSTER), made.write("camps.csv", CAMPS), made.write("stays.csv", STAYS)]
     import_files(made.root, files, "tester", build_after=False)
     return made
+
+
+@contextmanager
+def without_fits() -> Iterator[None]:
+    """Builds end before anything is fitted: rows are read, checked, held or stored as ever, and body mass smoothed."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("latewood.pipeline.ingest.build.run.run_results", lambda *_: None)
+        yield
+
+
+@pytest.fixture
+def rows_only() -> Iterator[None]:
+    """For tests that ask only what becomes of rows; no result table is filled."""
+    with without_fits():
+        yield
 
 
 @pytest.fixture(scope="session")
