@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -22,6 +23,8 @@ from tests.tools.shots import chromium
 from tests.two_camps import make_two_camps
 
 SOURCE = Path(__file__).parents[1] / "seed_data"
+# the processes that tests start keep their bytecode, whatever the machine says: compiling anew costs each some 8 s
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 ROSTER = """athlete_id,name,birth_date,sex,sport,graduation_year,positions,bats,throws,aliases
 T1,Arlo Fernmoss,2016-03-01,male,baseball,2034,OF/1B,R,R,Arlo F.
