@@ -3,6 +3,8 @@ VENV := .venv
 BIN := $(VENV)/bin
 DATA ?= var/demo
 PORT ?= 8501
+# tests and screens start hundreds of Python processes: without bytecode files each compiles all it imports, for 8 s
+export PYTHONDONTWRITEBYTECODE :=
 
 .PHONY: demo test lint bench calibrate mutants reliability setup browser lme4 nginx java docs screens clean
 

@@ -15,6 +15,8 @@ from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import Camp
 from tests.pipeline.ingest.people.test_consent import GIVEN
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 HEAD = "athlete,given_by,given_on,fields,measures,photo,projection,expires_on,withdrawn_on\n"
 ROW = "guardian,2032-06-01,height,exit_speed,no,no,2032-12-01"
 

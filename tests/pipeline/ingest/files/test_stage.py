@@ -17,6 +17,8 @@ from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.memo import Memo, memo_of
 from tests.movement_folder import VANAMARSH, movement_folder
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 LONG = """athlete,measured_on,measure,value,unit,trial,ball,surface
 A1,2032-06-02,exit_speed,"81,5",mph,1,tee,Grass
 A1,2032-06-02,exit_speed,NA,mph,,front toss,turf
