@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property, partial
@@ -48,6 +47,7 @@ from latewood.pipeline.warehouse.connection import insert_frame, read_sql
 from latewood.pipeline.warehouse.guarded import Guard, Table
 from latewood.pipeline.warehouse.memo import Memo
 from latewood.pipeline.warehouse.plan_results import PlanRecord, plan_results
+from latewood.pipeline.warehouse.schema import BUILD_ID, table_of
 from latewood.pipeline.warehouse.separate import (
     CHOICE,
     Parts,
@@ -64,11 +64,6 @@ Progress = Callable[[str], None]
 NOTHING: Sequence[Any] = ()
 CHECKED = "refit by an independent program"
 NO_TABLES: list[Sequence[Any]] = []
-
-
-def table_of(result_class: type) -> str:
-    """The table of a result class: its name in snake case."""
-    return re.sub(r"(?<!^)(?=[A-Z])", "_", result_class.__name__).lower()
 
 
 def run_results(
@@ -409,4 +404,4 @@ def save_results(connection: duckdb.DuckDBPyConnection, results: Sequence[Any], 
 
 def save_frame(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame, build_id: str) -> None:
     """Add the rows of a frame, by column name, to a result table."""
-    insert_frame(connection, table, frame.assign(build_id=build_id))
+    insert_frame(connection, table, frame.assign(**{BUILD_ID: build_id}))

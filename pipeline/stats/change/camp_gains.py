@@ -88,6 +88,14 @@ def cohorts(session_values: pd.DataFrame, stays: pd.DataFrame, measures: Mapping
     return Cohorts(gains=tuple(gains), spreads=tuple(spreads), pairs=tuple(pairs))
 
 
+def usual_lengths(stays: pd.DataFrame) -> Mapping[str, float]:
+    """The median planned weeks of all stays of each camp."""
+    return {
+        str(camp): float(weeks)
+        for camp, weeks in _lengths(stays).groupby("camp_id")["planned_weeks"].median().items()
+    }
+
+
 def _lengths(stays: pd.DataFrame) -> pd.DataFrame:
     """Stays by id with planned length in weeks and the planned end as a whole number of days."""
     arrived = pd.to_datetime(stays["arrived_on"])

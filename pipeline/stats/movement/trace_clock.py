@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from latewood.pipeline.stats.engine.mixed_sums import Floats
-from latewood.pipeline.stats.movement.results import TraceClock
+from latewood.pipeline.stats.movement.trace_values import TraceClock
 
 LOWEST_HZ, HIGHEST_HZ = 100.0, 1000.0
 FEWEST_SAMPLES = 30

@@ -11,7 +11,9 @@ from scipy import signal
 
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.movement import trace_faults as faults
-from latewood.pipeline.stats.movement.results import (
+from latewood.pipeline.stats.movement.trace_clock import read_clock
+from latewood.pipeline.stats.movement.trace_filter import low_pass, noise_left, top_of
+from latewood.pipeline.stats.movement.trace_values import (
     ALL_REVERSED,
     AS_WORN,
     MEASURED,
@@ -23,8 +25,6 @@ from latewood.pipeline.stats.movement.results import (
     TraceReading,
     TraceSettings,
 )
-from latewood.pipeline.stats.movement.trace_clock import read_clock
-from latewood.pipeline.stats.movement.trace_filter import low_pass, noise_left, top_of
 
 STANDS_OUT = 6.0  # a peak is this many times the SD that noise leaves in the filtered curve
 FEWEST_FOR_SIDE = 3  # channels, before "all of them" says something about the athlete

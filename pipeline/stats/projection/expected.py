@@ -103,20 +103,23 @@ def course_choices(
     """The form of time that each line of a measure with a better direction is projected with."""
     frame = comparable_sessions(session_values, measures)
     finished = set(stays.loc[stays["left_on"].notna(), "stay_id"])
-    found = []
-    for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(_projected(measures))]):
-        made = choose_course(sessions, finished)
-        found.append(
-            LineChoice(
-                measure=measure,
-                line=line,
-                form=made.form,
-                widen=made.widen,
-                last_sd=made.last_sd,
-                n_scores=made.n_scores,
-            )
-        )
-    return tuple(found)
+    return tuple(
+        line_choice(measure, line, sessions, finished)
+        for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(_projected(measures))])
+    )
+
+
+def line_choice(measure: str, line: str, sessions: pd.DataFrame, finished: set[str]) -> LineChoice:
+    """The form of time that one line is projected with; `finished` are the stays that are over."""
+    made = choose_course(sessions, finished)
+    return LineChoice(
+        measure=measure,
+        line=line,
+        form=made.form,
+        widen=made.widen,
+        last_sd=made.last_sd,
+        n_scores=made.n_scores,
+    )
 
 
 def _projected(measures: Mapping[str, Measure]) -> set[str]:
