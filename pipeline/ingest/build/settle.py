@@ -64,7 +64,7 @@ def decide(
 
 
 def _check_changes(
-    made: Sequence[decided.Decision], action: str, targets: Mapping[str, Mapping[str, str]]
+    made: list[decided.Decision], action: str, targets: Mapping[str, Mapping[str, str]]
 ) -> None:
     if action in ROW_ACTIONS and targets and decided.stands(made, action, targets):
         raise DecisionError(
