@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import duckdb
 import pandas as pd
@@ -19,6 +18,7 @@ from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
 from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import Cells, cells_of
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
+from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.entered import entered_table, is_entered
 from latewood.pipeline.ingest.logs.standing import STATED, standing_records
@@ -27,9 +27,6 @@ from latewood.pipeline.warehouse.check import Staged, athlete_names
 from latewood.pipeline.warehouse.connection import insert_frame
 from latewood.pipeline.warehouse.lookups import plain_name
 from latewood.pipeline.warehouse.memo import Memo
-
-if TYPE_CHECKING:
-    from latewood.pipeline.ingest.build.run import Inputs
 
 PEOPLE_KINDS = ("roster", "camps", "stays", "plans")
 _OF_THEIR_OWN = ("aliases", "test_days", STATED)  # not columns of the table itself

@@ -11,8 +11,8 @@ import pytest
 from latewood.pipeline.errors import LandingError
 from latewood.pipeline.ingest.actions import import_files
 from latewood.pipeline.ingest.build import stage
-from latewood.pipeline.ingest.build.run import Inputs, read_inputs
 from latewood.pipeline.ingest.files.landing import Manifest
+from latewood.pipeline.ingest.inputs import Inputs, read_inputs
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.memo import Memo, memo_of
 from tests.movement_folder import VANAMARSH, movement_folder
