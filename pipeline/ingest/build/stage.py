@@ -35,7 +35,7 @@ _TABLES = {"roster": "athlete", "camps": "camp", "stays": "stay", "plans": "plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Read:
+class FileCells:
     """What one file holds: its values as text, and for traces what each channel showed."""
 
     cells: Cells
@@ -178,7 +178,7 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, me
     )
 
 
-def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) -> Read:
+def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) -> FileCells:
     """The values of one file of readings or traces as text: read once, then found in the memo by the file's hash.
 
     The landed file is held against its hash each time. What was typed on a screen is read each time too.
@@ -192,15 +192,17 @@ def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) ->
     channels = (
         memo.frame("channels", key, lambda: made().channels) if manifest.kind == "traces" else NO_CHANNELS
     )
-    return Read(cells=_without_conditions(frame), channels=channels)
+    return FileCells(cells=_without_conditions(frame), channels=channels)
 
 
-def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> Read:
+def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> FileCells:
     table, mapping = open_import(landing, manifest, inputs)
     if manifest.kind == "traces":
         found = trace_cells(manifest.file_name, table, mapping, inputs.catalogue)
-        return Read(cells=found.cells, channels=found.channels)
-    return Read(cells=cells_of(manifest.file_name, table, mapping, inputs.catalogue), channels=NO_CHANNELS)
+        return FileCells(cells=found.cells, channels=found.channels)
+    return FileCells(
+        cells=cells_of(manifest.file_name, table, mapping, inputs.catalogue), channels=NO_CHANNELS
+    )
 
 
 def _with_conditions(cells: Cells) -> pd.DataFrame:
