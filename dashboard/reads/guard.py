@@ -9,12 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
+from latewood.dashboard.reads.rows import Stay
 from latewood.pipeline.errors import ForbiddenError
-
-if TYPE_CHECKING:
-    from latewood.dashboard.reads.rows import Stay
 
 Row = TypeVar("Row")
 

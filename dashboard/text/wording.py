@@ -15,7 +15,6 @@ from latewood.pipeline.stats.change.flags import expected_false_clear
 MINUS = "\u2212"
 THIN = "\u00a0"
 SYSTEMS = {"us": "US units", "metric": "Metric"}
-MASS_RESOLUTION_KG = 0.05
 # In the order in which a coach reads them: what the work is for comes first.
 FAMILIES = {
     "skill_output": "Skill output",

@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.actions import import_files
-from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import record_decision
+from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.program import load_program, prepare_folder
 from latewood.pipeline.stats.change.trend import trends
 from latewood.pipeline.warehouse import separate

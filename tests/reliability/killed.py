@@ -17,8 +17,9 @@ from latewood.pipeline import durable
 from latewood.pipeline.care.check import check_folder
 from latewood.pipeline.cli.tidy import tidy
 from latewood.pipeline.errors import LatewoodError
-from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import audit, decisions, entered, planlog
 from latewood.pipeline.warehouse.connection import open_published
 from tests.reliability.kill import BEFORE, BUILDERS, DEEDS, MOMENT, TORN, KillResult, Run, child, prepared

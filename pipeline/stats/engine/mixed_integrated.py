@@ -131,13 +131,11 @@ def _profile_all(sums: GroupSums, scaled: GroupSums, scale: Floats, factors: Flo
     return drawn, np.asarray(deviance, dtype=float)
 
 
-def fit_for_size(sums: GroupSums) -> MixedFit | IntegratedFit:
-    """The penalised fit, averaged over the variances where there are fewer than `SMALL` groups."""
-    return fit_many_for_size([sums])[0]
-
-
 def fit_many_for_size(models: Sequence[GroupSums]) -> list[MixedFit | IntegratedFit]:
-    """`fit_for_size` of several models, whose optima are searched together."""
+    """The penalised fit of each model, averaged over the variances where there are fewer than `SMALL` groups.
+
+    The optima of all models are searched together.
+    """
     fits = zip(models, fit_many(models), strict=True)
     return [fit_integrated(s, mode=fit) if len(s.index) < SMALL else fit for s, fit in fits]
 

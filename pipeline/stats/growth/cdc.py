@@ -44,7 +44,7 @@ class GrowthStanding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GrowthShare:
+class ShareOfGain:
     """How much of a change in mass fits growth alone, all in kg."""
 
     gained: float
@@ -112,7 +112,7 @@ def growth_share(
     months: tuple[int, int],
     height_cm: tuple[float, float],
     mass_kg: tuple[float, float],
-) -> GrowthShare:
+) -> ShareOfGain:
     """Return how much of the change in mass between two days fits growth alone.
 
     `by_build` asks what the athlete would weigh now at the present height with the BMI percentile for age of
@@ -135,7 +135,7 @@ def growth_share(
         return _no_share(gained, "body mass index for age is outside the 5th to 95th percentile")
     by_build = float(value_of(z, *last)) * (height_cm[1] / 100.0) ** 2 - mass_kg[0]
     by_age = float(value_of(z_of(mass_kg[0], *light), *heavy)) - mass_kg[0]
-    return GrowthShare(gained=gained, by_build=by_build, by_age=by_age, beyond=gained - by_build, reason="")
+    return ShareOfGain(gained=gained, by_build=by_build, by_age=by_age, beyond=gained - by_build, reason="")
 
 
 def rows_of(table: pd.DataFrame) -> Rows:
@@ -164,5 +164,5 @@ def _outside(sex: str) -> str:
     return "age is outside the growth reference, 13 to 20 years"
 
 
-def _no_share(gained: float, reason: str) -> GrowthShare:
-    return GrowthShare(gained=gained, by_build=None, by_age=None, beyond=None, reason=reason)
+def _no_share(gained: float, reason: str) -> ShareOfGain:
+    return ShareOfGain(gained=gained, by_build=None, by_age=None, beyond=None, reason=reason)

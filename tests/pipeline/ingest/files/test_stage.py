@@ -11,8 +11,8 @@ import pytest
 from latewood.pipeline.errors import LandingError
 from latewood.pipeline.ingest.actions import import_files
 from latewood.pipeline.ingest.build import stage
-from latewood.pipeline.ingest.build.run import Inputs, read_inputs
 from latewood.pipeline.ingest.files.landing import Manifest
+from latewood.pipeline.ingest.inputs import Inputs, read_inputs
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.memo import Memo, memo_of
 from tests.movement_folder import VANAMARSH, movement_folder
@@ -42,12 +42,12 @@ def of_kind(root: Path, kind: str) -> tuple[Manifest, Inputs]:
     return found, inputs
 
 
-def read(root: Path, kind: str, memo: Memo) -> stage.Read:
+def read(root: Path, kind: str, memo: Memo) -> stage.FileCells:
     manifest, inputs = of_kind(root, kind)
     return stage.read_cells(root / "landing", manifest, inputs, memo)
 
 
-def words(found: stage.Read) -> pd.DataFrame:
+def words(found: stage.FileCells) -> pd.DataFrame:
     """The values with their conditions in words, cells without text as None."""
     conditions = [dict(found.cells.combinations[k]) for k in found.cells.frame["combination"]]
     table = found.cells.frame.drop(columns="combination").assign(conditions=list(map(str, conditions)))
