@@ -204,9 +204,33 @@ def length_text(cm: float, system: str) -> str:
 
 def direction(measure: MeasureRow, change: float) -> str:
     """The verb of a change: faster and slower for times, rose and fell otherwise."""
-    if measure.better == "lower" and measure.unit == "s":
+    if is_timed(measure):
         return "faster" if change < 0 else "slower"
     return "up" if change > 0 else "down"
+
+
+def change_words(measure: MeasureRow, scale: Scale, change: float) -> str:
+    """A change with its unit: times as faster or slower, everything else with its sign."""
+    if not is_timed(measure):
+        return scale.change(change)
+    if not any(digit in "123456789" for digit in scale.number(change)):
+        return "no change"
+    return f"{scale.text(abs(change))} {direction(measure, change)}"
+
+
+def interval_words(measure: MeasureRow, scale: Scale, low: float, high: float) -> str:
+    """'low to high' of a change, without its unit: times as faster or slower, everything else with signs."""
+    if not is_timed(measure):
+        return scale.interval(low, high)
+    (first, last), ends = (direction(measure, end) for end in (low, high)), [abs(low), abs(high)]
+    if first == last:
+        return f"{scale.number(min(ends))} to {scale.number(max(ends))} {first}"
+    return f"{scale.number(ends[0])} {first} to {scale.number(ends[1])} {last}"
+
+
+def is_timed(measure: MeasureRow) -> bool:
+    """Whether changes of a measure are said as faster or slower."""
+    return measure.better == "lower" and measure.unit == "s"
 
 
 def reading_order(measure: MeasureRow) -> tuple[int, int]:

@@ -137,7 +137,7 @@ def test_somebody_of_the_camp_without_a_value_is_counted_and_nothing_is_fitted_a
     first = camps.stays[camps.stays["camp_id"] == "C1"].iloc[[0]]
     brief = first.assign(stay_id="brief", planned_until=first["arrived_on"])
     long = first.assign(stay_id="long", planned_until=first["planned_until"] + timedelta(days=3650))
-    more = pd.concat([camps.stays, brief, long], ignore_index=True)
+    more = pd.concat([camps.stays, brief, long], ignore_index=True).astype(camps.stays.dtypes)
     before = gains(camps.stays)
 
     def fitted_again(*_: object) -> None:
