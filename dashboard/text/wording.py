@@ -286,6 +286,10 @@ _BEGINS = (
 )
 
 
+# what Markdown draws otherwise wherever it stands, and at the beginning of a line
+_DRAWN = re.compile(r"[\\`*_\[\]<>{}$~!#|&^=]|->|:\w|\w:\w|^[-+.:]|^\d+[.)]")
+
+
 def verbatim(text: str) -> str:
     r"""The text, whoever wrote it, as Markdown that shows it as it came: no link, image, formula, icon or colour.
 
@@ -300,6 +304,21 @@ def verbatim(text: str) -> str:
     one_line = re.sub(r"[\s\x00-\x1f\x7f]+", " ", text).strip(" ") if text.strip() else ""
     apart = re.sub(_BEGINS, JOINER, one_line, flags=re.IGNORECASE)
     return re.sub(r"([!#-&*+\-.:<-@\[-`{-~])", r"\\\1", apart)
+
+
+def field_label(text: str) -> str:
+    r"""The text for the label of a field, which a screen reader reads letter by letter with its backslashes.
+
+    A text that is no Markdown goes as it came; only one that would be drawn as something else is escaped.
+
+    >>> field_label("Target (lb)"), field_label("Trap-bar deadlift, 1RM: trial 1.5")
+    ('Target (lb)', 'Trap-bar deadlift, 1RM: trial 1.5')
+    >>> field_label("*a*"), field_label("1. a")
+    ('\\*a\\*', '1\\. a')
+    """
+    plain = " ".join(text.split())
+    safe = plain.isprintable() and not re.search(_BEGINS, plain, flags=re.IGNORECASE)
+    return plain if safe and not _DRAWN.search(plain) else verbatim(text)
 
 
 def joined(parts: list[str]) -> str:

@@ -14,7 +14,8 @@ FACTOR = 7.0 / 6.0  # five repetitions by Epley: 1 + 5/30
 
 def row(reps: str, factor: float) -> dict[str, object]:
     return {
-        "measure": "trap_bar_deadlift", "proposal": "value", "proposed": 259.0 * POUND * (factor if reps else 1.0), "unit": "lb",
+        "measure": "trap_bar_deadlift", "proposal": "value", "unit": "lb",
+        "proposed": 259.0 * POUND * (factor if reps else 1.0),
         "reps_text": reps, "reps_factor": factor, "raw_value": "259", "raw_unit": "kg", "own": None,
         "session_middle": None, "standing": None, "on_date": None, "detail": None, "other_unit": "lb",
     }  # fmt: skip
