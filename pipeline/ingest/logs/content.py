@@ -63,6 +63,14 @@ def exists(root: Path) -> bool:
     return bool(whole_bytes(root / LOG))
 
 
+def end(root: Path) -> tuple[int, str]:
+    """The number of lines and the head of the chain, as content.head names them; (0, '') before it is begun.
+
+    Kept outside the folder they show later that the lines up to there are the same.
+    """
+    return _read_head(root)
+
+
 def is_begun(root: Path) -> bool:
     """Whether the content log is whole and the audit log says so; before that it may be begun again."""
     return _names(BEGUN) in whole_bytes(root / LOG)

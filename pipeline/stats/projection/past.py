@@ -23,7 +23,7 @@ from latewood.pipeline.catalogue.handles import BODY_MASS
 from latewood.pipeline.catalogue.model import Better, Measure
 from latewood.pipeline.stats.engine.keeping import Keeper, MadeAnew
 from latewood.pipeline.stats.engine.mixed_sums import Floats
-from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
+from latewood.pipeline.stats.engine.session_lines import NUMBER, by_line, comparable_sessions
 from latewood.pipeline.stats.projection.expected import (
     AHEAD_DAYS,
     LAST_METHOD,
@@ -69,6 +69,8 @@ def past_projections(
     """
     frame = comparable_sessions(_as_measured(session_values), measures)
     frame = frame.loc[frame["measure"].isin(_foretold_measures(measures))].reset_index(drop=True)
+    if frame.empty:
+        return pd.DataFrame(columns=list(COLUMNS))
     today = frame["held_on"].max() if today is None else today
     known = stays.set_index("stay_id")[["planned_until", "left_on"]].apply(pd.to_datetime)
     asked = _asked(frame, known, today)
@@ -89,8 +91,11 @@ def past_projections(
 
 def last_test_day(session_values: pd.DataFrame, measures: Mapping[str, Measure]) -> pd.Timestamp:
     """The latest session of any measure that is foretold; NaT without one."""
-    frame = comparable_sessions(session_values, measures)
-    latest: pd.Timestamp = frame.loc[frame["measure"].isin(_foretold_measures(measures)), "held_on"].max()
+    wanted = {key for key in _foretold_measures(measures) if measures[key].kind == NUMBER}
+    used = session_values["measure"].isin(wanted)
+    for column in ("stay_id", "value"):
+        used &= session_values[column].notna()
+    latest: pd.Timestamp = pd.to_datetime(session_values.loc[used, "held_on"]).max()
     return latest
 
 
