@@ -72,6 +72,28 @@ SLED_READINGS = LONG + "".join(
     for trial in (1, 2)
 )
 
+BUILT = {
+    "camp",
+    "built_camp",
+    "two_camps",
+    "demo_root",
+    "one_root",
+    "lived_root",
+}  # fixtures that build a data folder
+# the processes of a run share its files one by one: those that take minutes come first, so that none waits at the end
+FIRST = ("reliability", "browser", "signin", "end_to_end", "screens", "access")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if BUILT.intersection(getattr(item, "fixturenames", ())):
+            item.add_marker(pytest.mark.builds)
+    items.sort(key=_place)
+
+
+def _place(item: pytest.Item) -> int:
+    return next((at for at, name in enumerate(FIRST) if name in item.path.parts), len(FIRST))
+
 
 @dataclass(frozen=True)
 class Camp:
