@@ -72,14 +72,10 @@ SLED_READINGS = LONG + "".join(
     for trial in (1, 2)
 )
 
+# fixtures that build a data folder or start an engine
 BUILT = {
-    "camp",
-    "built_camp",
-    "two_camps",
-    "demo_root",
-    "one_root",
-    "lived_root",
-}  # fixtures that build a data folder
+    "all_at_once", "built", "built_camp", "camp", "demo_root", "lived_root", "one_root", "spark", "two_camps",
+}  # fmt: skip
 # the processes of a run share its files one by one: those that take minutes come first, so that none waits at the end
 FIRST = ("reliability", "browser", "signin", "end_to_end", "screens", "access")
 
