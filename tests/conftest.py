@@ -72,6 +72,24 @@ SLED_READINGS = LONG + "".join(
     for trial in (1, 2)
 )
 
+# fixtures that build a data folder or start an engine
+BUILT = {
+    "all_at_once", "built", "built_camp", "camp", "demo_root", "lived_root", "one_root", "spark", "two_camps",
+}  # fmt: skip
+# the processes of a run share its files one by one: those that take minutes come first, so that none waits at the end
+FIRST = ("reliability", "browser", "signin", "end_to_end", "screens", "access")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if BUILT.intersection(getattr(item, "fixturenames", ())):
+            item.add_marker(pytest.mark.builds)
+    items.sort(key=_place)
+
+
+def _place(item: pytest.Item) -> int:
+    return next((at for at, name in enumerate(FIRST) if name in item.path.parts), len(FIRST))
+
 
 @dataclass(frozen=True)
 class Camp:

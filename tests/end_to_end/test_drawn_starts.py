@@ -26,7 +26,7 @@ from latewood.pipeline.ingest.plans.start_design import Ask, declare, design
 from latewood.pipeline.stats.links.start_draw import drawn_groups
 from latewood.pipeline.warehouse.connection import open_published
 from tests.drawn_folder import AFTER, BEFORE, DRAWN, PLAN, STARTS, drawn_and_finished, waiting_for_a_draw
-from tests.end_to_end.test_cli import latewood
+from tests.typed_command import latewood
 
 ASK = Ask(camp_id="K", measure="exit_speed", starts=STARTS, per_kg=0.9 * 0.44704, kg_per_week=0.3)
 WORDS = ("design", "--camp", "K", "--starts", ",".join(map(str, STARTS)), "--per-kg", 0.9, "--gain", 0.3)

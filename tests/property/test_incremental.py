@@ -124,6 +124,7 @@ def assert_equal_to_fresh(root: Path) -> None:
         pd.testing.assert_frame_equal(frame, fresh[name], check_exact=True, obj=name)
 
 
+@pytest.mark.slow
 @settings(
     max_examples=5,
     deadline=None,
@@ -141,6 +142,7 @@ def test_a_build_that_refits_what_changed_equals_a_fresh_one(tmp_path: Path, act
     assert_equal_to_fresh(root)
 
 
+@pytest.mark.slow
 def test_a_weighin_leaves_everything_but_body_mass_as_it_was_fitted(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

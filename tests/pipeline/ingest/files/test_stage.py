@@ -63,6 +63,7 @@ def test_values_come_back_from_the_memo_as_they_were_read(long_folder: Path, tmp
     assert words(plain)["raw_value"].tolist() == ["81,5", "NA", ""]
 
 
+@pytest.mark.slow
 def test_traces_come_back_with_what_each_channel_showed(tmp_path: Path) -> None:
     root = movement_folder(tmp_path / "traces", VANAMARSH)
     kinds = {one.kind for one in read_inputs(root).imports}
