@@ -58,6 +58,7 @@ def past_projections(
     """The past projections, one row each with the columns of `PastProjection`, by line, review and stay.
 
     `today` is the latest test day of all measures, where `session_values` holds only some of them.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     frame = comparable_sessions(_as_measured(session_values), measures)
     frame = frame.loc[frame["measure"].isin(_foretold_measures(measures))].reset_index(drop=True)
