@@ -41,7 +41,7 @@ COMMAND = re.compile(r"^(?:\.venv/bin/)?latewood (?!\.)([^|>#\n]*)")
 def _quoted(page: Path) -> list[str]:
     """Texts in backticks, and the lines of code blocks."""
     text = page.read_text(encoding="utf-8")
-    blocks = re.findall(r"^```[^\n]*\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+    blocks = re.findall(r"^```\w*\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
     rest = re.sub(r"^```.*?^```", "", text, flags=re.MULTILINE | re.DOTALL)
     return [*re.findall(r"`([^`\n]+)`", rest), *(line.strip() for b in blocks for line in b.splitlines())]
 
