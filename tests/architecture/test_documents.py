@@ -6,6 +6,7 @@ import ast
 import pkgutil
 import re
 import shlex
+import tomllib
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -40,7 +41,7 @@ COMMAND = re.compile(r"^(?:\.venv/bin/)?latewood (?!\.)([^|>#\n]*)")
 def _quoted(page: Path) -> list[str]:
     """Texts in backticks, and the lines of code blocks."""
     text = page.read_text(encoding="utf-8")
-    blocks = re.findall(r"^```[^\n]*\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+    blocks = re.findall(r"^```\w*\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
     rest = re.sub(r"^```.*?^```", "", text, flags=re.MULTILINE | re.DOTALL)
     return [*re.findall(r"`([^`\n]+)`", rest), *(line.strip() for b in blocks for line in b.splitlines())]
 
@@ -119,3 +120,28 @@ def _is_a_command(text: str, verbs: Any) -> bool:
         return False
     known = {o for p in command.params for o in (*p.opts, *p.secondary_opts)} | {"--help", "--version"}
     return options <= known
+
+
+def test_every_dependency_has_its_reason() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = [d for group in project["optional-dependencies"].values() for d in group]
+    names = {re.split(r"[>=<\[]", d)[0] for d in (*project["dependencies"], *extras)}
+    text = (ROOT / "docs" / "decisions" / "0002-dependencies.md").read_text(encoding="utf-8")
+    assert sorted(name for name in names if name not in text) == []
+
+
+def test_figures_that_the_readme_repeats_are_those_of_the_page_that_measured_them() -> None:
+    readme, calibration, pace, load = (
+        (ROOT / name).read_text(encoding="utf-8")
+        for name in ("README.md", "docs/calibration.md", "docs/pace.md", "docs/load.md")
+    )
+    counted = re.search(r"assertions are met, (\d+) are not, (\d+) miss by less", calibration)
+    assert counted is not None
+    assert f"{counted[1]} of its assertions are not met, {counted[2]} more miss by less" in readme
+    overall = re.search(r"^\| \*\*all\*\* \|[^|]*\|[^|]*\|[^|]*\| ([\d.]+) \|", pace, re.MULTILINE)
+    assert overall is not None
+    assert f"(95 of 100 within {overall[1]} s)" in readme
+    slowest = max(
+        float(p) for p in re.findall(r"^\| [a-z_, ]+ \| \d+ \| \d+\.\d+ \| (\d+\.\d+) \|", load, re.MULTILINE)
+    )
+    assert f"within {slowest:.1f} s" in readme

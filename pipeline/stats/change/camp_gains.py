@@ -62,12 +62,16 @@ def cohort_gains(
 
     `n_enrolled` counts all stays of the camp, `n_measured` those with a session in the line, `n_left_early`
     and `n_with_exit` those among the measured. A gain that cannot be given is refused with its reason.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     return cohorts(session_values, stays, measures).gains
 
 
 def cohorts(session_values: pd.DataFrame, stays: pd.DataFrame, measures: Mapping[str, Measure]) -> Cohorts:
-    """The gains of `cohort_gains` with the camps of each line compared; camps differ where a pair is told apart."""
+    """The gains of `cohort_gains` with the camps of each line compared; camps differ where a pair is told apart.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     frame = comparable_sessions(session_values, measures, without=(handles.BODY_MASS,))
     table = _lengths(stays)
     gains: list[CohortGain] = []

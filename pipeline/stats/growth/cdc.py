@@ -55,7 +55,10 @@ class ShareOfGain:
 
 
 def z_of(value: ArrayLike, L: ArrayLike, M: ArrayLike, S: ArrayLike) -> Floats:
-    """Return ((value/M)^L - 1)/(L·S), or ln(value/M)/S where L is 0 (Cole & Green 1992, Stat Med 11:1305)."""
+    """Return ((value/M)^L - 1)/(L·S), or ln(value/M)/S where L is 0 (Cole & Green 1992, Stat Med 11:1305).
+
+    All of one shape (n,), or numbers; `value` and M in one unit.
+    """
     x, power, median, spread = (np.asarray(part, dtype=float) for part in (value, L, M, S))
     flat = np.where(power == 0.0, 1.0, power)
     curved = ((x / median) ** flat - 1.0) / (flat * spread)
@@ -63,7 +66,10 @@ def z_of(value: ArrayLike, L: ArrayLike, M: ArrayLike, S: ArrayLike) -> Floats:
 
 
 def value_of(z: ArrayLike, L: ArrayLike, M: ArrayLike, S: ArrayLike) -> Floats:
-    """Return the measurement that has this z, the inverse of `z_of`."""
+    """Return the measurement that has this z, the inverse of `z_of`.
+
+    All of one shape (n,), or numbers; the result in the unit of M.
+    """
     score, power, median, spread = (np.asarray(part, dtype=float) for part in (z, L, M, S))
     flat = np.where(power == 0.0, 1.0, power)
     curved = median * (1.0 + flat * spread * score) ** (1.0 / flat)

@@ -42,7 +42,10 @@ class DrawnTrial:
 def drawn_trial(
     stamps: ArrayLike, channels: Mapping[str, ArrayLike], event: float | None, settings: TraceSettings
 ) -> DrawnTrial:
-    """Return what `read_trace` saw, with the curves it saw it in. Arguments are those of `read_trace`."""
+    """Return what `read_trace` saw, with the curves it saw it in. Arguments are those of `read_trace`.
+
+    `stamps` and each channel (n,).
+    """
     given = np.asarray(stamps, dtype=float)
     stamped = np.isfinite(given)
     clock, times, position = read_clock(given[stamped])

@@ -71,6 +71,7 @@ def curve_of(raw: Floats, rate_hz: float, settings: TraceSettings) -> Curve | No
     """The channel filtered, its lost samples bridged by straight lines for the filter only; None if too few are left.
 
     Nothing is read from the bridges: `read_trace` refuses a peak at or beside one.
+    `raw` (n,) in deg/s on the even grid, missing samples NaN.
     """
     if np.isnan(raw).all():
         return None
@@ -84,7 +85,10 @@ def curve_of(raw: Floats, rate_hz: float, settings: TraceSettings) -> Curve | No
 
 
 def on_grid(values: ArrayLike, position: np.ndarray, size: int) -> Floats:
-    """The samples on the even grid of their clock; holes are NaN."""
+    """The samples on the even grid of their clock; holes are NaN.
+
+    `values` and `position` (n,), -1 for a sample without a place; the result (size,).
+    """
     found = np.full(size, np.nan)
     given = np.asarray(values, dtype=float)
     found[position[position >= 0]] = given[position >= 0]

@@ -111,7 +111,10 @@ def squared_distances(left: Floats, right: Floats) -> Floats:
 
 
 def nearest(weights: Floats, count: int) -> NDArray[np.intp]:
-    """Return the columns of the largest weights in each row, largest first."""
+    """Return the columns of the largest weights in each row, largest first.
+
+    `weights` (n, m); the result (n, count), `count` at most m.
+    """
     top = np.sort(np.argpartition(-weights, count - 1, axis=1)[:, :count], axis=1)
     order = np.argsort(-np.take_along_axis(weights, top, axis=1), axis=1, kind="stable")
     return np.take_along_axis(top, order, axis=1)

@@ -66,6 +66,7 @@ def past_projections(
 
     `today` is the latest test day of all measures, where `session_values` holds only some of them. `keeper` may
     know a review of an earlier run: what it was made from is dated up to it, so later sessions leave it as it was.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     frame = comparable_sessions(_as_measured(session_values), measures)
     frame = frame.loc[frame["measure"].isin(_foretold_measures(measures))].reset_index(drop=True)
