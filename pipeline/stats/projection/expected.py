@@ -114,7 +114,10 @@ def course_choices(
 
 
 def line_choice(measure: str, line: str, sessions: pd.DataFrame, finished: set[str]) -> LineChoice:
-    """The form of time that one line is projected with; `finished` are the stays that are over."""
+    """The form of time that one line is projected with; `finished` are the stays that are over.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     made = choose_course(sessions, finished)
     return LineChoice(
         measure=measure,
