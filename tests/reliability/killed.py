@@ -15,6 +15,7 @@ from pathlib import Path
 
 from latewood.pipeline import durable
 from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.care.unfinished import LEFT_TO_THE_NEXT
 from latewood.pipeline.cli.tidy import tidy
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.build.run import build
@@ -76,9 +77,7 @@ def _told(told: Path) -> list[dict[str, str]]:
 def looked_over(root: Path, told: Path, result: KillResult, run: Run) -> list[str]:
     """What is not as it must be after a kill: before anything is mended, and after the next run has mended it."""
     wrong = [*_lost(root, told), *_served(root)]
-    before = [
-        f for f in check_folder(root) if f.area != "unfinished"
-    ]  # parts of files: the next command deletes them
+    before = [f for f in check_folder(root) if f.mend != LEFT_TO_THE_NEXT]
     tidy(root)
     wrong += [f"check: {f.area}: {f.what}" for f in (*before, *check_folder(root)) if f.wrong]
     result.torn_lines |= {durable.torn_end(root / "landing" / "audit.jsonl")} - {b""}
