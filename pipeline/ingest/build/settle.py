@@ -15,12 +15,13 @@ from latewood.pipeline.catalogue.units import convert, find_unit
 from latewood.pipeline.errors import CatalogueError, DecisionError
 from latewood.pipeline.ingest.build.run import BuildSummary, build
 from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.ingest.logs.audited import append_audited, note_late
 from latewood.pipeline.ingest.logs.entered import all_imports
-from latewood.pipeline.ingest.logs.told import note_late, write_told
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
-ROW_ACTIONS = ("accept", "mend", "reject", "assign", "exchange")
+ROW_ACTIONS = ("accept", "correct", "reject", "assign", "exchange")
+_WRITTEN = {"correct": "mend"}  # the word of the log, whose lines are never rewritten
 
 
 def decide(
@@ -37,14 +38,15 @@ def decide(
 ) -> BuildSummary | None:
     """Record a decision about held rows (ids, or ids of their groups) and build.
 
-    accept takes the value as it stands, mend takes the proposal or, for one row, the `value` given in the
+    accept takes the value as it stands, correct takes the proposal or, for one row, the `value` given in the
     row's own unit, reject leaves the row out, assign gives it to the athlete named in `argument`, exchange
     gives each of two swapped values to the other athlete. `seen` is how many decisions there were when
     the rows were looked at. Raises DecisionError where it cannot be carried out, or somebody has decided about
     these rows since.
     """
-    if action not in ROW_ACTIONS:
+    if action not in {*ROW_ACTIONS, *_WRITTEN.values()}:
         raise DecisionError(f"decision {action!r} is not one of {', '.join(ROW_ACTIONS)}")
+    action = _WRITTEN.get(action, action)
     with open_published(root) as connection:
         rows = connection.execute(read_sql("read/held_for_decision.sql"), {"ids": list(held)}).df()
         if argument is not None:
@@ -66,7 +68,7 @@ def decide(
 def _check_changes(
     made: list[decided.Decision], action: str, targets: Mapping[str, Mapping[str, str]]
 ) -> None:
-    if action in ROW_ACTIONS and targets and decided.stands(made, action, targets):
+    if action not in {"withdraw", "restore"} and targets and decided.stands(made, action, targets):
         raise DecisionError(
             f"nothing changes: {next(iter(targets))} was answered so before; give another answer"
         )
@@ -86,7 +88,7 @@ def _stage(row: Mapping[str, Any]) -> str:
 def _given_value(rows: Sequence[Mapping[str, Any]], action: str, text: str, catalogue: Catalogue) -> float:
     """The canonical value of a corrected number, written in the unit of the row."""
     if len(rows) != 1 or action != "mend":
-        raise DecisionError("a corrected value needs `mend` and exactly one held row")
+        raise DecisionError("a corrected value needs `correct` and exactly one held row")
     if rows[0]["rule"] == "date_ambiguous":
         raise DecisionError(
             f"{rows[0]['held_id']}: the question is about the day; settle it before the value"
@@ -95,7 +97,7 @@ def _given_value(rows: Sequence[Mapping[str, Any]], action: str, text: str, cata
     unit = find_unit(str(rows[0]["raw_unit"])) if rows[0]["raw_unit"] else None
     if measure is None or (unit is None and len(measure.accepted_units) > 1):
         raise DecisionError(
-            f"{rows[0]['held_id']}: measure or unit is not known, so a value cannot be read; mend the file"
+            f"{rows[0]['held_id']}: measure or unit is not known, so a value cannot be read; correct the file"
         )
     try:
         number = convert(float(text), unit.symbol if unit else measure.unit, measure.unit)
@@ -119,13 +121,13 @@ def _target(row: Mapping[str, Any], action: str, argument: str | None) -> dict[s
             raise DecisionError(
                 f"{held_id}: there is no proposed value to take; give one (--value), accept, assign or reject the row"
             )
-        mended = "" if row["proposal"] != "value" else repr(row["proposed_value"])
-        return {"stage": _stage(row), "argument": mended}
+        corrected = "" if row["proposal"] != "value" else repr(row["proposed_value"])
+        return {"stage": _stage(row), "argument": corrected}
     if action == "reject" and row["rule"] == "date_ambiguous":
         return {"stage": "row"}
     if action == "accept" and not row["acceptable"]:
         raise DecisionError(
-            f"{held_id}: cannot be taken as it is ({row['reason']}); mend the file, assign or reject it"
+            f"{held_id}: cannot be taken as it is ({row['reason']}); correct the file, assign or reject it"
         )
     return {"stage": _stage(row)}
 
@@ -134,7 +136,7 @@ def _assignment(row: Mapping[str, Any], action: str, argument: str | None) -> di
     held_id, rule = row["held_id"], str(row["rule"])
     if rule in {"people_row", "plan_start", "plan_second"}:
         raise DecisionError(
-            f"{held_id}: a row of a people file is mended in the file; import it again or reject the row"
+            f"{held_id}: a row of a people file is corrected in the file; import it again or reject the row"
         )
     if action == "exchange":
         if rule != "swapped_pair":
@@ -174,11 +176,11 @@ def record_decision(
             position=len(made),
         )
         if made:
-            note_late(root, "decision", made[-1].decided_by, _told(made[-1]))
-        write_told(root, path, asdict(decision), who, _told(decision))
+            note_late(root, "decision", made[-1].decided_by, _sentence(made[-1]))
+        append_audited(root, path, asdict(decision), who, _sentence(decision))
 
 
-def _told(decision: decided.Decision) -> dict[str, str | int | bool]:
+def _sentence(decision: decided.Decision) -> dict[str, str | int | bool]:
     return {"decision": decision.decision_id, "action": decision.action, "rows": len(decision.targets)}
 
 

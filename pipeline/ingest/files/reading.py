@@ -64,7 +64,7 @@ class TextTable:
 def read_table(name: str, content: bytes, options: ReadingOptions) -> TextTable:
     """Return the records of a CSV or Excel file as text.
 
-    Raises FileUnreadableError naming file, line, field and the mend.
+    Raises FileUnreadableError naming file, line, field and the fix.
     """
     if content.startswith((b"\x89PNG", b"%PDF", b"\xff\xd8", b"GIF8")):
         raise FileUnreadableError(
@@ -272,7 +272,7 @@ def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable
         sheet = options.sheet or _only_sheet(name, book)
         if sheet not in names:
             raise FileUnreadableError(
-                f"{name}: has no sheet {sheet!r}, only {', '.join(map(repr, names))}; mend `sheet` in the mapping"
+                f"{name}: has no sheet {sheet!r}, only {', '.join(map(repr, names))}; correct `sheet` in the mapping"
             )
         table = book.get_sheet_by_name(sheet)
         if table.total_height * table.total_width > LARGEST_SHEET:
