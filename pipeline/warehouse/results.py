@@ -19,7 +19,7 @@ from latewood.pipeline.stats.change.results import MeasurementError, Trend
 from latewood.pipeline.stats.checks.refits import (
     MASS_LINK,
     TREND,
-    Difference,
+    RefitDifference,
     agrees,
     fit_check,
     link_difference,
@@ -194,7 +194,7 @@ def _errors_and_trends(
     return errors, changes
 
 
-def _check(kind: str, differences: Sequence[Difference], save: Save) -> None:
+def _check(kind: str, differences: Sequence[RefitDifference], save: Save) -> None:
     """Store how far the fits of one kind are from an independent program's; BuildError where they differ."""
     check = fit_check(kind, differences)
     save((check,))
@@ -217,7 +217,7 @@ def _movement(peaks: pd.DataFrame, doubts: pd.DataFrame, guard: Guard) -> Sequen
 
 def _mass_links(inputs: Frames, fit: MassFit, guard: Guard, save: Save) -> Sequence[MassLink]:
     sessions, people = inputs.sessions, inputs.people
-    refitted: dict[MassLink, Difference | None] = {}
+    refitted: dict[MassLink, RefitDifference | None] = {}
 
     def fitted(measures: Mapping[str, Measure]) -> Sequence[Table]:
         links = []
