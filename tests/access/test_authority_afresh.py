@@ -58,7 +58,7 @@ def call(deed: Callable[..., object], build: rows.Build) -> object:
     return deed(**{one.name: given.get(one.name, MagicMock()) for one in needed})
 
 
-@pytest.mark.parametrize("action", ALL, ids=lambda f: f"{f.__module__}.{f.__name__}")
+@pytest.mark.parametrize("deed", ALL, ids=lambda f: f"{f.__module__}.{f.__name__}")
 def test_every_deed_refuses_whoever_is_out_by_now(deed, own_camps) -> None:
     everything_held = viewer_of("director", "strength_coach", "performance_coach", "data_steward")
     build = warehouse.published(everything_held)

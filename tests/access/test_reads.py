@@ -267,7 +267,7 @@ OWN_DEEDS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] = {
 
 
 @pytest.mark.parametrize("role", ["director", "strength_coach", "performance_coach"])
-@pytest.mark.parametrize("action", ACTIONS)
+@pytest.mark.parametrize("deed", ACTIONS)
 def test_only_the_steward_does_the_stewards_deeds(role, deed, data_folder) -> None:
     before = sorted(path.name for path in data_folder.rglob("*"))
     with pytest.raises(ForbiddenError, match="for the data steward"):
@@ -275,14 +275,14 @@ def test_only_the_steward_does_the_stewards_deeds(role, deed, data_folder) -> No
     assert sorted(path.name for path in data_folder.rglob("*")) == before
 
 
-@pytest.mark.parametrize("action", REBUILDS)
+@pytest.mark.parametrize("deed", REBUILDS)
 def test_a_director_does_not_rebuild(deed, data_folder) -> None:
     with pytest.raises(ForbiddenError, match="your role is director"):
         REBUILDS[deed](viewer_of("director"))
 
 
 @pytest.mark.parametrize("role", MAY)
-@pytest.mark.parametrize("action", OWN_DEEDS)
+@pytest.mark.parametrize("deed", OWN_DEEDS)
 def test_plans_entries_consent_and_exports_are_done_by_their_roles_only(role, deed, own_camps) -> None:
     able, leaves_name, act = OWN_DEEDS[deed]
     build = warehouse.published(viewer_of(role))
@@ -298,7 +298,7 @@ def test_plans_entries_consent_and_exports_are_done_by_their_roles_only(role, de
     assert b'"me"' not in added
 
 
-@pytest.mark.parametrize("action", OWN_DEEDS)
+@pytest.mark.parametrize("deed", OWN_DEEDS)
 def test_no_deed_reaches_an_athlete_of_another_camp(deed, own_camps) -> None:
     able, _, act = OWN_DEEDS[deed]
     build = warehouse.published(viewer_of(*able, camps={"K"}))

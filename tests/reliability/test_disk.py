@@ -85,7 +85,7 @@ def test_on_a_full_disk_nothing_is_lost_and_the_last_build_is_served(
     assert import_files(small_disk, [new], "Ira")[0].rows_taken > 0
 
 
-@pytest.mark.parametrize("action", SMALL_DEEDS)
+@pytest.mark.parametrize("deed", SMALL_DEEDS)
 def test_a_line_that_the_disk_refuses_was_never_written(small_disk: Path, deed: str) -> None:
     state = _state(small_disk)
     ballast = _fill(small_disk)
