@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from latewood.pipeline.catalogue.model import Measure, Summary
+from latewood.pipeline.catalogue.model import Measure, SummaryRule
 from latewood.pipeline.catalogue.scales import MINUS, UnitScale, is_timed, pace
 
 LONGEST_NAME = 80
@@ -142,7 +142,7 @@ def statistic_words(measure: Measure, trials: int) -> str:
     """
     if trials == 1:
         return "1 trial"
-    if measure.summary is Summary.MEAN_OF_BEST:
+    if measure.summary is SummaryRule.MEAN_OF_BEST:
         best = "" if trials <= measure.keep else f"best {measure.keep} of "
         return f"mean of {best}{trials} trials"
     return f"{measure.summary} of {trials} trials"

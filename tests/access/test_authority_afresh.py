@@ -97,7 +97,7 @@ def test_the_list_of_people_as_it_is_at_the_deed_decides(own_camps) -> None:
 
     build = warehouse.published(ask())
 
-    def type_in() -> entered.Entry:
+    def type_in() -> entered.TypedEntry:
         return plan_actions.enter(build, "", "T2", "body_mass", TODAY, "72.6", "kg")
 
     assert type_in().by == "Sage <sage@example.org>"

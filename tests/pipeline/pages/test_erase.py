@@ -121,7 +121,7 @@ def test_what_was_typed_and_planned_for_him_goes_and_the_rest_stays(heath: Camp)
     assert audit.check(root).whole
 
 
-def _typed(root: Path, athlete: str, value: str, on: date) -> entered.Entry:
+def _typed(root: Path, athlete: str, value: str, on: date) -> entered.TypedEntry:
     return type_in(
         root, by="Ira", athlete_id=athlete, measure="body_mass", measured_on=on, value=value, unit="kg"
     )
