@@ -243,7 +243,8 @@ def _row(shown: Shown) -> Row:
     return Row(
         cells=(
             Cell(strong=shown.label, quiet=(shown.method,)),
-            _latest(shown, scale), _best(shown, scale), _growth_cell(shown.growth, shown, scale), _standing_cell(shown.standing, shown),
+            _latest(shown, scale), _best(shown, scale), _growth_cell(shown.growth, shown, scale),
+            _standing_cell(shown.standing, shown),
         ),
         chart=growth_chart(shown) if shown.growth else "",
         chart_alt=alt_text(shown) if shown.growth else "",

@@ -35,9 +35,10 @@ def render_web(page: Page) -> str:
 
 
 def _head(head: Head) -> str:
+    charts = ("", "", _chart(head), "")
     cells = "".join(
-        f'<div class="cell"><p class="caption">{escape(caption)}</p>{_words(cell)}{_chart(head) if at == 2 else ""}</div>'
-        for at, (caption, cell) in enumerate(zip(HEAD_CAPTIONS, head.cells, strict=True))
+        f'<div class="cell"><p class="caption">{escape(caption)}</p>{_words(cell)}{chart}</div>'
+        for caption, cell, chart in zip(HEAD_CAPTIONS, head.cells, charts, strict=True)
     )
     notes = "".join(f'<p class="note">{escape(words)}</p>' for words in head.notes)
     return (
