@@ -16,7 +16,7 @@ TOLD = {
     "Ansel Briarfen": "stands", "Haruto Minazukida-Fen": "stands", "Leilani Fernkelp": "stands",
     "Ingrid Snowfen": "ended", "Noor Sandglass": "missing", "Dario Quillmere": "withdrawn",
 }  # fmt: skip
-WITH_FAMILY_PAGE = "Ansel Briarfen"
+WITH_FAMILY_PAGE = "Jasper Harrowholt"
 SOME = (
     "exit_speed|throw_speed|sprint_60yd|sprint_30yd",
     "exit_speed|pitch_speed|windmill_pitch_speed|pop_time",
