@@ -73,7 +73,7 @@ def sheet_form(build: Build, athlete: str, desk: summary_actions.Desk, labels: M
     shown, words = summary_actions.pictures(build, athlete, choice, paper)
     with st.container(border=True):
         for number, sheet in enumerate(shown, start=1):
-            caption = f"Preview of the sheet, side {number} of {len(shown)}"
+            caption = verbatim(f"Preview of the sheet, side {number} of {len(shown)}")
             st.image(sheet, width="stretch", caption=caption, alt=words)
     _issue_form(build, [athlete], f"one_{athlete}", choice, paper, "Issue this summary")
 
