@@ -18,7 +18,7 @@ from saltmarsh.errors_double import plant_doubles  # noqa: E402
 from saltmarsh.errors_row import plant_rows, plant_whole_files  # noqa: E402
 from saltmarsh.errors_value import plant_brackwater, plant_values  # noqa: E402
 from saltmarsh.files_body import body_sheets  # noqa: E402
-from saltmarsh.files_consent import consent_sheet  # noqa: E402
+from saltmarsh.files_consent import consent_sheet, family_consent_sheet  # noqa: E402
 from saltmarsh.files_movement import movement_sheets  # noqa: E402
 from saltmarsh.files_people import people_sheets  # noqa: E402
 from saltmarsh.files_scale import scale_sheets  # noqa: E402
@@ -67,7 +67,7 @@ def write_all(out: Path) -> None:
     traces = trace_files(planter)
     folder = out / "files"
     folder.mkdir(parents=True, exist_ok=True)
-    for sheet in (*planter.sheets, consent_sheet(academy), *traces):
+    for sheet in (*planter.sheets, consent_sheet(academy), family_consent_sheet(academy), *traces):
         (folder / sheet.name).write_bytes(sheet.content())
     (out / "answer_key.json").write_text(answer_key(academy, planter), encoding="utf-8")
 

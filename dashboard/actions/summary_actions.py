@@ -15,7 +15,7 @@ from latewood.pipeline.ingest.consent.agreed import RECRUITING, Consent, refusal
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.make import MOST, Choice, allowed
-from latewood.pipeline.pages.recruit.pdf import render_picture
+from latewood.pipeline.pages.recruit.pdf import render_pictures
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,12 +49,12 @@ def desk(build: rows.Build, athlete_id: str) -> SummaryDesk:
     return SummaryDesk(why_not=why, consent=consent, measures=covered[: 2 * MOST])
 
 
-def picture(build: rows.Build, athlete_id: str, choice: Choice, paper: str) -> tuple[bytes, str]:
-    """The sheet as a picture, and its words; raises SummaryError without a consent that stands."""
+def pictures(build: rows.Build, athlete_id: str, choice: Choice, paper: str) -> tuple[tuple[bytes, ...], str]:
+    """The sheets as pictures, and their words; raises SummaryError without a consent that stands."""
     rights.may(build, "export", (athlete_id,))
     run = issue.open_run(data_dir(), "", choice, paper=paper)
     page = issue.preview(run, consent_book.standing(data_dir()), athlete_id)
-    return render_picture(page, run.record.today, paper), f"{page.kind} of {page.name}. {page.shown}"
+    return render_pictures(page, run.record.today, paper), f"{page.kind} of {page.name}. {page.shown}"
 
 
 def export(

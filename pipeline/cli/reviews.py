@@ -12,7 +12,7 @@ from rich.table import Table
 from latewood.pipeline.cli.summaries import Data, Names, Who, console, user
 from latewood.pipeline.errors import ConsentError, LatewoodError, SummaryError
 from latewood.pipeline.ingest.program import data_dir
-from latewood.pipeline.pages.camp.issue import issue_review, review_of
+from latewood.pipeline.pages.camp.issue import issue_outside, issue_review, review_of
 from latewood.pipeline.pages.family.issue import issue_family
 from latewood.pipeline.pages.record import read_record
 from latewood.pipeline.pages.recruit.issue import athletes_of_camp
@@ -28,17 +28,27 @@ def review(
     measure: Annotated[str, typer.Option(help="The measure it is first about; else the most tested.")] = "",
     units: Units = "us",
     paper: Paper = "letter",
+    outside: Annotated[
+        bool, typer.Option(help="For outsiders: nothing about fewer than 8 athletes.")
+    ] = False,
     by: Who = "",
     data: Data = None,
 ) -> None:
     """Make the one-page review of a camp: gains, single athletes, leavers, what a fair comparison allows to say."""
     root = data_dir(data)
     forms = tuple(dict.fromkeys(one.strip() for one in form.split(",") if one.strip()))
-    made = issue_review(root, review_of(root, camp, _units(units), measure), by or user(), forms, paper)
+    made = (issue_outside if outside else issue_review)(
+        root, review_of(root, camp, _units(units), measure), by or user(), forms, paper
+    )
     write_new(out, made.files)
     for one, why in made.missing.items():
         console.print(f"no {one}: {why}", markup=False)
-    console.print(f"{len(made.files)} files in {out}; internal: for the program's staff only")
+    whom = (
+        "for outsiders: nobody and no group under 8 in it"
+        if outside
+        else "internal: for the program's staff only"
+    )
+    console.print(f"{len(made.files)} files in {out}; {whom}")
 
 
 def _units(units: str) -> str:

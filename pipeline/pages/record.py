@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -90,6 +90,14 @@ class PastRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BridgeRow:
+    """How well a bridge is known that joins two ways of measuring, in the canonical unit."""
+
+    shift_se: float
+    pairs: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Record:
     """One published build as far as summaries need it, with the program's settings."""
 
@@ -109,6 +117,8 @@ class Record:
     projections: Mapping[tuple[str, str, str], ProjectionRow]
     past: Mapping[str, PastRow]
     camps: Mapping[str, Sequence[str]]
+    camp_of: Mapping[str, str] = field(default_factory=dict)  # stay to the name of its camp
+    bridges: Mapping[tuple[str, str, str], BridgeRow] = field(default_factory=dict)  # by measure, from, to
 
     @property
     def today(self) -> date:
@@ -143,8 +153,10 @@ def read_record(root: Path) -> Record:
         for row in rows("sessions", {"measures": wanted}):
             values[row[0]].append(Value(**dict(zip(Value.__dataclass_fields__, row, strict=True))))
         camps: dict[str, list[str]] = defaultdict(list)
-        for athlete_id, camp_id in rows("stays"):
+        camp_of: dict[str, str] = {}
+        for athlete_id, camp_id, stay_id, label in rows("stays"):
             camps[athlete_id].append(camp_id)
+            camp_of[stay_id] = label
         return Record(
             root=root, program=program, catalogue=catalogue,
             build_id=build[0], catalogue_digest=build[1], code_version=build[2], program_name=build[3],
@@ -164,5 +176,6 @@ def read_record(root: Path) -> Record:
                 for r in rows("projections")
             },
             past={r[0]: PastRow(scored=r[1], inside_95=r[2]) for r in rows("past")},
-            camps=camps,
+            camps=camps, camp_of=camp_of,
+            bridges={r[:3]: BridgeRow(shift_se=r[3], pairs=r[4]) for r in rows("bridges")},
         )  # fmt: skip

@@ -16,6 +16,7 @@ TOLD = {
     "Ansel Briarfen": "stands", "Haruto Minazukida-Fen": "stands", "Leilani Fernkelp": "stands",
     "Ingrid Snowfen": "ended", "Noor Sandglass": "missing", "Dario Quillmere": "withdrawn",
 }  # fmt: skip
+WITH_FAMILY_PAGE = "Jasper Harrowholt"
 SOME = (
     "exit_speed|throw_speed|sprint_60yd|sprint_30yd",
     "exit_speed|pitch_speed|windmill_pitch_speed|pop_time",
@@ -64,4 +65,26 @@ def consent_sheet(academy: Academy) -> Sheet:
             projection="yes" if projection or person.name == "Ansel Briarfen" else "no",
             reference=f"folder 2033, form {number:03d} (invented)",
         )
+    return sheet
+
+
+def family_consent_sheet(academy: Academy) -> Sheet:
+    """consents_family.csv: one family has agreed to a page for themselves, so that there is one from the start."""
+    sheet = Sheet(name="consents_family.csv", headers=("purpose", *HEADERS), kind="consents")
+    person = next(one for one in academy.people if one.name == WITH_FAMILY_PAGE)
+    sheet.add(
+        person,
+        None,
+        purpose="family",
+        athlete=person.athlete_id,
+        given_by="guardian",
+        given_on="2033-06-13",
+        expires_on="2033-12-31",
+        withdrawn_on="",
+        fields="height",
+        measures="all",
+        photo="no",
+        projection="no",
+        reference="folder 2033, family form 001 (invented)",
+    )
     return sheet

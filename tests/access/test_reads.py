@@ -257,7 +257,7 @@ OWN_ACTIONS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] =
     ),
     "take back": (COACHES, True, take_back_entry),
     "look": (DIRECTOR, False, lambda build: summary_actions.desk(build, "T2")),
-    "preview": (DIRECTOR, False, lambda build: summary_actions.picture(build, "T2", CHOICE, "letter")),
+    "preview": (DIRECTOR, False, lambda build: summary_actions.pictures(build, "T2", CHOICE, "letter")),
     "export": (
         DIRECTOR, True, lambda build: summary_actions.export(build, ["T2"], "me", CHOICE, ["json"], "letter"),
     ),

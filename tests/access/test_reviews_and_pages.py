@@ -11,7 +11,7 @@ import pytest
 from latewood.dashboard.actions import family_actions, focus_actions, review_actions
 from latewood.dashboard.reads import review_reads, warehouse
 from latewood.dashboard.reads.rows import Build
-from latewood.pipeline.errors import ForbiddenError
+from latewood.pipeline.errors import ForbiddenError, SummaryError
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY
 from latewood.pipeline.ingest.logs import focus
@@ -100,6 +100,20 @@ def test_no_page_and_no_focus_reaches_an_athlete_of_another_camp(action, willing
         with pytest.raises(ForbiddenError, match="not among those your role covers"):
             act(warehouse.published(viewer_of(role, camps={"K"})))
     assert written(willing) == before
+
+
+def test_the_version_for_outsiders_is_the_directors_to_hand_out(data_folder, opened: Open) -> None:
+    def act(build: Build) -> object:
+        return review_actions.export_outside(build, "L", "us", "", "me", ["csv"], "letter")
+
+    for role in set(ROLES) - {"director"}:
+        with pytest.raises(ForbiddenError, match="your role is"):
+            act(warehouse.published(viewer_of(role)))
+    with pytest.raises(SummaryError, match="no measure has 8 athletes"):  # so few came to this camp
+        act(warehouse.published(viewer_of("director")))
+    whom = opened("camp_review", "director", camp="L").radio(key="review_whom")
+    assert whom.value == "staff"
+    assert any("nothing about fewer than 8 athletes" in words for words in whom.options)
 
 
 def test_the_review_screen_of_another_camp_shows_nothing_of_it(data_folder, opened: Open) -> None:

@@ -15,6 +15,7 @@ from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.issue import Issued, open_run
 from tests.conftest import Camp
 from tests.pipeline.pages.conftest import GIVEN, agreed, built_camp, heath
+from tests.pipeline.pages.sheet_reader import answer_for, read_heads
 
 __all__ = ["agreed", "built_camp", "heath"]
 
@@ -50,7 +51,13 @@ def test_no_column_is_narrow_and_nothing_is_beyond_the_edge(
         page = machine_browser.new_page(viewport={"width": width, "height": 800})
         page.goto(path.as_uri())
         result = page.evaluate(MEASURED)
+        shown = page.locator("main").inner_text()
         page.close()
+        if name in made.files:  # what stands large can be read off the phone alone
+            answers = read_heads(shown)
+            assert len(answers) == 4
+            assert answer_for(answers, "Exit speed").best.endswith(" mph")
+            assert all(one.method and one.change_more and one.standing for one in answers.values())
         assert result["beyond"] == 0, (name, result)
         assert result["narrowest"] >= 100, (name, result)
         assert result["smallest"] >= 12, (name, result)

@@ -20,6 +20,15 @@ from latewood.pipeline.pages.camp.model import CampReview
 FORM_WORDS = {"pdf": "One page (PDF)", "csv": "Tables (CSV)", "xlsx": "Tables (Excel)"}
 PAPERS = {"letter": "Letter", "a4": "A4"}
 READY = "review_ready"
+STAFF, OUTSIDE = "staff", "outside"
+WHOM = {
+    STAFF: "The program's staff",
+    OUTSIDE: "Outsiders: nobody by name, nothing about fewer than 8 athletes",
+}
+MADE = {
+    STAFF: "Made and noted in the audit log. Internal: for the program's staff only.",
+    OUTSIDE: "Made and noted in the audit log. It may leave the program.",
+}
 
 
 def export_form(build: Build, review: CampReview, lead: str) -> None:
@@ -31,19 +40,21 @@ def export_form(build: Build, review: CampReview, lead: str) -> None:
         forms = st.multiselect(
             "Forms", list(FORMS), ["pdf"], format_func=parts.named(FORM_WORDS), key="review_forms"
         )
+        whom = st.radio("For", list(WHOM), format_func=parts.named(WHOM), key="review_whom") or STAFF
         paper = st.radio(
             "Paper", list(PAPERS), format_func=parts.named(PAPERS), horizontal=True, key="review_paper"
         )
         who = ask_who("review_who")
         sent = st.form_submit_button("Make the files", type="primary")
-    requested = (build.build_id, review.camp_id, review.units, lead)
+    requested = (build.build_id, review.camp_id, review.units, lead, whom)
     if sent and (not who.strip() or not forms):
         st.error("Say who you are and pick at least one form.")
         return
     if sent:
         try:
             with st.spinner("Making the files"):
-                made = review_actions.export_review(
+                export = review_actions.export_outside if whom == OUTSIDE else review_actions.export_review
+                made = export(
                     build, review.camp_id, review.units, lead, who.strip(), forms, paper or "letter"
                 )
         except LatewoodError as error:
@@ -53,7 +64,7 @@ def export_form(build: Build, review: CampReview, lead: str) -> None:
         st.session_state[READY] = (requested, *packed(made.files), missing)
     kept = st.session_state.get(READY)
     if kept is not None and kept[0] == requested:
-        st.success("Made and noted in the audit log. Internal: for the program's staff only.")
+        st.success(MADE[whom])
         for why in kept[3]:
             st.warning(verbatim(why))
         st.download_button(

@@ -72,9 +72,11 @@ def sheet_form(
         st.info("Choose at least one measure.")
         return
     choice = Choice(measures=tuple(measures), units=parts.units(), projection=projection and agreed)
-    shown, words = summary_actions.picture(build, athlete, choice, paper)
+    shown, words = summary_actions.pictures(build, athlete, choice, paper)
     with st.container(border=True):
-        st.image(shown, width="stretch", caption="Preview of the sheet", alt=words)
+        for number, sheet in enumerate(shown, start=1):
+            caption = verbatim(f"Preview of the sheet, side {number} of {len(shown)}")
+            st.image(sheet, width="stretch", caption=caption, alt=words)
     _issue_form(build, [athlete], f"one_{athlete}", choice, paper, "Issue this summary")
 
 

@@ -10,11 +10,14 @@ from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.pages.camp.make import make_review
 from latewood.pipeline.pages.camp.model import CampReview
+from latewood.pipeline.pages.camp.outside import gain_cells, make_outside, part_cells
 from latewood.pipeline.pages.camp.page import make_page
-from latewood.pipeline.pages.camp.pdf import render_pdf
+from latewood.pipeline.pages.camp.pdf import render_outside, render_pdf
 from latewood.pipeline.pages.camp.record import read_camp
 from latewood.pipeline.pages.camp.table import (
     GAIN_HEADS,
+    OUTSIDE_GAIN_HEADS,
+    OUTSIDE_PART_HEADS,
     PART_HEADS,
     gain_rows,
     part_rows,
@@ -24,6 +27,7 @@ from latewood.pipeline.pages.camp.table import (
 from latewood.pipeline.pages.recruit.issue import file_stem
 
 FORMS = ("pdf", "csv", "xlsx")
+OUTSIDE_FORMS = ("pdf", "csv")
 EVENT = "export"
 
 
@@ -55,6 +59,36 @@ def issue_review(
     reported = {
         "what": "camp review", "camp": review.camp_id, "forms": ", ".join(f for f in forms if f not in made.missing),
         "build": review.build_id,
+    }  # fmt: skip
+    audit.append(root, EVENT, who, reported)
+    return made
+
+
+def issue_outside(
+    root: Path, review: CampReview, who: str, forms: Sequence[str] = ("pdf",), paper: str = "letter"
+) -> ReviewFiles:
+    """Return the files of the version of a review for outsiders, noted in the audit log before they are handed out.
+
+    Raises SummaryError where a form is not one of OUTSIDE_FORMS, or there is nothing that outsiders may see.
+    """
+    unknown = [form for form in forms if form not in OUTSIDE_FORMS]
+    if unknown or not forms:
+        raise SummaryError(f"form {''.join(unknown[:1])!r} is not one of {', '.join(OUTSIDE_FORMS)}")
+    outside = make_outside(review)
+    stem = f"camp-outside_{file_stem(review.label)}_{review.build_id[:8]}"
+    made = _made(
+        {
+            "pdf": lambda: {f"{stem}.pdf": render_outside(outside, paper)},
+            "csv": lambda: {
+                f"{stem}_gains.csv": render_csv(OUTSIDE_GAIN_HEADS, gain_cells(review)),
+                f"{stem}_parts.csv": render_csv(OUTSIDE_PART_HEADS, part_cells(review)),
+            },
+        },
+        forms,
+    )
+    reported = {
+        "what": "camp review for outsiders", "camp": review.camp_id,
+        "forms": ", ".join(f for f in forms if f not in made.missing), "build": review.build_id,
     }  # fmt: skip
     audit.append(root, EVENT, who, reported)
     return made

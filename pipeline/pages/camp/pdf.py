@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import asdict, replace
 from datetime import date
+from typing import Any
 
 from latewood.pipeline.errors import SummaryError
+from latewood.pipeline.pages.camp.outside import Outside
 from latewood.pipeline.pages.camp.page import HEADS, CampPage
 from latewood.pipeline.pages.typeset import SheetFullError, typeset
 from latewood.pipeline.pages.words import count
 
 SIZES = ((8.2, 2.8), (7.8, 2.4), (7.4, 2.0), (7.0, 1.6), (6.7, 1.3), (6.4, 1.0), (6.1, 0.8), (5.8, 0.6))
 MOST_LINES = (22, 16, 10)
+OUTSIDE_SIZES = ((10.0, 3.4), (9.4, 2.8), (9.0, 2.2))
 
 
 def render_pdf(page: CampPage, made_on: date, paper: str = "letter") -> bytes:
@@ -25,6 +28,19 @@ def render_pdf(page: CampPage, made_on: date, paper: str = "letter") -> bytes:
         except SheetFullError:
             continue
     raise SummaryError("the review does not fit on one sheet; take the tables instead")
+
+
+def render_outside(made: Outside, paper: str = "letter") -> bytes:
+    """Return the version for outsiders as a PDF of one sheet, or of two before any text is below 8 points."""
+    content = {**asdict(made), "made_on": made.made_on.isoformat(), "title": f"{made.kind}: {made.name}"}
+    try:
+        return _outside(content, made.made_on, paper, 1)
+    except SheetFullError:
+        return _outside(content, made.made_on, paper, 2)
+
+
+def _outside(content: dict[str, Any], made_on: date, paper: str, sheets: int) -> bytes:
+    return typeset("camp/outside.typ", content, made_on, paper=paper, sizes=OUTSIDE_SIZES, sheets=sheets)
 
 
 def _set(page: CampPage, made_on: date, paper: str) -> bytes:

@@ -31,6 +31,15 @@ PART_HEADS = (
     "mean change (unit of the row)", "interval from (unit of the row)", "interval to (unit of the row)",
     "level of intervals (%)", "note", "method of the estimate", "build",
 )  # fmt: skip
+OUTSIDE_GAIN_HEADS = (
+    "camp", "measure", "method", "unit of the row", "measured (n)", "time covered (weeks)", "gain (unit of the row)",
+    "interval from (unit of the row)", "interval to (unit of the row)", "level of intervals (%)", "build",
+)  # fmt: skip
+OUTSIDE_PART_HEADS = (
+    "camp", "measure", "method", "unit of the row", "kind of part", "part", "with a change (n)",
+    "mean change (unit of the row)", "interval from (unit of the row)", "interval to (unit of the row)",
+    "level of intervals (%)", "build",
+)  # fmt: skip
 PART_METHOD = "mean of athletes' own changes, t interval; none under 8"
 
 

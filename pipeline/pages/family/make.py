@@ -15,7 +15,7 @@ from latewood.pipeline.pages.record import FAMILIES, Record, TrendRow, Value, ma
 from latewood.pipeline.pages.words import Scale, scale_of, set_words, shown_name, size_text
 from latewood.pipeline.stats.change.verdict import clear_at
 
-MOST = 6
+MOST = 5
 SMALL_Z = 0.05  # a change so near to nothing says little of its own error
 THROWS = (handles.THROW_SPEED, handles.PITCH_SPEED, handles.WINDMILL_PITCH_SPEED, handles.POP_TIME)
 Verdicts = Mapping[
@@ -39,7 +39,7 @@ def make_family(
 ) -> model.Family:
     """Return the page of one athlete's latest stay.
 
-    Up to six measures, taken in turn from hitting and throwing, running, strength and jumps, in the order of the
+    Up to five measures, taken in turn from hitting and throwing, running, strength and jumps, in the order of the
     catalogue: what came out plays no part. Body mass only where the consent names it and the athlete has not hidden
     it. Raises SummaryError where no measure has been tested.
     """

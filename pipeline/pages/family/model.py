@@ -1,4 +1,4 @@
-"""The family page as values: what changed in four to six measures, in words that need no training to read."""
+"""The family page as values: what changed in up to five measures, in words that need no training to read."""
 
 from __future__ import annotations
 

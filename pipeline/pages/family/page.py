@@ -40,6 +40,9 @@ CARE_PRIVACY = (
     "This page is for you and your family. You can take back your OK at any time. We can't call back a page that you "
     "already have."
 )
+ONE_SIDED = (
+    "This may be real. But on so few test days luck can do the same. More test days will help to tell."
+)
 SECONDS = "seconds"
 
 
@@ -152,7 +155,8 @@ def _sentence(rail: Rail) -> str:
             return "The way we test was changed during the stay. So we can't compare the test days."
         return f"You had {count(rail.days, 'test day')} so far. We need more to see a change."
     went = f"You went from about {_value(rail, rail.start)} to about {_value(rail, rail.end)}."
-    if rail.change and rail.lower_is_better and rail.unit in TIME_UNITS:
+    judged = rail.kind in {BETTER, WORSE}
+    if judged and rail.change and rail.lower_is_better and rail.unit in TIME_UNITS:
         went = f"{went[:-1]}: {_signed(rail, rail.change)}."
     if rail.kind == BETTER:
         return f"{went} This is a real step up. Test days alone do not differ that much."
@@ -163,6 +167,10 @@ def _sentence(rail: Rail) -> str:
     low, high = (_signed(rail, value) for value in (rail.low, rail.high))
     if rail.days < FEWEST_DAYS:
         return f"{went} The true change could be {low} to {high}. We need {FEWEST_DAYS} test days to be sure."
+    if (
+        rail.low > 0 or rail.high < 0
+    ):  # not clear though the range is on one side: repeated looks ask for more
+        return f"{went} {ONE_SIDED}"
     return f"{went} The true change could be {low} to {high}. More test days will help to tell."
 
 

@@ -106,8 +106,28 @@ def _flat(data: Mapping[str, Any], shown: Mapping[str, Any]) -> dict[str, object
         "best_estimated_from": best.get("estimated_from"),
         **_picked(shown, "trials", "sessions", "typical_error"),
         **_change(shown), **_standing(shown), **_projection(shown["projection"] or {}),
+        **_place(data, shown),
         "measures_shown": len(data["measures"]), "measures_available": data["available"],
         **_picked(data["provenance"], "made_on", "valid_until", "build_id", "page_hash"),
+    }  # fmt: skip
+
+
+def _place(data: Mapping[str, Any], shown: Mapping[str, Any]) -> dict[str, object]:
+    """How the measure stands on the page, and its line over years; a page of an older form has none."""
+    heads = data.get("heads", {})
+    large = heads.get("measures", [])
+    years = shown.get("years", [])
+    return {
+        "set_large": large.index(shown["key"]) + 1 if shown["key"] in large else None,
+        "large_chosen_for": heads.get("chosen_for"), "large_source": heads.get("source"),
+        "camp": shown.get("camp"),
+        "years": " | ".join(
+            f"{y['camp']} {y['held_on']} {y['typical']} from {y['trials']} trials"
+            + (f", estimated from {y['estimated_from']}" if y["estimated_from"] else "")
+            + (f", moved by {y['moved']} ± {y['moved_error']} from {y['pairs']} pairs" if y["pairs"] else "")
+            for y in years
+        ),
+        "years_reason": shown.get("years_reason"), "earlier": shown.get("earlier"),
     }  # fmt: skip
 
 
@@ -133,6 +153,8 @@ def _change(shown: Mapping[str, Any]) -> dict[str, object]:
     return {
         "change_start": growth.get("start"), "change_end": growth.get("end"), "change": growth.get("change"),
         "change_words": growth.get("words"), "change_low": growth.get("low"), "change_high": growth.get("high"),
+        "change_level": growth.get("level"), "change_weeks": growth.get("weeks"),
+        "change_first_on": growth.get("first_on"), "change_last_on": growth.get("last_on"),
         "change_sessions": growth.get("sessions"), "change_sessions_estimated": growth.get("estimated"),
         "change_reason": shown["growth_reason"],
     }  # fmt: skip
@@ -144,6 +166,8 @@ def _standing(shown: Mapping[str, Any]) -> dict[str, object]:
         "percentile": standing.get("percentile"),
         "percentile_low": standing.get("low"),
         "percentile_high": standing.get("high"),
+        "percentile_level": standing.get("level"),
+        "percentile_n": standing.get("n"),
         "reference": standing.get("reference", shown["standing_reason"]),
     }
 

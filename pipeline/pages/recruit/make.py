@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from latewood.pipeline.catalogue import handles
+from latewood.pipeline.catalogue.heads import heads_of
 from latewood.pipeline.catalogue.lookup import DAYS_PER_YEAR
 from latewood.pipeline.catalogue.model import Better, Measure
 from latewood.pipeline.errors import SummaryError
@@ -14,6 +15,7 @@ from latewood.pipeline.ingest.consent.agreed import Consent
 from latewood.pipeline.pages.record import FAMILIES, Athlete, PastRow, Record, Value, may_be_shown
 from latewood.pipeline.pages.recruit import model
 from latewood.pipeline.pages.recruit.standing import Pool, standing_of
+from latewood.pipeline.pages.recruit.years import years_of
 from latewood.pipeline.pages.words import (
     Scale,
     age_words,
@@ -77,11 +79,15 @@ def make_summary(
     chosen = _chosen(lines, consent, choice, record)
     athlete = record.athletes[athlete_id]
     shown = [_shown(record, pool, athlete, consent, choice, line) for line in chosen]
-    shown.sort(key=lambda one: bool(one.age_note))  # the fresh ones first; the order stays otherwise
+    heads = _heads(athlete, consent, shown)
+    shown = [one if one.key in heads.measures else replace(one, years=(), years_reason="") for one in shown]
+    rank = {key: place for place, key in enumerate(heads.measures)}
+    shown.sort(key=lambda one: (rank.get(one.key, len(rank)), bool(one.age_note)))  # else the order stays
     return model.Summary(
         schema=model.SCHEMA,
         units=choice.units,
         person=_person(record, athlete, consent, choice.units),
+        heads=heads,
         measures=tuple(shown),
         available=len(lines),
         provenance=_provenance(record, consent, serial, fingerprint),
@@ -119,7 +125,7 @@ def _chosen(lines: Sequence[_Line], consent: Consent, choice: Choice, record: Re
     if not chosen:
         raise SummaryError("no measure is left to show: none is both measured and covered by the consent")
     if len(chosen) > MOST and choice.measures:
-        raise SummaryError(f"{len(chosen)} measures do not fit on one page; choose at most {MOST}")
+        raise SummaryError(f"{len(chosen)} measures do not fit on the sheet; choose at most {MOST}")
     if len(chosen) > MOST:  # the ones measured last, in reading order
         kept = sorted(chosen, key=lambda x: x.values[-1].held_on, reverse=True)[:MOST]
         chosen = [line for line in chosen if line in kept]
@@ -134,6 +140,7 @@ def _shown(
     method = record.labels.get((measure.key, latest.own_line), "") or "no conditions stated"
     error = record.errors.get((measure.key, latest.line), measure.typical_error) or measure.typical_error
     growth, growth_reason = _growth(record, scale, line)
+    years, years_reason = years_of(record, scale, line.values, line.others)
     standing, standing_reason = standing_of(pool, athlete, latest, measure, method)
     return model.Shown(
         key=measure.key,
@@ -156,7 +163,18 @@ def _shown(
         age_note=_age_note(latest.held_on, athlete.birth_date, record.today),
         earlier=_earlier(line),
         points=tuple(_session(v, scale) for v in line.values if v.stay_id == latest.stay_id),
+        camp=shown_name(record.camp_of.get(latest.stay_id, "")),
+        years=years,
+        years_reason=years_reason,
     )
+
+
+def _heads(athlete: Athlete, consent: Consent, shown: Sequence[model.Shown]) -> model.Heads:
+    """What stands large: fresh measures where there are any; the position counts only where it may be shown."""
+    fresh = [one.key for one in shown if not one.age_note] or [one.key for one in shown]
+    positions = (athlete.positions or "") if "positions" in consent.fields else ""
+    heads = heads_of(athlete.sport or "", positions, fresh)
+    return model.Heads(measures=heads.measures, chosen_for=heads.chosen_for, source=heads.source)
 
 
 def _session(value: Value, scale: Scale) -> model.Session:
@@ -245,8 +263,11 @@ def _age_note(held_on: date, birth: date | None, today: date) -> str:
 def _earlier(line: _Line) -> str:
     if not line.others:
         return ""
+    apart = [v.held_on for v in line.others if v.line != line.values[-1].line]
+    if apart:
+        return f"also measured under other conditions, last on {day(max(apart))}: not comparable, not joined"
     last = max(v.held_on for v in line.others)
-    return f"also measured under other conditions, last on {day(last)}: not comparable, not joined"
+    return f"also measured in another way, last on {day(last)}: not in the best value or the change here"
 
 
 def _person(record: Record, athlete: Athlete, consent: Consent, units: str) -> model.Person:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-SCHEMA = "latewood-summary/2"
+SCHEMA = "latewood-summary/3"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +95,23 @@ class Projected:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Year:
+    """The last session of one camp in a line over years, in the way of measuring of the latest session.
+
+    `moved` is what a bridge moved it by, 0 where it was measured in that very way; `moved_error` its standard error.
+    """
+
+    camp: str
+    held_on: date
+    typical: float
+    trials: int
+    estimated_from: str
+    moved: float
+    moved_error: float
+    pairs: int  # of values measured both ways on one day, that the bridge rests on
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
     """One measure on the page. What cannot be given is None, with the reason beside it."""
 
@@ -118,6 +135,9 @@ class Shown:
     age_note: str
     earlier: str
     points: tuple[Session, ...]
+    camp: str  # of the latest session; '' outside a stay
+    years: tuple[Year, ...]  # of a measure that stands large: empty, or one for each of several camps
+    years_reason: str  # why somebody who came back has no line over years
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,12 +158,22 @@ class Provenance:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Heads:
+    """Which of the measures stand large, the first ones of the page, for whom that was declared, and on what ground."""
+
+    measures: tuple[str, ...]
+    chosen_for: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Summary:
-    """The whole page."""
+    """The whole page: `measures` begins with those of `heads`."""
 
     schema: str
     units: str
     person: Person
+    heads: Heads
     measures: tuple[Shown, ...]
     available: int
     provenance: Provenance

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 
 from latewood.pipeline.pages.recruit.chart import alt_text, growth_chart
-from latewood.pipeline.pages.recruit.model import Growth, Projected, Shown, Standing, Summary
+from latewood.pipeline.pages.recruit.model import Growth, Projected, Shown, Standing, Summary, Year
 from latewood.pipeline.pages.recruit.standing import REFERENCE_YEARS
 from latewood.pipeline.pages.words import Scale, count, day, joined, ordinal, step_of, with_unit
 
@@ -18,6 +19,7 @@ ESTIMATE_NOTE = (
     "Estimated: what could have been lifted once, worked out by a published formula from the load and the "
     "repetitions named; it was not lifted."
 )
+HEAD_CAPTIONS = ("Best value", "Typical value, latest", "Change over the stay", "Standing here")
 HEADS = ("Measure and method", "Latest typical value", "Best value", "Change over the stay", "Standing here")
 
 
@@ -41,15 +43,30 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """One measure that stands large: four cells under HEAD_CAPTIONS; the chart stands in the third."""
+
+    name: str
+    method: str
+    cells: tuple[Cell, ...]
+    chart: str
+    chart_alt: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
     """All words of the page, in the order in which they are read."""
 
     banner: str
     program: str
     kind: str
+    stamp: str
     name: str
     facts: str
     sizes: tuple[str, ...]
+    heads: tuple[Head, ...]
+    more: str  # above the other measures; '' where there are none
     rows: tuple[Row, ...]
     shown: str
     notes: tuple[str, ...]
@@ -60,6 +77,9 @@ class Page:
 def make_page(summary: Summary) -> Page:
     """Return the words of a summary."""
     origin, person = summary.provenance, summary.person
+    number = f"page {grouped(origin.page_hash)}"
+    large = summary.measures[: len(summary.heads.measures)]
+    small = summary.measures[len(large) :]
     facts = [
         person.sport,
         f"class of {person.graduation_year}" if person.graduation_year else "",
@@ -73,10 +93,13 @@ def make_page(summary: Summary) -> Page:
         banner="Invented data: no person here is real" if origin.invented else "",
         program=origin.program,
         kind="Player summary",
+        stamp=number,
         name=person.name,
         facts=" · ".join(f for f in facts if f),
         sizes=tuple(f"{s.label} {s.text}, measured {day(s.measured_on)}" for s in person.sizes),
-        rows=tuple(_row(one) for one in summary.measures),
+        heads=tuple(_head(one, person.sport) for one in large),
+        more=f"More measures of {person.name} · {number}" if small else "",
+        rows=tuple(_row(one) for one in small),
         shown=(
             f"{len(summary.measures)} of {summary.available} available measures shown, "
             "chosen by the program and the family."
@@ -89,9 +112,16 @@ def make_page(summary: Summary) -> Page:
 
 def page_texts(page: Page) -> Iterator[str]:
     """Every string of the page in reading order, as a reader of the file meets them."""
-    yield from (t for t in (page.banner, page.program, page.kind, page.name, page.facts) if t)
+    yield from (t for t in (page.banner, page.program, page.kind, page.stamp, page.name, page.facts) if t)
     yield from page.sizes
-    yield from HEADS
+    for head in page.heads:
+        yield from (head.name, head.method)
+        for caption, cell in zip(HEAD_CAPTIONS, head.cells, strict=True):
+            yield from (caption, cell.strong, *cell.quiet)
+        yield from head.notes
+    if page.rows:
+        yield page.more
+        yield from HEADS
     for row in page.rows:
         for cell in row.cells:
             yield cell.strong
@@ -108,17 +138,16 @@ def _scale(shown: Shown) -> Scale:
     return Scale(unit=shown.unit, factor=1.0, decimals=shown.decimals)
 
 
-def _row(shown: Shown) -> Row:
-    scale = _scale(shown)
+def _latest(shown: Shown, scale: Scale) -> Cell:
     error = "" if shown.typical_error is None else f" ± {scale.text(shown.typical_error)}"
-    latest = Cell(
+    return Cell(
         strong=with_unit(scale.text(shown.latest.typical), shown.unit) + error,
-        quiet=(
-            _statistic(shown),
-            day(shown.latest.held_on) + (f" ({shown.age_note})" if shown.age_note else ""),
-        ),
+        quiet=(_statistic(shown), _dated(shown.latest.held_on, shown)),
     )
-    best = Cell(
+
+
+def _best(shown: Shown, scale: Scale) -> Cell:
+    return Cell(
         strong=with_unit(scale.text(shown.best.best), shown.unit),
         quiet=(
             f"best of {count(shown.trials, 'trial')}, {count(shown.sessions, 'session')}",
@@ -126,10 +155,96 @@ def _row(shown: Shown) -> Row:
             *([f"estimated from {shown.best.estimated_from}"] if shown.best.estimated_from else []),
         ),
     )
+
+
+def _dated(on: date, shown: Shown) -> str:
+    age = f" ({shown.age_note})" if shown.age_note else ""
+    return f"{day(on)}{age}" + (f", {shown.camp}" if shown.camp else "")
+
+
+def _head(shown: Shown, sport: str) -> Head:
+    scale = _scale(shown)
+    note = _row_note(shown, scale).removeprefix(f"{shown.label}: ")
+    return Head(
+        name=shown.label,
+        method=f"Method: {shown.method}",
+        cells=(
+            _best(shown, scale), _head_latest(shown, scale), _head_growth(shown.growth, shown, scale),
+            _head_standing(shown.standing, shown, sport),
+        ),
+        chart=growth_chart(shown) if shown.growth else "",
+        chart_alt=alt_text(shown) if shown.growth else "",
+        notes=tuple(words for words in (_years(shown, scale), note[:1].upper() + note[1:]) if words),
+    )  # fmt: skip
+
+
+def _head_latest(shown: Shown, scale: Scale) -> Cell:
+    error = "" if shown.typical_error is None else f"± {scale.text(shown.typical_error)} typical error"
+    dated = _dated(shown.latest.held_on, shown)
+    return Cell(
+        strong=with_unit(scale.text(shown.latest.typical), shown.unit),
+        quiet=tuple(words for words in (error, _statistic(shown), dated) if words),
+    )
+
+
+def _head_growth(growth: Growth | None, shown: Shown, scale: Scale) -> Cell:
+    if growth is None:
+        return Cell(strong="not given", quiet=(shown.growth_reason,))
+    text = step_of(scale, shown.better).span(growth.low, growth.high)
+    estimated = f", {growth.estimated} estimated" if growth.estimated else ""
+    return Cell(
+        strong=growth.words,
+        quiet=(
+            f"{growth.level * 100:.0f} % interval {text}",
+            f"fitted line from {scale.text(growth.start)} to {scale.text(growth.end)}",
+            f"{count(growth.sessions, 'session')} in {growth.weeks:.1f} weeks{estimated}, "
+            f"{day(growth.first_on)} to {day(growth.last_on)}",
+        ),
+    )
+
+
+def _head_standing(standing: Standing | None, shown: Shown, sport: str) -> Cell:
+    if standing is None:
+        return Cell(strong="not given", quiet=(shown.standing_reason,))
+    return Cell(
+        strong=ordinal(standing.percentile),
+        quiet=(
+            f"percentile among {standing.n} other {sport.lower()} athletes here aged {standing.ages}, same method",
+            f"{standing.level * 100:.0f} % interval {standing.low} to {standing.high}",
+        ),
+    )
+
+
+def _years(shown: Shown, scale: Scale) -> str:
+    """The line over years of somebody who came back, or why there is none."""
+    if not shown.years:
+        return f"Over the years: not given ({shown.years_reason})." if shown.years_reason else ""
+    moved = list(dict.fromkeys(words for one in shown.years if (words := _moved(one, scale))))
+    parts = []
+    for year in shown.years:
+        star = "*" * (moved.index(_moved(year, scale)) + 1) if year.pairs else ""
+        estimated = f"; estimated from {year.estimated_from}" if year.estimated_from else ""
+        parts.append(f"{year.camp} {scale.text(year.typical)}{star} ({day(year.held_on)}{estimated})")
+    notes = "".join(f" {'*' * place} {words}." for place, words in enumerate(moved, start=1))
+    return f"Over the years, typical value of each camp's last session: {', '.join(parts)}.{notes}"
+
+
+def _moved(year: Year, scale: Scale) -> str:
+    if not year.pairs:
+        return ""
+    return (
+        f"Measured otherwise, moved by {scale.signed(year.moved)} ± {scale.text(year.moved_error)}: "
+        f"known from {year.pairs} pairs measured both ways"
+    )
+
+
+def _row(shown: Shown) -> Row:
+    scale = _scale(shown)
     return Row(
         cells=(
             Cell(strong=shown.label, quiet=(shown.method,)),
-            latest, best, _growth_cell(shown.growth, shown, scale), _standing_cell(shown.standing, shown),
+            _latest(shown, scale), _best(shown, scale), _growth_cell(shown.growth, shown, scale),
+            _standing_cell(shown.standing, shown),
         ),
         chart=growth_chart(shown) if shown.growth else "",
         chart_alt=alt_text(shown) if shown.growth else "",
@@ -201,6 +316,7 @@ def _past_words(projected: Projected) -> str:
 
 def _notes(summary: Summary) -> tuple[str, ...]:
     notes = [
+        f"The measures set large were chosen for {summary.heads.chosen_for}: {summary.heads.source}.",
         "± is the typical error of one session: two sessions of an unchanged athlete differ by about 1.4 times "
         "as much, and sometimes more. The best of many trials is higher than the best of few; read it beside the "
         "typical value.",
@@ -218,7 +334,8 @@ def _notes(summary: Summary) -> tuple[str, ...]:
         )
     old = [m.label for m in summary.measures if m.age_note]
     if old:
-        notes.append(f"Measured long ago and set last: {joined(old)}.")
+        last = "" if len(old) == len(summary.measures) else " and set last"
+        notes.append(f"Measured long ago{last}: {joined(old)}.")
     if any(m.projection for m in summary.measures):
         notes.append(
             "A projection is a range, not a promise. Beside each stands how past ones of the same measure did."

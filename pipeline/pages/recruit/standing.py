@@ -13,6 +13,7 @@ from latewood.pipeline.catalogue.lookup import DAYS_PER_YEAR
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.pages.record import Athlete, Record, Value
 from latewood.pipeline.pages.recruit.model import Standing
+from latewood.pipeline.pages.words import count
 
 MINIMUM = 20
 LEVEL = 0.90
@@ -71,7 +72,7 @@ def standing_of(
     group = pool.values.get((measure.key, latest.own_line, athlete.sport, band), {})
     others = [value for other, value in group.items() if other != athlete.athlete_id]
     if len(others) < MINIMUM:
-        return None, f"{len(others)} others measured like this, {MINIMUM} needed"
+        return None, f"{count(len(others), 'other')} measured like this, {MINIMUM} needed"
     worse = sum(measure.gain(v, latest.value) > 0 for v in others)
     ties = sum(v == latest.value for v in others)
     share, low, high = share_below(worse + ties / 2, len(others))

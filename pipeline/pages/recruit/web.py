@@ -6,7 +6,7 @@ from html import escape
 from html.parser import HTMLParser
 from importlib.resources import files
 
-from latewood.pipeline.pages.recruit.page import HEADS, Cell, Page, Row
+from latewood.pipeline.pages.recruit.page import HEAD_CAPTIONS, HEADS, Cell, Head, Page, Row
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 
@@ -23,15 +23,38 @@ def render_web(page: Page) -> str:
         '<meta name="robots" content="noindex, nofollow"><meta name="referrer" content="no-referrer">',
         f"<title>{title}</title><style>{style}</style></head><body><main>", banner,
         f'<header><p class="program"><bdi>{escape(page.program)}</bdi></p><p class="kind">{escape(page.kind)}</p>',
+        f'<p class="kind stamp">{escape(page.stamp)}</p>',
         f"<h1><bdi>{escape(page.name)}</bdi></h1>",
         f'<p class="facts">{escape(page.facts)}</p>' if page.facts else "",
         *(f'<p class="size">{escape(words)}</p>' for words in page.sizes), "</header>",
-        "<table><thead><tr>", *(f'<th scope="col">{escape(head)}</th>' for head in HEADS), "</tr></thead><tbody>",
-        *(_row(row) for row in page.rows), "</tbody></table>",
+        *(_head(head) for head in page.heads), _table(page),
         f'<p class="shown">{escape(page.shown)}</p>', *(f'<p class="note">{escape(n)}</p>' for n in page.notes),
         f'<p class="contact">{escape(page.contact)}</p>', "<footer>",
         *(f"<p>{escape(words)}</p>" for words in page.provenance), "</footer></main></body></html>", "",
     ))  # fmt: skip
+
+
+def _head(head: Head) -> str:
+    charts = ("", "", _chart(head), "")
+    cells = "".join(
+        f'<div class="cell"><p class="caption">{escape(caption)}</p>{_words(cell)}{chart}</div>'
+        for caption, cell, chart in zip(HEAD_CAPTIONS, head.cells, charts, strict=True)
+    )
+    notes = "".join(f'<p class="note">{escape(words)}</p>' for words in head.notes)
+    return (
+        f'<section class="head"><h2>{escape(head.name)}</h2><p class="method">{escape(head.method)}</p>'
+        f'<div class="cells">{cells}</div>{notes}</section>'
+    )
+
+
+def _table(page: Page) -> str:
+    if not page.rows:
+        return ""
+    heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in HEADS)
+    return (
+        f'<h2 class="more-head"><bdi>{escape(page.more)}</bdi></h2><table><thead><tr>{heads}</tr></thead><tbody>'
+        f"{''.join(_row(row) for row in page.rows)}</tbody></table>"
+    )
 
 
 def _row(row: Row) -> str:
@@ -52,7 +75,7 @@ def _words(cell: Cell) -> str:
     return f"<b>{escape(cell.strong)}</b>{quiet}"
 
 
-def _chart(row: Row) -> str:
+def _chart(row: Row | Head) -> str:
     if not row.chart:
         return ""
     label = escape(row.chart_alt)

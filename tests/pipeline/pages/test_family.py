@@ -84,12 +84,46 @@ def test_a_page_is_noted_by_token_and_names_nobody_in_the_log(willing: Camp) -> 
     assert "Fernmoss" not in str(last.details)
 
 
-def test_four_to_six_rails_whatever_came_out_of_them(willing: Camp) -> None:
+def test_five_rails_whatever_came_out_of_them(willing: Camp) -> None:
     rails = family(willing).rails
-    assert 4 <= len(rails) <= MOST
+    assert len(rails) == MOST == 5
     assert [rail.key for rail in rails] == [
-        "exit_speed", "sprint_10yd", "trap_bar_deadlift", "countermovement_jump", "bat_speed", "sprint_30yd",
+        "exit_speed", "sprint_10yd", "trap_bar_deadlift", "countermovement_jump", "bat_speed",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("low", "high"), [(0.2, 0.9), (-0.9, -0.2), (-0.3, 0.4), (0.0, 0.9)])
+@pytest.mark.parametrize(("lower", "unit"), [(False, "mph"), (True, "s")])
+@pytest.mark.parametrize("days", [2, 5])
+def test_what_cannot_be_decided_is_not_called_a_gain(
+    willing: Camp, low: float, high: float, lower: bool, unit: str, days: int
+) -> None:
+    made = family(willing)
+    change = (low + high) / 2
+    rail = replace(
+        made.rails[0], kind=model.OPEN, lower_is_better=lower, unit=unit, decimals=2, days=days, start=5.0,
+        end=5.0 + change, change=change, low=low, high=high,
+    )  # fmt: skip
+    (line,) = make_page(replace(made, rails=(rail,))).parts[0].lines
+    both_sides = "could be" in line.sentence
+    assert not re.search(r"better|worse|step up|step down|gain|improve", line.sentence)
+    went = line.sentence.split(". ")[0]
+    assert not re.search(r"faster|slower|more|less", went)
+    if low * high > 0 and days > 2:
+        assert not both_sides
+        assert "luck can do the same" in line.sentence
+        assert not re.search(r"faster|slower|\d more|less", line.sentence)
+    else:
+        assert both_sides
+    assert grade([line.sentence]) <= 8.0
+
+
+@pytest.mark.parametrize("kind", [model.SAME, model.OPEN])
+def test_only_a_clear_change_of_time_is_called_faster(willing: Camp, kind: str) -> None:
+    (rail,) = (one for one in family(willing).rails if one.key == "sprint_10yd")
+    turned = replace(rail, kind=kind, days=5, start=1.9, end=1.88, change=-0.02, low=-0.05, high=0.01)
+    (line,) = make_page(replace(family(willing), rails=(turned,))).parts[0].lines
+    assert "0.02 seconds faster" not in line.sentence
 
 
 def test_no_other_athlete_rank_percentile_or_projection_is_on_the_page(willing: Camp) -> None:

@@ -208,7 +208,7 @@ def test_names_that_attack(heath: Camp, name: str) -> None:
     assert "<script" not in html
     assert "<b>Bo" not in html
     assert "\u202e" not in html
-    assert len(PdfReader(io.BytesIO(by_form["pdf"])).pages) == 1
+    assert len(PdfReader(io.BytesIO(by_form["pdf"])).pages) <= 2
     if name.isascii():
         flat = "".join(shown_name(name).split())
         assert flat in "".join(pdf_text(by_form["pdf"]).split())

@@ -6,10 +6,12 @@ import json
 import re
 from dataclasses import replace
 from datetime import date
+from io import BytesIO
 from pathlib import Path
 
 import jsonschema
 import pytest
+from pypdf import PdfReader
 
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.consent import consent_book
@@ -19,7 +21,7 @@ from latewood.pipeline.pages.recruit import make
 from latewood.pipeline.pages.recruit.data import as_data, with_hash
 from latewood.pipeline.pages.recruit.make import Choice, make_summary
 from latewood.pipeline.pages.recruit.model import Summary
-from latewood.pipeline.pages.recruit.page import make_page, page_texts
+from latewood.pipeline.pages.recruit.page import grouped, make_page, page_texts
 from latewood.pipeline.pages.recruit.pdf import pdf_text, render_pdf
 from latewood.pipeline.pages.recruit.standing import make_pool, share_below
 from latewood.pipeline.pages.recruit.web import render_web, web_text
@@ -58,7 +60,7 @@ def test_pdf_and_web_page_hold_the_words_of_the_page_and_no_others(record: Recor
 
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
-def test_fourteen_measures_and_forty_letters_fit_on_one_tagged_sheet(record: Record, paper: str) -> None:
+def test_fourteen_measures_and_forty_letters_fit_on_two_tagged_sheets(record: Record, paper: str) -> None:
     summary = _made(record)
     assert len(summary.measures) == 14
     assert summary.person.name == LONG_NAME
@@ -67,15 +69,43 @@ def test_fourteen_measures_and_forty_letters_fit_on_one_tagged_sheet(record: Rec
     assert pdf.count(b"/StructTreeRoot") >= 1
     assert b"pdfuaid:part" in pdf
     assert b"/FontFile2" in pdf or b"/FontFile3" in pdf
-    from io import BytesIO
-
-    from pypdf import PdfReader
-
     reader = PdfReader(BytesIO(pdf))
-    assert len(reader.pages) == 1
-    assert not reader.pages[0].images
+    assert len(reader.pages) == 2
     width = {"letter": 612, "a4": 595}[paper]
-    assert round(float(reader.pages[0].mediabox.width)) == width
+    for page in reader.pages:
+        assert not page.images
+        assert round(float(page.mediabox.width)) == width
+        words = " ".join(page.extract_text().split())
+        assert "".join(LONG_NAME.split()) in "".join(
+            words.split()
+        )  # a sheet that got lost still says whose it is
+        assert grouped(summary.provenance.page_hash) in words
+
+
+def test_few_measures_stay_on_one_sheet(record: Record) -> None:
+    some = _made(
+        record, Choice(measures=("exit_speed", "throw_speed", "sprint_60yd", "broad_jump", "bench_press"))
+    )
+    assert len(PdfReader(BytesIO(render_pdf(make_page(some), date(2032, 8, 20)))).pages) == 1
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_no_word_of_the_pdf_is_below_eight_points_and_the_head_values_are_twice_as_large(
+    record: Record, paper: str
+) -> None:
+    page = make_page(_made(record))
+    sizes: dict[str, float] = {}
+
+    def seen(text: str, cm: list[float], tm: list[float], font: object, size: float) -> None:
+        if text.strip():
+            scale = abs(tm[3] * cm[3])
+            sizes[text.strip()] = min(sizes.get(text.strip(), 99.0), size * scale)
+
+    for sheet in PdfReader(BytesIO(render_pdf(page, date(2032, 8, 20), paper))).pages:
+        sheet.extract_text(visitor_text=seen)
+    assert min(sizes.values()) >= 8.0
+    for head in page.heads:
+        assert sizes[head.cells[0].strong] >= 15.5, head.name
 
 
 def test_every_best_value_stands_beside_its_typical_value_and_counts(record: Record) -> None:
@@ -85,7 +115,15 @@ def test_every_best_value_stands_beside_its_typical_value_and_counts(record: Rec
     mine = [v for v in values if v.measure == "exit_speed"]
     assert shown.best.best == pytest.approx(max(v.best for v in mine) / 0.44704, abs=0.05)
     assert shown.latest.held_on == max(v.held_on for v in mine)
-    for row in make_page(_made(record)).rows:
+    page = make_page(_made(record))
+    assert len(page.heads) == 4
+    for head in page.heads:
+        assert head.method.startswith("Method: ")
+        assert re.search(r"best of \d+ trials?, \d+ sessions?", head.cells[0].quiet[0])
+        assert re.search(r"± [\d.]+ typical error", head.cells[1].quiet[0])
+        assert "trial" in head.cells[1].quiet[1]
+    assert len(page.rows) == 10
+    for row in page.rows:
         assert re.search(r"± [\d.]+$", row.cells[1].strong)
         assert "trial" in row.cells[1].quiet[0]
         assert re.search(r"best of \d+ trials?, \d+ sessions?", row.cells[2].quiet[0])
@@ -114,7 +152,7 @@ def test_values_of_another_way_of_measuring_are_neither_joined_nor_shown(record:
     shown = next(m for m in _made(_with_values(record, other)).measures if m.key == "exit_speed")
     assert shown.sessions == 3
     assert shown.best.best < 90
-    assert "also measured under other conditions" in shown.earlier
+    assert "also measured in another way" in shown.earlier
     assert all(p.typical < 90 for p in shown.points)
     assert shown.growth is None
     assert shown.growth_reason == "the way of measuring changed during the stay"
@@ -210,9 +248,9 @@ def test_an_old_measure_is_marked_and_set_last(record: Record) -> None:
     assert "Measured long ago and set last: Exit speed." in _words(summary)
 
 
-def test_more_than_one_sheet_is_refused(record: Record, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_more_than_the_sheets_hold_is_refused(record: Record, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(make, "MOST", 3)
-    with pytest.raises(SummaryError, match="do not fit on one page; choose at most 3"):
+    with pytest.raises(SummaryError, match="do not fit on the sheet; choose at most 3"):
         _made(record, Choice(measures=tuple(k for k in MEASURES if k[:4] not in {"stan", "body"})))
     assert len(_made(record).measures) == 3
 
@@ -234,7 +272,10 @@ def test_the_data_follow_the_published_schema(record: Record) -> None:
 
 
 def test_metric_units_change_every_number_alike(record: Record) -> None:
-    us, metric = (_made(record, Choice(units=u)).measures[0] for u in ("us", "metric"))
+    us, metric = (
+        next(m for m in _made(record, Choice(units=u)).measures if m.key == "exit_speed")
+        for u in ("us", "metric")
+    )
     assert (us.unit, metric.unit) == ("mph", "km/h")
     assert metric.latest.typical == pytest.approx(us.latest.typical * 1.609344, abs=0.1)
 

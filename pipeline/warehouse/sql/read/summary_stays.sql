@@ -1,1 +1,3 @@
-select athlete_id, camp_id from stay order by athlete_id, arrived_on;
+select s.athlete_id, s.camp_id, s.stay_id, c.label
+from stay s join camp c using (camp_id)
+order by s.athlete_id, s.arrived_on;
