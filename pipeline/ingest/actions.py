@@ -13,10 +13,11 @@ from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import decide, record_decision, withdraw
 from latewood.pipeline.ingest.consent.agreed import KIND as CONSENTS
 from latewood.pipeline.ingest.files import landing
-from latewood.pipeline.ingest.files.find_files import find_files, find_mapping, read_mapping
+from latewood.pipeline.ingest.files.find_files import find_files, find_mappings, read_mapping
 from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, mapping_sheet
 from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import cells_of, columns_of, kind_of
+from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.logs import audit, content
 from latewood.pipeline.ingest.logs import decisions as decided
@@ -83,8 +84,12 @@ def import_files(
     program, catalogue = load_program(root), program_catalogue(root)
     files = find_files(paths)
     chosen = read_mapping(mapping, catalogue) if mapping else None
-    found = [chosen or (None if own_columns else find_mapping(root, path, catalogue)) for path in files]
-    arrivals = [_arrive(path, used, catalogue) for path, used in zip(files, found, strict=True)]
+    arrivals = []
+    for path in files:
+        fitting: Sequence[Mapping | None] = [chosen]
+        if not chosen and not own_columns:
+            fitting = find_mappings(root, path, catalogue) or [None]
+        arrivals += [_arrive(path, used, catalogue) for used in fitting]
     for arrival in arrivals:
         _refuse_second_reading(root, arrival)
     states = [_land(root, arrival, who, program) for arrival in arrivals]
@@ -148,7 +153,7 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
             f"{path.name}: cannot be read ({error.strerror}); check its permissions"
         ) from error
     used = mapping or Mapping()
-    table = read_table(path.name, content, used.options)
+    table = tidied(path.name, read_table(path.name, content, used.options), used.form)
     kind = kind_of(path.name, table, mapping)
     rows_in, ignored, told = _count(path.name, table, kind, used, catalogue)
     sha256 = landing.file_hash(content)
@@ -171,6 +176,7 @@ def _count(
     """How many rows the file hands in, which of its columns nobody reads, and what its traces tell."""
     conditions = {c.key for m in catalogue.measures.values() for c in m.conditions}
     used = {*mapping.columns.values(), *mapping.condition_columns.values(), *sum(FIELDS[kind], ())}
+    used |= {*mapping.form.athlete_parts, *(column for column, _ in mapping.form.where)}
     used |= {c for block in mapping.values for c in block.columns} | (
         conditions if kind in ("readings", "traces") else set()
     )

@@ -18,6 +18,7 @@ from latewood.pipeline.ingest.files.landing import Manifest, read_file
 from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
 from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import Cells, cells_of
+from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.entered import entered_table, is_entered
@@ -50,7 +51,8 @@ def open_import(landing: Path, manifest: Manifest, inputs: Inputs) -> tuple[Text
     mapping = mapping_of(manifest, inputs)
     if is_entered(manifest):
         return entered_table(landing.parent, manifest), mapping
-    return read_table(manifest.file_name, read_file(landing, manifest), mapping.options), mapping
+    table = read_table(manifest.file_name, read_file(landing, manifest), mapping.options)
+    return tidied(manifest.file_name, table, mapping.form), mapping
 
 
 def mapping_of(manifest: Manifest, inputs: Inputs) -> Mapping:

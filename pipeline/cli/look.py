@@ -1,0 +1,115 @@
+"""`latewood look`: what a file seems to be, what has to be asked, and taking it in once that is settled."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console, Group
+from rich.table import Table
+
+from latewood.pipeline.cli import report
+from latewood.pipeline.cli.common import user
+from latewood.pipeline.cli.tidy import tidied
+from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.find_files import find_files
+from latewood.pipeline.ingest.look.accept import accept, look_at
+from latewood.pipeline.ingest.look.proposal import Proposal, Question
+from latewood.pipeline.ingest.program import data_dir, program_catalogue
+
+CHOICES = 6  # shown of one question
+
+
+def look(
+    paths: Annotated[list[Path], typer.Argument(help="Files, or folders of files.")],
+    answer: Annotated[
+        list[str] | None,
+        typer.Option("--answer", help="question=choice, or file > question=choice; repeat it."),
+    ] = None,
+    accept_: Annotated[bool, typer.Option("--accept", help="Save the mappings and import.")] = False,
+    by: Annotated[str, typer.Option("--by", help="Who does it; written beside the import.")] = "",
+    data: Annotated[Path | None, typer.Option("--data", callback=tidied, help="Data folder.")] = None,
+) -> None:
+    """Look at files nobody wrote a mapping for: what each seems to be, what has to be asked. --accept takes them in."""
+    root, console = data_dir(data), Console(highlight=False, markup=False, width=150)
+    contents = [(path.name, _bytes(path)) for path in find_files(paths)]
+    looks = look_at(root, contents, answers_in(answer or []))
+    for looked in looks:
+        for proposal in looked.proposals:
+            console.print(proposal_parts(proposal))
+    if not accept_:
+        console.print("Nothing is stored. Take in what is settled: the same command with --accept")
+        return
+    outcomes, refused = accept(root, looks, by or user())
+    if outcomes:
+        console.print(report.outcome_table(outcomes, counted=False))
+        for line in report.outcome_notes(outcomes, program_catalogue(root)):
+            console.print(line)
+    for line in refused:
+        console.print(f"not taken: {line}")
+    if refused and not outcomes:
+        raise FileUnreadableError(
+            "nothing was taken; answer the questions above with --answer question=choice"
+        )
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError:
+        return b""  # told as an empty file; it stops no other
+
+
+def answers_in(texts: Sequence[str]) -> Mapping[str, str]:
+    """Answers given as question=choice. Raises FileUnreadableError where one has no equals sign."""
+    wrong = next((t for t in texts if "=" not in t), None)
+    if wrong is not None:
+        raise FileUnreadableError(f"--answer {wrong!r}: write question=choice, as the look lists them")
+    return {key.strip(): value.strip() for key, _, value in (t.rpartition("=") for t in texts)}
+
+
+def proposal_parts(proposal: Proposal) -> Group:
+    """One proposal in plain words: columns, samples, names, what is left out, questions."""
+    title = proposal.file_name + (f", sheet {proposal.sheet!r}" if proposal.sheet else "")
+    if proposal.problem:
+        return Group(f"\n{title}: cannot be read", f"  {proposal.problem}")
+    parts: list[object] = [f"\n{title}: {proposal.kind}; {proposal.form}"]
+    if proposal.columns:
+        parts.append(_columns(proposal))
+    if proposal.samples:
+        parts.append(_samples(proposal))
+    lines = [f"line {line} left out: {text}" for line, text in proposal.dropped]
+    lines += [f"{n.text!r} ({n.rows} rows) is {n.chosen}: {n.reason}" for n in proposal.names if n.chosen]
+    parts += [f"  {line}" for line in (*lines, *proposal.notes)]
+    parts += [question_text(q) for q in proposal.questions]
+    parts.append("  ready" if proposal.ready else f"  {len(proposal.open)} open question(s)")
+    return Group(*parts)  # type: ignore[arg-type]
+
+
+def _columns(proposal: Proposal) -> Table:
+    table = Table("column", "taken as", "unit", "how sure", "why", title_justify="left")
+    for c in proposal.columns:
+        own = ", ".join(f"{k} {v}" for k, v in c.conditions)
+        table.add_row(
+            c.header, " ".join(p for p in (c.target or "-", own) if p), c.unit, c.certainty, c.reason
+        )
+    return table
+
+
+def _samples(proposal: Proposal) -> Table:
+    table = Table("athlete", "day", "measure", "as it would be stored", "conditions")
+    for s in proposal.samples:
+        table.add_row(s.athlete, s.day, s.measure, s.value, s.conditions)
+    return table
+
+
+def question_text(question: Question) -> str:
+    """A question with its key and choices, as an answer has to name them."""
+    shown = " | ".join(question.choices[:CHOICES]) + (" | …" if len(question.choices) > CHOICES else "")
+    state = f"answered: {question.answer}" if question.answer else ""
+    if not question.answer:
+        state = f"proposed: {question.proposed}" if question.proposed else "open"
+        state += "" if question.needed else ", may stay so"
+    return f"  [{question.key}] {question.text} ({state})" + (f"\n      choices: {shown}" if shown else "")

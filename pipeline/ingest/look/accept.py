@@ -1,0 +1,179 @@
+"""The shell around the look: what the program knows, the mappings saved before, and taking in what was accepted."""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from collections.abc import Mapping as MappingOf
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from latewood.pipeline import durable
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.errors import LatewoodError
+from latewood.pipeline.ingest.actions import ImportOutcome, import_files
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.build.settle import decide
+from latewood.pipeline.ingest.files.find_files import find_mappings
+from latewood.pipeline.ingest.files.landing import safe_name
+from latewood.pipeline.ingest.files.mapping import Mapping
+from latewood.pipeline.ingest.look.proposal import Known, Proposal
+from latewood.pipeline.ingest.look.propose import propose
+from latewood.pipeline.ingest.program import program_catalogue
+from latewood.pipeline.warehouse.check import athlete_names
+from latewood.pipeline.warehouse.connection import open_published
+
+HELD_NAMES = """
+select athlete_text, list(held_id order by row_no, field) from held_row
+where import_id = $import_id and state = 'open' and rule in ('unknown_athlete', 'same_name')
+group by athlete_text order by athlete_text
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looked:
+    """One file with its content and what a look at it proposes, one proposal a sheet."""
+
+    name: str
+    content: bytes
+    proposals: tuple[Proposal, ...]
+
+    @property
+    def ready(self) -> bool:
+        """Whether every sheet that can be read is settled, and there is one."""
+        usable = [p for p in self.proposals if not p.problem]
+        return bool(usable) and all(p.ready for p in usable)
+
+
+def known_of(root: Path) -> Known:
+    """What the published build knows of people and camps; nothing where there is none yet."""
+    catalogue = program_catalogue(root)
+    try:
+        with open_published(root) as connection:
+            names = athlete_names(connection)
+            shown = connection.execute("select athlete_id, display_name from athlete order by all").fetchall()
+            days = connection.execute("select min(starts_on), max(ends_on) from camp").fetchone() or (
+                None,
+                None,
+            )
+    except LatewoodError:
+        return Known(catalogue=catalogue, names={}, shown={})
+    return Known(catalogue=catalogue, names=names, shown=dict(shown), first_day=days[0], last_day=days[1])
+
+
+def look_at(
+    root: Path, files: Sequence[tuple[str, bytes]], answers: MappingOf[str, str], known: Known | None = None
+) -> list[Looked]:
+    """Look at each file by itself; one that cannot be read stops no other. Nothing is stored.
+
+    An answer counts for every file; one whose key begins with a file's name and ' > ' only for that file.
+    """
+    known = known or known_of(root)
+    looks = []
+    for name, content in files:
+        own = {k.removeprefix(f"{name} > "): v for k, v in answers.items() if k.startswith(f"{name} > ")}
+        saved = _saved(root, name, content, known.catalogue)
+        looks.append(
+            Looked(
+                name=name, content=content, proposals=propose(name, content, known, {**answers, **own}, saved)
+            )
+        )
+    return looks
+
+
+def _saved(root: Path, name: str, content: bytes, catalogue: Catalogue) -> list[Mapping]:
+    """The mappings of the data folder that fit a file; none where two dispute it or one is damaged."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / Path(name).name
+        path.write_bytes(content)
+        try:
+            return find_mappings(root, path, catalogue)
+        except LatewoodError:
+            return []
+
+
+def save_mapping(root: Path, proposal: Proposal) -> Path | None:
+    """Keep the mapping of an accepted proposal under `mappings/`; one that is there already stays one."""
+    if not proposal.mapping_text:
+        return None
+    folder = root / "mappings"
+    for path in sorted(folder.glob("*.toml")):
+        if path.read_text(encoding="utf-8") == proposal.mapping_text:
+            return path
+    stem = re.sub(r"[\W\d_]+", "_", Path(proposal.file_name).stem).strip("_").lower() or "sheet"
+    part = re.sub(r"\W+", "_", proposal.sheet).strip("_").lower()
+    tail = f"_{part}" if part else ""
+    path, n = folder / f"{safe_name(stem + tail)}.toml", 1
+    while path.exists():
+        n += 1
+        path = folder / f"{safe_name(stem + tail)}_{n}.toml"
+    durable.write_whole(path, proposal.mapping_text.encode())
+    return path
+
+
+def accept(
+    root: Path, looks: Sequence[Looked], who: str, *, build_after: bool = True
+) -> tuple[list[ImportOutcome], list[str]]:
+    """Take in the files whose looks are settled: save their mappings, import, build, and give names to athletes.
+
+    Returns the outcomes, and one line for each file or sheet that was not taken. Roster files go first.
+    """
+    outcomes: list[ImportOutcome] = []
+    refused: list[str] = []
+    named: list[tuple[str, Proposal]] = []
+    with tempfile.TemporaryDirectory() as folder:
+        for looked, proposal in _in_order(looks):
+            if not looked.ready or proposal.problem:
+                refused.append(_why_not(looked, proposal))
+                continue
+            path = Path(folder) / Path(looked.name).name
+            path.write_bytes(looked.content)
+            try:
+                outcome = _take(root, path, proposal, who)
+            except LatewoodError as error:
+                refused.append(str(error))
+                continue
+            outcomes.append(outcome)
+            named.append((outcome.import_id, proposal))
+    if build_after and outcomes:
+        build(root)
+        if _give_names(root, named, who):
+            build(root)
+    return outcomes, list(dict.fromkeys(refused))
+
+
+def _in_order(looks: Sequence[Looked]) -> list[tuple[Looked, Proposal]]:
+    order = ("roster", "camps", "stays")
+    pairs = [(looked, proposal) for looked in looks for proposal in looked.proposals]
+    return sorted(pairs, key=lambda p: order.index(p[1].kind) if p[1].kind in order else len(order))
+
+
+def _why_not(looked: Looked, proposal: Proposal) -> str:
+    if proposal.problem:
+        return proposal.problem
+    keys = [q.key for p in looked.proposals for q in p.open]
+    return f"{looked.name}: not taken, questions are open: {', '.join(map(repr, keys))}"
+
+
+def _take(root: Path, path: Path, proposal: Proposal, who: str) -> ImportOutcome:
+    mapping = save_mapping(root, proposal)
+    own = mapping is None
+    return import_files(root, [path], who, mapping, own_columns=own, build_after=False)[0]
+
+
+def _give_names(root: Path, named: Sequence[tuple[str, Proposal]], who: str) -> int:
+    """Assign the held rows of each name that was settled in the look; how many names."""
+    given = 0
+    for import_id, proposal in named:
+        chosen = {n.text: (n.chosen, n.reason) for n in proposal.names if n.chosen}
+        if not chosen:
+            continue
+        with open_published(root) as connection:
+            rows = connection.execute(HELD_NAMES, {"import_id": import_id}).fetchall()
+        for text, held in rows:
+            if text in chosen:
+                athlete, reason = chosen[text]
+                decide(root, held, "assign", who, f"look: {reason}", athlete, build_after=False)
+                given += 1
+    return given

@@ -1,0 +1,84 @@
+"""Writes a plan down as a mapping: the same TOML that a person would write."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import PurePath
+
+from latewood.pipeline.ingest.look.proposal import ColumnLook, Plan, Sheet
+
+
+def mapping_text(name: str, sheet: Sheet, plan: Plan) -> str:
+    """The mapping of a plan in TOML. Its headers let the next file of this shape find it, unless a day was typed in."""
+    options, form = sheet.options, plan.form
+    title = PurePath(name).stem + (f", {options.sheet}" if options.sheet else "")
+    lines = [
+        "# Proposed by a look at the file, and accepted.",
+        *_said("name", title),
+        *_said("kind", plan.kind),
+        *_said("layout", plan.layout if plan.layout == "wide" else ""),
+        *([] if plan.constant_day else _said("headers", _own_headers(sheet))),
+        *_said("sheet", options.sheet),
+        *_said("encoding", options.encoding),
+        *_said("delimiter", options.delimiter),
+        *([f"skip_lines = {options.skip_lines}"] if options.skip_lines else []),
+        "loose = true",
+        *([f"header_lines = {options.header_lines}"] if options.header_lines > 1 else []),
+        *_said("footers", list(options.footers)),
+        *_said("decimal", plan.decimal if plan.decimal != "." else ""),
+        *_said("date_format", plan.date_format),
+        *_said("date_from", "given" if plan.constant_day else form.date_from),
+        *_said("day", plan.constant_day),
+        *_said("date_forms", list(form.date_forms)),
+        *_said("blank", list(form.blank)),
+        *_said("thousands", form.thousands),
+        *_said("athlete_parts", list(form.athlete_parts)),
+        *_said("make_ids", form.make_ids),
+        *_table("columns", plan.fields),
+        *_table("conditions", plan.conditions),
+        *_table("condition_columns", {c.target: c.header for c in plan.columns if c.role == "condition"}),
+        *_table("measure_names", plan.measure_names),
+        *_table("units", plan.units),
+        *_table("where", {column: list(texts) for column, texts in form.where}),
+        *_blocks(plan.columns if plan.layout == "wide" else ()),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _own_headers(sheet: Sheet) -> list[str]:
+    return sheet.table.headers
+
+
+def _toml(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _said(key: str, value: str | Sequence[str]) -> list[str]:
+    return [f"{key} = {_toml(value)}"] if value else []
+
+
+def _table(key: str, entries: Mapping[str, object]) -> list[str]:
+    if not entries:
+        return []
+    return ["", f"[{key}]", *(f"{_toml(k)} = {_toml(v)}" for k, v in entries.items())]
+
+
+def _blocks(columns: Sequence[ColumnLook]) -> list[str]:
+    """One [[values]] block for each measure, unit and conditions; its columns are trials, by number, then place."""
+    blocks: dict[tuple[object, ...], list[ColumnLook]] = {}
+    for column in columns:
+        if column.role == "measure":
+            key = (column.target, column.unit, column.conditions, column.written)
+            blocks.setdefault(key, []).append(column)
+    lines = []
+    for members in blocks.values():
+        first = members[0]
+        ordered = [c.header for c in sorted(members, key=lambda c: c.trial)]
+        lines += ["", "[[values]]", f"measure = {_toml(first.target)}", f"columns = {_toml(ordered)}"]
+        lines += _said("unit", first.unit)
+        lines += _said("written", first.written if first.written != "number" else "")
+        if first.conditions:
+            inner = ", ".join(f"{_toml(k)} = {_toml(v)}" for k, v in first.conditions)
+            lines.append(f"conditions = {{ {inner} }}")
+    return lines

@@ -1,0 +1,136 @@
+"""The look at eight kinds of sheets that no mapping was written for: asked where unsure, true once answered."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+import pytest
+
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.ingest.look.proposal import Known, Proposal
+from latewood.pipeline.ingest.look.propose import propose
+from latewood.pipeline.warehouse.lookups import plain_name
+from tests import look_camp
+from tests.look_camp import ATHLETES, FAMILIES, Family
+
+
+def known() -> Known:
+    names: dict[str, list[str]] = {}
+    for athlete, name in ATHLETES.items():
+        for key in (athlete, name, plain_name(name)):
+            names.setdefault(key, []).append(athlete)
+    unique = {key: tuple(dict.fromkeys(ids)) for key, ids in names.items()}
+    return Known(
+        catalogue=load_catalogue(), names=unique, shown=ATHLETES, first_day=date(2032, 6, 1), last_day=date(2032, 8, 15)
+    )  # fmt: skip
+
+
+KNOWN = known()
+
+
+def look(name: str, text: str | bytes, answers: Mapping[str, str] | None = None) -> Proposal:
+    content = text if isinstance(text, bytes) else text.encode()
+    return propose(name, content, KNOWN, answers or {})[0]
+
+
+def open_keys(proposals: Sequence[Proposal]) -> set[str]:
+    return {q.key for p in proposals for q in p.open}
+
+
+@pytest.mark.parametrize("make", FAMILIES)
+def test_each_family_asks_what_it_cannot_know_and_nothing_else(make):
+    family: Family = make()
+    before = propose(family.name, family.content, KNOWN, {})
+    assert open_keys(before) == set(family.asked)
+    after = propose(family.name, family.content, KNOWN, family.answers)
+    assert [p.problem for p in after] == [""] * len(after)
+    assert all(p.ready and p.mapping_text for p in after)
+    assert all(len(p.samples) >= 4 for p in after)
+
+
+def test_what_is_left_out_is_shown():
+    combine = propose(*_file(look_camp.combine_sheet()), KNOWN, {})[0]
+    assert combine.dropped == ((17, "Averages"),)
+    assert {c.header: c.reason for c in combine.columns}[
+        "Best 60 (s)"
+    ] == "computed from the trials beside it"
+    scale = propose(*_file(look_camp.bathroom_scale()), KNOWN, {})[0]
+    assert [text for _, text in scale.dropped] == ["Team average", "checked by the night staff"]
+
+
+def _file(family: Family) -> tuple[str, bytes]:
+    return family.name, family.content
+
+
+def test_a_header_that_its_values_contradict_is_a_question():
+    rows = "".join(f"Silas Oakmere,2032-06-1{n},{161 + n}\n" for n in range(5))
+    asked = look("scale.csv", "name,date,Weight (kg)\n" + rows)
+    assert [q.key for q in asked.open] == ["Weight (kg): unit"]
+    assert asked.open[0].proposed == "lb"
+
+
+def test_a_column_of_something_else_is_no_reading():
+    rows = "".join(f"Silas Oakmere,2032-06-1{n},{71 + n},{80 + n},{n + 1}\n" for n in range(5))
+    seen = look("velo.csv", "name,date,Exit velo (mph),Goal exit velo (mph),Exit velo rank\n" + rows)
+    assert [c.target for c in seen.columns if c.role == "measure"] == ["exit_speed"]
+    assert seen.ready
+
+
+def test_a_near_header_is_asked_not_taken():
+    rows = "".join(f"Silas Oakmere,2032-06-1{n},{175 + n}\n" for n in range(5))
+    seen = look("span.csv", "name,date,Wingspam (cm)\n" + rows)
+    assert [q.key for q in seen.open] == ["Wingspam (cm): measure"]
+    assert look("span.csv", "name,date,Wingspam (cm)\n" + rows, {"Wingspam (cm): measure": "Wingspan"}).ready
+
+
+def test_a_best_without_its_trials_is_asked():
+    rows = "".join(f"Silas Oakmere,2032-06-1{n},{2.0 + n / 100}\n" for n in range(5))
+    seen = look("pop.csv", "name,date,Best pop (s)\n" + rows)
+    assert [q.key for q in seen.open] == ["Best pop (s): computed"]
+    taken = look(
+        "pop.csv", "name,date,Best pop (s)\n" + rows, {"Best pop (s): computed": seen.open[0].choices[0]}
+    )
+    assert taken.ready and 'measure = "pop_time"' in taken.mapping_text
+
+
+def test_a_file_without_any_day_asks_for_it_and_is_found_by_no_other_file():
+    text = "name,Pop time (s)\nSilas Oakmere,2.04\nBenjamin Rushford,2.11\n"
+    assert [q.key for q in look("pops.csv", text).open] == ["day"]
+    assert not look("pops.csv", text, {"day": "yesterday"}).samples
+    taken = look("pops.csv", text, {"day": "2032-06-14"})
+    assert taken.ready and taken.samples[0].day == "2032-06-14"
+    assert "headers" not in taken.mapping_text
+
+
+def test_words_for_no_value_are_no_values_and_any_other_word_is_held():
+    text = "name,date,60 yd (s)\nSilas Oakmere,2032-06-14,DNF\nInés Holloway,2032-06-14,7.31\n"
+    text += "".join(f"Inés Holloway,2032-06-1{n},7.2{n}\n" for n in range(5, 9))
+    text += "Theodora Quill,2032-06-14,slipped\n"
+    seen = look("sixty.csv", text)
+    assert 'blank = ["DNF"]' in seen.mapping_text
+    assert "slipped" not in seen.mapping_text
+
+
+def test_a_roster_without_ids_gets_some_that_stay():
+    text = "First,Last,DOB,Grad Year,Pos\nSilas,Oakmere,2/11/2016,2034,OF\nInés,Holloway,10/20/2016,2035,P\n"
+    seen = look("players.csv", text)
+    assert seen.kind == "roster"
+    assert seen.ready, seen.open
+    assert 'date_format = "%m/%d/%Y"' in seen.mapping_text
+
+
+def test_an_unreadable_file_says_why():
+    for content in (b"", b"%PDF-1.7 x", b"just a line of prose", bytes(range(256))):
+        seen = propose("x.csv", content, KNOWN, {})
+        assert len(seen) == 1 and seen[0].problem and not seen[0].ready
+    assert propose("x.xlsx", b"PK\x03\x04rest", KNOWN, {})[0].problem
+
+
+def test_two_sets_and_repetitions_in_one_cell():
+    text = "name,date,Trap bar (lb)\n" + "".join(
+        f"Silas Oakmere,2032-06-1{n},3x5 @ {225 + n}\n" for n in range(5)
+    )
+    seen = look("bar.csv", text)
+    assert 'written = "sets x reps @ load"' in seen.mapping_text
+    assert seen.samples[0].value == f"{225 * 0.45359237 * (1 + 5 / 30):.3f} kg"
