@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from latewood.pipeline.errors import FileUnreadableError
 
 Row = list[str]
+_DAY = re.compile(
+    r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|\d{1,2}\.? [A-Za-z]{3,9}\.? \d{2,4}|[A-Za-z]{3,9} \d{1,2},? \d{4}"
+)
 
 
 def loose_rows(
@@ -14,8 +18,8 @@ def loose_rows(
 ) -> tuple[list[str], list[tuple[int, Row]]]:
     """Return the headers and, with their lines, the rows below them.
 
-    Columns without header and cells go; rows whose first filled cell is one of `footers`, and rows that repeat the
-    header, are left out. Raises FileUnreadableError where nothing is left.
+    Columns without header and cells go. Rows that repeat the header, rows of one filled cell, and undated rows that
+    begin with one of `footers` are left out. Raises FileUnreadableError where nothing is left.
     """
     if len(rows) <= header_lines:
         raise FileUnreadableError(f"{name}: has a header and no rows; export it again from the device")
@@ -26,7 +30,7 @@ def loose_rows(
     kept = [
         (line, row)
         for line, row in zip(lines[header_lines:], body, strict=True)
-        if first_filled(row).casefold() not in out and row not in heads
+        if not is_left_out(row, heads, out)
     ]
     headers = joined_headers(heads)
     used = [i for i in range(width) if headers[i] or any(row[i] for _, row in kept)]
@@ -34,6 +38,22 @@ def loose_rows(
         raise FileUnreadableError(f"{name}: holds no rows below its header; export it again")
     named = distinct([headers[i] or f"column {i + 1}" for i in used])
     return named, [(line, [row[i] for i in used]) for line, row in kept]
+
+
+def is_left_out(row: Row, heads: Sequence[Row], footers: set[str]) -> bool:
+    """Whether a row is a header again, a remark, or a sum; a row with a day in it is none of them."""
+    filled = [cell for cell in row if cell]
+    alone = len(filled) == 1 and len(row) > 2
+    return alone or row in heads or (first_filled(row).casefold() in footers and not has_day(row))
+
+
+def has_day(row: Sequence[str]) -> bool:
+    """Whether a cell of a row looks like a day.
+
+    >>> has_day(["Max", "2032-06-14", "71.2"]), has_day(["Max", "", "71.2"])
+    (True, False)
+    """
+    return any(_DAY.search(cell) for cell in row)
 
 
 def first_filled(row: Sequence[str]) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from latewood.pipeline.catalogue.units import find_unit
 from latewood.pipeline.errors import FileUnreadableError
-from latewood.pipeline.ingest.files.loose import first_filled, joined_headers
+from latewood.pipeline.ingest.files.loose import first_filled, has_day, is_left_out, joined_headers
 from latewood.pipeline.ingest.files.reading import (
     DELIMITERS,
     EXCEL_SUFFIXES,
@@ -84,7 +84,8 @@ def _framed(name: str, content: bytes, grid: Grid, options: ReadingOptions, scor
     body = list(zip([line for line, _ in grid], rows, strict=True))[start + height :]
     heads = rows[start : start + height]
     footers = tuple(dict.fromkeys(first_filled(r) for _, r in body if is_footer(r)))
-    out = [(line, first_filled(r)) for line, r in body if first_filled(r) in footers or r in heads]
+    gone = {text.casefold() for text in footers}
+    out = [(line, first_filled(r)) for line, r in body if is_left_out(r, heads, gone)]
     full = ReadingOptions(
         encoding=options.encoding,
         delimiter=options.delimiter,
@@ -130,13 +131,11 @@ def is_number(text: str) -> bool:
 
 
 def is_footer(row: Sequence[str]) -> bool:
-    """Whether a row below the table sums it up, is a remark, or heads a group, and is no reading.
+    """Whether a row below the table sums it up, and is no reading: undated, its first words those of sums alone.
 
-    >>> is_footer(["Team average", "", "71.2"]), is_footer(["Mean Meadow", "2032-06-14", "71.2"])
+    >>> is_footer(["Team average", "", "71.2"]), is_footer(["Max", "2032-06-14", "71.2"])
     (True, False)
     """
     filled = [cell for cell in row if cell]
     words = re.findall(r"[^\W\d_]+", filled[0].casefold())
-    if len(filled) == 1 and len(row) > 2:
-        return True
-    return bool(words) and all(word in FOOTERS for word in words)
+    return bool(words) and not has_day(row) and all(word in FOOTERS for word in words)
