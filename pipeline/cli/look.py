@@ -99,7 +99,8 @@ def _columns(proposal: Proposal) -> Table:
 
 
 def _samples(proposal: Proposal) -> Table:
-    table = Table("athlete", "day", "measure", "as it would be stored", "conditions")
+    stored = "as it would be stored" + (", if answered as proposed" if proposal.open else "")
+    table = Table("athlete", "day", "measure", stored, "conditions")
     for s in proposal.samples:
         table.add_row(s.athlete, s.day, s.measure, s.value, s.conditions)
     return table

@@ -28,12 +28,13 @@ def column_rows(proposal: Proposal) -> list[dict[str, str]]:
 
 def sample_rows(proposal: Proposal) -> list[dict[str, str]]:
     """The first values as they would be stored."""
+    stored = "Stored, if answered as proposed" if proposal.open else "Stored as"
     return [
         {
             "Athlete": s.athlete,
             "Day": s.day,
             "Measure": s.measure,
-            "Stored as": s.value,
+            stored: s.value,
             "Under": s.conditions,
         }
         for s in proposal.samples
