@@ -3,8 +3,11 @@ VENV := .venv
 BIN := $(VENV)/bin
 DATA ?= var/demo
 PORT ?= 8501
+CHECKED := tests/architecture tests/property tests/reference tests/dashboard tests/pipeline
+# tests and screens start hundreds of Python processes: without bytecode files each compiles all it imports, for 8 s
+export PYTHONDONTWRITEBYTECODE :=
 
-.PHONY: demo test lint bench calibrate mutants reliability setup browser lme4 nginx java docs screens clean
+.PHONY: demo test check lint bench calibrate mutants reliability setup browser lme4 nginx java docs screens clean
 
 $(VENV)/.installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv $(VENV)
@@ -31,7 +34,10 @@ java:
 	@sh .ci/java
 
 test: setup browser lme4 nginx java
-	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
+
+check: lint
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist worksteal -m "not slow and not builds" $(CHECKED)
 
 lint: setup
 	$(BIN)/python -m tests.tools.links build/links

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field, replace
 
 from latewood.pipeline.errors import ForbiddenError, SignInError
 
-# What a role may hold; screens are declared in dashboard/screens/registry.py. Kinds of data are what a read is
-# declared as in dashboard/reads/guard.py.
+# What a role may hold; screens are declared in dashboard/screens/registry.py. Kinds of data are what each read of
+# dashboard/reads is declared as.
 KINDS = (
     "program",
     "roster",

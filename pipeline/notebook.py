@@ -25,7 +25,7 @@ Asked = str | Sequence[str] | None
 # Which columns of a frame are in the row's own unit, and which in that unit a week.
 _IN_UNIT: Final = {
     "trends": (
-        *("first_value", "last_value", "change", "low", "high"),
+        *("first_value", "last_value", "fitted_start", "change", "low", "high"),
         *("sized_change", "sized_low", "sized_high"),
     ),
     "readings": ("value",),

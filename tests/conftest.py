@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
@@ -16,9 +18,13 @@ from latewood.pipeline.cli.demo import make_demo
 from latewood.pipeline.ingest.actions import ImportOutcome, import_files
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.connection import open_published
+from tests.shared import shared
 from tests.tools.shots import chromium
+from tests.two_camps import make_two_camps
 
 SOURCE = Path(__file__).parents[1] / "seed_data"
+# the processes that tests start keep their bytecode, whatever the machine says: compiling anew costs each some 8 s
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 ROSTER = """athlete_id,name,birth_date,sex,sport,graduation_year,positions,bats,throws,aliases
 T1,Arlo Fernmoss,2016-03-01,male,baseball,2034,OF/1B,R,R,Arlo F.
@@ -66,6 +72,24 @@ SLED_READINGS = LONG + "".join(
     for trial in (1, 2)
 )
 
+# fixtures that build a data folder or start an engine
+BUILT = {
+    "all_at_once", "built", "built_camp", "camp", "demo_root", "lived_root", "one_root", "spark", "two_camps",
+}  # fmt: skip
+# the processes of a run share its files one by one: those that take minutes come first, so that none waits at the end
+FIRST = ("reliability", "browser", "signin", "end_to_end", "screens", "access")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if BUILT.intersection(getattr(item, "fixturenames", ())):
+            item.add_marker(pytest.mark.builds)
+    items.sort(key=_place)
+
+
+def _place(item: pytest.Item) -> int:
+    return next((at for at, name in enumerate(FIRST) if name in item.path.parts), len(FIRST))
+
 
 @dataclass(frozen=True)
 class Camp:
@@ -106,6 +130,21 @@ def small_camp(folder: Path) -> Camp:
     return made
 
 
+@contextmanager
+def without_fits() -> Iterator[None]:
+    """Builds end before anything is fitted: rows are read, checked, held or stored as ever, and body mass smoothed."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("latewood.pipeline.ingest.build.run.run_results", lambda *_: None)
+        yield
+
+
+@pytest.fixture
+def rows_only() -> Iterator[None]:
+    """For tests that ask only what becomes of rows; no result table is filled."""
+    with without_fits():
+        yield
+
+
 @pytest.fixture(scope="session")
 def machine_browser() -> Iterator[Browser]:
     """The Chromium of this machine, one for all tests of a process: two cannot be driven from it."""
@@ -114,7 +153,17 @@ def machine_browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def demo_root(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    root = tmp_path_factory.mktemp("demo") / "data"
-    make_demo(root, SOURCE)
-    yield root
+def demo_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo, to be read only."""
+    return shared(tmp_path_factory, "demo", make_whole_demo)
+
+
+def make_whole_demo(folder: Path) -> Path:
+    make_demo(folder / "data", SOURCE)
+    return folder / "data"
+
+
+@pytest.fixture(scope="session")
+def two_camps(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two small built camps, to be read only."""
+    return shared(tmp_path_factory, "two-camps", make_two_camps)

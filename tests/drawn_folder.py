@@ -6,15 +6,18 @@ are three test days. What is planted: 0.9 mph per kg beside 0.1 mph a week of pr
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Mapping
 from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from latewood.pipeline.ingest.actions import import_files
 from latewood.pipeline.ingest.logs.start_draws import read_log, write
 from latewood.pipeline.ingest.program import prepare_folder
+from tests.shared import shared
 
 FIRST = date(2032, 6, 1)
 STARTS = (date(2032, 6, 29), date(2032, 8, 10))
@@ -102,3 +105,20 @@ def camp_after(root: Path) -> Mapping[str, date]:
     )
     _take(root, {"plans_drawn": plans, "summer": _readings(begin, BEFORE, AFTER)})
     return begin
+
+
+def waiting_for_a_draw(factory: pytest.TempPathFactory) -> Path:
+    """The camp some days before the first start, to be read only."""
+    return shared(factory, "waiting-for-a-draw", camp_before)
+
+
+def drawn_and_finished(factory: pytest.TempPathFactory) -> Path:
+    """The camp at its end after the draw, to be read only."""
+
+    def made(folder: Path) -> Path:
+        root = Path(shutil.copytree(waiting_for_a_draw(factory), folder / "data"))
+        draw_starts(root)
+        camp_after(root)
+        return root
+
+    return shared(factory, "drawn-and-finished", made)

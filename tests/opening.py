@@ -7,6 +7,7 @@ from pathlib import Path
 from streamlit.testing.v1 import AppTest
 
 from latewood.dashboard.screens.registry import file_of
+from latewood.dashboard.text.wording import JOINER
 
 APP = Path(__file__).parents[1] / "dashboard" / "app.py"
 
@@ -18,6 +19,11 @@ def open_page(screen: str, **query: str) -> AppTest:
     for key, value in query.items():
         page.query_params[key] = value
     return page.run()
+
+
+def words_of(markdown: str) -> str:
+    """What a reader sees of a text that was escaped for Markdown."""
+    return markdown.replace("\\", "").replace(JOINER, "").replace("\u00a0", " ")
 
 
 def open_folds(page: AppTest) -> AppTest:

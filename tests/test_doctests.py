@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 
 from latewood import pipeline
-from tests.two_camps import make_two_camps
 
 TWIN = "latewood.pipeline.latewood"  # the folder of the package `latewood`, which is imported by its own name
 MODULES = [
@@ -28,9 +27,9 @@ def examples(name: str) -> list[doctest.DocTest]:
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def folder(two_camps: Path) -> Path:
     """The data folder that examples call `folder`."""
-    return make_two_camps(tmp_path_factory.mktemp("examples"))
+    return two_camps
 
 
 @pytest.mark.parametrize("name", [name for name in MODULES if examples(name)])

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from latewood.dashboard.reads import guard, rows, warehouse
+from latewood.dashboard.reads import guard, rows
+from latewood.dashboard.reads.read import circle
 from latewood.pipeline.access import Viewer
 from latewood.pipeline.errors import ForbiddenError
 from latewood.pipeline.ingest.program import data_dir
@@ -34,10 +35,7 @@ def may(build: rows.Build, right: str, athlete_ids: Iterable[str] = ()) -> Viewe
     """The viewer, where a role of theirs holds the right for all these athletes; else ForbiddenError."""
     viewer = build.viewer
     camps = viewer.camps_for(right)
-    if (
-        camps is not None
-        and not set(athlete_ids) <= warehouse.circle(str(data_dir()), build.build_id, camps).athletes
-    ):
+    if camps is not None and not set(athlete_ids) <= circle(str(data_dir()), build.build_id, camps).athletes:
         raise ForbiddenError(guard.NOT_YOURS)
     return viewer
 
@@ -47,4 +45,4 @@ def covered(build: rows.Build, right: str, athlete_ids: Iterable[str]) -> frozen
     camps = build.viewer.camps_for(right)
     if camps is None:
         return frozenset(athlete_ids)
-    return frozenset(athlete_ids) & warehouse.circle(str(data_dir()), build.build_id, camps).athletes
+    return frozenset(athlete_ids) & circle(str(data_dir()), build.build_id, camps).athletes

@@ -16,7 +16,8 @@ from latewood.dashboard.reads.rows import BuildRow
 from latewood.dashboard.text.wording import count_of
 from latewood.pipeline.access import Viewer
 from latewood.pipeline.ingest import actions
-from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import decisions
 from latewood.pipeline.ingest.program import data_dir
 

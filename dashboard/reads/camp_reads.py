@@ -1,26 +1,11 @@
-"""Reads of the published warehouse about several camps together."""
+"""Reads of the published warehouse about several camps together; of pairs of camps only those the viewer sees both."""
 
 from __future__ import annotations
 
-from latewood.dashboard.reads import rows, warehouse
+from latewood.dashboard.reads.read import Read
 from latewood.pipeline.stats import results
 
-
-def spreads(build: rows.Build) -> tuple[results.CampSpread, ...]:
-    """How much the camps of the program truly differ, per line."""
-    return warehouse.read_rows(build, "camp_spreads", results.CampSpread)
-
-
-def pairs(build: rows.Build) -> tuple[results.CampPair, ...]:
-    """Every pair of camps, per line; only pairs of camps that the viewer may both see."""
-    return warehouse.read_rows(build, "camp_pairs", results.CampPair)
-
-
-def link_spreads(build: rows.Build) -> tuple[results.LinkSpread, ...]:
-    """What goes with added mass in the mean over camps, and how much camps differ in it, per line."""
-    return warehouse.read_rows(build, "link_spreads", results.LinkSpread)
-
-
-def staggered_links(build: rows.Build) -> tuple[results.StaggeredLink, ...]:
-    """What goes with added mass free of time, of camps whose plan starts were drawn."""
-    return warehouse.read_rows(build, "staggered_links", results.StaggeredLink)
+spreads = Read(row=results.CampSpread, kind="program", order="measure, line")
+pairs = Read(row=results.CampPair, kind="cohort", order="measure, line, camp_id, other_id")
+link_spreads = Read(row=results.LinkSpread, kind="program", order="measure, line")
+staggered_links = Read(row=results.StaggeredLink, kind="cohort", order="measure, line, camp_id")

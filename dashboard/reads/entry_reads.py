@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from latewood.dashboard.actions import plan_actions
-from latewood.dashboard.reads import rows, warehouse
+from latewood.dashboard.reads import rows
+from latewood.dashboard.reads.read import Read
 from latewood.dashboard.views.weighin import typing as views
 from latewood.dashboard.views.weighin.typing import EntryMeasure, LastValue, with_typed
 from latewood.pipeline.catalogue.lookup import line_of
@@ -27,9 +28,16 @@ class CountedConditions:
     n: int
 
 
+_entry_measures = Read(
+    row=EntryMeasure, kind="program", table="measure", where="kind = 'number'", order="position"
+)
+_entry_conditions = Read(row=CountedConditions, kind="entry", by=("measure",), query="entry_conditions")
+_last_values = Read(row=LastValue, kind="entry", by=("measure", "line"), query="last_values")
+
+
 def measures(build: rows.Build) -> dict[str, EntryMeasure]:
     """Every measure that can be typed, by key."""
-    return {one.measure: one for one in warehouse.read_rows(build, "entry_measures", EntryMeasure)}
+    return {one.measure: one for one in _entry_measures(build)}
 
 
 def conditions(measure: str) -> dict[str, Condition]:
@@ -42,7 +50,7 @@ def usual_conditions(build: rows.Build, measure: str, today: date) -> dict[str, 
     typed = [one for one in plan_actions.entries(build, today) if one.measure == measure and one.conditions]
     if typed:
         return dict(typed[-1].conditions)
-    counted = warehouse.read_rows(build, "entry_conditions", CountedConditions, measure=measure)
+    counted = _entry_conditions(build, measure)
     known = {key: one.values for key, one in conditions(measure).items()}
     return views.usual_conditions(known, [(json.loads(one.conditions), one.n) for one in counted])
 
@@ -79,7 +87,7 @@ def last_values(
     A value taken in the way of `on_line` goes before later ones taken otherwise.
     """
     key = measure.measure
-    built = warehouse.read_rows(build, "last_values", LastValue, measure=key, line=on_line)
+    built = _last_values(build, key, on_line)
     days = [today - timedelta(days=back) for back in range(LOOK_BACK_DAYS, 0, -1)]
     typed = [(on, one) for on in days for one in entries(build, key, on_line, on)]
     factors = {unit: linear(unit, measure.unit) for unit in accepted_units(key)}

@@ -1,4 +1,4 @@
-"""What of the warehouse one viewer may read: every read is declared as a kind of data, and rows are bounded to camps.
+"""What of the warehouse one viewer may read: rows are bounded to the camps in which they hold that kind of data.
 
 Rows are cached for all, whole; they are bounded here, after the cache and before anybody gets them, so that no
 session can be served what was read for another.
@@ -9,59 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
-from latewood.pipeline.access import Viewer
+from latewood.dashboard.reads.rows import Stay
 from latewood.pipeline.errors import ForbiddenError
-
-if TYPE_CHECKING:
-    from latewood.dashboard.reads.rows import Stay
 
 Row = TypeVar("Row")
 
-# Every file of dashboard/reads/sql that a screen reads, with the kind of data it holds. What is missing
-# here nobody reads.
-KIND_OF: Mapping[str, str] = {
-    **dict.fromkeys(("build", "measures", "lines", "bridges", "measurement_errors", "mass_links"), "program"),
-    **dict.fromkeys(("strength_links", "mass_or_strength", "size_exponents", "projection_scores"), "program"),
-    **dict.fromkeys(("entry_measures", "camp_spreads", "link_spreads"), "program"),
-    **dict.fromkeys(("athletes", "camps", "stays"), "roster"),
-    **dict.fromkeys(("cohort_gains", "camp_trends", "camp_values", "camp_verdicts", "camp_pairs"), "cohort"),
-    "staggered_links": "cohort",
-    **dict.fromkeys(
-        (
-            "camp_tally",
-            "athlete_account",
-            "athlete_growth",
-            "athlete_links",
-            "athlete_mass",
-            "athlete_neighbours",
-            "athlete_projections",
-            "athlete_stages",
-            "athlete_standings",
-            "athlete_trends",
-            "athlete_values",
-            "athlete_weighins",
-            "athlete_relative_strength",
-        ),
-        "athlete",
-    ),
-    **dict.fromkeys(("athlete_observations", "athlete_movement", "athlete_movement_doubts"), "observation"),
-    **dict.fromkeys(("athlete_traces", "athlete_peak_orders", "athlete_order_changes"), "observation"),
-    "order_repeatability": "program",
-    **dict.fromkeys(("last_values", "entry_conditions"), "entry"),
-    "not_computed": "program",
-    **dict.fromkeys(("plans", "plan_reviews", "plan_mass", "plan_weighins"), "plan"),
-    **dict.fromkeys(("plan_advice", "plan_guards", "plan_since", "plan_states", "plan_versions"), "plan"),
-    "growth_stages": "plan",
-    **dict.fromkeys(("plan_power", "guard_retests"), "plan"),
-    "athlete_retests": "athlete",
-    "test_days": "roster",
-    "tests_done": "athlete",
-    "held_rows": "held",
-    "imports": "import",
-    "decisions": "decision",
-}
 NOT_YOURS = "this athlete or camp is not among those your role covers, or there is none of that id"
 
 
@@ -109,18 +63,6 @@ def circle_of(camps: frozenset[str], stays: Iterable[Stay]) -> Circle:
     """The circle of some camps."""
     own = {stay.stay_id: stay for stay in stays if stay.camp_id in camps}
     return Circle(camps=camps, stays=own, athletes=frozenset(stay.athlete_id for stay in own.values()))
-
-
-def bounds(viewer: Viewer, name: str) -> frozenset[str] | None:
-    """The camps that a read is bounded to for this viewer; None where there is no bound.
-
-    Raises ForbiddenError where the viewer's roles do not hold it, or nobody has declared what it holds.
-    """
-    if name not in KIND_OF:
-        raise ForbiddenError(
-            f"{name}: nobody may read this before dashboard/reads/guard.py says what it holds; add it to KIND_OF"
-        )
-    return viewer.camps_for(KIND_OF[name])
 
 
 def check_asked(parameters: Mapping[str, str], circle: Circle) -> None:

@@ -10,6 +10,7 @@ import streamlit as st
 
 from latewood.dashboard.actions import plan_actions, steward_actions
 from latewood.dashboard.reads import consent_reads, guard, plan_reads, rows, warehouse
+from latewood.dashboard.reads.read import Read, circle
 from latewood.dashboard.views.monday.monday_lines import (
     BUILDS,
     CONSENTS,
@@ -32,6 +33,9 @@ from latewood.pipeline.ingest.program import data_dir
 AT_THE_MACHINE = "the person at the machine"
 LOOK_BACK_DAYS = 7
 
+_test_days = Read(row=CampDay, kind="roster", table="test_day", order="camp_id, on_date")
+_tests_done = Read(row=DoneOn, kind="athlete", by=("body_mass", "today"), query="tests_done")
+
 
 def gather(build: rows.Build, today: date, topics: frozenset[str]) -> Found:
     """What the topics need, bounded to the viewer's camps, and the note that they looked at this build today."""
@@ -42,7 +46,7 @@ def gather(build: rows.Build, today: date, topics: frozenset[str]) -> Found:
         visit=visit,
         record=plan_reads.record(build) if topics & {PLANS, WEIGHINS} else None,
         typed=_typed(build, today) if WEIGHINS in topics else frozenset(),
-        calendar=warehouse.read_rows(build, "test_days", CampDay) if TESTS in topics else (),
+        calendar=_test_days(build) if TESTS in topics else (),
         tested=_tested(build, today) if TESTS in topics else (),
         now=_bounded(build, now, topics),
         then=_bounded(build, then, topics),
@@ -116,13 +120,11 @@ def _inside(build: rows.Build, right: str, found: tuple[guard.Row, ...]) -> tupl
     camps = build.viewer.camps_for(right)
     if camps is None:
         return found
-    return guard.within(found, warehouse.circle(str(data_dir()), build.build_id, camps))
+    return guard.within(found, circle(str(data_dir()), build.build_id, camps))
 
 
 def _tested(build: rows.Build, today: date) -> tuple[DoneOn, ...]:
-    return warehouse.read_rows(
-        build, "tests_done", DoneOn, body_mass=handles.BODY_MASS, today=today.isoformat()
-    )
+    return _tests_done(build, handles.BODY_MASS, today.isoformat())
 
 
 def _typed(build: rows.Build, today: date) -> frozenset[str]:

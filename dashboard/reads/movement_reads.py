@@ -6,7 +6,8 @@ from pathlib import Path
 
 import streamlit as st
 
-from latewood.dashboard.reads import rows, warehouse
+from latewood.dashboard.reads import rows
+from latewood.dashboard.reads.read import Read
 from latewood.dashboard.reads.trace_rows import TraceRow
 from latewood.pipeline.errors import ForbiddenError
 from latewood.pipeline.ingest.files.trace_view import read_drawn_trial
@@ -17,26 +18,26 @@ from latewood.pipeline.stats.movement.trace_curves import DrawnTrial
 NOT_HIS = "this trace is not among those of the athlete that your role covers"
 
 
-def traces(build: rows.Build, athlete_id: str) -> tuple[TraceRow, ...]:
-    """Every channel of every trial of one athlete, the latest day first."""
-    return warehouse.read_rows(build, "athlete_traces", TraceRow, athlete_id=athlete_id)
-
-
-def orders(build: rows.Build, athlete_id: str) -> tuple[PeakOrder, ...]:
-    """The order of peaks of one athlete, day by day."""
-    return warehouse.read_rows(build, "athlete_peak_orders", PeakOrder, athlete_id=athlete_id)
+traces = Read(row=TraceRow, kind="observation", by=("athlete_id",), query="athlete_traces")
+orders = Read(
+    row=PeakOrder,
+    kind="observation",
+    by=("athlete_id",),
+    order="measured_on, action, line, is_whole desc, part",
+)
+repeatability = Read(row=OrderRepeatability, kind="program", order="action, line, is_whole desc, part")
+_order_changes = Read(
+    row=OrderChange,
+    kind="observation",
+    by=("athlete_id",),
+    order="to_on, action, line, since, is_whole desc, part",
+)
 
 
 def changes(build: rows.Build, athlete_id: str) -> tuple[OrderChange, ...]:
     """How the order changed between two days, both of which the viewer may see."""
     seen = {one.measured_on for one in orders(build, athlete_id)}
-    found = warehouse.read_rows(build, "athlete_order_changes", OrderChange, athlete_id=athlete_id)
-    return tuple(one for one in found if {one.from_on, one.to_on} <= seen)
-
-
-def repeatability(build: rows.Build) -> tuple[OrderRepeatability, ...]:
-    """How far the order of peaks repeats in this program."""
-    return warehouse.read_rows(build, "order_repeatability", OrderRepeatability)
+    return tuple(one for one in _order_changes(build, athlete_id) if {one.from_on, one.to_on} <= seen)
 
 
 def drawn(build: rows.Build, athlete_id: str, import_id: str, row_no: int) -> DrawnTrial:

@@ -4,11 +4,27 @@ from __future__ import annotations
 
 from latewood.dashboard.actions import plan_actions
 from latewood.dashboard.reads import rows, warehouse
+from latewood.dashboard.reads.read import Read
 from latewood.dashboard.views.plans.plans import PlanRecord
 from latewood.pipeline.ingest.logs.planlog import hidden_masses
 from latewood.pipeline.ingest.program import data_dir, load_program
 from latewood.pipeline.stats import results
 from latewood.pipeline.stats.plans.rules import PlanSettings
+
+GUARD_ORDER = "plan_id, list_position(['strength', 'strength per kg', 'split', 'output'], role), measure"
+
+advice = Read(row=results.PlanAdvice, kind="plan")
+since = Read(row=results.PlanSince, kind="plan")
+states = Read(row=results.PlanState, kind="plan")
+power = Read(row=results.PlanPower, kind="plan", order="per_week, gap_rate, week")
+versions = Read(row=rows.Plan, kind="plan", by=("plan_id",), order="version")
+growth_stages = Read(row=results.GrowthStage, kind="plan")
+# the tests beside every plan, and what more test days would do to them and to an athlete's verdicts
+guards = Read(row=results.PlanGuard, kind="plan", order=GUARD_ORDER)
+guard_retests = Read(row=results.GuardRetest, kind="plan", order="plan_id, measure, line, extra")
+retests = Read(
+    row=results.RetestAdvice, kind="athlete", by=("athlete_id",), order="stay_id, measure, line, extra"
+)
 
 
 def record(build: rows.Build) -> PlanRecord:
@@ -19,48 +35,16 @@ def record(build: rows.Build) -> PlanRecord:
         plans=warehouse.plans(build),
         mass=warehouse.plan_mass(build),
         weighins=warehouse.plan_weighins(build),
-        advice=warehouse.read_rows(build, "plan_advice", results.PlanAdvice),
-        since=warehouse.read_rows(build, "plan_since", results.PlanSince),
+        advice=advice(build),
+        since=since(build),
         events=events,
         hidden=hidden_masses(events),
     )
 
 
-def guards(build: rows.Build) -> tuple[results.PlanGuard, ...]:
-    """The tests beside every plan."""
-    return warehouse.read_rows(build, "plan_guards", results.PlanGuard)
-
-
-def retests(build: rows.Build, athlete_id: str) -> tuple[results.RetestAdvice, ...]:
-    """What more test days would do to one athlete's verdicts that are not clear yet."""
-    return warehouse.read_rows(build, "athlete_retests", results.RetestAdvice, athlete_id=athlete_id)
-
-
-def guard_retests(build: rows.Build) -> tuple[results.GuardRetest, ...]:
-    """What more test days would do to the tests beside every plan."""
-    return warehouse.read_rows(build, "guard_retests", results.GuardRetest)
-
-
-def states(build: rows.Build) -> tuple[results.PlanState, ...]:
-    """Mass and rate at the last weigh-in of every stay."""
-    return warehouse.read_rows(build, "plan_states", results.PlanState)
-
-
-def power(build: rows.Build) -> tuple[results.PlanPower, ...]:
-    """How soon the alarm of a plan calls a stall, by weigh-ins a week, gap and week."""
-    return warehouse.read_rows(build, "plan_power", results.PlanPower)
-
-
 def stages(build: rows.Build) -> dict[str, str]:
     """The growth stage of every young athlete, by athlete."""
-    return {
-        one.athlete_id: one.stage for one in warehouse.read_rows(build, "growth_stages", results.GrowthStage)
-    }
-
-
-def versions(build: rows.Build, plan_id: str) -> tuple[rows.Plan, ...]:
-    """Every version of one plan."""
-    return warehouse.read_rows(build, "plan_versions", rows.Plan, plan_id=plan_id)
+    return {one.athlete_id: one.stage for one in growth_stages(build)}
 
 
 def settings() -> PlanSettings:

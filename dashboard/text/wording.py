@@ -15,7 +15,6 @@ from latewood.pipeline.stats.change.flags import expected_false_clear
 MINUS = "\u2212"
 THIN = "\u00a0"
 SYSTEMS = {"us": "US units", "metric": "Metric"}
-MASS_RESOLUTION_KG = 0.05
 # In the order in which a coach reads them: what the work is for comes first.
 FAMILIES = {
     "skill_output": "Skill output",
@@ -204,9 +203,33 @@ def length_text(cm: float, system: str) -> str:
 
 def direction(measure: MeasureRow, change: float) -> str:
     """The verb of a change: faster and slower for times, rose and fell otherwise."""
-    if measure.better == "lower" and measure.unit == "s":
+    if is_timed(measure):
         return "faster" if change < 0 else "slower"
     return "up" if change > 0 else "down"
+
+
+def change_words(measure: MeasureRow, scale: Scale, change: float) -> str:
+    """A change with its unit: times as faster or slower, everything else with its sign."""
+    if not is_timed(measure):
+        return scale.change(change)
+    if not any(digit in "123456789" for digit in scale.number(change)):
+        return "no change"
+    return f"{scale.text(abs(change))} {direction(measure, change)}"
+
+
+def interval_words(measure: MeasureRow, scale: Scale, low: float, high: float) -> str:
+    """'low to high' of a change, without its unit: times as faster or slower, everything else with signs."""
+    if not is_timed(measure):
+        return scale.interval(low, high)
+    (first, last), ends = (direction(measure, end) for end in (low, high)), [abs(low), abs(high)]
+    if first == last:
+        return f"{scale.number(min(ends))} to {scale.number(max(ends))} {first}"
+    return f"{scale.number(ends[0])} {first} to {scale.number(ends[1])} {last}"
+
+
+def is_timed(measure: MeasureRow) -> bool:
+    """Whether changes of a measure are said as faster or slower."""
+    return measure.better == "lower" and measure.unit == "s"
 
 
 def reading_order(measure: MeasureRow) -> tuple[int, int]:
@@ -262,6 +285,10 @@ _BEGINS = (
 )
 
 
+# what Markdown draws otherwise wherever it stands, and at the beginning of a line
+_DRAWN = re.compile(r"[\\`*_\[\]<>{}$~!#|&^=]|->|:\w|\w:\w|^[-+.:]|^\d+[.)]")
+
+
 def verbatim(text: str) -> str:
     r"""The text, whoever wrote it, as Markdown that shows it as it came: no link, image, formula, icon or colour.
 
@@ -276,6 +303,21 @@ def verbatim(text: str) -> str:
     one_line = re.sub(r"[\s\x00-\x1f\x7f]+", " ", text).strip(" ") if text.strip() else ""
     apart = re.sub(_BEGINS, JOINER, one_line, flags=re.IGNORECASE)
     return re.sub(r"([!#-&*+\-.:<-@\[-`{-~])", r"\\\1", apart)
+
+
+def field_label(text: str) -> str:
+    r"""The text for the label of a field, which a screen reader reads letter by letter with its backslashes.
+
+    A text that is no Markdown goes as it came; only one that would be drawn as something else is escaped.
+
+    >>> field_label("Target (lb)"), field_label("Trap-bar deadlift, 1RM: trial 1.5")
+    ('Target (lb)', 'Trap-bar deadlift, 1RM: trial 1.5')
+    >>> field_label("*a*"), field_label("1. a")
+    ('\\*a\\*', '1\\. a')
+    """
+    plain = " ".join(text.split())
+    safe = plain.isprintable() and not re.search(_BEGINS, plain, flags=re.IGNORECASE)
+    return plain if safe and not _DRAWN.search(plain) else verbatim(text)
 
 
 def joined(parts: list[str]) -> str:

@@ -26,8 +26,8 @@ from typing import Any, Final
 
 from latewood.pipeline import durable
 from latewood.pipeline.errors import BackupError, LatewoodError
-from latewood.pipeline.ingest.build.code import code_version
-from latewood.pipeline.ingest.build.run import read_inputs
+from latewood.pipeline.ingest.code import code_version
+from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import audit, erasing, leftovers
 from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse.check import athlete_names

@@ -19,9 +19,10 @@ import duckdb
 from latewood.pipeline import durable
 from latewood.pipeline.care.unfinished import unfinished
 from latewood.pipeline.errors import LatewoodError, NothingPublishedError
-from latewood.pipeline.ingest.build.run import BUILDING, read_inputs
+from latewood.pipeline.ingest.build.run import BUILDING
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import audit, content, decisions, entered, focus, planlog, start_draws
 from latewood.pipeline.ingest.logs.lines import whole_bytes
 from latewood.pipeline.pages import register

@@ -25,10 +25,11 @@ from latewood.pipeline.care.erase_rows import Landed, rows_of
 from latewood.pipeline.care.erase_scan import in_content, remainders
 from latewood.pipeline.care.erase_sought import Sought, sought, words_of
 from latewood.pipeline.errors import LatewoodError, SummaryError
-from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.stage import split_held_id
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import (
     audit,
     build_notes,

@@ -16,11 +16,11 @@ from latewood.pipeline.care.erase_rows import athlete_texts
 from latewood.pipeline.care.erase_scan import in_content
 from latewood.pipeline.care.erase_sought import ERASED, Sought, sought
 from latewood.pipeline.errors import LandingError, LatewoodError, SummaryError
-from latewood.pipeline.ingest.build.run import Inputs
 from latewood.pipeline.ingest.build.stage import mapping_of, open_import
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.landing import Manifest
 from latewood.pipeline.ingest.files.reading import TextTable, decode, read_table
+from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs.erasing import Journal
 from latewood.pipeline.steps import reached
 

@@ -8,12 +8,12 @@ from pathlib import Path
 
 from latewood.pipeline.care.erase_book import IS_BOOK, texts_of_book
 from latewood.pipeline.errors import SummaryError
-from latewood.pipeline.ingest.build.run import Inputs
 from latewood.pipeline.ingest.build.stage import open_import, split_held_id
 from latewood.pipeline.ingest.files.landing import Manifest
 from latewood.pipeline.ingest.files.mapping import Mapping as FileMapping
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.files.shape import columns_of
+from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.warehouse.lookups import plain_name
 

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
 from latewood.pipeline.errors import BusyError
 from latewood.pipeline.ingest.logs import erasing, leftovers
+
+LEFT_TO_THE_NEXT: Final = "the next command deletes it"
 
 
 def unfinished(root: Path) -> Iterator[tuple[bool, str, str]]:
@@ -20,7 +23,7 @@ def unfinished(root: Path) -> Iterator[tuple[bool, str, str]]:
         yield (
             True,
             f"a killed {one.deed} left {where}, which may hold people's data",
-            "the next command deletes it",
+            LEFT_TO_THE_NEXT,
         )
 
 

@@ -23,7 +23,7 @@ from latewood.pipeline.cli.tidy import tidied
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest import actions
 from latewood.pipeline.ingest.build.run import BuildSummary, build
-from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs import audit, content
 from latewood.pipeline.ingest.program import data_dir, load_program, prepare_folder, program_catalogue
 from latewood.pipeline.warehouse.connection import open_published
 from latewood.pipeline.warehouse.dictionary import data_dictionary
@@ -215,11 +215,17 @@ def audit_(
     limit: Annotated[int, typer.Option(help="Show at most so many of the latest lines.")] = 40,
     data: Data = None,
 ) -> None:
-    """Show the audit log and check that no line was removed, edited or moved; exit code 2 where one was."""
+    """Show the audit log and check that no line was removed, edited or moved; exit code 2 where one was.
+
+    Both heads written down outside the folder show later whether all of it was made anew.
+    """
     root = data_dir(data)
     state = audit.check(root)
     console.print(report.audit_table(audit.lines(root)[-limit:]))
     console.print(f"{state.n} lines; head {state.head}")
+    lines, head = content.end(root)
+    if head:
+        console.print(f"contents of the logs: {lines} lines; head {head}", soft_wrap=True)
     if not state.whole:
         raise LatewoodError(f"the audit log is not as it was written: {'; '.join(state.problems)}")
 

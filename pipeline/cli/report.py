@@ -16,7 +16,8 @@ from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.cli.demo import EffectScore, SelfTest
 from latewood.pipeline.errors import CatalogueError, DecisionError
 from latewood.pipeline.ingest.actions import UNUSED, ImportOutcome
-from latewood.pipeline.ingest.build.run import BuildSummary, read_inputs
+from latewood.pipeline.ingest.build.run import BuildSummary
+from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs.audit import AuditLine
 from latewood.pipeline.ingest.program import Program
 from latewood.pipeline.warehouse.connection import read_sql

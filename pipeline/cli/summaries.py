@@ -23,6 +23,7 @@ from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, FAMILY, FIELDS, RECRUITING, Consent
 from latewood.pipeline.ingest.program import data_dir, load_program
 from latewood.pipeline.pages.recruit import issue
+from latewood.pipeline.pages.recruit.alone import check_alone
 from latewood.pipeline.pages.recruit.make import Choice
 from latewood.pipeline.pages.recruit.verify import verify
 
@@ -132,7 +133,9 @@ def summary(
     athletes: Names = None,
     camp: Annotated[str, typer.Option(help="All athletes of a camp, by its id.")] = "",
     out: Annotated[Path, typer.Option(help="Folder for the files.")] = Path("summaries"),
-    form: Annotated[str, typer.Option(help="Of pdf, html, json, csv, separated by commas.")] = "pdf",
+    form: Annotated[
+        str, typer.Option(help="Of pdf, html, json, csv and sig (a signature of the others), with commas.")
+    ] = "pdf",
     measures: Annotated[
         str, typer.Option(help="Keys separated by commas; else all that are agreed to.")
     ] = "",
@@ -184,19 +187,37 @@ def _print_refused(refused: list[issue.Refused]) -> None:
 
 def verify_(
     file: Annotated[Path, typer.Argument(help="A PDF, HTML, JSON or CSV file of a summary.")],
+    key: Annotated[
+        str,
+        typer.Option(
+            help="Fingerprint of the program's key, received by another way: no data folder needed."
+        ),
+    ] = "",
+    signature: Annotated[
+        Path | None, typer.Option(help="With --key: the .sig file; else the one beside.")
+    ] = None,
     data: Data = None,
 ) -> None:
     """Tell whether a summary is as issued, edited, withdrawn, superseded or expired; exit code 2 unless it is good."""
-    try:
-        content = file.read_bytes()
-    except OSError as error:
-        raise LatewoodError(f"{file}: cannot be read ({error.strerror}); check the path") from error
-    verdict = verify(data_dir(data), file.name, content)
+    content = _content(file)
+    if key:
+        beside = signature or file.with_suffix(".sig")
+        signed = _content(beside) if signature is not None or beside.exists() else None
+        verdict = check_alone(file.name, content, signed, key, datetime.now().astimezone().date())
+    else:
+        verdict = verify(data_dir(data), file.name, content)
     console.print(f"{verdict.state}: {verdict.words}")
     for difference in verdict.differences:
         console.print(f"  {difference}")
     if not verdict.good:
         raise typer.Exit(2)
+
+
+def _content(file: Path) -> bytes:
+    try:
+        return file.read_bytes()
+    except OSError as error:
+        raise LatewoodError(f"{file}: cannot be read ({error.strerror}); check the path") from error
 
 
 def erase_(

@@ -11,6 +11,7 @@ import duckdb
 import pandas as pd
 
 from latewood.pipeline.errors import BuildError, NothingPublishedError
+from latewood.pipeline.warehouse.schema import schema_statements
 from latewood.pipeline.warehouse.versions import check_version, stamp
 
 POINTER = "current"
@@ -78,8 +79,8 @@ def open_new(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     try:
         connection.execute("set preserve_insertion_order = true")
         connection.execute("set TimeZone = 'UTC'")
-        for name in sql_files("schema"):
-            connection.execute(read_sql(f"schema/{name}"))
+        for text in schema_statements():
+            connection.execute(text)
         stamp(connection)
         yield connection
     finally:

@@ -72,6 +72,15 @@ def _in_the_files_unit(value: float | None, measure: Measure | None, unit: str |
     return f"{number} {UNITS[stated].shown}".strip()
 
 
+def _set_words(row: Mapping[str, Any], measure: Measure | None) -> str:
+    """What a proposed maximum was estimated from, where it was not lifted; '' where the value is as measured."""
+    value, factor = _number(row["proposed"]), _number(row["reps_factor"])
+    if value is None or factor is None or factor == 1.0:
+        return ""
+    load = _in_the_files_unit(value / factor, measure, _or_none(row["unit"]))
+    return f", estimated from {load} × {row['reps_text']}"
+
+
 def _words(rule: str, row: Mapping[str, Any], catalogue: Catalogue) -> tuple[str, str | None]:
     if rule not in RULES:
         return "rejected by a decision", None
@@ -93,7 +102,7 @@ def _words(rule: str, row: Mapping[str, Any], catalogue: Catalogue) -> tuple[str
     reason = RULES[rule].what.format(**given)
     proposed = None
     if row["proposal"] in {"value", "replace"}:
-        proposed = shown(row["proposed"])
+        proposed = shown(row["proposed"]) + _set_words(row, measure)
     elif row["proposal"] in {"athlete", "date"}:
         proposed = _or_none(row["detail"])
     return reason, proposed

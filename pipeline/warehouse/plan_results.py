@@ -30,7 +30,7 @@ Z95 = 1.959964
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlanRecord:
+class PlanInputs:
     """The frames of a build that plans are judged from."""
 
     plans: pd.DataFrame
@@ -42,7 +42,7 @@ class PlanRecord:
 
 
 def plan_results(
-    record: PlanRecord, decisions: pd.DataFrame, errors: Sequence[MeasurementError], memo: Memo
+    record: PlanInputs, decisions: pd.DataFrame, errors: Sequence[MeasurementError], memo: Memo
 ) -> list[Sequence[Any]]:
     """Return stages, states, the alarm's power, reviews, guards, advice and what happened since each decision."""
     growth = growth_stages(record.people, record.sessions)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property, partial
@@ -47,7 +46,8 @@ from latewood.pipeline.stats.projection.scores import projection_scores
 from latewood.pipeline.warehouse.connection import insert_frame, read_sql
 from latewood.pipeline.warehouse.guarded import Guard, Table
 from latewood.pipeline.warehouse.memo import Memo
-from latewood.pipeline.warehouse.plan_results import PlanRecord, plan_results
+from latewood.pipeline.warehouse.plan_results import PlanInputs, plan_results
+from latewood.pipeline.warehouse.schema import BUILD_ID, table_of
 from latewood.pipeline.warehouse.separate import (
     CHOICE,
     Parts,
@@ -64,11 +64,6 @@ Progress = Callable[[str], None]
 NOTHING: Sequence[Any] = ()
 CHECKED = "refit by an independent program"
 NO_TABLES: list[Sequence[Any]] = []
-
-
-def table_of(result_class: type) -> str:
-    """The table of a result class: its name in snake case."""
-    return re.sub(r"(?<!^)(?=[A-Z])", "_", result_class.__name__).lower()
 
 
 def run_results(
@@ -119,7 +114,7 @@ def _run(
 ) -> None:
     fit, guard = mass.fit, mass.guard
     read = partial(_frame, connection)
-    inputs = Inputs(
+    inputs = Frames(
         sessions=read("session_values"),
         people=read("people"),
         stays=read("stays"),
@@ -147,7 +142,7 @@ def _run(
     _camps_and_peers(connection, inputs, errors, (memo, guard, build_id), save)
     _projections(inputs, fit, links, (memo, guard), save)
     if len(fit.trend) or len(inputs.plans):
-        record = PlanRecord(
+        record = PlanInputs(
             plans=inputs.plans, stays=inputs.stays, people=inputs.people, sessions=inputs.sessions, fit=fit,
             settings=settings,
         )  # fmt: skip
@@ -160,7 +155,7 @@ def _run(
 
 
 @dataclass(frozen=True, kw_only=True)
-class Inputs:
+class Frames:
     """The frames of a checked warehouse that most steps read, and the catalogue's measures."""
 
     sessions: pd.DataFrame
@@ -179,13 +174,13 @@ Save = Callable[..., None]
 
 
 def _by_measure(
-    step: str, inputs: Inputs, guard: Guard, make: Callable[[Mapping[str, Measure]], Sequence[Table]]
+    step: str, inputs: Frames, guard: Guard, make: Callable[[Mapping[str, Measure]], Sequence[Table]]
 ) -> Sequence[Table]:
     return guard.tables(step, inputs.parts, inputs.measures, make)
 
 
 def _errors_and_trends(
-    inputs: Inputs, memo: Memo, guard: Guard, save: Save
+    inputs: Frames, memo: Memo, guard: Guard, save: Save
 ) -> tuple[tuple[MeasurementError, ...], tuple[Trend, ...]]:
     errors = separate_errors(memo, guard, inputs.parts, inputs.measures, inputs.people)
     changes = separate_trends(memo, guard, inputs.parts, inputs.measures, errors)
@@ -220,7 +215,7 @@ def _movement(peaks: pd.DataFrame, doubts: pd.DataFrame, guard: Guard) -> Sequen
     return guard.one("order of movement", "", made, no_tables)
 
 
-def _mass_links(inputs: Inputs, fit: MassFit, guard: Guard, save: Save) -> Sequence[MassLink]:
+def _mass_links(inputs: Frames, fit: MassFit, guard: Guard, save: Save) -> Sequence[MassLink]:
     sessions, people = inputs.sessions, inputs.people
     refitted: dict[MassLink, Difference | None] = {}
 
@@ -248,7 +243,7 @@ def _mass_links(inputs: Inputs, fit: MassFit, guard: Guard, save: Save) -> Seque
 
 
 def _drawn_starts(
-    inputs: Inputs, fit: MassFit, drawn: tuple[pd.DataFrame, pd.DataFrame], guard: Guard
+    inputs: Frames, fit: MassFit, drawn: tuple[pd.DataFrame, pd.DataFrame], guard: Guard
 ) -> Sequence[Table]:
     return _by_measure(
         "drawn starts", inputs, guard, lambda m: [staggered_links(inputs.sessions, fit.trend, *drawn, m)]
@@ -260,7 +255,7 @@ def _of(rows: Sequence[Any], measures: Mapping[str, Measure]) -> Sequence[Any]:
 
 
 def _of_athletes(
-    inputs: Inputs,
+    inputs: Frames,
     fit: MassFit,
     fitted: tuple[Sequence[MeasurementError], Sequence[Trend], Sequence[MassLink]],
     guard: Guard,
@@ -289,7 +284,7 @@ def _of_athletes(
 
 
 def _strength(
-    inputs: Inputs,
+    inputs: Frames,
     fit: MassFit,
     fitted: tuple[Sequence[MeasurementError], Sequence[MassLink]],
     guard: Guard,
@@ -325,7 +320,7 @@ def _strength(
 
 def _camps_and_peers(
     connection: duckdb.DuckDBPyConnection,
-    inputs: Inputs,
+    inputs: Frames,
     errors: Sequence[MeasurementError],
     run: tuple[Memo, Guard, str],
     save: Save,
@@ -352,7 +347,7 @@ def _camps_and_peers(
 
 
 def _projections(
-    inputs: Inputs, fit: MassFit, links: Sequence[MassLink], run: tuple[Memo, Guard], save: Save
+    inputs: Frames, fit: MassFit, links: Sequence[MassLink], run: tuple[Memo, Guard], save: Save
 ) -> None:
     memo, guard = run
     forms = separate_choices(memo, guard, inputs.parts, inputs.stays, inputs.measures)
@@ -409,4 +404,4 @@ def save_results(connection: duckdb.DuckDBPyConnection, results: Sequence[Any], 
 
 def save_frame(connection: duckdb.DuckDBPyConnection, table: str, frame: pd.DataFrame, build_id: str) -> None:
     """Add the rows of a frame, by column name, to a result table."""
-    insert_frame(connection, table, frame.assign(build_id=build_id))
+    insert_frame(connection, table, frame.assign(**{BUILD_ID: build_id}))

@@ -1,13 +1,14 @@
-"""The statistics that no other measure enters, measure by measure, each found in the memo where nothing changed.
+"""The statistics that no other measure enters, line by line, each found in the memo where nothing changed.
 
 Each function gives what the whole at once would give, in the same order: lines are worked through by measure, then
-line, and what is shared between lines is shared within one measure.
+line. Measurement errors alone share between the lines of a measure. A line is kept under its own sessions and the
+stays they belong to, so that an athlete who comes or goes leaves the lines they never had a value in as they were.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields, replace
 from functools import cache, partial
 from typing import Any
 
@@ -15,7 +16,7 @@ import pandas as pd
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Measure
-from latewood.pipeline.stats.change.camp_gains import Cohorts, cohorts
+from latewood.pipeline.stats.change.camp_gains import Cohorts, cohorts, usual_lengths
 from latewood.pipeline.stats.change.reliability import measurement_errors
 from latewood.pipeline.stats.change.results import (
     CampPair,
@@ -32,7 +33,7 @@ from latewood.pipeline.stats.projection.fit import LineChoice
 from latewood.pipeline.stats.projection.past import last_test_day, past_projections
 from latewood.pipeline.stats.projection.results import PastProjection
 from latewood.pipeline.warehouse.guarded import Guard
-from latewood.pipeline.warehouse.memo import Memo, Result
+from latewood.pipeline.warehouse.memo import Memo, Result, digest_of
 
 CHOICE = "form of time to project with"
 
@@ -54,12 +55,9 @@ def separate_errors(
     found: tuple[MeasurementError, ...] = ()
     for part in parts.values():
         own = _of_athletes(cells, part)
+        what = (MeasurementError, "measurement_error", "measurement error")
         found += _results(
-            memo,
-            guard,
-            (MeasurementError, "measurement_error", "measurement error"),
-            (part, own),
-            partial(measurement_errors, part, measures, own),
+            memo, guard, what, [((part, own), partial(measurement_errors, part, measures, own))]
         )
     return found
 
@@ -67,17 +65,15 @@ def separate_errors(
 def separate_trends(
     memo: Memo, guard: Guard, parts: Parts, measures: Measures, errors: Sequence[MeasurementError]
 ) -> tuple[Trend, ...]:
-    """`trends` of all measures."""
+    """`trends` of all measures, line by line."""
     found: tuple[Trend, ...] = ()
-    for key, part in parts.items():
-        own = tuple(e for e in errors if e.measure == key)
-        found += _results(
-            memo,
-            guard,
-            (Trend, "trend", "change over the stay"),
-            (part, own),
-            partial(trends, part, measures, own),
-        )
+    what = (Trend, "trend", "change over the stay")
+    for part in parts.values():
+        asked: list[Asked] = []
+        for line in _lines(part):
+            own = tuple(e for e in errors if (e.measure, e.line) == _name_of(line))
+            asked.append(((line, own), partial(trends, line, measures, own)))
+        found += _results(memo, guard, what, asked)
     return found
 
 
@@ -89,70 +85,75 @@ def separate_retests(
     fitted: tuple[Sequence[Trend], Sequence[MeasurementError]],
     measures: Measures,
 ) -> tuple[RetestAdvice, ...]:
-    """`retest_advice` of all measures; `fitted` are trends and errors, which follow from a part and its errors."""
+    """`retest_advice` of all measures; `fitted` are trends and errors, which follow from a line and its errors."""
     ends = stays[["stay_id", "left_on"]]
+    changes = _by_line(fitted[0])
     found: tuple[RetestAdvice, ...] = ()
+    what = (RetestAdvice, "retest_advice", "whether one more test is worth it")
     for key, part in parts.items():
         if key != handles.BODY_MASS:
-            changes = tuple(one for one in fitted[0] if one.measure == key)
-            errors = tuple(one for one in fitted[1] if one.measure == key)
-            found += _results(
-                memo,
-                guard,
-                (RetestAdvice, "retest_advice", "whether one more test is worth it"),
-                (part, ends, errors),
-                partial(retest_advice, part, ends, changes, errors, measures),
-            )
+            asked: list[Asked] = []
+            for line in _lines(part):
+                own, its = changes.get(_name_of(line), ()), _of_stays(ends, line)
+                errors = tuple(e for e in fitted[1] if (e.measure, e.line) == _name_of(line))
+                make = partial(retest_advice, line, its, own, errors, measures)
+                asked.append(((line, its, errors), make))
+            found += _results(memo, guard, what, asked)
     return found
 
 
 def separate_camps(
     memo: Memo, guard: Guard, parts: Parts, stays: pd.DataFrame, measures: Measures
 ) -> Cohorts:
-    """`cohorts` of all measures: what each camp gained, how far camps differ, and the pairs told apart."""
+    """`cohorts` of all measures: what each camp gained, how far camps differ, and the pairs told apart.
+
+    A gain is kept under the stays that were measured and the usual length of their camps; how many came is
+    counted here, so that somebody without a session in a line does not have it fitted again.
+    """
     lengths = stays[["stay_id", "camp_id", "arrived_on", "planned_until", "left_early"]]
+    enrolled = lengths["camp_id"].value_counts()
+    usual = usual_lengths(lengths)
     gains: tuple[CohortGain, ...] = ()
     spreads: tuple[CampSpread, ...] = ()
     pairs: tuple[CampPair, ...] = ()
     for key, part in parts.items():
         if key != handles.BODY_MASS:
-            inputs = (part, lengths)
-            whole = cache(partial(cohorts, part, lengths, measures))
-            gains += _results(
-                memo,
-                guard,
-                (CohortGain, "cohort_gain", "what a camp gained"),
-                inputs,
-                partial(_told, whole, "gains"),
-            )
-            spreads += _results(
-                memo,
-                guard,
-                (CampSpread, "camp_spread", "how far camps differ"),
-                inputs,
-                partial(_told, whole, "spreads"),
-            )
-            pairs += _results(
-                memo, guard, (CampPair, "camp_pair", "camps apart"), inputs, partial(_told, whole, "pairs")
-            )
+            wholes = []
+            for line in _lines(part):
+                its = _of_stays(lengths, line)
+                weeks = [(camp, usual.get(camp)) for camp in sorted(its["camp_id"].unique())]
+                wholes.append(((line, its, weeks), cache(partial(cohorts, line, lengths, measures))))
+            kept = partial(_camps_of, memo, guard, wholes)
+            fresh = kept((CohortGain, "cohort_gain", "what a camp gained"), "gains")
+            gains += tuple(replace(one, n_enrolled=int(enrolled.get(one.camp_id, 0))) for one in fresh)
+            spreads += kept((CampSpread, "camp_spread", "how far camps differ"), "spreads")
+            pairs += kept((CampPair, "camp_pair", "camps apart"), "pairs")
     return Cohorts(gains=gains, spreads=spreads, pairs=pairs)
+
+
+def _camps_of(
+    memo: Memo,
+    guard: Guard,
+    wholes: Sequence[tuple[tuple[object, ...], Callable[[], Cohorts]]],
+    what: tuple[type[Result], str, str],
+    which: str,
+) -> tuple[Result, ...]:
+    return _results(memo, guard, what, [(inputs, partial(_told, whole, which)) for inputs, whole in wholes])
 
 
 def separate_choices(
     memo: Memo, guard: Guard, parts: Parts, stays: pd.DataFrame, measures: Measures
 ) -> tuple[LineChoice, ...]:
-    """`course_choices` of all measures."""
+    """`course_choices` of all measures, line by line."""
     ends = stays[["stay_id", "left_on"]]
     found: tuple[LineChoice, ...] = ()
     for key, part in parts.items():
         if key != handles.BODY_MASS:
-            found += _results(
-                memo,
-                guard,
-                (LineChoice, "course_choice", CHOICE),
-                (part, ends),
-                partial(course_choices, part, ends, measures),
-            )
+            asked: list[Asked] = []
+            for line in _lines(part):
+                its = _of_stays(ends, line)
+                asked.append(((line, its), partial(course_choices, line, its, measures)))
+            found += _results(memo, guard, (LineChoice, "course_choice", CHOICE), asked)
     return found
 
 
@@ -162,32 +163,96 @@ def separate_past(
     """`past_projections` of all measures, up to the latest test day of any."""
     ends = stays[["stay_id", "planned_until", "left_on"]]
     days = pd.Series([last_test_day(part, measures) for part in parts.values()], dtype="datetime64[s]")
-    today = days.max()
+    today, keeper = days.max(), Reviews(memo)
     found = []
     for key, part in parts.items():
         if key != handles.BODY_MASS:
-            inputs = (part, ends, today)
-            make = partial(past_projections, part, ends, measures, today=today)
-            kept = partial(memo.frame, "past_projection", inputs, make)
-            found.append(guard.one("past projections", key, kept, part.iloc[:0]))
-    filled = [rows for rows in found if len(rows)]
+            asked: list[tuple[tuple[object, ...], Callable[[], pd.DataFrame]]] = []
+            for line in _lines(part, "own_line"):
+                its = _of_stays(ends, line)
+                make = partial(past_projections, line, its, measures, today=today, keeper=keeper)
+                asked.append(((line, its, today), make))
+            found.append(guard.one("past projections", key, partial(_frames, memo, asked), part.iloc[:0]))
+    return _joined(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Reviews:
+    """A memo for the reviews of a line, which holds on to none of the sessions that were seen at each."""
+
+    memo: Memo
+
+    def results(
+        self, kind: type[Result], step: str, inputs: Sequence[object], make: Callable[[], Sequence[Result]]
+    ) -> Sequence[Result]:
+        """Results as the memo has them."""
+        return self.memo.results(kind, step, self._hashed(inputs), make)
+
+    def frame(self, step: str, inputs: Sequence[object], make: Callable[[], pd.DataFrame]) -> pd.DataFrame:
+        """A frame as the memo has it."""
+        return self.memo.frame(step, self._hashed(inputs), make)
+
+    def _hashed(self, inputs: Sequence[object]) -> Sequence[object]:
+        if self.memo.folder is None:
+            return ()
+        return [digest_of(one) if isinstance(one, pd.DataFrame) else one for one in inputs]
+
+
+def _frames(
+    memo: Memo, asked: Sequence[tuple[tuple[object, ...], Callable[[], pd.DataFrame]]]
+) -> pd.DataFrame:
+    return _joined([memo.frame("past_projection", inputs, make) for inputs, make in asked])
+
+
+def _joined(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    filled = [rows for rows in frames if len(rows)]
     if not filled:
         return pd.DataFrame(columns=[field.name for field in fields(PastProjection)])
     return pd.concat(filled, ignore_index=True)
 
 
+Asked = tuple[tuple[object, ...], Callable[[], Sequence[Any]]]
+
+
 def _results(
-    memo: Memo,
-    guard: Guard,
-    what: tuple[type[Result], str, str],
-    inputs: tuple[pd.DataFrame, *tuple[object, ...]],
-    make: Callable[[], Sequence[Result]],
+    memo: Memo, guard: Guard, what: tuple[type[Result], str, str], asked: Sequence[Asked]
 ) -> tuple[Result, ...]:
-    """Results of one measure from the memo, or none with a note; `what` is class, step and the step in words."""
+    """Results of the lines of one measure from the memo, or none with a note; `what` is class, step, and it in words.
+
+    `asked` holds of each line what goes into its results, its sessions first, and how they are made.
+    """
     kind, step, words = what
     nothing: tuple[Result, ...] = ()
-    key = str(inputs[0]["measure"].iloc[0])
-    return guard.one(words, key, partial(memo.results, kind, step, inputs, make), nothing)
+    if not asked:
+        return nothing
+    key = _name_of(asked[0][0][0])[0]
+
+    def made() -> tuple[Result, ...]:
+        return tuple(one for inputs, make in asked for one in memo.results(kind, step, inputs, make))
+
+    return guard.one(words, key, made, nothing)
+
+
+def _lines(part: pd.DataFrame, by: str = "line") -> Sequence[pd.DataFrame]:
+    """The session values of each line of a measure, in order of its name."""
+    return [line.reset_index(drop=True) for _, line in part.groupby(by, sort=True)]
+
+
+def _name_of(line: Any) -> tuple[str, str]:  # noqa: ANN401  a frame among the inputs of a memo
+    return str(line["measure"].iloc[0]), str(line["line"].iloc[0])
+
+
+def _by_line(changes: Sequence[Trend]) -> Mapping[tuple[str, str], tuple[Trend, ...]]:
+    found: dict[tuple[str, str], list[Trend]] = {}
+    for one in changes:
+        found.setdefault((one.measure, one.line), []).append(one)
+    return {name: tuple(of_line) for name, of_line in found.items()}
+
+
+def _of_stays(stays: pd.DataFrame, line: pd.DataFrame) -> pd.DataFrame:
+    """The rows of the stays that a line holds sessions of."""
+    named: pd.DataFrame = stays.loc[stays["stay_id"].isin(line["stay_id"].unique())].reset_index(drop=True)
+    return named
 
 
 def _of_athletes(people: pd.DataFrame, part: pd.DataFrame) -> pd.DataFrame:

@@ -14,10 +14,11 @@ import pandas as pd
 from latewood.pipeline.errors import BuildError, EngineError
 from latewood.pipeline.warehouse.connection import read_sql
 from latewood.pipeline.warehouse.memo import Memo
+from latewood.pipeline.warehouse.session_rule import in_warehouse, portable
 from latewood.pipeline.warehouse.stay_sums import Engine
 from latewood.pipeline.warehouse.trial_files import PARTITIONS
 
-STATEMENT: Final = "portable/session_summary.sql"
+KEYS: Final = "session_id, athlete_id, measure, own_line"
 STEP: Final = "session_summary"
 Summarise = Callable[[duckdb.DuckDBPyConnection, Memo], None]
 Opened = Callable[[str], AbstractContextManager[Engine]]
@@ -26,7 +27,7 @@ Part = tuple[str, str]  # camp and month
 
 def in_place(connection: duckdb.DuckDBPyConnection, _: Memo | None = None) -> None:
     """Make the table of session summaries inside the warehouse: the usual way."""
-    connection.execute(read_sql("check/96_summary.sql"))
+    connection.execute(in_warehouse())
 
 
 def by_engine(opened: Opened, folder: Path | None = None, *, name: str = "engine") -> Summarise:
@@ -71,7 +72,7 @@ def _made(
         with tempfile.TemporaryDirectory(prefix="latewood-trials-", dir=folder) as scratch:
             trials.write_parquet(scratch, partition_by=list(PARTITIONS), compression="zstd", overwrite=True)
             with opened(scratch) as engine:
-                found = engine.rows(read_sql(STATEMENT))
+                found = engine.rows(portable(STEP, KEYS))
     except OSError as error:
         raise EngineError(
             f"{folder or 'the temporary folder'}: cannot be written ({error}); give another with --between"

@@ -15,9 +15,9 @@ from latewood.pipeline.stats.engine.line_models import FEWEST_STAYS
 from latewood.pipeline.stats.engine.mixed import MixedFit, fit_sums
 from latewood.pipeline.stats.engine.mixed_products import sums_of_products
 from latewood.pipeline.stats.engine.mixed_sums import Floats
-from latewood.pipeline.warehouse.connection import read_sql
+from latewood.pipeline.warehouse.session_rule import portable
 
-STATEMENT: Final = "portable/stay_sums.sql"
+KEYS: Final = "measure, line, stay_id, day"
 TABLE: Final = "trial_value"
 _COLUMNS: Final = (
     ("n", "st", "si", "sy"),
@@ -96,7 +96,7 @@ def unreadable(folder: str, error: Exception) -> EngineError:
 
 def stay_sums(engine: Engine) -> pd.DataFrame:
     """The sums of the engine's trial values, one row a line and stay, in the same order whatever the engine."""
-    rows = engine.rows(read_sql(STATEMENT))
+    rows = engine.rows(portable("stay_sums", KEYS))
     return rows.sort_values(["measure", "line", "stay_id"], kind="stable").reset_index(drop=True)
 
 

@@ -2,25 +2,16 @@
 
 from __future__ import annotations
 
-import hashlib
 from functools import cache
-from importlib import resources
 from typing import Final
 
 import duckdb
 
 from latewood.pipeline.errors import BuildError
+from latewood.pipeline.warehouse.schema import schema_digest, schema_statements
 
 SCHEMA_VERSION: Final = 1  # raise it with a change of tables that an older version of the tool could not read
 _AGAIN = "run `latewood build`; files and decisions stay as they are"
-
-
-@cache
-def schema_digest() -> str:
-    """A hash over the statements of sql/schema, in order."""
-    folder = resources.files("latewood.pipeline.warehouse") / "sql" / "schema"
-    texts = sorted((item.name, item.read_bytes()) for item in folder.iterdir() if item.name.endswith(".sql"))
-    return hashlib.sha256(b"\n".join(text for _, text in texts)).hexdigest()[:16]
 
 
 def stamp(connection: duckdb.DuckDBPyConnection) -> None:
@@ -39,6 +30,10 @@ def check_version(connection: duckdb.DuckDBPyConnection, name: str) -> None:
         raise BuildError(
             f"{name}: was built by a newer Latewood (schema {version}, this one has {SCHEMA_VERSION}); "
             f"start the newer one, or {_AGAIN}"
+        )
+    if version < SCHEMA_VERSION:
+        raise BuildError(
+            f"{name}: was built by an older Latewood (schema {version}, this one has {SCHEMA_VERSION}); {_AGAIN}"
         )
     if (version, digest) != (SCHEMA_VERSION, schema_digest()):
         raise BuildError(f"{name}: {_direction(columns_of(connection))}")
@@ -63,9 +58,7 @@ def columns_of(connection: duckdb.DuckDBPyConnection) -> frozenset[tuple[str, st
 @cache
 def known_columns() -> frozenset[tuple[str, str]]:
     """The tables of this version's schema with their columns."""
-    folder = resources.files("latewood.pipeline.warehouse") / "sql" / "schema"
     with duckdb.connect(":memory:") as connection:
-        for item in sorted(folder.iterdir(), key=lambda one: one.name):
-            if item.name.endswith(".sql"):
-                connection.execute(item.read_text(encoding="utf-8"))
+        for text in schema_statements():
+            connection.execute(text)
         return columns_of(connection)

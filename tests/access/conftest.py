@@ -15,18 +15,13 @@ from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FIELDS
 from tests.access.looking import Open
 from tests.opening import open_page
-from tests.two_camps import make_two_camps, viewer_of
+from tests.two_camps import viewer_of
 from tests.typed import type_in
 
 GIVEN = plain_consent(
     "T2", "guardian", date(2032, 10, 20), date(2033, 3, 1), (FIELDS, ["all"]),
     projection=False, photo=False, reference="binder",
 )  # fmt: skip
-
-
-@pytest.fixture(scope="session")
-def two_camps(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_two_camps(tmp_path_factory.mktemp("two"))
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ from datetime import date
 import pytest
 
 from latewood.dashboard.reads import movement_reads, warehouse
+from latewood.dashboard.reads import read as read_module
 from latewood.pipeline.errors import ForbiddenError
 from latewood.pipeline.stats.movement.results import OrderChange, PeakOrder
 from tests.dashboard.athlete.test_order_words import CHANGE
@@ -30,7 +31,7 @@ def test_roles_without_observations_read_no_movement(role, data_folder) -> None:
 def test_a_trace_that_is_not_the_athletes_is_refused(data_folder, monkeypatch) -> None:
     build = warehouse.published(viewer_of("performance_coach"))
     monkeypatch.setattr(movement_reads, "_drawn", lambda *key: key)
-    monkeypatch.setattr(warehouse, "_cached", lambda *_: (row(import_id="a1", row_no=2),))
+    monkeypatch.setattr(read_module, "_cached", lambda *_: (row(import_id="a1", row_no=2),))
     assert movement_reads.drawn(build, "T1", "a1", 2)[2:] == ("a1", 2)
     for import_id, row_no in (("a1", 3), ("b2", 2)):
         with pytest.raises(ForbiddenError, match="not among those"):
@@ -51,6 +52,6 @@ def test_a_change_from_a_day_at_another_camp_is_not_shown(data_folder, monkeypat
     across = replace(within, from_on=AT_K)
     seen = [PeakOrder(**{**dict.fromkeys(PeakOrder.__dataclass_fields__), "measured_on": AT_L})]  # type: ignore[arg-type]
     monkeypatch.setattr(movement_reads, "orders", lambda *_: tuple(seen))
-    monkeypatch.setattr(warehouse, "read_rows", lambda *_, **__: (within, across))
+    monkeypatch.setattr(movement_reads, "_order_changes", lambda *_: (within, across))
     found: tuple[OrderChange, ...] = movement_reads.changes(build, "T3")
     assert found == (within,)

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Iterator
+from dataclasses import fields, replace
 from datetime import date
+from importlib import import_module
 from pathlib import Path
+from typing import Any
 
+import duckdb
 import pytest
 
 from latewood.dashboard.actions import look_actions, plan_actions, steward_actions, summary_actions
 from latewood.dashboard.reads import guard, plan_reads, warehouse
-from latewood.dashboard.reads.rows import Build
+from latewood.dashboard.reads.read import Read, statement
+from latewood.dashboard.reads.rows import Build, Stay
 from latewood.pipeline.access import AT_THE_MACHINE, Viewer
 from latewood.pipeline.errors import ForbiddenError
 from latewood.pipeline.ingest.logs import entered
@@ -19,6 +23,7 @@ from latewood.pipeline.ingest.plans.plan_forms import PlanDraft
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.recruit.make import Choice
 from latewood.pipeline.stats.peers.results import PeerNeighbour
+from latewood.pipeline.warehouse.schema import schema_statements
 from tests.two_camps import viewer_of
 
 SQL = Path(warehouse.__file__).with_name("sql")
@@ -82,11 +87,42 @@ def test_a_refusal_says_whose_it_is(data_folder) -> None:
         warehouse.athlete_observations(build, "T1")
 
 
-def test_every_read_of_a_screen_is_declared(data_folder) -> None:
-    found = {path.stem for path in SQL.glob("*.sql")} - {"shown_athlete"}  # read by the pictures only
-    assert found == set(guard.KIND_OF)
-    with pytest.raises(ForbiddenError, match="nobody may read this"):
-        guard.bounds(AT_THE_MACHINE, "something_new")
+def declared() -> dict[str, Read[Any]]:
+    """Every read of dashboard/reads, by module and name."""
+    return {
+        f"{module.stem}.{name}": one
+        for module in Path(warehouse.__file__).parent.glob("*.py")
+        for name, one in vars(import_module(f"latewood.dashboard.reads.{module.stem}")).items()
+        if isinstance(one, Read) and (module.stem, name) != ("warehouse", "stays")  # as in `read`
+    }
+
+
+def test_every_file_of_sql_is_one_read_and_none_is_read_otherwise() -> None:
+    queries = sorted(one.query for one in declared().values() if one.query)
+    assert queries == sorted(path.stem for path in SQL.glob("*.sql"))
+
+
+@pytest.fixture(scope="module")
+def no_rows() -> Iterator[duckdb.DuckDBPyConnection]:
+    """A warehouse with its tables and without a row."""
+    with duckdb.connect() as connection:
+        for text in schema_statements():
+            connection.execute(text)
+        yield connection
+
+
+@pytest.mark.parametrize("name", declared())
+def test_a_read_gives_the_fields_of_its_class_and_nothing_else(name, no_rows) -> None:
+    read = declared()[name]
+    dates = {"today": "2033-07-01"}
+    cursor = no_rows.execute(statement(read), {key: dates.get(key, "x") for key in read.by})
+    columns = [column[0] for column in cursor.description]
+    assert sorted(columns) == sorted(field.name for field in fields(read.row))
+
+
+def test_a_kind_that_no_role_can_hold_is_refused_when_a_read_is_declared() -> None:
+    with pytest.raises(ValueError, match="no kind of data is 'something new'; use program, roster"):
+        Read(row=Stay, kind="something new")
 
 
 def test_nobody_without_a_role_opens_the_build(data_folder) -> None:

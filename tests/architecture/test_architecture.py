@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import tomllib
-from dataclasses import fields, is_dataclass
+from dataclasses import fields
 from pathlib import Path
 
 import duckdb
@@ -13,16 +13,15 @@ import pytest
 
 from latewood.pipeline.catalogue.document import catalogue_markdown
 from latewood.pipeline.catalogue.load import load_catalogue
-from latewood.pipeline.stats import results
+from latewood.pipeline.stats.results import RESULT_CLASSES
 from latewood.pipeline.warehouse.connection import read_sql, sql_files
 from latewood.pipeline.warehouse.dictionary import data_dictionary
-from latewood.pipeline.warehouse.results import table_of
 from latewood.pipeline.warehouse.rules import RULES
+from latewood.pipeline.warehouse.schema import schema_statements, table_of
 
 ROOT = Path(__file__).parents[2]
 SOURCES = [*ROOT.glob("pipeline/**/*.py"), *ROOT.glob("dashboard/**/*.py")]
 LONGEST_FUNCTION = 40  # lines of the body, without its docstring
-RESULT_CLASSES = [c for c in vars(results).values() if isinstance(c, type) and is_dataclass(c)]
 
 
 @pytest.mark.parametrize("path", SOURCES, ids=lambda p: str(p.relative_to(ROOT)))
@@ -43,8 +42,8 @@ def test_every_result_is_a_frozen_value_and_a_table_column_for_column(kind: type
     assert kind.__dataclass_params__.frozen
     assert hasattr(kind, "__slots__")
     with duckdb.connect() as connection:
-        for name in sql_files("schema"):
-            connection.execute(read_sql(f"schema/{name}"))
+        for text in schema_statements():
+            connection.execute(text)
         columns = [d[0] for d in connection.execute(f"select * from {table_of(kind)}").description]
     assert columns == [*(f.name for f in fields(kind)), "build_id"]
 
@@ -52,7 +51,7 @@ def test_every_result_is_a_frozen_value_and_a_table_column_for_column(kind: type
 def test_the_data_dictionary_is_fresh_and_says_something_of_every_table() -> None:
     text = (ROOT / "docs" / "data_dictionary.md").read_text(encoding="utf-8")
     assert text == data_dictionary(), "run: make docs"
-    schema = "".join(read_sql(f"schema/{name}") for name in sql_files("schema"))
+    schema = "".join(schema_statements())
     assert set(re.findall(r"create table (\w+)", schema)) == set(
         re.findall(r"^## (\w+)$", text, re.MULTILINE)
     )

@@ -10,6 +10,7 @@ from playwright.sync_api import Page
 
 from tests.browser.test_every_screen import DONE, show
 from tests.hostile import ATHLETE, CAMP, HOST, PLAN, SIGNS, make_hostile
+from tests.shared import shared
 from tests.tools.shots import serving
 
 WAY = "exit_speed|delivery=tee; bat=metal; ball=baseball; device=radar"
@@ -41,7 +42,7 @@ BECAME = f"""() => {{
 
 @pytest.fixture(scope="module")
 def hostile(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with serving(make_hostile(tmp_path_factory.mktemp("hostile"))) as address:
+    with serving(shared(tmp_path_factory, "hostile", make_hostile)) as address:
         yield address
 
 

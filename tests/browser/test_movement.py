@@ -7,13 +7,14 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page
 
-from tests.movement_folder import MARLWICK, movement_folder
+from tests.movement_folder import MARLWICK, REEDWHISTLE, movement_folder
+from tests.shared import shared
 from tests.tools.shots import serving
 
 
 @pytest.fixture(scope="module")
 def traced_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return movement_folder(tmp_path_factory.mktemp("traced"), MARLWICK)
+    return shared(tmp_path_factory, "traced", lambda at: movement_folder(at, MARLWICK, REEDWHISTLE))
 
 
 def test_a_trial_is_drawn_with_every_channel_and_another_is_picked(tab: Page, traced_root: Path) -> None:

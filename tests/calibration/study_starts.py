@@ -8,9 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from latewood.pipeline.stats.links.results import StaggeredDesign
 from latewood.pipeline.stats.links.staggered import contrast, told
-from latewood.pipeline.stats.links.staggered_design import staggered_design
+from latewood.pipeline.stats.links.staggered_design import StaggeredDesign, staggered_design
 from tests.calibration.outcome import Claim, Study, mean_of, share_of
 from tests.calibration.varied import seeded
 from tests.drawn_camp import Truth, drawn_trial

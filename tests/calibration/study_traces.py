@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from latewood.pipeline.stats.movement.results import TraceSettings
+from latewood.pipeline.stats.movement.trace_values import TraceSettings
 from latewood.pipeline.stats.movement.traces import curve_of, read_trace
 
 SEED = 8801

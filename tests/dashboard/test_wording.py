@@ -9,14 +9,17 @@ from latewood.dashboard.text.wording import (
     chance_text,
     day_span,
     expected_by_chance,
+    field_label,
     height_text,
     mass_scale,
     plain_number,
     scale_of,
     signed_number,
     sureness,
+    verbatim,
     with_unit,
 )
+from latewood.pipeline.catalogue.load import load_catalogue
 
 
 def plain(text: str) -> str:
@@ -108,3 +111,14 @@ def test_dates_name_the_year_once() -> None:
     assert day_span(date(2033, 6, 13), date(2033, 8, 10)) == "13 Jun to 10 Aug 2033"
     assert day_span(date(2032, 12, 27), date(2033, 1, 3)) == "27 Dec 2032 to 3 Jan 2033"
     assert day_span(date(2033, 6, 13), date(2033, 6, 13)) == "13 Jun 2033"
+
+
+def test_no_label_of_a_field_is_read_out_with_backslashes_and_markdown_is_still_escaped() -> None:
+    catalogue = load_catalogue()
+    own = [one.label for one in catalogue.measures.values()]
+    own += [condition.label for one in catalogue.measures.values() for condition in one.conditions]
+    assert len(own) > 60
+    assert [text for text in own if "\\" in field_label(f"{text} (lb), trial 1")] == []
+    signs = ("*a*", "_a_", "[a](b)", "a:smile:", "$x$", "# a", "1. a", "- a", "<b>", "a -> b")
+    for text in (*signs, "https://a.example", "www.a.example"):
+        assert field_label(text) == verbatim(text) != text

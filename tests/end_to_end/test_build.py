@@ -31,6 +31,7 @@ from latewood.pipeline.warehouse.connection import open_published, published_pat
 from tests.conftest import LONG, NEW_MEASURE, SLED_READINGS, Camp
 
 FIRST = date(2032, 6, 2)
+rows_only = pytest.mark.usefixtures("rows_only")
 
 
 def season(athletes: tuple[str, ...] = ("T1", "T2", "T3", "T4", "T5")) -> str:
@@ -84,6 +85,7 @@ def test_importing_twice_changes_nothing(camp: Camp) -> None:
     assert content(camp.root) == before
 
 
+@rows_only
 def test_an_import_can_be_withdrawn_and_leaves_its_trace(camp: Camp) -> None:
     camp.take("season.csv", season())
     extra = camp.take("extra.csv", LONG + "T1,2032-08-10,body_mass,63.4,kg,1\n")
@@ -100,6 +102,7 @@ def test_an_import_can_be_withdrawn_and_leaves_its_trace(camp: Camp) -> None:
     assert camp.rows(f"select count(*) from reading where import_id = '{import_id}'") == [(1,)]
 
 
+@rows_only
 @pytest.mark.parametrize(
     ("action", "argument", "expected"),
     [
@@ -126,6 +129,7 @@ def test_a_decision_is_replayed(
     assert camp.rows(query) == expected
 
 
+@rows_only
 def test_an_unknown_name_can_be_assigned(camp: Camp) -> None:
     camp.take("a.csv", LONG + "Arlo Fernmos,2032-06-20,body_mass,70,kg,1\n")
     group = str(camp.rows("select group_id from held_row")[0][0])
@@ -136,6 +140,7 @@ def test_an_unknown_name_can_be_assigned(camp: Camp) -> None:
     assert camp.rows("select state from held_row") == [("assigned",)]
 
 
+@rows_only
 def test_a_correction_replaces_only_after_a_yes(camp: Camp) -> None:
     camp.take("a.csv", LONG + "T1,2032-06-20,body_mass,70,kg,1\n")
     camp.take("b.csv", LONG + "T1,2032-06-20,body_mass,70.6,kg,1\n")
@@ -145,6 +150,7 @@ def test_a_correction_replaces_only_after_a_yes(camp: Camp) -> None:
     assert camp.rows("select state from held_row order by 1") == [("mended",), ("replaced",)]
 
 
+@rows_only
 def test_what_cannot_be_decided_says_why(camp: Camp) -> None:
     camp.take("a.csv", LONG + "T1,2032-06-20,body_mass,seventy,kg,1\n")
     held_id = str(camp.rows("select held_id from held_row")[0][0])
@@ -157,6 +163,7 @@ def test_what_cannot_be_decided_says_why(camp: Camp) -> None:
     assert not (camp.root / "decisions.jsonl").exists()
 
 
+@rows_only
 def test_an_unreadable_file_changes_nothing(camp: Camp) -> None:
     camp.take("season.csv", season())
     before = sorted(p.name for p in camp.root.rglob("*"))
@@ -185,6 +192,7 @@ def test_nothing_published_says_what_to_do(tmp_path: Path) -> None:
         open_published(tmp_path)
 
 
+@rows_only
 def test_a_second_build_waits_and_then_says_so(camp: Camp) -> None:
     camp.take("season.csv", season())
     with (
@@ -206,6 +214,7 @@ def test_a_second_build_waits_and_then_says_so(camp: Camp) -> None:
         raise outcome[0]
 
 
+@rows_only
 def test_an_open_reader_keeps_its_build_while_another_is_published(camp: Camp) -> None:
     camp.take("season.csv", season())
     with open_published(camp.root) as old:
@@ -259,6 +268,7 @@ def test_one_entry_in_the_catalogue_reaches_import_warehouse_and_trends(camp: Ca
     assert float(str(change)) < 0
 
 
+@rows_only
 def test_the_manifest_tells_who_when_and_how(camp: Camp) -> None:
     outcome = camp.take("season.csv", season())
     path = next(camp.root.glob(f"landing/*/{outcome.import_id}.json"))
@@ -291,6 +301,7 @@ def test_plans_without_or_with_a_single_reading_are_said_to_be_unseen(camp: Camp
     )
 
 
+@rows_only
 def test_a_value_can_be_corrected_in_the_unit_of_its_row(camp: Camp) -> None:
     camp.take("a.csv", LONG + "T1,2032-06-20,body_mass,one fifty,lb,1\n")
     held_id = str(camp.rows("select held_id from held_row")[0][0])
@@ -302,6 +313,7 @@ def test_a_value_can_be_corrected_in_the_unit_of_its_row(camp: Camp) -> None:
     ]
 
 
+@rows_only
 def test_a_swapped_pair_is_exchanged_by_one_decision_and_leaves_its_trace(camp: Camp) -> None:
     lines = [f"T1,{FIRST + timedelta(days=d)},body_mass,{61 + d % 3 * 0.1:.1f},kg,1" for d in range(10)]
     lines += [f"T2,{FIRST + timedelta(days=d)},body_mass,{84 + d % 3 * 0.1:.1f},kg,1" for d in range(10)]
@@ -316,6 +328,7 @@ def test_a_swapped_pair_is_exchanged_by_one_decision_and_leaves_its_trace(camp: 
     assert camp.rows("select bool_and(applied) from decision") == [(True,)]
 
 
+@rows_only
 def test_a_spelling_that_was_assigned_is_remembered(camp: Camp) -> None:
     camp.take("a.csv", LONG + "Nobody Known,2032-06-20,body_mass,70,kg,1\n")
     decide(
@@ -328,6 +341,7 @@ def test_a_spelling_that_was_assigned_is_remembered(camp: Camp) -> None:
     ]  # fmt: skip
 
 
+@rows_only
 def test_two_stays_at_one_camp_are_two(camp: Camp) -> None:
     rows = "T1,K,2032-06-01,2032-06-20\nT1,K,2032-07-01,2032-07-20\nT1,K,2032-07-10,2032-07-30\n"
     outcome = camp.take("again.csv", "athlete,camp,arrived_on,left_on\n" + rows)
@@ -337,11 +351,13 @@ def test_two_stays_at_one_camp_are_two(camp: Camp) -> None:
     ]  # fmt: skip
 
 
+@rows_only
 def test_one_id_twice_in_a_roster_is_held(camp: Camp) -> None:
     outcome = camp.take("more.csv", "athlete_id,name\nT7,One Name\nT7,Other Name\n")
     assert (outcome.rows_taken, outcome.rows_held) == (1, 1)
 
 
+@rows_only
 def test_the_same_file_by_another_mapping_is_refused_until_withdrawn(camp: Camp) -> None:
     text = "who,day,speed\nT1,2032-06-20,80\n"
     mapping = (
@@ -356,6 +372,7 @@ def test_the_same_file_by_another_mapping_is_refused_until_withdrawn(camp: Camp)
     assert camp.rows("select measure from reading") == [("pitch_speed",)]
 
 
+@rows_only
 def test_a_build_that_fails_takes_its_files_back(camp: Camp, monkeypatch: pytest.MonkeyPatch) -> None:
     camp.take("season.csv", season())
     before = sorted(str(p) for p in (camp.root / "landing").rglob("*"))
@@ -369,6 +386,7 @@ def test_a_build_that_fails_takes_its_files_back(camp: Camp, monkeypatch: pytest
     assert sorted(str(p) for p in (camp.root / "landing").rglob("*")) == before
 
 
+@rows_only
 def test_files_go_only_into_a_data_folder_that_was_made(camp: Camp, tmp_path: Path) -> None:
     with pytest.raises(LandingError, match="is no data folder; make it with `latewood init"):
         import_files(tmp_path / "typo", [camp.write("a.csv", season())], "tester")

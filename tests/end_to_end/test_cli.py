@@ -2,16 +2,10 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
 from pathlib import Path
 
 from tests.conftest import CAMPS, LONG, ROSTER, STAYS
-
-
-def latewood(*words: object) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "latewood", *(str(w) for w in words)]
-    return subprocess.run(command, capture_output=True, text=True, check=False)
+from tests.typed_command import latewood
 
 
 def test_a_first_camp_from_the_guide(tmp_path: Path) -> None:

@@ -9,6 +9,8 @@ from latewood.pipeline.ingest.build.settle import decide
 from latewood.pipeline.warehouse.connection import published_path
 from tests.conftest import LONG, Camp
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 # Only one reading of each day lies in the camp (1 June to 15 August).
 MIXED = LONG + "".join((
     "T1,06/05/2032,body_mass,70,kg,1\n",

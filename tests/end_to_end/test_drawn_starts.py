@@ -25,8 +25,8 @@ from latewood.pipeline.ingest.plans import start_design
 from latewood.pipeline.ingest.plans.start_design import Ask, declare, design
 from latewood.pipeline.stats.links.start_draw import drawn_groups
 from latewood.pipeline.warehouse.connection import open_published
-from tests.drawn_folder import AFTER, BEFORE, DRAWN, PLAN, STARTS, camp_after, camp_before, draw_starts
-from tests.end_to_end.test_cli import latewood
+from tests.drawn_folder import AFTER, BEFORE, DRAWN, PLAN, STARTS, drawn_and_finished, waiting_for_a_draw
+from tests.typed_command import latewood
 
 ASK = Ask(camp_id="K", measure="exit_speed", starts=STARTS, per_kg=0.9 * 0.44704, kg_per_week=0.3)
 WORDS = ("design", "--camp", "K", "--starts", ",".join(map(str, STARTS)), "--per-kg", 0.9, "--gain", 0.3)
@@ -34,16 +34,12 @@ WORDS = ("design", "--camp", "K", "--starts", ",".join(map(str, STARTS)), "--per
 
 @pytest.fixture(scope="module")
 def waiting(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return camp_before(tmp_path_factory.mktemp("waiting"))
+    return waiting_for_a_draw(tmp_path_factory)
 
 
 @pytest.fixture(scope="module")
-def finished(waiting: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    root = tmp_path_factory.mktemp("finished") / "data"
-    shutil.copytree(waiting, root)
-    draw_starts(root)
-    camp_after(root)
-    return root
+def finished(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return drawn_and_finished(tmp_path_factory)
 
 
 @pytest.fixture

@@ -9,7 +9,8 @@ import pytest
 
 from latewood.pipeline.errors import DecisionError, LandingError
 from latewood.pipeline.ingest.actions import decide, withdraw
-from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs.entered import all_imports, enter, standing_entries, take_back
 from latewood.pipeline.ingest.logs.planlog import (
     hidden_masses,

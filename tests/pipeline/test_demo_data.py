@@ -107,6 +107,7 @@ def weigh_ins(person):
     )
 
 
+@pytest.mark.slow
 def test_writing_again_gives_the_same_bytes(tmp_path):
     spec = importlib.util.spec_from_file_location("saltmarsh_generate", SEED_DATA / "generate.py")
     generate = importlib.util.module_from_spec(spec)

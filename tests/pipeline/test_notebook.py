@@ -14,15 +14,14 @@ from latewood.pipeline.errors import CatalogueError, LatewoodError, NotebookErro
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.notebook import Notebook
 from latewood.pipeline.warehouse.connection import open_published
-from tests.two_camps import make_two_camps
 
 # NIST SP 811 (2008), B.8: one pound is 0.453 592 37 kg exactly, one mile per hour 0.447 04 m/s exactly
 KG_PER_LB, MS_PER_MPH = 0.45359237, 0.44704
 
 
 @pytest.fixture(scope="module")
-def root(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_two_camps(tmp_path_factory.mktemp("notebook"))
+def root(two_camps: Path) -> Path:
+    return two_camps
 
 
 @pytest.fixture(scope="module")

@@ -19,6 +19,7 @@ from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import LONG
 from tests.reliability.kill import FIRST, prepared, rows
+from tests.shared import shared
 from tests.typed import type_in
 
 Rows = list[tuple[object, ...]]
@@ -84,7 +85,7 @@ def take(root: Path, path: Path) -> str:
 
 @pytest.fixture(scope="session")
 def lived_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return lived_in(tmp_path_factory.mktemp("lived"))
+    return shared(tmp_path_factory, "lived-in", lived_in)
 
 
 @pytest.fixture

@@ -15,9 +15,12 @@ from pathlib import Path
 
 from latewood.pipeline import durable
 from latewood.pipeline.care.check import check_folder
+from latewood.pipeline.care.unfinished import LEFT_TO_THE_NEXT
+from latewood.pipeline.cli.tidy import tidy
 from latewood.pipeline.errors import LatewoodError
-from latewood.pipeline.ingest.build.run import build, read_inputs
+from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import audit, decisions, entered, planlog
 from latewood.pipeline.warehouse.connection import open_published
 from tests.reliability.kill import BEFORE, BUILDERS, DEEDS, MOMENT, TORN, KillResult, Run, child, prepared
@@ -74,8 +77,9 @@ def _told(told: Path) -> list[dict[str, str]]:
 def looked_over(root: Path, told: Path, result: KillResult, run: Run) -> list[str]:
     """What is not as it must be after a kill: before anything is mended, and after the next run has mended it."""
     wrong = [*_lost(root, told), *_served(root)]
-    before = check_folder(root)
-    wrong += [f"check: {f.area}: {f.what}" for f in before if f.wrong]
+    before = [f for f in check_folder(root) if f.mend != LEFT_TO_THE_NEXT]
+    tidy(root)
+    wrong += [f"check: {f.area}: {f.what}" for f in (*before, *check_folder(root)) if f.wrong]
     result.torn_lines |= {durable.torn_end(root / "landing" / "audit.jsonl")} - {b""}
     try:
         read_inputs(root)

@@ -12,6 +12,8 @@ from latewood.pipeline.warehouse.connection import read_sql
 from tests.conftest import LONG, Camp
 from tests.pipeline.ingest.files.test_traces import accounted, mapping, text, wide
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 
 @pytest.mark.parametrize("twin", ["Value", "VALUE ", "measured on"])
 def test_a_header_that_stands_twice_but_for_its_letters_is_refused(twin: str) -> None:

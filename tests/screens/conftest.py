@@ -16,6 +16,7 @@ from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.connection import open_published
 from tests.opening import open_page
+from tests.shared import shared
 
 Open = Callable[..., AppTest]
 YOUNG = "athlete_id,name,birth_date,sex,sport\nT9,Noor Sandfen,2019-03-01,female,softball\n"
@@ -55,7 +56,10 @@ def empty_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def one_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """One athlete with a plan, daily weigh-ins and six test days in which the exit speed rises by 12 mph."""
-    folder = tmp_path_factory.mktemp("one")
+    return shared(tmp_path_factory, "one-athlete", one_athlete)
+
+
+def one_athlete(folder: Path) -> Path:
     inbox, root = folder / "inbox", folder / "data"
     inbox.mkdir()
     prepare_folder(root)

@@ -8,15 +8,12 @@ from pathlib import Path
 import pytest
 
 from latewood.dashboard.text import cautions, how_sure
-from tests.drawn_folder import camp_after, camp_before, draw_starts
+from tests.drawn_folder import drawn_and_finished
 
 
 @pytest.fixture(scope="session")
 def drawn_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    root = camp_before(tmp_path_factory.mktemp("drawn"))
-    draw_starts(root)
-    camp_after(root)
-    return root
+    return drawn_and_finished(tmp_path_factory)
 
 
 def test_the_sentence_stands_in_its_fold_with_its_cautions(drawn_root: Path, open_screen) -> None:

@@ -14,6 +14,7 @@ from latewood.dashboard.charts.drawing import safe
 from latewood.dashboard.text.wording import verbatim
 from tests.hostile import ATHLETE, CAMP, PLAN, SIGNS, make_hostile
 from tests.opening import APP, open_folds
+from tests.shared import shared
 
 PLAIN = {  # fields of widgets that a page writes as plain text, or that are no text at all
     *(
@@ -51,7 +52,7 @@ PARAMETERS = ("athlete", "camp", "measure", "plan", "sure")  # every one that a 
 
 @pytest.fixture(scope="module")
 def hostile_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_hostile(tmp_path_factory.mktemp("hostile"))
+    return shared(tmp_path_factory, "hostile", make_hostile)
 
 
 def texts(message: Message, name: str = "") -> Iterator[tuple[str, str]]:

@@ -150,7 +150,10 @@ def test_a_steward_with_nothing_to_do_is_told_so(own_root, open_screen) -> None:
     page.selectbox(key=signin.PREVIEW).set_value("data_steward").run()
     assert not page.exception
     said = text_of(page)
-    assert "Nothing to do: no row is held and the results are up to date." in said
+    assert (
+        "Nothing to do: every withdrawal of consent fits an athlete, no row is held and the results are up to date."
+        in said
+    )
     assert "Arlo" not in said
 
 

@@ -7,11 +7,12 @@ from pathlib import Path
 import pytest
 
 from tests.movement_folder import MARLWICK, REEDWHISTLE, movement_folder
+from tests.shared import shared
 
 
 @pytest.fixture(scope="module")
 def traced_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return movement_folder(tmp_path_factory.mktemp("traced"), MARLWICK, REEDWHISTLE)
+    return shared(tmp_path_factory, "traced", lambda at: movement_folder(at, MARLWICK, REEDWHISTLE))
 
 
 def said(page) -> str:

@@ -7,6 +7,7 @@ from datetime import date
 
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.logs.planlog import read_log
+from tests.opening import words_of
 from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
 
@@ -26,7 +27,7 @@ def decide(page, decision: str, who: str, note: str):
 def test_a_decision_is_recorded_and_stands_on_the_board(own_root, open_screen) -> None:
     page = decide(open_screen(own_root, "plan", plan="P1"), "raise intake", "Fen", "needs breakfast")
     assert not page.exception
-    assert "Recorded: raise intake" in page.success[0].value
+    assert "Recorded: raise intake" in words_of(page.success[0].value)
     (event,) = read_log(own_root)
     assert (event.decision, event.by, event.note, event.review_on) == (
         "raise intake", "Fen", "needs breakfast", date(2032, 8, 17),
@@ -74,7 +75,7 @@ def test_an_opened_plan_says_why_and_gives_what_if_and_energy_with_cautions(own_
 def test_the_plan_beyond_the_ceiling_cannot_be_saved_and_a_gentle_one_can(own_root, open_screen) -> None:
     page = open_screen(own_root, "plan", plan="P1")
     page.number_input(key="plan_change_P1_target_lb").set_value(185.0).run()
-    assert "above the ceiling of 0.5 %" in page.error[0].value
+    assert "above the ceiling of 0.5 %" in words_of(page.error[0].value)
     assert not [button for button in page.button if button.label == "Save the plan"]
     page.number_input(key="plan_change_P1_target_lb").set_value(163.2)
     page.date_input(key="plan_change_P1_on").set_value(date(2032, 9, 14))
@@ -92,7 +93,7 @@ def test_the_plan_beyond_the_ceiling_cannot_be_saved_and_a_gentle_one_can(own_ro
 
 def test_create_plan_is_absent_for_an_athlete_under_fourteen(camp_root, open_screen) -> None:
     page = open_screen(camp_root, "new_plan", athlete="T9")
-    assert "younger than 14: growth only, no plan" in page.info[0].value
+    assert "younger than 14: growth only, no plan" in words_of(page.info[0].value)
     assert not page.button
     assert not page.number_input
 
@@ -138,20 +139,20 @@ def test_a_far_start_is_asked_back_on_the_form_and_the_form_stands_empty_after_s
     page = open_screen(camp_root, "new_plan", athlete="T8")
     field = page.number_input(key="new_plan_T8_start_lb")
     field.set_value(field.value + 9.0).run()
-    assert "above the trend of the weigh-ins" in page.radio(key="new_plan_T8_which").label
+    assert "above the trend of the weigh-ins" in words_of(page.radio(key="new_plan_T8_which").label)
     assert not [button for button in page.button if button.label == "Save the plan"]
     page.radio(key="new_plan_T8_which").set_value("the trend").run()
     page.text_input(key="new_plan_T8_guardian").set_value("I")
     page.text_input(key="new_plan_T8_who").set_value("Fen")
     page = press(page, "Save the plan")
-    assert "'I' is no name" in page.error[0].value
+    assert "'I' is no name" in words_of(page.error[0].value)
     page.text_input(key="new_plan_T8_guardian").set_value("Ilse Fenwood")
     page = press(page, "Save the plan")
     assert "Saved plan" in page.success[0].value
     assert page.selectbox[-1].value is None
     assert not page.number_input
     page.selectbox[-1].set_value("T8").run()
-    assert "Is this its next version?" in page.radio[-1].label
+    assert "Is this its next version?" in words_of(page.radio[-1].label)
     page.radio[-1].set_value("yes").run()
     assert not [one for one in page.text_input if one.value == "Ilse Fenwood"]
     assert page.number_input

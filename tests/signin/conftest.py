@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 import time
@@ -18,7 +19,6 @@ from playwright.sync_api import Browser, BrowserContext, Page, Route
 
 from tests.chromium import mark_browser_tests
 from tests.tools.shots import free_port
-from tests.two_camps import make_two_camps
 
 ROOT = Path(__file__).parents[2]
 COOKIE_SECRET = "only-for-this-test-and-nowhere-else-0123456789"
@@ -114,8 +114,8 @@ def latewood(root: Path, port: int, *more: str) -> Iterator[None]:
 
 
 @pytest.fixture(scope="session")
-def own_camps(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_two_camps(tmp_path_factory.mktemp("signin"))
+def own_camps(two_camps: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return Path(shutil.copytree(two_camps, tmp_path_factory.mktemp("signin") / "data"))
 
 
 @pytest.fixture(scope="session")

@@ -16,7 +16,6 @@ import pytest
 from latewood.pipeline.cli.serving import prepare
 from tests.signin.conftest import ROOT, Served, latewood, running, settle, sign_in, write_sign_in
 from tests.tools.shots import free_port
-from tests.two_camps import make_two_camps
 
 NGINX = shutil.which("nginx") or shutil.which("nginx", path="/usr/sbin")
 pytestmark = pytest.mark.skipif(
@@ -73,11 +72,11 @@ def ports() -> tuple[int, int, int]:
 
 @pytest.fixture(scope="module")
 def behind(
-    provider: str, ports: tuple[int, int, int], tmp_path_factory: pytest.TempPathFactory
+    two_camps: Path, provider: str, ports: tuple[int, int, int], tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Served]:
     tls, plain, inner = ports
     here = tmp_path_factory.mktemp("nginx")
-    root = make_two_camps(here)
+    root = Path(shutil.copytree(two_camps, here / "data"))
     write_sign_in(root, provider, f"https://localhost:{tls}")
     certificate(here)
     config = here / "nginx.conf"
@@ -162,9 +161,9 @@ def test_the_server_behind_takes_no_page_under_its_own_address(visit, behind, po
     assert "Sign in to see" not in page.inner_text("body")
 
 
-def test_a_proxy_before_a_program_without_sign_in_is_refused(visit, tmp_path) -> None:
+def test_a_proxy_before_a_program_without_sign_in_is_refused(visit, two_camps, tmp_path) -> None:
     """Whoever only forwards to the loopback address would open every role to the world."""
-    root, port = make_two_camps(tmp_path), free_port()
+    root, port = Path(shutil.copytree(two_camps, tmp_path / "data")), free_port()
     assert prepare(root, "127.0.0.1", port).warnings == ()
     visit.set_extra_http_headers({"X-Forwarded-For": "192.0.2.7"})
     with latewood(root, port):

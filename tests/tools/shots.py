@@ -102,11 +102,21 @@ def chromium() -> Iterator[Browser]:
             browser.close()
 
 
+MOST_TO_SEE = """
+select t.athlete_id
+from trend t
+join camp c using (camp_id)
+where t.verdict <> 'too few sessions'
+group by t.athlete_id, c.starts_on
+order by c.starts_on desc, count(*) filter (t.verdict like 'clear%') desc, t.athlete_id
+limit 1
+"""
+
+
 def picked_athlete(folder: Path) -> str:
     """The athlete of the latest camp about whom there is most to see; '' on an empty warehouse."""
-    query = (APP.parent / "reads" / "sql" / "shown_athlete.sql").read_text(encoding="utf-8")
     with closing(open_published(folder)) as connection:
-        found = connection.execute(query).fetchone()
+        found = connection.execute(MOST_TO_SEE).fetchone()
     return str(found[0]) if found else ""
 
 

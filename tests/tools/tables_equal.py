@@ -9,14 +9,14 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass, is_dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
 
-from latewood.pipeline.stats import results
+from latewood.pipeline.stats.results import RESULT_CLASSES
 from latewood.pipeline.warehouse.connection import published_path
-from latewood.pipeline.warehouse.results import table_of
+from latewood.pipeline.warehouse.schema import table_of
 
 SHOWN = 3  # rows of a table that are listed on either side
 
@@ -38,9 +38,7 @@ class Compared:
 
 def result_tables() -> list[str]:
     """The tables of all result classes."""
-    return sorted(
-        table_of(kind) for kind in vars(results).values() if isinstance(kind, type) and is_dataclass(kind)
-    )
+    return sorted(table_of(kind) for kind in RESULT_CLASSES)
 
 
 def compare(one: Path, other: Path, tables: Sequence[str] = ()) -> list[Compared]:

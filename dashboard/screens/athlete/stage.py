@@ -6,12 +6,11 @@ from latewood.dashboard.reads import warehouse
 from latewood.dashboard.screens import parts
 from latewood.dashboard.text import cautions
 from latewood.dashboard.views.athlete.stages import build_stages, stage_rule
-from latewood.pipeline.stats.peers.results import PeerStage
 
 
 def stages(opened: parts.Opened, athlete_id: str) -> None:
     """Both standings of a young athlete in a fold, with the rule; nothing where no growth equation holds."""
-    found = warehouse.read_rows(opened.build, "athlete_stages", PeerStage, athlete_id=athlete_id)
+    found = warehouse.athlete_stages(opened.build, athlete_id)
     lines = build_stages(found, opened.lookup)
 
     def inside() -> None:

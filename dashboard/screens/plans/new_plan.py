@@ -13,7 +13,7 @@ from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.plans import plan_parts
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import cautions
-from latewood.dashboard.text.wording import mass_scale, verbatim
+from latewood.dashboard.text.wording import field_label, mass_scale
 from latewood.dashboard.views.plans.plan_form import next_version_question
 from latewood.pipeline.ingest.plans.plan_forms import Running
 from latewood.pipeline.stats.plans.allowed import age_refusal
@@ -81,7 +81,7 @@ def _form(opened: parts.Opened, athlete_id: str, stage: str) -> None:
 def _is_next_version(opened: parts.Opened, running: Running, key: str) -> bool:
     """Ask whether the plan is the next version of the one that runs: an athlete has one plan at a time."""
     question = next_version_question(running.plan_id, running.target_on)
-    answer = st.radio(verbatim(question), ("yes", "no"), format_func=str.capitalize, index=None, horizontal=True,
+    answer = st.radio(field_label(question), ("yes", "no"), format_func=str.capitalize, index=None, horizontal=True,
                       key=f"{key}_next")  # fmt: skip
     if answer == "no":
         st.info("An athlete has one plan at a time: end the one that runs first, then make another.")

@@ -15,7 +15,7 @@ from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.plans.power_part import power_of_draft
 from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text import cautions
-from latewood.dashboard.text.wording import Scale, full_day, mass_scale, verbatim
+from latewood.dashboard.text.wording import Scale, field_label, full_day, mass_scale, verbatim
 from latewood.dashboard.views.plans.plan_form import Feasible, feasibility, feasible_text, start_question
 from latewood.dashboard.views.plans.plan_opened import what_if_text
 from latewood.pipeline.errors import LatewoodError
@@ -76,7 +76,7 @@ def state_of(opened: parts.Opened, stay_id: str, plan_id: str, start_kg: float) 
 def mass_field(label: str, kg: float, scale: Scale, key: str) -> float:
     """A number field in the unit shown; returns kg."""
     shown = st.number_input(
-        verbatim(f"{label} ({scale.unit})"), value=round(scale.of(kg), 1), step=0.5, format="%.1f",
+        field_label(f"{label} ({scale.unit})"), value=round(scale.of(kg), 1), step=0.5, format="%.1f",
         key=f"{key}_{scale.unit}",
     )  # fmt: skip
     # Untouched, the field stands for the exact mass and not for the rounded one it shows.
@@ -231,7 +231,7 @@ def _approvals(needed: Sequence[str], key: str) -> dict[str, str]:
         return {}
     fields = {GUARDIAN: f"{key}_guardian", CLINICIAN: f"{key}_clinician"}
     return {
-        role: column.text_input(f"Approved by the {verbatim(role)}: name", key=fields[role])
+        role: column.text_input(field_label(f"Approved by the {role}: name"), key=fields[role])
         for role, column in zip(needed, st.columns(2), strict=False)
     }
 

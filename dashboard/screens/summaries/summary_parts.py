@@ -23,7 +23,13 @@ FIELD_WORDS = {
     "body_mass": "Body mass (the latest only)",
 }  # fmt: skip
 PURPOSES = {RECRUITING: "A summary for recruiters", FAMILY: "A page for the family itself"}
-FORM_WORDS = {"pdf": "PDF", "html": "Web page", "json": "Data (JSON)", "csv": "Data (CSV)"}
+FORM_WORDS = {
+    "pdf": "PDF",
+    "html": "Web page",
+    "json": "Data (JSON)",
+    "csv": "Data (CSV)",
+    "sig": "Signature",
+}
 READY = "summaries_ready_"
 PAPERS = {"letter": "Letter", "a4": "A4"}
 

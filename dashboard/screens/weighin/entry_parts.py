@@ -12,7 +12,7 @@ from latewood.dashboard.actions import plan_actions, steward_actions
 from latewood.dashboard.charts.drawing import safe
 from latewood.dashboard.reads import entry_reads
 from latewood.dashboard.screens import parts
-from latewood.dashboard.text.wording import Scale, day, joined, verbatim
+from latewood.dashboard.text.wording import Scale, day, field_label, joined, verbatim
 from latewood.dashboard.views.weighin.typing import (
     EntryMeasure,
     LastValue,
@@ -97,7 +97,7 @@ def _condition(measure: str, condition: Condition, usual: str | None) -> str | N
     words = condition.values
     first = words.index(usual) if usual in words else 0 if measure == handles.BODY_MASS else None
     return st.selectbox(
-        verbatim(condition.label), words, index=first, key=f"entry_{measure}_{condition.key}",
+        field_label(condition.label), words, index=first, key=f"entry_{measure}_{condition.key}",
         placeholder="set this first" if condition.must_match else "not stated",
     )  # fmt: skip
 
@@ -194,7 +194,7 @@ def _field(
     label = f"{name}, {station.scale.unit}" if alone else f"{name}, trial {trial}, {station.scale.unit}"
     place, says, below = places
     typed = place.number_input(
-        verbatim(label), value=None, format=f"%.{station.scale.decimals}f", step=10.0**-station.scale.decimals,
+        field_label(label), value=None, format=f"%.{station.scale.decimals}f", step=10.0**-station.scale.decimals,
         placeholder=station.scale.unit, key=key, label_visibility="collapsed",
     )  # fmt: skip
     text = "" if typed is None else f"{typed:.{station.scale.decimals}f}"

@@ -9,7 +9,7 @@ from latewood.dashboard.text.wording import chance_text, plain_number
 from latewood.pipeline.stats.change.results import RetestAdvice, Trend
 from latewood.pipeline.stats.plans.results import GuardRetest
 
-COUNTS = {1: "one more test day", 2: "two"}
+COUNTS = {1: "one more day", 2: "two"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,9 +34,9 @@ def retest_words(trend: Trend, advice: Iterable[RetestAdvice]) -> Again | None:
         return None
     last = mine[-1]
     clear = "and clear" if last.clear_then else "still not clear"
-    chances = ", ".join(f"{_said(one)} after {COUNTS[one.extra]}" for one in mine)
+    chances = ", ".join(f"{COUNTS[one.extra]}: {_said(one)}" for one in mine)
     return Again(
-        short=f"Test again? Clear with a chance of {chances}",
+        short=f"Test again? Clear after {chances}",
         more=f"That is whatever they show, {plain_number(last.weeks_apart, 1)} weeks apart. If the next "
         f"{_number(last.extra)} look the same: {chance_text(last.sure_then)} sure of the direction at one look "
         f"instead of {chance_text(last.sure_now)}, {clear}.",

@@ -12,8 +12,8 @@ from latewood.dashboard.reads.trace_rows import TraceRow
 from latewood.dashboard.text.wording import full_day
 from latewood.dashboard.views.athlete.order import MINUS, NAMES
 from latewood.pipeline.stats.movement.peak_order import CHAINS
-from latewood.pipeline.stats.movement.results import MEASURED, SegmentPeak
 from latewood.pipeline.stats.movement.trace_curves import DrawnChannel, DrawnTrial, Span
+from latewood.pipeline.stats.movement.trace_values import MEASURED, SegmentPeak
 
 MOST_POINTS = 700  # of a curve; more cannot be told apart on a screen
 BEFORE, AFTER = 600.0, 200.0  # ms about the event that are drawn

@@ -4,8 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
-from latewood.dashboard.text.wording import Scale, count_of, level_text, plain_number, reading_order
+from latewood.dashboard.text.wording import (
+    Scale,
+    change_words,
+    count_of,
+    interval_words,
+    is_timed,
+    level_text,
+    plain_number,
+    reading_order,
+)
 from latewood.dashboard.views.athlete.mass_link import Amount
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.stats.change.camps_apart import APART
@@ -57,34 +67,40 @@ def _block(spread: CampSpread, pairs: list[CampPair], lookup: Lookup) -> CampsAp
     return CampsApart(
         name=name,
         rows=tuple(_row(pair, scale, lookup) for pair in shown),
-        sentences=tuple(text for text in (_mean(spread, scale), _true(spread, scale), _told(spread)) if text),
+        sentences=tuple(
+            text for text in (_mean(spread, scale, lookup), _true(spread, scale), _told(spread)) if text
+        ),
         basis=_basis(spread),
         refused=False,
     )
 
 
 def _row(pair: CampPair, scale: Scale, lookup: Lookup) -> Amount:
+    measure = lookup.measures[pair.measure]
     return Amount(
         words=f"{lookup.camp_label(pair.camp_id)} less {lookup.camp_label(pair.other_id)}"
         + (", told apart" if pair.verdict == APART else ""),
-        amount=scale.change(pair.difference),
-        interval=scale.interval(pair.low, pair.high),
+        amount=change_words(measure, scale, pair.difference),
+        interval=interval_words(measure, scale, pair.low, pair.high),
         value=pair.difference,
         low=pair.low,
         high=pair.high,
     )
 
 
-def _mean(spread: CampSpread, scale: Scale) -> str:
+def _mean(spread: CampSpread, scale: Scale, lookup: Lookup) -> str:
     if spread.mean is None or spread.mean_low is None or spread.mean_high is None:
         return ""
+    measure = lookup.measures[spread.measure]
+    span = partial(interval_words, measure, scale)
+    were, would = ("got", "get") if is_timed(measure) else ("gained", "gain")
     text = (
-        f"Over the same {spread.weeks:.1f} weeks the {count_of(spread.n_camps, 'camp')} gained "
-        f"{scale.change(spread.mean)} on average ({scale.interval(spread.mean_low, spread.mean_high)})."
+        f"Over the same {spread.weeks:.1f} weeks the {count_of(spread.n_camps, 'camp')} {were} "
+        f"{change_words(measure, scale, spread.mean)} on average ({span(spread.mean_low, spread.mean_high)})."
     )
     if spread.next_low is None or spread.next_high is None:
         return text
-    return f"{text} One more camp like these would gain {scale.interval(spread.next_low, spread.next_high)}."
+    return f"{text} One more camp like these would {would} {span(spread.next_low, spread.next_high)}."
 
 
 def _true(spread: CampSpread, scale: Scale) -> str:

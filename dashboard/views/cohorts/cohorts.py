@@ -6,7 +6,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from latewood.dashboard.reads.rows import Camp, Stay
-from latewood.dashboard.text.wording import about_count, count_of, day_span, level_text
+from latewood.dashboard.text.wording import (
+    about_count,
+    change_words,
+    count_of,
+    day_span,
+    interval_words,
+    level_text,
+)
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.stats.change.results import CohortGain
 from latewood.pipeline.stats.engine.multiplicity import expected_false_flags
@@ -151,7 +158,7 @@ def _note(gains: list[CohortGain]) -> str:
 
 def build_gain_row(gain: CohortGain, lookup: Lookup) -> GainRow:
     """One camp's row: numbers in words, positions for the drawing."""
-    scale = lookup.mean_scale(gain.measure)
+    scale, measure = lookup.mean_scale(gain.measure), lookup.measures[gain.measure]
     refused = gain.gain is None or gain.low is None or gain.high is None or gain.verdict == "refused"
     basis = f"{level_text(gain.level)} interval"
     if gain.weeks is not None:
@@ -163,10 +170,10 @@ def build_gain_row(gain: CohortGain, lookup: Lookup) -> GainRow:
         position=ends[0],
         low=ends[1],
         high=ends[2],
-        amount="" if refused else scale.change(gain.gain or 0.0),
-        interval="" if refused else scale.interval(gain.low or 0.0, gain.high or 0.0),
-        shrunk="" if gain.shrunk_gain is None else scale.change(gain.shrunk_gain),
-        raw="" if gain.raw_gain is None else scale.change(gain.raw_gain),
+        amount="" if refused else change_words(measure, scale, gain.gain or 0.0),
+        interval="" if refused else interval_words(measure, scale, gain.low or 0.0, gain.high or 0.0),
+        shrunk="" if gain.shrunk_gain is None else change_words(measure, scale, gain.shrunk_gain),
+        raw="" if gain.raw_gain is None else change_words(measure, scale, gain.raw_gain),
         counts=f"{gain.n_enrolled} enrolled, {gain.n_measured} measured, {gain.n_with_exit} with exit test",
         n_left_early=gain.n_left_early,
         basis=basis,
@@ -236,6 +243,7 @@ def _forest_points(gain: CohortGain, lookup: Lookup) -> list[ForestPoint]:
     if gain.verdict == "refused":
         return []
     scale, camp = lookup.mean_scale(gain.measure), lookup.camp_label(gain.camp_id)
+    measure = lookup.measures[gain.measure]
     triples = (
         (KINDS[0], gain.gain, gain.low, gain.high),
         (KINDS[1], gain.shrunk_gain, gain.shrunk_low, gain.shrunk_high),
@@ -245,7 +253,7 @@ def _forest_points(gain: CohortGain, lookup: Lookup) -> list[ForestPoint]:
     for kind, value, low, high in triples:
         if value is None:
             continue
-        span = "" if low is None or high is None else f" ({scale.interval(low, high)})"
+        span = "" if low is None or high is None else f" ({interval_words(measure, scale, low, high)})"
         points.append(
             ForestPoint(
                 camp=camp,
@@ -253,7 +261,7 @@ def _forest_points(gain: CohortGain, lookup: Lookup) -> list[ForestPoint]:
                 value=scale.of(value),
                 low=None if low is None else scale.of(low),
                 high=None if high is None else scale.of(high),
-                note=f"{scale.change(value)}{span}",
+                note=f"{change_words(measure, scale, value)}{span}",
             )
         )
     return points

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import shutil
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,16 +15,14 @@ import pandas as pd
 from latewood.pipeline import durable
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import BuildError, BusyError, LatewoodError, NothingPublishedError, StorageError
-from latewood.pipeline.ingest.build.code import code_version
 from latewood.pipeline.ingest.build.provenance import save_provenance
 from latewood.pipeline.ingest.build.stage import stage_people, stage_readings
 from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.inputs import Inputs, read_inputs
 from latewood.pipeline.ingest.logs import build_notes
 from latewood.pipeline.ingest.logs import decisions as decided
-from latewood.pipeline.ingest.logs.entered import all_imports
-from latewood.pipeline.ingest.logs.start_draws import StartDraw, read_log, save_start_draws
+from latewood.pipeline.ingest.logs.start_draws import save_start_draws
 from latewood.pipeline.ingest.plans.plan_decisions import save_plan_decisions
-from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.accounts import check_accounts
 from latewood.pipeline.warehouse.check import prepare, run_checks
@@ -61,33 +58,6 @@ class BuildSummary:
     athletes: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Inputs:
-    """Everything a build depends on, and the id that follows from it."""
-
-    program: Program
-    catalogue: Catalogue
-    imports: Sequence[landing.Manifest]
-    decisions: Sequence[decided.Decision]
-    draws: Sequence[StartDraw]
-    code_version: str
-    landing_digest: str
-    decisions_digest: str
-
-    @property
-    def build_id(self) -> str:
-        """Sixteen characters that change when any input does."""
-        parts = (
-            self.code_version,
-            self.catalogue.digest,
-            self.landing_digest,
-            self.decisions_digest,
-            self.program.text,
-            *map(repr, self.draws),
-        )
-        return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:16]
-
-
 def build(
     root: Path,
     progress: Progress | None = None,
@@ -116,22 +86,6 @@ def build(
     except (OSError, StorageError) as error:
         told = durable.storage_error(folder, error) if isinstance(error, OSError) else error
         raise BuildError(f"nothing was published: {told}") from error
-
-
-def read_inputs(root: Path) -> Inputs:
-    """Return what a build of this data folder would depend on."""
-    imports = all_imports(root)
-    made = decided.read(root / "decisions.jsonl")
-    return Inputs(
-        program=load_program(root),
-        catalogue=program_catalogue(root),
-        imports=imports,
-        decisions=made,
-        draws=read_log(root),
-        code_version=code_version(),
-        landing_digest=landing.landing_digest(imports),
-        decisions_digest=decided.digest(made),
-    )
 
 
 def _build_locked(

@@ -59,14 +59,14 @@ def decide(
     else:
         targets = {str(row["held_id"]): _target(row, action, argument) for row in chosen}
     written = "assign" if action == "exchange" else action
-    _check_changes(root, written, targets)
     record_decision(root, written, targets, who, why, load_program(root), seen=seen)
     return build(root) if build_after else None
 
 
-def _check_changes(root: Path, action: str, targets: Mapping[str, Mapping[str, str]]) -> None:
-    made = decided.read(root / "decisions.jsonl")
-    if targets and decided.stands(made, action, targets):
+def _check_changes(
+    made: list[decided.Decision], action: str, targets: Mapping[str, Mapping[str, str]]
+) -> None:
+    if action in ROW_ACTIONS and targets and decided.stands(made, action, targets):
         raise DecisionError(
             f"nothing changes: {next(iter(targets))} was answered so before; give another answer"
         )
@@ -164,6 +164,7 @@ def record_decision(
         made = decided.read(path)
         if seen is not None:
             decided.check_unchanged(made, targets.keys(), seen)
+        _check_changes(made, action, targets)
         decision = decided.new_decision(
             action=action,
             targets=targets,

@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import duckdb
 import pandas as pd
@@ -20,6 +19,7 @@ from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import Cells, cells_of
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
+from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.entered import entered_table, is_entered
 from latewood.pipeline.ingest.logs.standing import STATED, standing_records
@@ -29,9 +29,6 @@ from latewood.pipeline.warehouse.connection import insert_frame
 from latewood.pipeline.warehouse.lookups import plain_name
 from latewood.pipeline.warehouse.memo import Memo
 
-if TYPE_CHECKING:
-    from latewood.pipeline.ingest.build.run import Inputs
-
 PEOPLE_KINDS = ("roster", "camps", "stays", "plans")
 _OF_THEIR_OWN = ("aliases", "test_days", STATED)  # not columns of the table itself
 NO_CHANNELS = pd.DataFrame()
@@ -39,7 +36,7 @@ _TABLES = {"roster": "athlete", "camps": "camp", "stays": "stay", "plans": "plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Read:
+class FileCells:
     """What one file holds: its values as text, and for traces what each channel showed."""
 
     cells: Cells
@@ -183,7 +180,7 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, me
     )
 
 
-def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) -> Read:
+def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) -> FileCells:
     """The values of one file of readings or traces as text: read once, then found in the memo by the file's hash.
 
     The landed file is held against its hash each time. What was typed on a screen is read each time too.
@@ -197,15 +194,17 @@ def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) ->
     channels = (
         memo.frame("channels", key, lambda: made().channels) if manifest.kind == "traces" else NO_CHANNELS
     )
-    return Read(cells=_without_conditions(frame), channels=channels)
+    return FileCells(cells=_without_conditions(frame), channels=channels)
 
 
-def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> Read:
+def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> FileCells:
     table, mapping = open_import(landing, manifest, inputs)
     if manifest.kind == "traces":
         found = trace_cells(manifest.file_name, table, mapping, inputs.catalogue)
-        return Read(cells=found.cells, channels=found.channels)
-    return Read(cells=cells_of(manifest.file_name, table, mapping, inputs.catalogue), channels=NO_CHANNELS)
+        return FileCells(cells=found.cells, channels=found.channels)
+    return FileCells(
+        cells=cells_of(manifest.file_name, table, mapping, inputs.catalogue), channels=NO_CHANNELS
+    )
 
 
 def _with_conditions(cells: Cells) -> pd.DataFrame:

@@ -11,6 +11,8 @@ from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from rapidfuzz import fuzz
+
 from latewood.pipeline.catalogue.lookup import find_measure
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.ingest.files.landing import Manifest
@@ -28,9 +30,11 @@ from latewood.pipeline.ingest.people.records import (
     one_of,
     read_people,
 )
+from latewood.pipeline.warehouse.lookups import plain_name
 
 KIND = "consents"
 ADULT = 18
+ALIKE = 80.0  # of 100: from here two spellings may be one name
 DEFAULT_DAYS = 183  # half a year where the form names no end: a default of this tool
 EVERY = "all"
 RECRUITING, FAMILY = "recruiting", "family"
@@ -229,18 +233,18 @@ def unplaced(
     """Rows that withdraw a consent and fit nobody on the roster: whose it was must be found, or it stays given.
 
     Left out is a row that a person has `settled` (file's import id and line, as "id:line"), and one that a later
-    file has again, with the same day, for somebody who is on the roster.
+    file has again, with the same day, for somebody on the roster of a like name whose withdrawal of that day stood in
+    no file up to then: somebody else's withdrawal of the same day settles nothing.
     """
     found: list[tuple[int, Unplaced]] = []
-    placed: list[tuple[int, str]] = []
+    placed: dict[tuple[str, str], int] = {}  # who and the day, and the first file that has it
     for at, (manifest, table, mapping) in enumerate(files):
         days = {line: text for line, text in _column("withdrawn_on", table, mapping) if text}
         for line, text in _column("athlete", table, mapping):
             if line not in days:
                 continue
             try:
-                athlete_of({"athlete": text}, context)
-                placed.append((at, days[line]))
+                placed.setdefault((athlete_of({"athlete": text}, context), days[line]), at)
             except RowError:
                 row = Unplaced(
                     import_id=manifest.import_id, file_name=manifest.file_name, row_no=line, name=text, day=days[line]
@@ -250,7 +254,20 @@ def unplaced(
         one
         for at, one in found
         if f"{one.import_id}:{one.row_no}" not in settled
-        and not any(later > at and day == one.day for later, day in placed)
+        and not any(
+            first > at and day == one.day and _alike(one.name, athlete, context)
+            for (athlete, day), first in placed.items()
+        )
+    )
+
+
+def _alike(text: str, athlete: str, context: Context) -> bool:
+    """Whether a text that fits nobody may be this athlete's id or name with an error of typing."""
+    known = [athlete, *(name for name, ids in context.athletes.items() if athlete in ids)]
+    return any(
+        fuzz.token_sort_ratio(plain_name(text), plain_name(name)) >= ALIKE
+        or set(plain_name(name).split()) <= set(plain_name(text).split())
+        for name in known
     )
 
 

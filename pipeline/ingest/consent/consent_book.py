@@ -13,13 +13,13 @@ from pathlib import Path
 
 from latewood.pipeline.errors import ConsentError
 from latewood.pipeline.ingest.actions import import_files
-from latewood.pipeline.ingest.build.run import Inputs, read_inputs
 from latewood.pipeline.ingest.build.stage import open_import
 from latewood.pipeline.ingest.consent import agreed
 from latewood.pipeline.ingest.consent.agreed import Consent, Consents, Unplaced
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.reading import TextTable
+from latewood.pipeline.ingest.inputs import Inputs, read_inputs
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.people.records import Context, RowError
 from latewood.pipeline.ingest.program import load_program, program_catalogue

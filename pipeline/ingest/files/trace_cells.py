@@ -14,7 +14,7 @@ from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.files.shape import CELL_COLUMNS, Cells
 from latewood.pipeline.ingest.files.trace_trials import Channel, Trial, trials_of
-from latewood.pipeline.stats.movement.results import MEASURED, SegmentPeak, TraceReading, TraceSettings
+from latewood.pipeline.stats.movement.trace_values import MEASURED, SegmentPeak, TraceReading, TraceSettings
 from latewood.pipeline.stats.movement.traces import read_trace
 
 OWN_CUTOFF = "default of this tool, by its own study"

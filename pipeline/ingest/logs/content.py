@@ -39,7 +39,7 @@ _FIRST: Final = "0" * 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class ContentMark:
     """One line of the content log: a line of a log (from 1), or a whole file (line 0), and the hash of its bytes.
 
     The first line of all is BEGIN: the salt in place of a hash, and in place of a line how many edits were found by
@@ -63,6 +63,14 @@ def exists(root: Path) -> bool:
     return bool(whole_bytes(root / LOG))
 
 
+def end(root: Path) -> tuple[int, str]:
+    """The number of lines and the head of the chain, as content.head names them; (0, '') before it is begun.
+
+    Kept outside the folder they show later that the lines up to there are the same.
+    """
+    return _read_head(root)
+
+
 def is_begun(root: Path) -> bool:
     """Whether the content log is whole and the audit log says so; before that it may be begun again."""
     return _names(BEGUN) in whole_bytes(root / LOG)
@@ -74,9 +82,9 @@ def begin(root: Path, edits: int = 0, *, begun: bool = False) -> None:
     `edits` are those that were found by then: they stay told, so that nobody hides one behind an erasure.
     """
     salt, at = secrets.token_hex(16), load_program(root).now().isoformat()
-    marks = [Mark(log=BEGIN, line=edits, sha256=salt, said=at), *_as_it_stands(root, salt)]
+    marks = [ContentMark(log=BEGIN, line=edits, sha256=salt, said=at), *_as_it_stands(root, salt)]
     if begun:
-        marks.append(Mark(log=BEGUN, line=0, sha256=GONE))
+        marks.append(ContentMark(log=BEGUN, line=0, sha256=GONE))
     chain, text = _FIRST, ""
     for mark in marks:
         made = _chained(mark, chain)
@@ -94,13 +102,13 @@ def begin_again(root: Path, edits: int) -> None:
 
 def mark_begun(root: Path) -> None:
     """Note that the audit log names the beginning; the lock is held."""
-    _add(root, Mark(log=BEGUN, line=0, sha256=GONE))
+    _add(root, ContentMark(log=BEGUN, line=0, sha256=GONE))
 
 
 def mark_last(root: Path, log: str) -> None:
     """Mark the last line of a log that was just written; the lock is held."""
     raw = _raw_lines(root / log)
-    _add(root, Mark(log=log, line=len(raw), sha256=_hashed(_salt(root), raw[-1])))
+    _add(root, ContentMark(log=log, line=len(raw), sha256=_hashed(_salt(root), raw[-1])))
 
 
 def mark_late(root: Path, log: str) -> None:
@@ -109,7 +117,7 @@ def mark_late(root: Path, log: str) -> None:
     raw = _raw_lines(root / log)
     if raw and _last_line(root, log) == len(raw) - 1 and raw[-1] not in raw[:-1]:
         sha256 = _hashed(_salt(root), raw[-1])
-        _add(root, Mark(log=log, line=len(raw), sha256=sha256, said="late"))
+        _add(root, ContentMark(log=log, line=len(raw), sha256=sha256, said="late"))
 
 
 def mark_subjects(root: Path, content: bytes) -> None:
@@ -123,7 +131,7 @@ def mark_subjects(root: Path, content: bytes) -> None:
     if now not in {hashes[-1], _before(hashes)}:
         raise AuditError(f"{SUBJECTS}: the tokens are not those that were written; restore it from a backup")
     if now != hashes[-1]:  # they were marked, and a crash or a full disk came before they were written
-        _add(root, Mark(log=SUBJECTS, line=0, sha256=now))
+        _add(root, ContentMark(log=SUBJECTS, line=0, sha256=now))
     mark_file(root, SUBJECTS, content)
 
 
@@ -134,7 +142,7 @@ def _before(hashes: Sequence[str]) -> str:
 def mark_file(root: Path, name: str, content: bytes | None) -> None:
     """Mark what is about to stand in a whole file, None where it goes; the lock is held."""
     sha256 = GONE if content is None else _hashed(_salt(root), content)
-    _add(root, Mark(log=name, line=0, sha256=sha256))
+    _add(root, ContentMark(log=name, line=0, sha256=sha256))
 
 
 def mark_settings(root: Path) -> None:
@@ -206,7 +214,7 @@ def _not_begun(root: Path, *, audited: bool) -> tuple[bool, str]:
     return False, f"{LOG}: content is checked from the next command on"
 
 
-def _of_log(root: Path, name: str, marks: Sequence[Mark]) -> Iterator[tuple[bool, str]]:
+def _of_log(root: Path, name: str, marks: Sequence[ContentMark]) -> Iterator[tuple[bool, str]]:
     salt = marks[0].sha256
     wanted = {one.line: one.sha256 for one in marks if one.log == name and one.line}
     raw = _raw_lines(root / name)
@@ -249,7 +257,7 @@ def _of_subjects(root: Path, hashes: Sequence[str], salt: str) -> Iterator[tuple
         yield True, f"{SUBJECTS}: the tokens of athletes are not those that were written"
 
 
-def _settings_changed(root: Path, marks: Sequence[Mark]) -> Iterator[tuple[bool, str]]:
+def _settings_changed(root: Path, marks: Sequence[ContentMark]) -> Iterator[tuple[bool, str]]:
     for name in SETTINGS:
         now, last = _of_settings(root, name, marks[0].sha256), None
         for one in marks:
@@ -259,7 +267,7 @@ def _settings_changed(root: Path, marks: Sequence[Mark]) -> Iterator[tuple[bool,
             yield False, f"{name}: was changed since the last command that wrote something{before}"
 
 
-def _of_settings(root: Path, name: str, salt: str) -> Mark:
+def _of_settings(root: Path, name: str, salt: str) -> ContentMark:
     path = root / name
     sha256 = _hashed(salt, path.read_bytes()) if path.exists() else GONE
     said = ""
@@ -269,16 +277,16 @@ def _of_settings(root: Path, name: str, salt: str) -> Mark:
             said = f"clock {clock}" if clock else "no clock"
         except (LatewoodError, UnicodeDecodeError):
             said = "cannot be read"
-    return Mark(log=name, line=0, sha256=sha256, said=said)
+    return ContentMark(log=name, line=0, sha256=sha256, said=said)
 
 
-def _as_it_stands(root: Path, salt: str) -> Iterator[Mark]:
+def _as_it_stands(root: Path, salt: str) -> Iterator[ContentMark]:
     for name in _logs(root):
         for number, line in enumerate(_raw_lines(root / name), start=1):
-            yield Mark(log=name, line=number, sha256=_hashed(salt, line))
+            yield ContentMark(log=name, line=number, sha256=_hashed(salt, line))
     # Tokens twice: a file that stood there before is not one whose first writing a crash cut short.
     for name in (*_manifests(root), *((SUBJECTS, SUBJECTS) if (root / SUBJECTS).exists() else ())):
-        yield Mark(log=name, line=0, sha256=_hashed(salt, (root / name).read_bytes()))
+        yield ContentMark(log=name, line=0, sha256=_hashed(salt, (root / name).read_bytes()))
     yield from (_of_settings(root, name, salt) for name in SETTINGS if (root / name).exists())
 
 
@@ -303,7 +311,7 @@ def _place_of(path: Path) -> int:
         return -1
 
 
-def _whole_files(marks: Sequence[Mark]) -> dict[str, list[str]]:
+def _whole_files(marks: Sequence[ContentMark]) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for one in marks:
         if not one.line and one.log not in {BEGIN, BEGUN, *SETTINGS}:
@@ -319,13 +327,13 @@ def _hashed(salt: str, raw: bytes) -> str:
     return hashlib.sha256(f"{salt}\n".encode() + raw).hexdigest()
 
 
-def _chained(mark: Mark, before: str) -> Mark:
+def _chained(mark: ContentMark, before: str) -> ContentMark:
     body = json.dumps([before, mark.log, mark.line, mark.sha256, mark.said], ensure_ascii=False)
     chain = hashlib.sha256(body.encode()).hexdigest()
-    return Mark(log=mark.log, line=mark.line, sha256=mark.sha256, said=mark.said, chain=chain)
+    return ContentMark(log=mark.log, line=mark.line, sha256=mark.sha256, said=mark.said, chain=chain)
 
 
-def _text(mark: Mark) -> str:
+def _text(mark: ContentMark) -> str:
     return json.dumps(asdict(mark), ensure_ascii=False, sort_keys=True) + "\n"
 
 
@@ -333,7 +341,7 @@ def _names(log: str) -> bytes:
     return f'"log": {json.dumps(log, ensure_ascii=False)},'.encode()
 
 
-def _add(root: Path, mark: Mark) -> None:
+def _add(root: Path, mark: ContentMark) -> None:
     """Chain a mark to the last one, and write the head; where that cannot be written the mark goes again."""
     number, chain = _end(root)
     if _read_head(root) != (number, chain):
@@ -364,13 +372,13 @@ def _write_head(root: Path, number: int, chain: str) -> None:
     durable.write_whole(root / HEAD, f"{number} {chain}\n".encode())
 
 
-def _read(root: Path) -> list[Mark]:
+def _read(root: Path) -> list[ContentMark]:
     return [_mark(text, number) for number, text in enumerate(_raw_lines(root / LOG), start=1)]
 
 
-def _mark(text: bytes, number: int) -> Mark:
+def _mark(text: bytes, number: int) -> ContentMark:
     try:
-        found = Mark(**json.loads(text))
+        found = ContentMark(**json.loads(text))
         texts = (found.log, found.sha256, found.said, found.chain)
         if type(found.line) is not int or not all(isinstance(one, str) for one in texts):
             raise TypeError("a field is of another kind than was written")
@@ -386,7 +394,7 @@ def _salt(root: Path) -> str:
         return _mark(stream.readline(), 1).sha256
 
 
-def _last_mark(root: Path, log: str) -> Mark | None:
+def _last_mark(root: Path, log: str) -> ContentMark | None:
     """The last mark of a log; found by its text, since a log of years is not read line by line for each value."""
     whole = whole_bytes(root / LOG)
     at = whole.rfind(_names(log))

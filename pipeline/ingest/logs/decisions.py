@@ -148,23 +148,32 @@ def withdrawn_imports(decisions: list[Decision]) -> frozenset[str]:
 
 
 def row_decisions(decisions: list[Decision]) -> dict[tuple[str, str], tuple[str, str]]:
-    """The last accept, mend or reject of each (held row, stage): action and argument."""
-    return {
-        (held, given.get("stage", "row")): (d.action, given.get("argument", ""))
-        for d in decisions
-        if d.action in {"accept", "mend", "reject"}
-        for held, given in d.targets.items()
-    }
+    """The last accept, mend or reject of each (held row, stage): action and argument.
+
+    Who gives a rejected row to an athlete takes the rejection back: the last answer counts.
+    """
+    answers: dict[tuple[str, str], tuple[str, str]] = {}
+    for d in decisions:
+        for held, given in d.targets.items():
+            at = held, given.get("stage", "row")
+            if d.action in {"accept", "mend", "reject"}:
+                answers[at] = d.action, given.get("argument", "")
+            elif d.action == "assign" and answers.get(at, ("", ""))[0] == "reject":
+                del answers[at]
+    return answers
 
 
 def stands(decisions: list[Decision], action: str, targets: Mapping[str, Mapping[str, str]]) -> bool:
-    """Whether the decisions give this answer to each of these held rows already."""
+    """Whether the decisions give this answer to each of these held rows already, as the last one."""
+    answered = row_decisions(decisions)
     if action == "assign":
         assigned = assignments(decisions)
         return all(
-            held in assigned and assigned[held][0] == g.get("argument", "") for held, g in targets.items()
+            held in assigned
+            and assigned[held][0] == g.get("argument", "")
+            and answered.get((held, g.get("stage", "row")), ("", ""))[0] != "reject"
+            for held, g in targets.items()
         )
-    answered = row_decisions(decisions)
     return all(
         answered.get((held, g.get("stage", "row"))) == (action, g.get("argument", ""))
         for held, g in targets.items()

@@ -22,8 +22,12 @@ from latewood.pipeline.ingest.logs import start_draws
 from latewood.pipeline.ingest.program import load_program, program_catalogue
 from latewood.pipeline.stats.engine.session_lines import comparable_sessions
 from latewood.pipeline.stats.links.link_design import LINKED_FAMILIES, MASS_GAP_DAYS, carry, day_numbers
-from latewood.pipeline.stats.links.results import StaggeredDesign
-from latewood.pipeline.stats.links.staggered_design import Spread, spread_of, staggered_design
+from latewood.pipeline.stats.links.staggered_design import (
+    Spread,
+    StaggeredDesign,
+    spread_of,
+    staggered_design,
+)
 from latewood.pipeline.stats.links.start_draw import by_mass
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.connection import open_published, read_sql

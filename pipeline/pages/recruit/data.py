@@ -11,6 +11,7 @@ from dataclasses import asdict, replace
 from datetime import date
 from typing import Any
 
+from latewood.pipeline.pages.keys import Signer
 from latewood.pipeline.pages.recruit.model import Summary
 
 _STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20", "\u2212", "|", "%")
@@ -44,6 +45,25 @@ def render_json(summary: Summary, public_key: str, signature: str) -> str:
     """The summary as JSON, with the program's public key and its signature of the page hash."""
     data = {**as_data(summary), "public_key": public_key, "signature": signature}
     return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+
+
+def render_signature(key: Signer, summary: Summary, files: Mapping[str, bytes]) -> bytes:
+    """The signature of a page's files as JSON: their SHA-256 by form, the last valid day, the public key.
+
+    The signed text is the member `signed`, exactly as it stands in the file (Ed25519, RFC 8032).
+    """
+    signed = json.dumps(
+        {
+            "files": {
+                name.rpartition(".")[2]: hashlib.sha256(one).hexdigest() for name, one in files.items()
+            },
+            "page_hash": summary.provenance.page_hash,
+            "valid_until": summary.provenance.valid_until.isoformat(),
+        },
+        sort_keys=True,
+    )
+    made = {"signed": signed, "public_key": key.public_text, "signature": key.sign(signed)}
+    return (json.dumps(made, indent=1) + "\n").encode()
 
 
 def safe_cell(value: object) -> str:

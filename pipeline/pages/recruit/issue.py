@@ -17,7 +17,13 @@ from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import Signer, signer
 from latewood.pipeline.pages.record import Record, read_record
-from latewood.pipeline.pages.recruit.data import as_data, render_csv, render_json, with_hash
+from latewood.pipeline.pages.recruit.data import (
+    as_data,
+    render_csv,
+    render_json,
+    render_signature,
+    with_hash,
+)
 from latewood.pipeline.pages.recruit.make import Choice, make_summary
 from latewood.pipeline.pages.recruit.model import Summary
 from latewood.pipeline.pages.recruit.page import Page, make_page, page_texts
@@ -25,7 +31,8 @@ from latewood.pipeline.pages.recruit.pdf import render_pdf
 from latewood.pipeline.pages.recruit.standing import Pool, make_pool
 from latewood.pipeline.pages.recruit.web import render_web
 
-FORMS = {"pdf": "pdf", "html": "html", "json": "json", "csv": "csv"}
+FORMS = ("pdf", "html", "json", "csv", "sig")
+SIGNATURE = "sig"  # over the other forms of the same page
 CHUNK = 20
 Progress = Callable[[int, int], None]
 
@@ -73,6 +80,8 @@ def open_run(
     unknown = [f for f in forms if f not in FORMS]
     if unknown or not forms:
         raise SummaryError(f"form {''.join(unknown[:1])!r} is not one of {', '.join(FORMS)}")
+    if set(forms) == {SIGNATURE}:
+        raise SummaryError("form 'sig': signs other forms; name one of them too")
     record = read_record(root)
     return Run(
         record=record, pool=make_pool(record), key=signer(root), choice=choice or Choice(),
@@ -147,7 +156,10 @@ def _files(run: Run, summary: Summary) -> tuple[dict[str, bytes], dict[str, str]
         "json": lambda: _signed_json(run, summary).encode(),
         "csv": lambda: b"\xef\xbb\xbf" + render_csv(summary).encode(),
     }
-    return made_forms({form: makers[form] for form in run.forms}, stem)
+    files, missing = made_forms({form: makers[form] for form in run.forms if form != SIGNATURE}, stem)
+    if SIGNATURE in run.forms:
+        files[f"{stem}.{SIGNATURE}"] = render_signature(run.key, summary, files)
+    return files, missing
 
 
 def made_forms(

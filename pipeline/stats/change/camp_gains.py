@@ -62,12 +62,16 @@ def cohort_gains(
 
     `n_enrolled` counts all stays of the camp, `n_measured` those with a session in the line, `n_left_early`
     and `n_with_exit` those among the measured. A gain that cannot be given is refused with its reason.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     return cohorts(session_values, stays, measures).gains
 
 
 def cohorts(session_values: pd.DataFrame, stays: pd.DataFrame, measures: Mapping[str, Measure]) -> Cohorts:
-    """The gains of `cohort_gains` with the camps of each line compared; camps differ where a pair is told apart."""
+    """The gains of `cohort_gains` with the camps of each line compared; camps differ where a pair is told apart.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     frame = comparable_sessions(session_values, measures, without=(handles.BODY_MASS,))
     table = _lengths(stays)
     gains: list[CohortGain] = []
@@ -86,6 +90,14 @@ def cohorts(session_values: pd.DataFrame, stays: pd.DataFrame, measures: Mapping
         spreads.extend([] if spread is None else [spread])
         pairs.extend(apart)
     return Cohorts(gains=tuple(gains), spreads=tuple(spreads), pairs=tuple(pairs))
+
+
+def usual_lengths(stays: pd.DataFrame) -> Mapping[str, float]:
+    """The median planned weeks of all stays of each camp."""
+    return {
+        str(camp): float(weeks)
+        for camp, weeks in _lengths(stays).groupby("camp_id")["planned_weeks"].median().items()
+    }
 
 
 def _lengths(stays: pd.DataFrame) -> pd.DataFrame:

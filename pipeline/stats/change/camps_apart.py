@@ -42,6 +42,7 @@ def compared_camps(
 
     Camps are compared over the shortest of their lengths, so that none is foretold beyond what it showed; one
     seen for less than half the usual (median) length is left out.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     if len(camps) < 2:
         return None, ()

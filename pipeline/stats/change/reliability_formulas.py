@@ -90,12 +90,16 @@ def typical_error(first: ArrayLike, second: ArrayLike) -> float:
     """SD of the differences of two trials over the root of two; blind to a shift between the trials.
 
     Hopkins 2000, Sports Med 30(1):1-15. Raises ValueError below three pairs.
+    `first` and `second` (n,), one pair an athlete, in one unit; the result in it.
     """
     return float(_differences(first, second).std(ddof=1) / np.sqrt(2.0))
 
 
 def log_typical_error_percent(first: ArrayLike, second: ArrayLike) -> float:
-    """The typical error as a coefficient of variation, from the logarithms, in percent: Hopkins 2000."""
+    """The typical error as a coefficient of variation, from the logarithms, in percent: Hopkins 2000.
+
+    `first` and `second` (n,), above zero. Raises ValueError below three pairs.
+    """
     return 100.0 * float(np.expm1(typical_error(np.log(np.asarray(first)), np.log(np.asarray(second)))))
 
 
@@ -133,6 +137,7 @@ def limits_of_agreement(first: ArrayLike, second: ArrayLike, multiple: float = T
     """Mean difference (first minus second) and the limits `multiple` SD around it, with 95 % intervals.
 
     Bland, Altman 1986, Lancet i:307-310 (the paper itself takes a multiple of 2).
+    `first` and `second` (n,), in one unit; the result in it. Raises ValueError below three pairs.
     """
     differences = -_differences(first, second)
     n, bias, sd = len(differences), float(differences.mean()), float(differences.std(ddof=1))
@@ -154,7 +159,10 @@ def limits_of_agreement(first: ArrayLike, second: ArrayLike, multiple: float = T
 
 
 def repeatability(first: ArrayLike, second: ArrayLike) -> float:
-    """Twice the root mean square of the repeat differences: Bland, Altman 1986."""
+    """Twice the root mean square of the repeat differences: Bland, Altman 1986.
+
+    `first` and `second` (n,), in one unit; the result in it. Raises ValueError below three pairs.
+    """
     return 2.0 * float(np.sqrt(np.mean(_differences(first, second) ** 2)))
 
 

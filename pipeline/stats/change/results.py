@@ -133,7 +133,7 @@ class CampSpread:
     n_pairs: int
     n_apart: int
     verdict: str  # told apart | not told apart | refused
-    reason: str
+    reason: str  # why a number is missing
     level: float
     method: str
 

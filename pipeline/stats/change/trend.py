@@ -87,6 +87,7 @@ def trends(
     """One trend per stay, measure and line, body mass and ratings left out; empty without sessions.
 
     Sessions without a stay are not used. `errors` give the noise where a line has too few repeats of its own.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     frame = comparable_sessions(session_values, measures, without=(handles.BODY_MASS,))
     known = {(e.measure, e.line): e for e in errors}

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-import statsmodels.api as sm
 from scipy import stats
+from statsmodels.regression.linear_model import OLS, WLS
+from statsmodels.tools.tools import add_constant
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Measure
@@ -128,7 +129,7 @@ def _line_by_statsmodels(
 ) -> tuple[float, float]:
     """The change of one stay's own line and its standard error."""
     time = course.at(rows["t"].to_numpy(dtype=float))
-    x, weights = sm.add_constant(time, has_constant="add"), course.weights(rows["first"])
+    x, weights = add_constant(time, has_constant="add"), course.weights(rows["first"])
     mark = rows["first"].to_numpy(dtype=float)
     effect, relative = (
         (tested.shift.effect, tested.shift.relative_variance) if tested.shift is not None else (0.0, 0.0)
@@ -141,7 +142,7 @@ def _line_by_statsmodels(
     with np.errstate(
         divide="ignore", invalid="ignore"
     ):  # two sessions leave statsmodels no residual variance
-        fits = [sm.WLS(column, x, weights=weights).fit() for column in columns]
+        fits = [WLS(column, x, weights=weights).fit() for column in columns]
     slope, mark_slope, bridge_slope = (float(fit.params[1]) for fit in fits)
     of_slope = variance * (float(fits[0].normalized_cov_params[1, 1]) + relative * mark_slope**2)
     span = float(time.max() - time.min())
@@ -173,12 +174,12 @@ def _link_by_statsmodels(rows: LinkRows, slope: Slope) -> tuple[float, tuple[flo
     )
     p = slope.x.shape[1]
     y, x, offsets = whitened[:, 0], whitened[:, 1 : 1 + p], whitened[:, 1 + p :]
-    fit = sm.OLS(y, x).fit()
+    fit = OLS(y, x).fit()
     clustered = fit.get_robustcov_results(
         "cluster", groups=pd.factorize(rows.athlete)[0], use_correction=False
     )
     n = rows.n_informative
-    bridges = [float(sm.OLS(column, x).fit().params[-1]) for column in offsets.T]
+    bridges = [float(OLS(column, x).fit().params[-1]) for column in offsets.T]
     error = np.hypot(max(float(fit.bse[-1]), float(clustered.bse[-1]) * n / (n - p)), np.linalg.norm(bridges))
     return float(fit.params[-1]), (float(fit.params[-2]), float(fit.bse[-2])), float(error)
 

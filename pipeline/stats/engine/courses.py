@@ -45,5 +45,8 @@ STRAIGHT = Course()
 
 
 def course_at(scale: float, weeks: Floats) -> Floats:
-    """f(t): weeks themselves where the scale is infinite, else log(1 + weeks / scale)."""
+    """f(t): weeks themselves where the scale is infinite, else log(1 + weeks / scale).
+
+    `weeks` (n,) since the stay began; the result (n,).
+    """
     return weeks if isinf(scale) else np.log1p(np.maximum(weeks, 0.0) / scale)

@@ -126,7 +126,10 @@ def run_filter(weighed: Weighed, first_kg: Floats, terms: Terms) -> Filtered:
 
 
 def log_likelihood(weighed: Weighed, first_kg: Floats, terms: Terms) -> Floats:
-    """Return each stay's log-likelihood alone, without keeping the path."""
+    """Return each stay's log-likelihood alone, without keeping the path.
+
+    `weighed` holds (days, stays), `first_kg` (stays,), kg; the result (stays,).
+    """
     days, stays = weighed.kg.shape
     surprise, surprise_var = np.empty((2, days, stays))
     mean, cov = _start(first_kg, terms)

@@ -98,7 +98,10 @@ class LineModel:
 
 
 def bridge_variance(frame: pd.DataFrame, model: LineModel, weeks: float) -> float:
-    """Variance that the offsets of bridges put on the gain of the model of `frame` over so many weeks."""
+    """Variance that the offsets of bridges put on the gain of the model of `frame` over so many weeks.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     return sum(effect**2 for effect in bridge_effects(frame, model, weeks).values())
 
 
@@ -106,6 +109,7 @@ def bridge_effects(frame: pd.DataFrame, model: LineModel, weeks: float) -> dict[
     """What one standard error of each bridge's offset (by its line as measured) does to the gain over so many weeks.
 
     Nothing where all sessions were measured on one device: an offset then moves the level only.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     candidate = model.leading
     x = candidate.steps(np.zeros(1), np.array([weeks]), model.intake_term)[0][0]
@@ -122,6 +126,7 @@ def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineMode
 
     `course` is that of the whole line. `for_size` keeps its scale and averages over the variances where there
     are few stays, which intervals of single athletes need; else every scale is a candidate.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     if often_tested(frame, 2) < FEWEST_STAYS or np.ptp(frame["value"].to_numpy(dtype=float)) == 0.0:
         return None
@@ -178,7 +183,10 @@ def _candidates(
 def line_sums(
     frame: pd.DataFrame, own: Course, mean_scales: tuple[float, ...], intake_term: bool
 ) -> GroupSums:
-    """Sums per stay of values, fixed and random columns, intake days weighted by the course's ratio."""
+    """Sums per stay of values, fixed and random columns, intake days weighted by the course's ratio.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     root = np.sqrt(own.weights(frame["first"]))
     weeks = frame["t"].to_numpy(dtype=float)
     random = np.column_stack([np.ones_like(weeks), own.at(weeks)])

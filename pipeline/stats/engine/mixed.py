@@ -96,7 +96,10 @@ class MixedFit:
     def predict(
         self, group: Hashable, x: ArrayLike, z: ArrayLike, *, new_session: bool = False
     ) -> tuple[float, float]:
-        """Mean and variance of x b + z u of one group; see `predict_many`."""
+        """Mean and variance of x b + z u of one group; see `predict_many`.
+
+        `x` (p,), `z` (q,).
+        """
         mean, variance = self.predict_many(
             [group], np.atleast_2d(x), np.atleast_2d(z), new_session=new_session
         )
@@ -163,12 +166,18 @@ def fit_random_slope(
 
 
 def fit_sums(sums: GroupSums, *, penalised: bool = True) -> MixedFit:
-    """The fit from sums per group; see `fit_random_slope`."""
+    """The fit from sums per group; see `fit_random_slope`.
+
+    Raises NotComputedError where columns of X depend on each other.
+    """
     return fit_many([sums], penalised=penalised)[0]
 
 
 def fit_many(models: Sequence[GroupSums], *, penalised: bool = True) -> list[MixedFit]:
-    """The fits of several models, each as if it were alone; searching them together costs less."""
+    """The fits of several models, each as if it were alone; searching them together costs less.
+
+    Raises NotComputedError where columns of X depend on each other.
+    """
     scales = [sums.z_scale() for sums in models]
     scaled = [sums.rescaled(scale) for sums, scale in zip(models, scales, strict=True)]
     pairs = [k for k, scale in enumerate(scales) if penalised and len(scale) == 2]
@@ -190,7 +199,10 @@ def _settled_or_searched(sums: GroupSums, penalised: bool, optimum: Floats | Non
 
 
 def coefficients_at(sums: GroupSums, L: Floats) -> Floats:
-    """The fixed effects (p,) of these sums by generalised least squares with the factor of another fit."""
+    """The fixed effects (p,) of these sums by generalised least squares with the factor of another fit.
+
+    Raises NotComputedError where columns of X depend on each other.
+    """
     scale = sums.z_scale()
     profile = profile_at(sums.rescaled(scale), L * scale[:, None])
     return np.asarray(sums.offset + np.linalg.solve(sums.basis, profile.beta), dtype=float)
@@ -199,7 +211,10 @@ def coefficients_at(sums: GroupSums, L: Floats) -> Floats:
 def assemble(
     sums: GroupSums, scale: Floats, factor: Floats, profile: Profile, *, penalised: bool, converged: bool
 ) -> MixedFit:
-    """The fit at a given factor, turned back to the units of X and Z."""
+    """The fit at a given factor, turned back to the units of X and Z.
+
+    `scale` (q,) is what Z was divided by, `factor` (q, q) lower triangular.
+    """
     back = np.linalg.inv(sums.basis)
     root = profile.pull_root / scale[:, None]
     noise = sums.zy - np.einsum("gqp,p->gq", sums.zx, profile.beta)
@@ -221,7 +236,10 @@ def assemble(
 
 
 def profile_at(sums: GroupSums, factor: Floats) -> Profile:
-    """The profiled REML deviance and its gradient at one relative factor L (q, q)."""
+    """The profiled REML deviance and its gradient at one relative factor L (q, q).
+
+    Raises NotComputedError where columns of X depend on each other.
+    """
     p, q = sums.n_fixed, factor.shape[0]
     root = sums.root @ factor
     inverse, log_det = unit_plus(root)
@@ -249,7 +267,11 @@ def profile_at(sums: GroupSums, factor: Floats) -> Profile:
 
 
 def penalised_deviance(sums: GroupSums, factor: Floats, penalised: bool) -> tuple[float, Floats]:
-    """The criterion that is minimised and its gradient by the lower triangle of L, row by row."""
+    """The criterion that is minimised and its gradient by the lower triangle of L, row by row.
+
+    `factor` (q, q) lower triangular; the gradient (q(q+1)/2,). Raises NotComputedError where columns of X
+    depend on each other.
+    """
     profile = profile_at(sums, factor)
     value, gradient = profile.deviance, profile.gradient.copy()
     if penalised:

@@ -70,14 +70,20 @@ class IntegratedFit:
     def predict(
         self, group: Hashable, x: ArrayLike, z: ArrayLike, *, new_session: bool = False
     ) -> tuple[float, float]:
-        """Mean and variance of x b + z u of one group; see `predict_many`."""
+        """Mean and variance of x b + z u of one group; see `predict_many`.
+
+        `x` (p,), `z` (q,).
+        """
         xs, zs = np.atleast_2d(x), np.atleast_2d(z)
         mean, variance = self.predict_many([group], xs, zs, new_session=new_session)
         return float(mean[0]), float(variance[0])
 
 
 def fit_integrated(sums: GroupSums, *, draws: int = DRAWS, mode: MixedFit | None = None) -> IntegratedFit:
-    """The fit of `sums` averaged over the variances; `draws` is best a power of two, `mode` the fit if known."""
+    """The fit of `sums` averaged over the variances; `draws` is best a power of two, `mode` the fit if known.
+
+    Raises NotComputedError where columns of X depend on each other.
+    """
     mode = mode or fit_sums(sums)
     scale = sums.z_scale()
     scaled = sums.rescaled(scale)
@@ -131,13 +137,11 @@ def _profile_all(sums: GroupSums, scaled: GroupSums, scale: Floats, factors: Flo
     return drawn, np.asarray(deviance, dtype=float)
 
 
-def fit_for_size(sums: GroupSums) -> MixedFit | IntegratedFit:
-    """The penalised fit, averaged over the variances where there are fewer than `SMALL` groups."""
-    return fit_many_for_size([sums])[0]
-
-
 def fit_many_for_size(models: Sequence[GroupSums]) -> list[MixedFit | IntegratedFit]:
-    """`fit_for_size` of several models, whose optima are searched together."""
+    """The penalised fit of each model, averaged over the variances where there are fewer than `SMALL` groups.
+
+    The optima of all models are searched together. Raises NotComputedError where columns of X depend on each other.
+    """
     fits = zip(models, fit_many(models), strict=True)
     return [fit_integrated(s, mode=fit) if len(s.index) < SMALL else fit for s, fit in fits]
 

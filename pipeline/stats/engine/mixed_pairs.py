@@ -29,7 +29,10 @@ class PairSums:
     floor: Floats  # (B, 1)
 
     def only(self, kept: NDArray[np.intp]) -> PairSums:
-        """Some of the models."""
+        """Some of the models.
+
+        `kept` (m,), positions of those models.
+        """
         return PairSums(
             root=self.root[:, kept], outer=self.outer[kept], within=self.within[kept], free=self.free[kept],
             basis=self.basis[kept], floor=self.floor[kept],

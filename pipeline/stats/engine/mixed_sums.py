@@ -74,7 +74,8 @@ class GroupSums:
 def group_sums(
     groups: Sequence[Hashable] | NDArray[Any], y: ArrayLike, X: ArrayLike, Z: ArrayLike
 ) -> GroupSums:
-    """Sums per group of y (N,), X (N, p) and Z (N, q); ValueError where X has dependent columns."""
+    """Sums per group of y (N,), X (N, p) and Z (N, q); raises NotComputedError where X has
+    dependent columns, ValueError where lengths differ or a value is not finite."""
     ys, xs, zs = np.asarray(y, dtype=float), np.asarray(X, dtype=float), np.asarray(Z, dtype=float)
     _check(len(groups), ys, xs, zs)
     codes, labels = pd.factorize(np.asarray(groups, dtype=object), sort=True)

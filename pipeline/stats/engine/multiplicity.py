@@ -51,6 +51,7 @@ def paule_mandel(effects: ArrayLike, variances: ArrayLike) -> float:
     """Variance between true effects: where the generalised Q equals its degrees of freedom, zero at least.
 
     Paule, Mandel 1982, J Res Natl Bur Stand 87:377-385.
+    `effects` and `variances` (k,); the result in the square of the effects' unit, 0 below two effects.
     """
     estimate, noise = np.asarray(effects, dtype=float), np.asarray(variances, dtype=float)
 

@@ -44,7 +44,7 @@ class GrowthStanding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GrowthShare:
+class ShareOfGain:
     """How much of a change in mass fits growth alone, all in kg."""
 
     gained: float
@@ -55,7 +55,10 @@ class GrowthShare:
 
 
 def z_of(value: ArrayLike, L: ArrayLike, M: ArrayLike, S: ArrayLike) -> Floats:
-    """Return ((value/M)^L - 1)/(L·S), or ln(value/M)/S where L is 0 (Cole & Green 1992, Stat Med 11:1305)."""
+    """Return ((value/M)^L - 1)/(L·S), or ln(value/M)/S where L is 0 (Cole & Green 1992, Stat Med 11:1305).
+
+    All of one shape (n,), or numbers; `value` and M in one unit.
+    """
     x, power, median, spread = (np.asarray(part, dtype=float) for part in (value, L, M, S))
     flat = np.where(power == 0.0, 1.0, power)
     curved = ((x / median) ** flat - 1.0) / (flat * spread)
@@ -63,7 +66,10 @@ def z_of(value: ArrayLike, L: ArrayLike, M: ArrayLike, S: ArrayLike) -> Floats:
 
 
 def value_of(z: ArrayLike, L: ArrayLike, M: ArrayLike, S: ArrayLike) -> Floats:
-    """Return the measurement that has this z, the inverse of `z_of`."""
+    """Return the measurement that has this z, the inverse of `z_of`.
+
+    All of one shape (n,), or numbers; the result in the unit of M.
+    """
     score, power, median, spread = (np.asarray(part, dtype=float) for part in (z, L, M, S))
     flat = np.where(power == 0.0, 1.0, power)
     curved = median * (1.0 + flat * spread * score) ** (1.0 / flat)
@@ -112,7 +118,7 @@ def growth_share(
     months: tuple[int, int],
     height_cm: tuple[float, float],
     mass_kg: tuple[float, float],
-) -> GrowthShare:
+) -> ShareOfGain:
     """Return how much of the change in mass between two days fits growth alone.
 
     `by_build` asks what the athlete would weigh now at the present height with the BMI percentile for age of
@@ -135,7 +141,7 @@ def growth_share(
         return _no_share(gained, "body mass index for age is outside the 5th to 95th percentile")
     by_build = float(value_of(z, *last)) * (height_cm[1] / 100.0) ** 2 - mass_kg[0]
     by_age = float(value_of(z_of(mass_kg[0], *light), *heavy)) - mass_kg[0]
-    return GrowthShare(gained=gained, by_build=by_build, by_age=by_age, beyond=gained - by_build, reason="")
+    return ShareOfGain(gained=gained, by_build=by_build, by_age=by_age, beyond=gained - by_build, reason="")
 
 
 def rows_of(table: pd.DataFrame) -> Rows:
@@ -164,5 +170,5 @@ def _outside(sex: str) -> str:
     return "age is outside the growth reference, 13 to 20 years"
 
 
-def _no_share(gained: float, reason: str) -> GrowthShare:
-    return GrowthShare(gained=gained, by_build=None, by_age=None, beyond=None, reason=reason)
+def _no_share(gained: float, reason: str) -> ShareOfGain:
+    return ShareOfGain(gained=gained, by_build=None, by_age=None, beyond=None, reason=reason)

@@ -205,7 +205,7 @@ def _refusal(ends: Ends, mass: np.ndarray, height_error: float | None) -> str:
     return "" if np.isfinite(mass).all() else "no body mass near the days on which height was measured"
 
 
-def _grown(reference: cdc.Rows, sex: str, months: tuple[int, int], values: np.ndarray) -> cdc.GrowthShare:
+def _grown(reference: cdc.Rows, sex: str, months: tuple[int, int], values: np.ndarray) -> cdc.ShareOfGain:
     """`values` (4,) are the two heights, then the two masses."""
     height, mass = (float(values[0]), float(values[1])), (float(values[2]), float(values[3]))
     return cdc.growth_share(reference, sex, months, height, mass)

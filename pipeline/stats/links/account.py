@@ -83,6 +83,7 @@ def accounts(
     strength' is identified and the stay has strength tests near its sessions. No rows where the trend has no interval,
     the link is refused or no body mass is near the sessions: `AthleteLink` says why.
     Canonical units; intervals at the trend's level.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     inside = comparable_sessions(session_values, measures)
     tests = inside.loc[inside["measure"] == strength_key]

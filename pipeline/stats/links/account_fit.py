@@ -74,7 +74,10 @@ class AccountFit:
         return len(self.fit.beta)
 
     def variance(self, at: Floats) -> float:
-        """Variance of at'b, the larger of the model's and the robust one, never less sure than the link."""
+        """Variance of at'b, the larger of the model's and the robust one, never less sure than the link.
+
+        `at` (p,), a row of the design.
+        """
         by_model, by_spread = float(self.fit.fixed_variance(at)), float(at @ self.robust @ at)
         return self.mass_inflation * max(by_model, by_spread)
 
@@ -90,7 +93,10 @@ class AccountFit:
 
 
 def fit_account(rows: LinkRows, link: MassLink) -> AccountFit | None:
-    """The model that `link` (adjustment 'time' or 'time and strength') was estimated with; None without one."""
+    """The model that `link` (adjustment 'time' or 'time and strength') was estimated with; None without one.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     joint = link.adjustment == "time and strength"
     part = rows.only(np.isfinite(rows.strength)) if joint else rows
     time = time_columns(link.time_form, part.weeks)

@@ -69,6 +69,7 @@ def link_spreads(
 
     `links` is the result of `link.mass_links` on the same frames. Refused where fewer than three camps have a
     link of their own.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     own = [k for k in links if k.scope != "program" and k.adjustment == "time"]
     lines = {(k.measure, k.line) for k in own}
@@ -123,7 +124,10 @@ def covariance_of(camps: Sequence[CampLink]) -> Floats:
 
 
 def pooled_links(measure: str, line: str, camps: Sequence[CampLink], n_left_out: int) -> LinkSpread:
-    """The mean per kg over camps and the spread between them, from three camps' links or more."""
+    """The mean per kg over camps and the spread between them, from three camps' links or more.
+
+    Raises ValueError below three links.
+    """
     effects, covariance = np.array([camp.per_kg for camp in camps]), covariance_of(camps)
     found = heterogeneity(effects, covariance, LEVEL, [camp.degrees for camp in camps])
     told = pooled(effects, covariance, found.spread, LEVEL)

@@ -99,7 +99,7 @@ def time_columns(form: str, weeks: Floats) -> Floats:
 def carry(
     known: pd.DataFrame, at: pd.DataFrame, columns: tuple[str, ...], *, day: str, within_days: int
 ) -> Floats:
-    """Values of `columns` of `known` at the stay and day of each row of `at`: (N, len(columns)).
+    """Values of `columns` of `known` at the stay and day of each row of `at`: (N, c) for c columns.
 
     Between two days of the same stay a straight line; outside them the nearest day; NaN where the nearest
     day is further than `within_days`. `known` has stay_id and the date column `day`, `at` has held_on.
@@ -224,6 +224,7 @@ def offset_variance(rows: LinkRows, x: Floats, z: Floats, fit: MixedFit) -> floa
     """Variance that the offsets of bridges put on the last coefficient; next to nothing where no stay has two devices.
 
     `x` (N, p) and `z` (N, q) are the columns that `fit` was fitted with.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     moved = [coefficients_at(group_sums(rows.stay, c, x, z), fit.L)[-1] for c in rows.offset_error.T]
     return float(np.sum(np.square(moved)))

@@ -100,6 +100,7 @@ def mass_links(
     Three adjustments each: 'time' is the answer; 'none' leaves time out and shows how wrong that is; 'time
     and strength' is given only where strength is measured well enough to be held constant. Refused under 15
     athletes with two sessions or more, and where mass and time cannot be told apart (inflation above 10).
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     return tuple(k.link for k in fitted_links(session_values, mass_trend, people, measures, strength_key))
 
@@ -114,6 +115,7 @@ def fitted_links(
     """The links of `mass_links` in the same order, each with what it was fitted to.
 
     One by one: the columns of all of a large program would not fit in memory together.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     inside = comparable_sessions(session_values, measures)
     strength = _main_line(inside.loc[inside["measure"] == strength_key])
@@ -170,6 +172,7 @@ def choose_form(rows: LinkRows) -> str:
 
     The likelihoods, not the REML criteria, are compared, because the forms differ in the fixed effects. A
     large program is represented by every k-th stay.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     rows = rows.only(every_kth(rows.stay))
     if rows.n_informative < FEWEST_ATHLETES:

@@ -34,6 +34,7 @@ def relative_strengths(
     Both ends lie on the athlete's own line through log strength, log mass and their ratio at their tests, so
     that the ratio of the ends is the end of the ratio. Exponent 2/3: Jaric 2002, Sports Med 32(10):615-631.
     Refused under three tests with a body mass near, or where no typical error is known.
+    Raises ValueError where a body mass is not above zero.
     """
     inside = comparable_sessions(session_values, measures)
     lifted = {key for key, measure in measures.items() if measure.rep_formula}

@@ -96,7 +96,7 @@ class LinkSpread:
     next_low: float | None  # true value per kg of one more camp of the kind
     next_high: float | None
     verdict: str  # estimated | not told from zero | refused
-    reason: str
+    reason: str  # why a number is missing
     level: float
     method: str
 
@@ -141,29 +141,13 @@ class StaggeredLink:
     chance_mass: float | None  # p of no effect of the starts on mass
     n_athletes: int
     n_sessions: int
-    n_groups: int
-    smallest_group: int
+    n_groups: int  # starts that were drawn
+    smallest_group: int  # athletes with two tests and a body mass
     n_as_drawn: int  # athletes whose first plan began within a week of the day that was drawn
     verdict: str  # estimated | not told from zero | refused
     reason: str
     level: float
     method: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StaggeredDesign:
-    """What staggered starts of a plan would tell; computed before anybody starts, not stored."""
-
-    n_athletes: int
-    starts: tuple[float, ...]  # week of the stay, by group
-    tests: tuple[float, ...]  # weeks of the stay
-    per_kg: float
-    kg_per_week: float
-    standard_error: float | None  # of output per kg
-    width: float | None  # of its interval; None where it is as a rule open
-    power: float  # chance that the analysis tells per_kg from zero
-    mass_told: float  # chance that the groups come to weigh clearly different
-    needed: int | None  # athletes for a power of .8; None where no number up to MOST suffices
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -58,6 +58,7 @@ def size_exponents(
 
     Each number is given or left out on its own: across needs 15 athletes who differ in size, within what a
     mass link needs. The verdict compares the number across with the published one.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     inside = comparable_sessions(session_values, measures)
     scaling = {k: m.size_exponent for k, m in measures.items() if m.size_exponent is not None}

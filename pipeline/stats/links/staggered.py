@@ -80,7 +80,10 @@ class Told:
 
 
 def contrast(trial: Trial) -> Contrast | None:
-    """Return what went with the drawn starts; None where weeks on plan do not vary once time is taken out."""
+    """Return what went with the drawn starts; None where weeks on plan do not vary once time is taken out.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     time = _fortnights(trial.weeks)
     own = np.column_stack([np.ones(len(trial.weeks)), trial.weeks / SLOPE_WEEKS])
     fit = fit_random_slope(trial.stay, trial.value, time, own)

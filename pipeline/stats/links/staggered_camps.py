@@ -56,6 +56,7 @@ def staggered_links(
     `draws` has one row per place (camp_id, place, athlete_id, start_on), athlete_id missing where they were erased;
     `first_plans` every plan as it was first made (athlete_id, camp_id, start_on). Starts are those of the draw: a
     plan is only looked at to count whether it began as drawn, so no start that a coach chose enters a number.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     found: list[StaggeredLink] = []
     linked = {k for k, m in measures.items() if m.family in LINKED_FAMILIES}
@@ -69,7 +70,10 @@ def staggered_links(
 
 
 def staggered_link(trial: Trial, draw: Drawn, measure: str, line: str) -> StaggeredLink:
-    """Return the number of one line, or why the draw tells nothing."""
+    """Return the number of one line, or why the draw tells nothing.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     trial = trial.usable()
     present = np.unique(trial.place)
     sizes = np.bincount(trial.group[present], minlength=len(draw.starts))

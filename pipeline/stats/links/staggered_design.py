@@ -21,7 +21,6 @@ from scipy import stats
 from latewood.pipeline.stats.engine.fieller import fieller
 from latewood.pipeline.stats.engine.mixed import fit_random_slope
 from latewood.pipeline.stats.links.link_design import independent
-from latewood.pipeline.stats.links.results import StaggeredDesign
 from latewood.pipeline.stats.links.staggered import FEWEST_IN_GROUP, LEVEL
 
 Floats = NDArray[np.float64]
@@ -30,6 +29,22 @@ ENOUGH: Final = 0.8
 MOST: Final = 4000  # athletes
 FEWEST_STAYS: Final = 15
 FORTNIGHT: Final = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StaggeredDesign:
+    """What staggered starts of a plan would tell; computed before anybody starts, not stored."""
+
+    n_athletes: int
+    starts: tuple[float, ...]  # week of the stay, by group
+    tests: tuple[float, ...]  # weeks of the stay
+    per_kg: float
+    kg_per_week: float
+    standard_error: float | None  # of output per kg
+    width: float | None  # of its interval; None where it is as a rule open
+    power: float  # chance that the analysis tells per_kg from zero
+    mass_told: float  # chance that the groups come to weigh clearly different
+    needed: int | None  # athletes for a power of .8; None where no number up to MOST suffices
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -30,6 +30,7 @@ def epley(load: Floats, reps: Floats) -> Floats:
     """Return load · (1 + reps/30), in the unit of `load`.
 
     Epley B. 1985, Poundage chart. Boyd Epley Workout. Body Enterprises, Lincoln NE.
+    `load` and `reps` (n,).
     """
     return load * (1.0 + reps / 30.0)
 
@@ -38,6 +39,7 @@ def brzycki(load: Floats, reps: Floats) -> Floats:
     """Return 36 · load / (37 - reps), in the unit of `load`.
 
     Brzycki M. 1993, J Phys Educ Recreat Dance 64(1):88-90.
+    `load` and `reps` (n,).
     """
     return 36.0 * load / (37.0 - reps)
 
@@ -46,6 +48,7 @@ def lander(load: Floats, reps: Floats) -> Floats:
     """Return 100 · load / (101.3 - 2.67123 · reps), in the unit of `load`.
 
     Lander J. 1985, NSCA Journal 6(6):60-61.
+    `load` and `reps` (n,).
     """
     return 100.0 * load / (101.3 - 2.67123 * reps)
 
@@ -54,6 +57,7 @@ def lombardi(load: Floats, reps: Floats) -> Floats:
     """Return load · reps^0.10, in the unit of `load`.
 
     Lombardi VP 1989, Beginning Weight Training. W.C. Brown.
+    `load` and `reps` (n,).
     """
     return load * reps**0.10
 
@@ -62,6 +66,7 @@ def mayhew(load: Floats, reps: Floats) -> Floats:
     """Return 100 · load / (52.2 + 41.9 · e^(-0.055 · reps)), in the unit of `load`.
 
     Mayhew JL et al. 1992, J Appl Sport Sci Res 6(4):200-206.
+    `load` and `reps` (n,).
     """
     return 100.0 * load / (52.2 + 41.9 * np.exp(-0.055 * reps))
 
@@ -70,6 +75,7 @@ def oconner(load: Floats, reps: Floats) -> Floats:
     """Return load · (1 + 0.025 · reps), in the unit of `load`.
 
     O'Conner B, Simmons J, O'Shea P 1989, Weight Training Today. West.
+    `load` and `reps` (n,).
     """
     return load * (1.0 + 0.025 * reps)
 
@@ -78,6 +84,7 @@ def wathen(load: Floats, reps: Floats) -> Floats:
     """Return 100 · load / (48.8 + 53.8 · e^(-0.075 · reps)), in the unit of `load`.
 
     Wathen D. 1994, in Essentials of Strength Training and Conditioning. Human Kinetics.
+    `load` and `reps` (n,).
     """
     return 100.0 * load / (48.8 + 53.8 * np.exp(-0.075 * reps))
 
@@ -97,6 +104,7 @@ def find_formula(name: str) -> Callable[[Floats, Floats], Floats]:
     """Return the formula of that name.
 
     Raises CatalogueError for any other name.
+    It takes load (n,) and repetitions (n,) and gives (n,), in the unit of the load.
     """
     if name not in FORMULAS:
         raise CatalogueError(
@@ -112,6 +120,8 @@ def one_rep_max(formula: str, load: ArrayLike, reps: ArrayLike) -> Floats:
     Missing loads or repetitions give NaN. Raises CatalogueError for an unknown formula, and ValueError
     for repetitions that are not whole, below 1 or at or above 37, and for a load that is not positive.
 
+    `load` and `reps` (n,), or numbers.
+
     >>> float(one_rep_max("epley", 100.0, 5))
     116.66666666666667
     >>> float(one_rep_max("mayhew", 100.0, 1))
@@ -124,7 +134,10 @@ def one_rep_max(formula: str, load: ArrayLike, reps: ArrayLike) -> Floats:
 
 
 def is_trusted(reps: ArrayLike) -> NDArray[np.bool_]:
-    """Return whether an estimate from so many repetitions is within the range the formulas were tried in."""
+    """Return whether an estimate from so many repetitions is within the range the formulas were tried in.
+
+    `reps` (n,); the result (n,).
+    """
     counts = np.asarray(reps, dtype=float)
     return (counts >= 1) & (counts <= REPS_TRUSTED)
 
@@ -135,6 +148,8 @@ def per_body_size(strength: ArrayLike, body_mass: ArrayLike, exponent: float = F
     For lifted loads only: throw and exit speed, sprints and jumps do not grow with body mass by itself
     (exponent 0 for rapid movements; Markovic & Jaric 2004, Eur J Appl Physiol 92:139-149) and are never
     divided. Both arguments in kg; raises ValueError where a mass is not positive.
+
+    `strength` and `body_mass` (n,), or numbers.
 
     >>> round(float(per_body_size(90.0, 60.0)), 4)
     5.8723

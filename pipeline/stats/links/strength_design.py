@@ -37,7 +37,10 @@ class StrengthFit:
     between: int | None  # where starting strength stands
 
     def variance(self, at: Floats) -> float:
-        """Variance of at'b, the larger of the model's and the robust one, with `extra` on strength."""
+        """Variance of at'b, the larger of the model's and the robust one, with `extra` on strength.
+
+        `at` (p,), a row of the design; its last column is strength.
+        """
         whole = max(float(self.fit.fixed_variance(at)), float(at @ self.robust @ at))
         return whole + self.extra * float(at[-1]) ** 2
 
@@ -109,7 +112,10 @@ def _columns(ready: Prepared) -> tuple[Floats, int | None, int]:
 
 
 def fit_strength(ready: Prepared) -> StrengthFit | None:
-    """The fitted link; None where own strength (or the mass held) does not vary or nothing is left over."""
+    """The fitted link; None where own strength (or the mass held) does not vary or nothing is left over.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     rows = ready.rows
     full, mass, strength = _columns(ready)
     kept = independent(full)

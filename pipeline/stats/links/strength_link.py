@@ -62,6 +62,7 @@ def strength_links(
     (at equal mass). Beside them, from the second: whether mass or strength carries more. The form of time
     is that of the mass link of the line. Refused under 15 athletes, where fitted gains of strength are
     mostly test error, and where strength rose with time (or mass) for everybody alike.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     inside = comparable_sessions(session_values, measures)
     tests = inside.loc[inside["measure"] == strength_key]

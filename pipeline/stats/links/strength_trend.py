@@ -63,6 +63,7 @@ def fit_strength_trend(tests: LinkRows, start_mass: Floats, *, with_mass: bool) 
 
     `tests` holds strength as `value`; `start_mass` (N,) is the first mass of each row's stay, used where
     `with_mass`: then the expectation is the one given the athlete's own mass too.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     twice = group_counts(tests.stay) >= 2
     part, start = tests.only(twice), start_mass[twice]

@@ -14,7 +14,7 @@ SEED = 4711  # the same draws at every build, so that results do not move
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Agreement:
+class OrderAgreement:
     """Alpha (1 perfect, 0 as by chance) with its interval; None where every value is the same."""
 
     alpha: float | None
@@ -30,7 +30,7 @@ def ordinal_agreement(
     apart: ArrayLike | None = None,
     clusters: ArrayLike | None = None,
     level: float = 0.95,
-) -> Agreement:
+) -> OrderAgreement:
     """Return Krippendorff's alpha for ordered categories 0, 1, 2, ... of values that share a unit.
 
     `units` (n,) says which values are compared. With `apart` (n,), values of the same `apart` are not compared: so
@@ -52,13 +52,15 @@ def ordinal_agreement(
             tables.append(table)
             owners.append(int(owner[mine][0]))
     if not tables:
-        return Agreement(alpha=None, low=None, high=None, n_units=0, n_values=0)
+        return OrderAgreement(alpha=None, low=None, high=None, n_units=0, n_values=0)
     stack = np.stack(tables)
     alpha = float(_alphas(stack.sum(axis=0, keepdims=True))[0])
     if np.isnan(alpha):
-        return Agreement(alpha=None, low=None, high=None, n_units=len(tables), n_values=len(value))
+        return OrderAgreement(alpha=None, low=None, high=None, n_units=len(tables), n_values=len(value))
     low, high = _interval(stack, np.array(owners), level)
-    return Agreement(alpha=alpha, low=low, high=high, n_units=len(tables), n_values=round(float(stack.sum())))
+    return OrderAgreement(
+        alpha=alpha, low=low, high=high, n_units=len(tables), n_values=round(float(stack.sum()))
+    )
 
 
 def _coincidences(values: NDArray[np.int64], apart: NDArray[np.int64] | None, n_levels: int) -> Floats:

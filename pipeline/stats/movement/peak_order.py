@@ -10,7 +10,7 @@ from statistics import median
 
 import pandas as pd
 
-from latewood.pipeline.stats.movement.order_agreement import Agreement, ordinal_agreement
+from latewood.pipeline.stats.movement.order_agreement import OrderAgreement, ordinal_agreement
 from latewood.pipeline.stats.movement.order_shares import design_effect, difference_of_shares, wilson
 from latewood.pipeline.stats.movement.results import OrderChange, OrderRepeatability, PeakOrder
 
@@ -226,7 +226,7 @@ def _repeatability(rows: pd.DataFrame) -> OrderRepeatability:
     sessions = rows["athlete_id"] + "|" + rows["session"]
     athletes = rows["athlete_id"].nunique()
     returning = int((rows.groupby("athlete_id")["session"].nunique() > 1).sum())
-    nothing = Agreement(alpha=None, low=None, high=None, n_units=0, n_values=0)
+    nothing = OrderAgreement(alpha=None, low=None, high=None, n_units=0, n_values=0)
     within = between = nothing
     reason = f"fewer than {FEWEST_ATHLETES} athletes" if athletes < FEWEST_ATHLETES else ""
     if not reason:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from latewood.pipeline.stats.engine.mixed_sums import Floats
-from latewood.pipeline.stats.movement.results import TraceClock
+from latewood.pipeline.stats.movement.trace_values import TraceClock
 
 LOWEST_HZ, HIGHEST_HZ = 100.0, 1000.0
 FEWEST_SAMPLES = 30
@@ -28,6 +28,7 @@ def read_clock(stamps: ArrayLike) -> tuple[TraceClock, Floats, NDArray[np.int64]
     confused. Samples are put on an even grid by their steps, so that skipped ones are holes in it; a sample that
     repeats a time has position -1. The times are a second-degree fit of stamps on grid positions: it averages
     jitter and follows a drift. An unusable clock has no times.
+    `stamps` (n,), positions (n,); the times have one entry for each place of the grid, holes counted.
     """
     given = np.asarray(stamps, dtype=float)
     steps = np.diff(given)

@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike
 
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.movement import trace_faults as faults
-from latewood.pipeline.stats.movement.results import SegmentPeak, TraceClock, TraceSettings
 from latewood.pipeline.stats.movement.trace_clock import read_clock
+from latewood.pipeline.stats.movement.trace_values import SegmentPeak, TraceClock, TraceSettings
 from latewood.pipeline.stats.movement.traces import curve_of, on_grid, read_trace
 
 Span = tuple[float, float]  # first and last moment, s on the file's clock
@@ -42,7 +42,10 @@ class DrawnTrial:
 def drawn_trial(
     stamps: ArrayLike, channels: Mapping[str, ArrayLike], event: float | None, settings: TraceSettings
 ) -> DrawnTrial:
-    """Return what `read_trace` saw, with the curves it saw it in. Arguments are those of `read_trace`."""
+    """Return what `read_trace` saw, with the curves it saw it in. Arguments are those of `read_trace`.
+
+    `stamps` and each channel (n,).
+    """
     given = np.asarray(stamps, dtype=float)
     stamped = np.isfinite(given)
     clock, times, position = read_clock(given[stamped])

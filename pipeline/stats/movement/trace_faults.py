@@ -16,7 +16,10 @@ FLAT = 5.0  # deg/s between a channel's largest and smallest value
 
 
 def lost_samples(values: Floats, rate_hz: float) -> Mask:
-    """Whether each sample is missing, repeats one value in a row, or is zero between values well away from it."""
+    """Whether each sample is missing, repeats one value in a row, or is zero between values well away from it.
+
+    `values` (n,) in deg/s on an even grid, missing ones NaN; the result (n,).
+    """
     lost = np.isnan(values)
     scale = float(np.nanmax(np.abs(values))) if not lost.all() else 0.0
     starts, ends = runs_of_equal(values)
@@ -32,7 +35,10 @@ def lost_samples(values: Floats, rate_hz: float) -> Mask:
 
 
 def runs_of_equal(values: Floats) -> tuple[Positions, Positions]:
-    """First and past-the-last index of every run of one value; each missing sample is a run of its own."""
+    """First and past-the-last index of every run of one value; each missing sample is a run of its own.
+
+    `values` (n,); both results (runs,).
+    """
     starts = np.concatenate([[0], np.flatnonzero(np.diff(values) != 0) + 1])
     return starts, np.append(starts[1:], len(values))
 
@@ -46,7 +52,10 @@ def _between_same_side(values: Floats, start: int, end: int, least: float) -> bo
 
 
 def is_clipped(values: Floats, rate_hz: float, *, top: bool) -> bool:
-    """Whether the largest (or smallest) value stands there for longer than a rounded top would."""
+    """Whether the largest (or smallest) value stands there for longer than a rounded top would.
+
+    `values` (n,), at least one of them not NaN.
+    """
     extreme = np.nanmax(values) if top else np.nanmin(values)
     at = np.flatnonzero(values == extreme)
     span = int(at[-1] - at[0])
@@ -54,11 +63,14 @@ def is_clipped(values: Floats, rate_hz: float, *, top: bool) -> bool:
 
 
 def is_flat(values: Floats) -> bool:
-    """Whether a channel hardly moves at all."""
+    """Whether a channel hardly moves at all.
+
+    `values` (n,) in deg/s, at least one of them not NaN.
+    """
     return bool(np.nanmax(values) - np.nanmin(values) < FLAT)
 
 
 def gaps(lost: Mask) -> list[tuple[int, int]]:
-    """First and past-the-last index of every stretch of lost samples."""
+    """First and past-the-last index of every stretch of lost samples. `lost` (n,); both results (stretches,)."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], lost, [False]]).astype(int)))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

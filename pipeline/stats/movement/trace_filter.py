@@ -32,7 +32,10 @@ def _sections(cutoff_hz: float, order: int, rate_hz: float) -> Floats:
 
 
 def low_pass(values: Floats, rate_hz: float, cutoff_hz: float, order: int) -> Floats:
-    """The evenly sampled values filtered forward and back, so without delay; scipy.signal.sosfiltfilt."""
+    """The evenly sampled values filtered forward and back, so without delay; scipy.signal.sosfiltfilt.
+
+    `values` (n,), none missing; the result (n,).
+    """
     found: Floats = signal.sosfiltfilt(_sections(cutoff_hz, order, rate_hz), values)
     return found
 
@@ -52,6 +55,8 @@ def noise_left(cutoff_hz: float, order: int, rate_hz: float) -> tuple[float, flo
 
 def top_of(curve: Floats, at: int) -> tuple[float, float, float]:
     """Position, height and second difference of the parabola through a sample and its two neighbours.
+
+    `curve` (n,), 0 < `at` < n - 1; the position is in samples.
 
     >>> [round(float(v), 3) for v in top_of(np.array([-(x - 2.3) ** 2 for x in range(5)]), 2)]
     [2.3, 0.0, -2.0]

@@ -11,7 +11,9 @@ from scipy import signal
 
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.movement import trace_faults as faults
-from latewood.pipeline.stats.movement.results import (
+from latewood.pipeline.stats.movement.trace_clock import read_clock
+from latewood.pipeline.stats.movement.trace_filter import low_pass, noise_left, top_of
+from latewood.pipeline.stats.movement.trace_values import (
     ALL_REVERSED,
     AS_WORN,
     MEASURED,
@@ -23,8 +25,6 @@ from latewood.pipeline.stats.movement.results import (
     TraceReading,
     TraceSettings,
 )
-from latewood.pipeline.stats.movement.trace_clock import read_clock
-from latewood.pipeline.stats.movement.trace_filter import low_pass, noise_left, top_of
 
 STANDS_OUT = 6.0  # a peak is this many times the SD that noise leaves in the filtered curve
 FEWEST_FOR_SIDE = 3  # channels, before "all of them" says something about the athlete
@@ -71,6 +71,7 @@ def curve_of(raw: Floats, rate_hz: float, settings: TraceSettings) -> Curve | No
     """The channel filtered, its lost samples bridged by straight lines for the filter only; None if too few are left.
 
     Nothing is read from the bridges: `read_trace` refuses a peak at or beside one.
+    `raw` (n,) in deg/s on the even grid, missing samples NaN.
     """
     if np.isnan(raw).all():
         return None
@@ -84,7 +85,10 @@ def curve_of(raw: Floats, rate_hz: float, settings: TraceSettings) -> Curve | No
 
 
 def on_grid(values: ArrayLike, position: np.ndarray, size: int) -> Floats:
-    """The samples on the even grid of their clock; holes are NaN."""
+    """The samples on the even grid of their clock; holes are NaN.
+
+    `values` and `position` (n,), -1 for a sample without a place; the result (size,).
+    """
     found = np.full(size, np.nan)
     given = np.asarray(values, dtype=float)
     found[position[position >= 0]] = given[position >= 0]

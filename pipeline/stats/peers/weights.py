@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 import numpy as np
-import statsmodels.api as sm
 from numpy.typing import NDArray
 from scipy.special import expit, logit
 from scipy.stats import beta, norm
+from statsmodels.regression.linear_model import OLS
 
 from latewood.pipeline.stats.links.link_design import independent
 
@@ -111,7 +111,10 @@ def squared_distances(left: Floats, right: Floats) -> Floats:
 
 
 def nearest(weights: Floats, count: int) -> NDArray[np.intp]:
-    """Return the columns of the largest weights in each row, largest first."""
+    """Return the columns of the largest weights in each row, largest first.
+
+    `weights` (n, m); the result (n, count), `count` at most m.
+    """
     top = np.sort(np.argpartition(-weights, count - 1, axis=1)[:, :count], axis=1)
     order = np.argsort(-np.take_along_axis(weights, top, axis=1), axis=1, kind="stable")
     return np.take_along_axis(top, order, axis=1)
@@ -153,7 +156,7 @@ def _residuals(build: Floats, value: Floats) -> tuple[Floats, Floats, Floats, fl
     scaled = np.where(told, (build - build.mean(axis=0)) / np.where(told, scale, 1.0), 0.0)
     age, height, mass = scaled.T
     design = np.column_stack([np.ones_like(age), age, height, mass, age**2, mass**2])
-    fit = sm.OLS(value, design[:, independent(design)]).fit()
+    fit = OLS(value, design[:, independent(design)]).fit()
     leverage = np.clip(fit.get_influence().hat_matrix_diag, 0.0, MOST_LEVERAGE)
     # Rounding of a perfect fit is no difference between athletes.
     left = np.where(np.abs(fit.resid) < ROUNDING * np.abs(value).max(), 0.0, fit.resid)

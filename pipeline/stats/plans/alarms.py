@@ -123,7 +123,10 @@ def _weigh(rng: np.random.Generator, start: Floats, rate: Floats) -> Weighed:
 def autoregressive(
     rng: np.random.Generator, shape: tuple[int, int], persistence: float, spread: float
 ) -> Floats:
-    """Return stationary first-order autoregressive series along the first axis."""
+    """Return stationary first-order autoregressive series along the first axis.
+
+    The result has that shape, (days, stays); `spread` is its SD.
+    """
     out = rng.normal(0.0, spread, shape)
     fresh = np.sqrt(1.0 - persistence**2)
     for day in range(1, shape[0]):

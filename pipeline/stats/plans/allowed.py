@@ -108,6 +108,7 @@ def barred_plans(
     `frame` has athlete_id, start_on, target_on, target_kg and, where reasons are kept, reason; `begins` the mass at
     each start from which the rate is reckoned, kg; `stages` the growth stage by athlete. A rate beyond the ceiling
     that an adult may plan with a reason is barred without one.
+    `begins` and the result (plans,), in order of the rows of `frame`.
     """
     born = pd.to_datetime(frame["athlete_id"].map(people.set_index("athlete_id")["birth_date"]))
     age = whole_years(born, frame["start_on"])

@@ -46,6 +46,7 @@ def estimate_variances(weighed: Weighed, first_kg: Floats) -> VarianceFit:
 
     Only stays with enough weigh-ins count, at most STAYS_LIMIT of them, evenly spread over the order given.
     Without any, the typical variances come back with `n_stays` 0.
+    `weighed` holds (days, stays), `first_kg` (stays,), kg.
     """
     chosen = _choose(weighed)
     if chosen.size == 0:

@@ -50,7 +50,10 @@ def asks_back(start_kg: float, trend_kg: float | None) -> bool:
 
 
 def believed_start(start_kg: Floats, found: StartTrend) -> Floats:
-    """Return the starts as far as the 95 % range of the trend holds them; as typed where there is no trend."""
+    """Return the starts as far as the 95 % range of the trend holds them; as typed where there is no trend.
+
+    `start_kg` (plans,), kg, as the trend; the result (plans,).
+    """
     half = Z95 * found.se
     near = np.clip(start_kg, found.kg - half, found.kg + half)
     return np.asarray(np.where(np.isnan(found.kg), start_kg, near), dtype=float)

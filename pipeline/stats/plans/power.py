@@ -145,7 +145,10 @@ def look_at(
 
 
 def called_by(looked: Looked, gap: float, settings: PlanSettings) -> NDArray[np.bool_]:
-    """Return whether each stay has been called off plan by each weekly look, at a gap in kg a week."""
+    """Return whether each stay has been called off plan by each weekly look, at a gap in kg a week.
+
+    The result (looks, stays).
+    """
     limit = float(norm.ppf(settings.behind_chance))
     off = (looked.noise - gap * looked.ramp <= -limit) & looked.judged
     return np.asarray(np.maximum.accumulate(off, axis=0))

@@ -93,14 +93,14 @@ class PlanPower:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GuardRetest:
-    """What so many more test days within the latest ones would do to a test beside a weight plan."""
+    """What so many more test days would do to a test beside a weight plan that is not sure either way."""
 
     plan_id: str
     measure: str
     line: str
-    role: str
-    asks: str  # "slower" | "up"
-    extra: int
+    role: str  # strength, split, output
+    asks: str  # slower | up
+    extra: int  # more test days within two weeks of the latest one
     chance_now: float  # that it is slower by the margin, or up
     chance_then: float  # the same, where the new days show what the latest ones did
     chance_sure: float  # chance that it is then at least as sure as the decision table asks
@@ -122,7 +122,7 @@ class PlanGuard:
     after_on: date  # the latest test day
     before: float  # mean of sessions; strength per kg is a ratio
     after: float
-    change: float
+    change: float  # strength per kg: relative
     standard_error: float
     chance_better: float
     chance_worse: float  # by more than `margin`
@@ -131,10 +131,10 @@ class PlanGuard:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanAdvice:
-    """The first matching row of the weekly decision table for one plan."""
+    """The first matching row of the weekly decision table for each plan."""
 
     plan_id: str
-    table_row: str  # 0 to 14 of the table, or barred, above, unlikely, open
+    table_row: str  # 0 to 14 of the table, barred, above, unlikely, or open where no row matches
     words: str
     offered: str
     why: str
@@ -150,7 +150,7 @@ class PlanState:
     as_of: date
     kg: float
     kg_se: float
-    rate: float
+    rate: float  # kg per week
     rate_se: float
     covariance: float  # of mass and rate
     level_sd: float  # wander of mass, kg per root day
@@ -159,7 +159,7 @@ class PlanState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanSince:
-    """The rate of mass before and after one decision about a plan."""
+    """The rate of mass before and after each decision about a plan."""
 
     event_id: str
     plan_id: str

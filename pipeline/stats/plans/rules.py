@@ -160,6 +160,8 @@ def is_above(kg: float, target_kg: float) -> bool:
 def chance_above(limit: Floats, mean: Floats, se: Floats) -> Floats:
     """Return the chance that a normally distributed truth is above the limit.
 
+    All of one shape (n,), or numbers, in one unit; `se` is the standard error of `mean`.
+
     >>> round(float(chance_above(np.array(0.376), np.array(0.62), np.array(0.10))), 3)
     0.993
     """
@@ -167,29 +169,41 @@ def chance_above(limit: Floats, mean: Floats, se: Floats) -> Floats:
 
 
 def chance_below(limit: Floats, mean: Floats, se: Floats) -> Floats:
-    """Return the chance that a normally distributed truth is below the limit."""
+    """Return the chance that a normally distributed truth is below the limit.
+
+    All of one shape (n,), or numbers, in one unit; `se` is the standard error of `mean`.
+    """
     return np.asarray(norm.cdf(limit, loc=mean, scale=se), dtype=float)
 
 
 def needed_rate(kg: Floats, target_kg: Floats, days_left: NDArray[np.int64]) -> Floats:
-    """Return the steady rate that reaches the target on its date, NaN from that date on, 0 where reached."""
+    """Return the steady rate that reaches the target on its date, NaN from that date on, 0 where reached.
+
+    All (n,), masses in kg; the result (n,) in kg a week.
+    """
     weeks = np.where(days_left > 0, days_left / DAYS_PER_WEEK, np.nan)
     return np.asarray(np.maximum(target_kg - kg, 0.0) / weeks, dtype=float)
 
 
 def reachable_kg(kg: Floats, ceiling_rate: Floats, days_left: NDArray[np.int64]) -> Floats:
-    """Return the mass reached by the target date at the ceiling, as if it never changed (not compound)."""
+    """Return the mass reached by the target date at the ceiling, as if it never changed (not compound).
+
+    All (n,), `ceiling_rate` in kg a week; the result (n,) in kg.
+    """
     return np.asarray(kg + ceiling_rate * np.maximum(days_left, 0) / DAYS_PER_WEEK, dtype=float)
 
 
 def extra_weeks(kg: Floats, target_kg: Floats, ceiling_rate: Floats, days_left: NDArray[np.int64]) -> Floats:
-    """Return by how many weeks the date would have to move for the target to be reached at the ceiling."""
+    """Return by how many weeks the date would have to move for the target to be reached at the ceiling.
+
+    All (n,), masses in kg, `ceiling_rate` in kg a week; the result (n,) in weeks, never below 0.
+    """
     missing = np.maximum(target_kg - kg, 0.0) / ceiling_rate - np.maximum(days_left, 0) / DAYS_PER_WEEK
     return np.asarray(np.maximum(missing, 0.0), dtype=float)
 
 
 def needs_referral(looks: Looks, judged: Judged, settings: PlanSettings) -> tuple[Flags, Flags]:
-    """Return which looks show too great a loss, and which a gain too fast to be tissue."""
+    """Return which looks show too great a loss, and which a gain too fast to be tissue; both (n,), one entry a look."""
     settled = looks.weeks_seen >= settings.settling_weeks
     loss = np.nan_to_num(looks.lost_percent, nan=0.0) > settings.refer_loss_percent
     return settled & loss, settled & (judged.chance_refer >= settings.refer_chance)
@@ -221,16 +235,22 @@ def _first_status(looks: Looks, judged: Judged, settings: PlanSettings) -> NDArr
 
 
 def is_too_few(weighins_two_weeks: NDArray[np.int64], weeks_seen: Floats, settings: PlanSettings) -> Flags:
-    """Return which looks rest on too few weigh-ins in the last two weeks."""
+    """Return which looks rest on too few weigh-ins in the last two weeks.
+
+    Both (n,), one entry a look; the result (n,).
+    """
     return np.asarray(weighins_two_weeks < settings.fewest_two_weeks * np.minimum(weeks_seen / 2.0, 1.0))
 
 
 def is_too_early(weeks: Floats, settings: PlanSettings) -> Flags:
-    """Return which looks come before there are weeks enough to tell."""
+    """Return which looks come before there are weeks enough to tell.
+
+    `weeks` since the plan began (n,); the result (n,).
+    """
     return np.asarray(weeks < settings.early_weeks)
 
 
 def is_too_fast(looks: Looks, judged: Judged, settings: PlanSettings) -> Flags:
-    """Return which looks show a gain above the ceiling, once there are weeks enough to tell."""
+    """Return which looks show a gain above the ceiling, once there are weeks enough to tell: (n,), one entry a look."""
     seen = looks.weeks_seen >= settings.early_weeks
     return seen & (judged.chance_above_ceiling >= settings.too_fast_chance)

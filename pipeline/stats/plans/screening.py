@@ -51,7 +51,10 @@ def screen_weighins(weighins: pd.DataFrame) -> pd.DataFrame:
 
 
 def find_far(stay: NDArray[np.int64], day: NDArray[np.int64], kg: Floats) -> NDArray[np.bool_]:
-    """Return which readings lie too far from their neighbours; readings sorted by stay, then day."""
+    """Return which readings lie too far from their neighbours; readings sorted by stay, then day.
+
+    All (n,); the result (n,).
+    """
     near, mine = _windows(stay)
     values = np.where(mine, kg[near], np.nan)
     middle = _row_median(values)

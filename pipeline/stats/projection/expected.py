@@ -80,6 +80,7 @@ def projections(
     for mass where the link is refused or not told from zero, or the mass leaves what was seen.
     An interval ends at the hard limits of the measure, and `reason` says where one was cut. `choices` are those
     of `course_choices` for the same sessions and stays; without them they are made here.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     if choices is None:
         choices = course_choices(session_values, stays, measures)
@@ -100,23 +101,32 @@ def projections(
 def course_choices(
     session_values: pd.DataFrame, stays: pd.DataFrame, measures: Mapping[str, Measure]
 ) -> tuple[LineChoice, ...]:
-    """The form of time that each line of a measure with a better direction is projected with."""
+    """The form of time that each line of a measure with a better direction is projected with.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     frame = comparable_sessions(session_values, measures)
     finished = set(stays.loc[stays["left_on"].notna(), "stay_id"])
-    found = []
-    for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(_projected(measures))]):
-        made = choose_course(sessions, finished)
-        found.append(
-            LineChoice(
-                measure=measure,
-                line=line,
-                form=made.form,
-                widen=made.widen,
-                last_sd=made.last_sd,
-                n_scores=made.n_scores,
-            )
-        )
-    return tuple(found)
+    return tuple(
+        line_choice(measure, line, sessions, finished)
+        for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(_projected(measures))])
+    )
+
+
+def line_choice(measure: str, line: str, sessions: pd.DataFrame, finished: set[str]) -> LineChoice:
+    """The form of time that one line is projected with; `finished` are the stays that are over.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
+    made = choose_course(sessions, finished)
+    return LineChoice(
+        measure=measure,
+        line=line,
+        form=made.form,
+        widen=made.widen,
+        last_sd=made.last_sd,
+        n_scores=made.n_scores,
+    )
 
 
 def _projected(measures: Mapping[str, Measure]) -> set[str]:
@@ -126,7 +136,10 @@ def _projected(measures: Mapping[str, Measure]) -> set[str]:
 def line_forecast(
     measure: Measure, line: str, sessions: pd.DataFrame, choice: Choice | LineChoice
 ) -> LineForecast:
-    """What foretells one line from its sessions in the chosen form of time."""
+    """What foretells one line from its sessions in the chosen form of time.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     n_stays = int(sessions["stay_id"].nunique())
     usable = n_stays >= FEWEST_STAYS and choice.form != LAST_VALUE
     return LineForecast(

@@ -82,6 +82,8 @@ def gaussian_crps(value: Floats, mean: Floats, sd: Floats) -> Floats:
 
     Gneiting & Raftery 2007, J Am Stat Assoc 102:359, equation 21 with the sign turned.
 
+    All (n,), in one unit; the result (n,).
+
     >>> float(gaussian_crps(np.array([0.0]), np.array([0.0]), np.array([1.0]))[0].round(4))
     0.2337
 
@@ -97,12 +99,18 @@ def gaussian_crps(value: Floats, mean: Floats, sd: Floats) -> Floats:
 
 
 def fit_course(sessions: pd.DataFrame, form: str) -> Course | None:
-    """The model of one line; None where there are too few sessions to fit it. See `session_lines`."""
+    """The model of one line; None where there are too few sessions to fit it. See `session_lines`.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     return fit_courses([(sessions, form)])[0]
 
 
 def fit_courses(asked: Sequence[tuple[pd.DataFrame, str]]) -> list[Course | None]:
-    """`fit_course` of several, whose optima are searched together."""
+    """`fit_course` of several, whose optima are searched together.
+
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
     made = [_course_sums(sessions, form) for sessions, form in asked]
     fits = iter(fit_many_for_size([one[1] for one in made if one is not None]))
     return [
@@ -126,6 +134,7 @@ def choose_course(sessions: pd.DataFrame, finished: set[str]) -> Choice:
     """The form of time to project with, from how well each foretold the later half of finished stays.
 
     A large program is represented by every k-th stay.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     held = hold_out(sessions.loc[every_kth(sessions["stay_id"].to_numpy(dtype=object))], finished)
     if held is None:
@@ -153,6 +162,7 @@ def hold_out(sessions: pd.DataFrame, finished: set[str]) -> HeldOut | None:
 
     Stays are dealt into folds in order of their id; of the fold's stays only the first half, at least three
     sessions, is seen. None where fewer than `FEWEST_FINISHED` stays have something to hold out.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     order = sessions.groupby("stay_id", sort=False).cumcount().to_numpy()
     count = sessions.groupby("stay_id", sort=False)["value"].transform("size").to_numpy()

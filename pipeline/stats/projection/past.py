@@ -14,14 +14,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields
+from functools import partial
 
 import numpy as np
 import pandas as pd
 
 from latewood.pipeline.catalogue.handles import BODY_MASS
 from latewood.pipeline.catalogue.model import Better, Measure
+from latewood.pipeline.stats.engine.keeping import Keeper, MadeAnew
 from latewood.pipeline.stats.engine.mixed_sums import Floats
-from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
+from latewood.pipeline.stats.engine.session_lines import NUMBER, by_line, comparable_sessions
 from latewood.pipeline.stats.projection.expected import (
     AHEAD_DAYS,
     LAST_METHOD,
@@ -30,13 +32,14 @@ from latewood.pipeline.stats.projection.expected import (
     date_refusals,
     foretell,
     half_width,
+    line_choice,
     line_forecast,
 )
 from latewood.pipeline.stats.projection.fit import (
     FEWEST_SESSIONS,
     LAST_VALUE,
     LEVEL,
-    choose_course,
+    LineChoice,
     gaussian_crps,
 )
 from latewood.pipeline.stats.projection.results import PastProjection
@@ -46,6 +49,9 @@ CHOSEN_ANEW = 2.0  # the form of time is chosen anew when so many times as many 
 MET_DAYS = 3  # a date shown is met by a test day at most so many days from it
 SCORED, WAITING, NO_TEST = "scored", "waiting", "no test"
 COLUMNS = tuple(field.name for field in fields(PastProjection))
+TO_SCORE = ("held_on", "observed", "last", "last_sd")  # what scoring needs besides
+SEEN = ("stay_id", "athlete_id", "day", "t", "value", "first")  # all that a forecast is made from
+ASKED = (*COLUMNS, *TO_SCORE, "t", "left_on", "end")  # and all that it is asked
 
 
 def past_projections(
@@ -54,13 +60,18 @@ def past_projections(
     measures: Mapping[str, Measure],
     *,
     today: pd.Timestamp | None = None,
+    keeper: Keeper | None = None,
 ) -> pd.DataFrame:
     """The past projections, one row each with the columns of `PastProjection`, by line, review and stay.
 
-    `today` is the latest test day of all measures, where `session_values` holds only some of them.
+    `today` is the latest test day of all measures, where `session_values` holds only some of them. `keeper` may
+    know a review of an earlier run: what it was made from is dated up to it, so later sessions leave it as it was.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     frame = comparable_sessions(_as_measured(session_values), measures)
     frame = frame.loc[frame["measure"].isin(_foretold_measures(measures))].reset_index(drop=True)
+    if frame.empty:
+        return pd.DataFrame(columns=list(COLUMNS))
     today = frame["held_on"].max() if today is None else today
     known = stays.set_index("stay_id")[["planned_until", "left_on"]].apply(pd.to_datetime)
     asked = _asked(frame, known, today)
@@ -71,14 +82,21 @@ def past_projections(
     for (measure, line), sessions in by_line(frame):
         if (measure, line) in asked_of:
             reviews = [rows for _, rows in asked_of[measure, line].groupby("as_of", sort=True)]
-            parts += _line_reviews(measures[measure], line, sessions, reviews, known["left_on"])
+            own = (measures[measure], line)
+            told = _line_reviews(own, sessions, reviews, known["left_on"], keeper or MadeAnew())
+            parts += [rows for rows in told if len(rows)]
+    if not parts:
+        return pd.DataFrame(columns=list(COLUMNS))
     return _scored(pd.concat(parts, ignore_index=True), known["left_on"], today)
 
 
 def last_test_day(session_values: pd.DataFrame, measures: Mapping[str, Measure]) -> pd.Timestamp:
     """The latest session of any measure that is foretold; NaT without one."""
-    frame = comparable_sessions(session_values, measures)
-    latest: pd.Timestamp = frame.loc[frame["measure"].isin(_foretold_measures(measures)), "held_on"].max()
+    wanted = {key for key in _foretold_measures(measures) if measures[key].kind == NUMBER}
+    used = session_values["measure"].isin(wanted)
+    for column in ("stay_id", "value"):
+        used &= session_values[column].notna()
+    latest: pd.Timestamp = pd.to_datetime(session_values.loc[used, "held_on"]).max()
     return latest
 
 
@@ -145,23 +163,41 @@ def _shown_dates(latest: pd.DataFrame, pairs: pd.DataFrame) -> pd.DataFrame:
 
 
 def _line_reviews(
-    measure: Measure, line: str, sessions: pd.DataFrame, reviews: Sequence[pd.DataFrame], left_on: pd.Series
+    line: tuple[Measure, str],
+    sessions: pd.DataFrame,
+    reviews: Sequence[pd.DataFrame],
+    left_on: pd.Series,
+    keeper: Keeper,
 ) -> Iterator[pd.DataFrame]:
     """The rows of each review of one line that could be foretold, in order of time."""
-    spread = _last_value_errors(sessions)
     choice, chosen_from = None, 0
     for rows in reviews:
         as_of = rows["as_of"].iloc[0]
-        seen = sessions.loc[sessions["held_on"] <= as_of]
-        finished = set(left_on.index[left_on <= as_of]) & set(seen["stay_id"])
-        if choice is None or len(finished) >= CHOSEN_ANEW * chosen_from:
-            choice, chosen_from = choose_course(seen, finished), max(len(finished), 1)
-        yield _foretold(line_forecast(measure, line, seen, choice), rows, spread)
+        seen = sessions.loc[sessions["held_on"] <= as_of, list(SEEN)]
+        over = set(left_on.index[left_on <= as_of]) & set(seen["stay_id"])
+        if choice is None or len(over) >= CHOSEN_ANEW * chosen_from:
+            choice, chosen_from = _chosen(line, seen, over, keeper), max(len(over), 1)
+        asked = rows[[c for c in rows.columns if c in ASKED]]
+        make = partial(_reviewed, line, choice, seen, asked)
+        yield keeper.frame("past_review", (line[1], choice, seen, asked), make)
 
 
-def _foretold(
-    forecast: LineForecast, rows: pd.DataFrame, spread: tuple[Floats, Floats, Floats]
+def _chosen(line: tuple[Measure, str], seen: pd.DataFrame, over: set[str], keeper: Keeper) -> LineChoice:
+    (measure, name), inputs = line, (line[1], seen, sorted(over))
+    made = keeper.results(
+        LineChoice, "past_choice", inputs, lambda: (line_choice(measure.key, name, seen, over),)
+    )
+    return made[0]
+
+
+def _reviewed(
+    line: tuple[Measure, str], choice: LineChoice, seen: pd.DataFrame, rows: pd.DataFrame
 ) -> pd.DataFrame:
+    measure, name = line
+    return _foretold(line_forecast(measure, name, seen, choice), rows, _last_value_errors(seen))
+
+
+def _foretold(forecast: LineForecast, rows: pd.DataFrame, spread: tuple[Floats, Floats]) -> pd.DataFrame:
     ahead = (rows["target_on"] - rows["held_on"]).dt.days.to_numpy(dtype=float) / 7.0
     weeks = rows["t"].to_numpy(dtype=float) + ahead
     middle, sd = foretell(forecast, rows.rename(columns={"last": "value"}), weeks)
@@ -174,7 +210,7 @@ def _foretold(
         horizon_weeks=ahead,
         n_stays=forecast.n_stays,
         form=forecast.choice.form,
-        last_sd=_last_sd(spread, ahead, rows["as_of"].to_numpy()[0]),
+        last_sd=_last_sd(spread, ahead),
         value=middle,
         sd=sd,
         low=np.maximum(middle - wide, lowest),
@@ -183,7 +219,7 @@ def _foretold(
         high_80=np.minimum(middle + narrow, highest),
         method=LAST_METHOD if by_last else METHOD.format(forecast.choice.widen),
     )
-    shown: pd.DataFrame = foretold.loc[kept]
+    shown: pd.DataFrame = foretold.loc[kept, [c for c in foretold.columns if c in COLUMNS or c in TO_SCORE]]
     return shown
 
 
@@ -210,23 +246,21 @@ def _scored(table: pd.DataFrame, left_on: pd.Series, today: pd.Timestamp) -> pd.
     return dated[list(COLUMNS)]
 
 
-def _last_value_errors(sessions: pd.DataFrame) -> tuple[Floats, Floats, Floats]:
-    """Every pair of sessions of one stay: the later day, weeks apart, and the squared difference."""
+def _last_value_errors(sessions: pd.DataFrame) -> tuple[Floats, Floats]:
+    """Every pair of sessions of one stay: weeks apart, and the squared difference."""
     stay, day = pd.factorize(sessions["stay_id"])[0], sessions["day"].to_numpy(dtype=float)
     value = sessions["value"].to_numpy(dtype=float)
-    known, weeks, square = [], [], []
+    weeks, square = [], []
     for apart in range(1, int(np.bincount(stay).max())):  # sessions are sorted by stay, then day
         same = stay[apart:] == stay[:-apart]
-        known.append(day[apart:][same])
         weeks.append((day[apart:] - day[:-apart])[same] / 7.0)
         square.append((value[apart:] - value[:-apart])[same] ** 2)
-    return np.concatenate(known), np.concatenate(weeks), np.concatenate(square)
+    return np.concatenate(weeks), np.concatenate(square)
 
 
-def _last_sd(spread: tuple[Floats, Floats, Floats], ahead: Floats, as_of: np.datetime64) -> Floats:
-    """The root mean square of such differences known at the review, from half to twice as far apart, (k,)."""
-    past = spread[0] <= (as_of - np.datetime64("1970-01-01")) / np.timedelta64(1, "D")
-    weeks, square = spread[1][past], spread[2][past]
+def _last_sd(spread: tuple[Floats, Floats], ahead: Floats) -> Floats:
+    """The root mean square of the differences seen, from half to twice as far apart, (k,)."""
+    weeks, square = spread
     found = {}
     for far in np.unique(ahead):
         near = (weeks >= far / 2.0) & (weeks <= far * 2.0)

@@ -38,16 +38,16 @@ class PastProjection:
     stay_id: str
     camp_id: str
     measure: str
-    line: str
+    line: str  # as measured: no offset between devices enters
     as_of: date  # the review: nothing dated later is in the projection
     made_on: date  # the latest session that the review knew of
     target_on: date
-    horizon_weeks: float
+    horizon_weeks: float  # from made_on to target_on
     n_sessions: int
     n_stays: int
     form: str  # log | linear | quadratic | last value
     value: float
-    sd: float
+    sd: float  # of one new session, widened
     low: float
     high: float
     low_80: float
@@ -73,8 +73,8 @@ class ProjectionScore:
     n_waiting: int
     n_scored: int
     n_stays: int
-    n_effective: int | None
-    inside_80: float | None
+    n_effective: int | None  # scored projections, counted as if they were independent
+    inside_80: float | None  # share
     inside_80_low: float | None
     inside_80_high: float | None
     chance: float | None  # of a share at least so far from 80 %, were it truly 80 %

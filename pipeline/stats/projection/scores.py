@@ -65,6 +65,7 @@ def projection_scores(past: pd.DataFrame) -> tuple[ProjectionScore, ...]:
     """One score per measure over everything, and one per horizon in which a projection was made.
 
     `past` has the columns of `PastProjection`. Lines of one measure are put together.
+    Raises ValueError where no projection was made.
     """
     return tuple(
         _score(str(measure), horizon, part)

@@ -64,7 +64,7 @@ def test_07_a_change_within_noise_is_told_with_both_intervals(demo) -> None:
     }
     assert f"Not clear yet {mph['change']} mph ({mph['low']} to {mph['high']})" in rail
     assert sized.startswith(f"{mph['sized_change']} mph ({mph['sized_low']} to {mph['sized_high']})")
-    assert f"better ({own['probability_better']:.0%})".replace("%", " %") in rail
+    assert f"leaning better ({own['probability_better']:.0%}".replace("%", " %") in rail
     # told: +1.4 (-1.2 to +4.0) alone, +1.7 (-0.2 to 3.7) with the cohort: the second is the narrower one
     assert own["sized_high"] - own["sized_low"] < own["high"] - own["low"]
 

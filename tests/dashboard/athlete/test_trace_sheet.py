@@ -10,8 +10,8 @@ from latewood.dashboard.charts.trace import draw_trace
 from latewood.dashboard.reads.trace_rows import TraceRow
 from latewood.dashboard.theme import DARK, LIGHT, Palette
 from latewood.dashboard.views.athlete.trace import MOST_POINTS, build_trace, first_worth_a_look, trials_of_day
-from latewood.pipeline.stats.movement.results import TraceSettings
 from latewood.pipeline.stats.movement.trace_curves import drawn_trial
+from latewood.pipeline.stats.movement.trace_values import TraceSettings
 from tests.calibration.study_traces import bell
 
 ON = date(2032, 6, 20)

@@ -6,6 +6,7 @@ from made import CAMP, GAIN, LATER, LEFT, REFUSED_GAIN, STAY, TEE, TREND, UNCLEA
 from latewood.dashboard.charts.forest import draw_forest
 from latewood.dashboard.charts.gains import gain_block, gain_reach
 from latewood.dashboard.charts.slopes import draw_slopes
+from latewood.dashboard.text.wording import THIN
 from latewood.dashboard.theme import LIGHT
 from latewood.dashboard.views.cohorts.behind import build_behind, build_slopes
 from latewood.dashboard.views.cohorts.cohorts import (
@@ -44,6 +45,23 @@ def test_a_faster_time_is_drawn_to_the_right() -> None:
     )
     assert row.position is not None
     assert row.position > 0
+
+
+def test_times_are_faster_or_slower_and_never_signed() -> None:
+    sprint = replace(
+        GAIN, measure="sprint_60yd", line="", gain=-0.06, low=-0.09, high=0.03, raw_gain=-0.1, shrunk_gain=0.0
+    )
+    row = build_gain_row(sprint, lookup())
+    assert (row.amount, row.interval) == (f"0.06{THIN}s faster", "0.09 faster to 0.03 slower")
+    assert (row.raw, row.shrunk) == (f"0.10{THIN}s faster", "no change")
+    both = build_gain_row(replace(sprint, high=-0.03), lookup())
+    assert both.interval == "0.03 to 0.09 faster"
+    notes = [
+        point.note
+        for forest in [build_forest([sprint], "sprint_60yd", "", lookup())]
+        for point in forest.points
+    ]
+    assert notes[0] == f"0.06{THIN}s faster (0.09 faster to 0.03 slower)"
 
 
 def test_a_small_group_is_refused_in_words() -> None:

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from datetime import date
 
+import pytest
+
 from tests.conftest import Camp
+
+pytestmark = pytest.mark.usefixtures("rows_only")
 
 
 def test_a_roster_with_fewer_columns_leaves_what_earlier_ones_said(camp: Camp) -> None:

@@ -15,6 +15,8 @@ from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import Camp
 from tests.pipeline.ingest.people.test_consent import GIVEN
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 HEAD = "athlete,given_by,given_on,fields,measures,photo,projection,expires_on,withdrawn_on\n"
 ROW = "guardian,2032-06-01,height,exit_speed,no,no,2032-12-01"
 
@@ -76,6 +78,23 @@ def test_a_withdrawal_for_nobody_is_an_alarm_until_it_is_placed_or_settled(heath
     assert len(alarms(heath)) == 1
     take(heath, "mended", f"T1,{ROW},2032-07-01\n")
     assert alarms(heath) == []
+
+
+def test_the_withdrawal_of_somebody_else_on_the_same_day_settles_nothing(heath: Camp) -> None:
+    take(heath, "given", f"T1,{ROW},\nT2,{ROW},\n")
+    take(heath, "gone", f"T1 x,{ROW},2032-07-01\n")
+    assert len(alarms(heath)) == 1
+    take(heath, "another", f"T2,{ROW},2032-07-01\n")
+    assert len(alarms(heath)) == 1
+    take(heath, "mended", f"T1,{ROW},2032-07-01\n")
+    assert alarms(heath) == []
+
+
+def test_a_withdrawal_that_stood_beside_it_settles_nothing_when_it_comes_again(heath: Camp) -> None:
+    take(heath, "gone", f"T1,{ROW},2032-07-01\nT1 x,{ROW},2032-07-01\n")
+    assert len(alarms(heath)) == 1
+    take(heath, "again", f"T1,{ROW},2032-07-01\n\n")
+    assert len(alarms(heath)) == 1
 
 
 def test_a_rejected_row_is_settled(heath: Camp) -> None:

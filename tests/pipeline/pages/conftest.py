@@ -15,6 +15,7 @@ from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FIELDS, Consent
 from latewood.pipeline.ingest.program import prepare_folder
 from tests.conftest import CAMPS, PROGRAM, Camp
+from tests.shared import shared
 
 LONG_NAME = "Maximilian Bartholomew Fernmoss-Siltwood"  # forty letters
 MEASURES = {
@@ -66,7 +67,11 @@ def readings() -> str:
 
 @pytest.fixture(scope="session")
 def built_camp(tmp_path_factory: pytest.TempPathFactory) -> Camp:
-    base = tmp_path_factory.mktemp("summary")
+    root = shared(tmp_path_factory, "fourteen-measures", fourteen_measures)
+    return Camp(root=root, inbox=root.parent / "inbox")
+
+
+def fourteen_measures(base: Path) -> Path:
     made = Camp(root=base / "data", inbox=base / "inbox")
     prepare_folder(made.root)
     (made.root / "program.toml").write_text(PROGRAM + 'contact = "desk 7"\n', encoding="utf-8")
@@ -80,7 +85,7 @@ def built_camp(tmp_path_factory: pytest.TempPathFactory) -> Camp:
         )
     ]  # fmt: skip
     import_files(made.root, files, "tester")
-    return made
+    return made.root
 
 
 @pytest.fixture

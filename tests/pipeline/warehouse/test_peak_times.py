@@ -7,6 +7,8 @@ import pytest
 from latewood.pipeline.ingest.build.settle import decide
 from tests.conftest import Camp
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 HEADER = "athlete,measured_on,measure,value,unit,trial,action,sensor_class,event\n"
 BEFORE = {"pelvis_peak_time": 92.0, "torso_peak_time": 68.0, "hand_peak_time": 21.0}
 

@@ -10,6 +10,8 @@ from latewood.pipeline.ingest.build.settle import decide
 from latewood.pipeline.warehouse.slots import is_slot, is_slot_header
 from tests.conftest import LONG, Camp
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 
 def throws(day: str, values: dict[str, float], slot: str = "{}") -> str:
     lines = [

@@ -8,6 +8,8 @@ import pytest
 
 from tests.conftest import LONG, Camp
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 SPREAD = {"T1": 0.95, "T2": 1.08, "T4": 1.0, "T5": 0.92}
 FIRST = date(2032, 6, 2)
 SLIPS = [

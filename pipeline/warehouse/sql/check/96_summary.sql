@@ -1,4 +1,4 @@
--- The summary over the trials of a session that the catalogue asks for. Trials are listed in a fixed order first,
+-- The value of each session by the rule of sql/rule. Trials are listed in a fixed order first,
 -- so that sums come out the same to the last bit however many threads there are.
 create temp table summed as
 with listed as (
@@ -11,16 +11,8 @@ with listed as (
 )
 select
     l.session_id, l.athlete_id, l.measure, l.own_line,
-    case m.summary
-        when 'median' then list_median(l.trials)
-        when 'mean' then list_avg(l.trials)
-        when 'best' then case when m.better = 'lower' then list_min(l.trials) else list_max(l.trials) end
-        when 'mean of best' then case
-            when m.better = 'lower' then list_avg(list_sort(l.trials)[1:m.keep])
-            else list_avg(list_reverse_sort(l.trials)[1:m.keep])
-        end
-    end as own_value,
-    case when m.better = 'lower' then list_min(l.trials) else list_max(l.trials) end as best,
+    {own_value} as own_value,
+    {best} as best,
     len(l.trials)::integer as n_trials,
     case when len(l.trials) > 1 then list_stddev_samp(l.trials) end as trial_sd,
     l.imports

@@ -2,27 +2,13 @@
 -- the session value, over its sessions. Written in what DuckDB and Spark both read. The table trial_value has one row
 -- a trial: measure, line, stay_id, day (since 1970), weeks (since arrival, may be null), is_intake, summary, keep and
 -- better (of the measure), value. Time and value are centred over the line, so that their products keep their digits.
-with usable as (
-    select * from trial_value where value is not null and stay_id is not null
-),
-ranked as (
-    select *, row_number() over (
-        partition by measure, line, stay_id, day order by case when better = 'lower' then value else -value end
-    ) as place
-    from usable where summary = 'mean of best'
+with placed as (
+    {placed}
 ),
 session_value as (
     select measure, line, stay_id, day, min(weeks) as weeks, max(case when is_intake then 1.0e0 else 0.0e0 end) as i,
-        case min(summary)
-            when 'median' then median(value)
-            when 'mean' then avg(value)
-            else case when min(better) = 'lower' then min(value) else max(value) end
-        end as value
-    from usable where summary <> 'mean of best'
-    group by measure, line, stay_id, day
-    union all
-    select measure, line, stay_id, day, min(weeks), max(case when is_intake then 1.0e0 else 0.0e0 end), avg(value)
-    from ranked where place <= keep
+        {own_value} as value
+    from placed where stay_id is not null
     group by measure, line, stay_id, day
 ),
 timed as (

@@ -11,11 +11,13 @@ import pytest
 from latewood.pipeline.errors import LandingError
 from latewood.pipeline.ingest.actions import import_files
 from latewood.pipeline.ingest.build import stage
-from latewood.pipeline.ingest.build.run import Inputs, read_inputs
 from latewood.pipeline.ingest.files.landing import Manifest
+from latewood.pipeline.ingest.inputs import Inputs, read_inputs
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.memo import Memo, memo_of
 from tests.movement_folder import VANAMARSH, movement_folder
+
+pytestmark = pytest.mark.usefixtures("rows_only")
 
 LONG = """athlete,measured_on,measure,value,unit,trial,ball,surface
 A1,2032-06-02,exit_speed,"81,5",mph,1,tee,Grass
@@ -40,12 +42,12 @@ def of_kind(root: Path, kind: str) -> tuple[Manifest, Inputs]:
     return found, inputs
 
 
-def read(root: Path, kind: str, memo: Memo) -> stage.Read:
+def read(root: Path, kind: str, memo: Memo) -> stage.FileCells:
     manifest, inputs = of_kind(root, kind)
     return stage.read_cells(root / "landing", manifest, inputs, memo)
 
 
-def words(found: stage.Read) -> pd.DataFrame:
+def words(found: stage.FileCells) -> pd.DataFrame:
     """The values with their conditions in words, cells without text as None."""
     conditions = [dict(found.cells.combinations[k]) for k in found.cells.frame["combination"]]
     table = found.cells.frame.drop(columns="combination").assign(conditions=list(map(str, conditions)))
@@ -61,6 +63,7 @@ def test_values_come_back_from_the_memo_as_they_were_read(long_folder: Path, tmp
     assert words(plain)["raw_value"].tolist() == ["81,5", "NA", ""]
 
 
+@pytest.mark.slow
 def test_traces_come_back_with_what_each_channel_showed(tmp_path: Path) -> None:
     root = movement_folder(tmp_path / "traces", VANAMARSH)
     kinds = {one.kind for one in read_inputs(root).imports}

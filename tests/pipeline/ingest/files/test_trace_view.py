@@ -11,6 +11,8 @@ from latewood.pipeline.ingest.files.trace_view import read_drawn_trial
 from tests.calibration.study_traces import bell
 from tests.conftest import Camp
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 RATE = 250
 T = np.arange(0, 0.8, 1 / RATE)
 MAPPING = """

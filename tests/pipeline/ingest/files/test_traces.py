@@ -14,6 +14,8 @@ from latewood.pipeline.ingest.actions import decide, withdraw
 from tests.calibration.study_traces import bell
 from tests.conftest import Camp
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 RATE, RELEASE = 250, 0.60
 T = np.arange(0, 0.9, 1 / RATE)
 # height deg/s, ms before the release, width ms

@@ -9,6 +9,8 @@ import pytest
 from latewood.pipeline.ingest.people.camp_calendar import read_test_days
 from tests.conftest import Camp
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 STARTS, ENDS = date(2032, 6, 1), date(2032, 8, 15)
 HEAD = "camp_id,label,starts_on,ends_on,time_zone,place,test_days\n"
 

@@ -17,6 +17,8 @@ from latewood.pipeline.ingest.logs import audit
 from tests.audited import deeds
 from tests.conftest import Camp
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
 HEAD = "athlete,given_by,given_on,fields,measures,expires_on,withdrawn_on\n"
 TODAY = date(2032, 8, 20)
 MINOR, ADULT = date(2016, 3, 1), date(2014, 3, 1)

@@ -23,6 +23,7 @@ def expected_gain(weeks):
     return 0.27 * 0.45 * 30.0 * (1.0 - np.exp(-weeks / 30.0)) + np.log1p(weeks / 3.0)
 
 
+@pytest.mark.slow
 def test_a_travel_day_does_not_read_as_gain(simulated_camp, a_measure):
     found = [
         gains([simulated_camp(seed, n=40, bad_intake=0.0, travel=0.7)], a_measure())[0]
@@ -115,6 +116,7 @@ def test_camps_that_differ_are_told_from_camps_that_do_not(simulated_camp, a_mea
     assert single[0].camps_differ is None and single[0].shrunk_gain is None
 
 
+@pytest.mark.slow
 def test_shrinking_brings_equal_camps_nearer_the_truth(simulated_camp, a_measure):
     errors, shrunk = [], []
     for seed in range(2_668_000, 2_668_200, 10):
@@ -169,6 +171,7 @@ def switched(simulate, seed, error, switch=4.0, n=20, drawn_by=None, device="opt
     return camp
 
 
+@pytest.mark.slow
 def test_a_camp_that_changed_its_device_counts_the_error_of_the_offset(simulated_camp, a_measure):
     held, bare = [], []
     for seed in range(2_669_000, 2_669_030):
@@ -187,6 +190,7 @@ def test_a_bridge_that_a_whole_camp_came_over_leaves_its_gain_alone(simulated_ca
     assert cohort_gains(joined, camp.stays, {"exit_speed": a_measure()}) == tuple(gains([camp], a_measure()))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shared", [False, True])
 def test_an_offset_that_is_off_does_not_make_camps_differ(simulated_camp, a_measure, shared):
     told, bare = [], []

@@ -22,6 +22,7 @@ def errors_of(frame, measure):
     return measurement_errors(frame, {measure.key: measure})
 
 
+@pytest.mark.slow
 def test_typical_error_is_found_and_its_interval_holds_it(simulated_camp, a_measure):
     found = [
         only(errors_of(simulated_camp(seed, n=40, bad_intake=0.0, learning=0.6).sessions, a_measure()))
@@ -52,6 +53,7 @@ def test_minimal_changes_follow_from_the_typical_error(simulated_camp, a_measure
     assert declared.minimal_change_one == pytest.approx(2.228 * np.sqrt(2.0) * 1.6, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_noise_passes_the_minimal_change_once_in_twenty_with_few_repeats(simulated_camp, a_measure):
     # eight athletes, three sessions: about ten degrees of freedom
     rng = np.random.default_rng(2_641_200)

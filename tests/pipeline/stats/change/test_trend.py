@@ -48,6 +48,7 @@ def record(simulate, measure, *, first_seed, camps=60, **camp_options):
     return pd.DataFrame(rows)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("weeks", "first_seed"), [(LONG, 2_650_000), (MIDDLE, 2_651_000)])
 def test_own_line_covers_and_rarely_calls_the_unchanged_changed(simulated_camp, a_measure, weeks, first_seed):
     found = record(simulated_camp, a_measure(), first_seed=first_seed, weeks=weeks)
@@ -60,12 +61,14 @@ def test_own_line_covers_and_rarely_calls_the_unchanged_changed(simulated_camp, 
     assert found["sized_held"].mean() >= 0.90
 
 
+@pytest.mark.slow
 def test_a_travel_day_at_intake_does_not_read_as_gain(simulated_camp, a_measure):
     found = record(simulated_camp, a_measure(), first_seed=2_652_000, weeks=LONG, travel=3.0, camps=40)
     assert abs(found["error"].mean()) < 0.3
     assert found["held"].mean() >= 0.93
 
 
+@pytest.mark.slow
 def test_more_sessions_find_more(simulated_camp, a_measure):
     often = tuple(np.arange(0.0, 14.1, 1.0))
     options = {"first_seed": 2_653_000, "camps": 15}
@@ -75,6 +78,7 @@ def test_more_sessions_find_more(simulated_camp, a_measure):
     assert power[1] > power[0] + 0.08, power  # although the threshold is higher with more looks
 
 
+@pytest.mark.slow
 def test_three_sessions_give_a_change_with_its_interval_and_no_verdict(simulated_camp, a_measure):
     found = record(simulated_camp, a_measure(), first_seed=2_654_000, weeks=SHORT, camps=30)
     assert set(found["verdict"]) == {"too few sessions"}
@@ -251,6 +255,7 @@ def two_devices(simulate, seed, error, switch):
     return camp
 
 
+@pytest.mark.slow
 def test_a_stay_on_two_devices_carries_the_error_of_the_offset(simulated_camp, a_measure):
     held, narrow = [], []
     for seed in range(2_659_000, 2_659_024):

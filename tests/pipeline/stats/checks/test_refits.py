@@ -111,6 +111,7 @@ READINGS = LONG + "".join(
 )
 
 
+@pytest.mark.slow
 def test_a_build_stores_what_it_checked_and_fails_where_the_programs_differ(
     camp: Camp, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -11,6 +11,7 @@ def study():
     return looks_study(n_camps=50, seed=771)
 
 
+@pytest.mark.slow
 def test_looking_after_every_session_keeps_its_promise(study):
     # 2,000 stays: three standard errors of 6 % are 1.6 points
     assert study.n_stays == 2000
@@ -19,6 +20,7 @@ def test_looking_after_every_session_keeps_its_promise(study):
     assert max(study.ever_down.values()) <= 0.05
 
 
+@pytest.mark.slow
 def test_a_small_camp_in_which_others_change_keeps_it_too():
     mixed = looks_study(n_camps=60, athletes=15, still=0.5, weeks_apart=2.0, seed=772)
     assert mixed.ever[20] < 0.09
@@ -26,6 +28,7 @@ def test_a_small_camp_in_which_others_change_keeps_it_too():
     assert mixed.found[16] > 0.4
 
 
+@pytest.mark.slow
 def test_one_low_threshold_for_all_would_not():
     plain = looks_study(n_camps=25, seed=773, threshold=lambda n: 2.33)
     assert plain.ever[4] < 0.04

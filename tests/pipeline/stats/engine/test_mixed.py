@@ -216,6 +216,7 @@ def coverage_of_gains(simulate, fitters, *, n: int, camps: int, first_seed: int)
     return {name: float(np.mean(h)) for name, h in held.items()}
 
 
+@pytest.mark.slow
 def test_gain_intervals_of_small_camps_are_not_too_sure(simulated_camp):
     fitters = {
         "plain": lambda sums: fit_sums(sums, penalised=False),
@@ -228,6 +229,7 @@ def test_gain_intervals_of_small_camps_are_not_too_sure(simulated_camp):
     assert 0.91 <= found["integrated"] <= 0.98, found
 
 
+@pytest.mark.slow
 def test_gain_intervals_of_a_large_camp_are_about_right(simulated_camp):
     found = coverage_of_gains(simulated_camp, {"penalised": fit_sums}, n=80, camps=60, first_seed=2_620_000)
     assert 0.92 <= found["penalised"] <= 0.97, found

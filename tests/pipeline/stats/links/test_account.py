@@ -207,6 +207,7 @@ def test_planted_learning_is_found_and_leaves_time(camps):
     assert np.mean(times) == pytest.approx(np.mean(true_times), abs=0.5 * MPH)
 
 
+@pytest.mark.slow
 def test_strength_has_its_own_row_only_where_the_joint_model_is_identified():
     rough = by_account(told(simulate_camp(np.random.default_rng(1), n=40, weigh=False)))
     assert all(r["strength"].amount is None for r in rough.values())

@@ -117,6 +117,7 @@ def studied():
     return pd.DataFrame(table) / MPH
 
 
+@pytest.mark.slow
 def test_planted_effect_is_found_without_bias_and_with_honest_intervals(studied):
     # SD over camps is .11, so .07 is three standard errors of the mean; 20 of 24 is 3 SD below .95
     assert len(studied) >= 22
@@ -124,10 +125,12 @@ def test_planted_effect_is_found_without_bias_and_with_honest_intervals(studied)
     assert (studied["low"].lt(0.27) & studied["high"].gt(0.27)).mean() >= 0.83
 
 
+@pytest.mark.slow
 def test_slope_between_athletes_is_another_number(studied):
     assert studied["between"].mean() == pytest.approx(0.45, abs=0.06)
 
 
+@pytest.mark.slow
 def test_wrong_answers_stay_wrong(studied):
     assert studied["pooled"].mean() > 0.5
     assert studied["no time"].mean() > 0.45
@@ -136,6 +139,7 @@ def test_wrong_answers_stay_wrong(studied):
     assert studied["low"].gt(0).mean() > 0.3  # while the answer still has power
 
 
+@pytest.mark.slow
 def test_no_effect_is_told_from_zero_no_more_often_than_promised():
     rng = np.random.default_rng(4211)
     found = [
@@ -149,6 +153,7 @@ def test_no_effect_is_told_from_zero_no_more_often_than_promised():
     assert sum(pick(f, "exit_speed", "none").low > 0 for f in found) >= 12
 
 
+@pytest.mark.slow
 def test_opposite_signs_are_kept_apart_and_the_stay_mean_would_blur_them():
     rng = np.random.default_rng(97)
     own, between, blurred = [], [], []

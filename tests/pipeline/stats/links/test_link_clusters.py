@@ -50,6 +50,7 @@ def studied():
     return np.array(table).T / MPH
 
 
+@pytest.mark.slow
 def test_stays_of_one_athlete_are_not_independent(studied):
     per_kg, low, high, stay_low, stay_high = studied
     held = np.mean((low < 0.27) & (high > 0.27))
@@ -60,6 +61,7 @@ def test_stays_of_one_athlete_are_not_independent(studied):
     assert LEVEL == 0.95
 
 
+@pytest.mark.slow
 def test_clusters_themselves_widen_and_not_only_the_count_of_athletes():
     # The two errors without their factors n / (n - p): what is left is whom the residuals are summed by.
     widened = []

@@ -81,6 +81,7 @@ def test_growth_that_brings_mass_and_output_together_is_not_read_as_what_mass_br
     assert np.mean(given) > 0.5
 
 
+@pytest.mark.slow
 def test_the_interval_spans_zero_where_the_test_does_not_reject_and_only_there() -> None:
     for seed in range(40):
         one = told(contrast(trial_of(100 + seed, 20, Truth(per_kg=0.4, noise=0.8))))

@@ -66,6 +66,7 @@ def studied():
     return pd.DataFrame(table)
 
 
+@pytest.mark.slow
 def test_planted_strength_is_found_and_the_test_of_the_day_loses_much_of_it(studied):
     # SD over camps is about .04, so .025 is three standard errors of the mean
     assert studied["alone"].mean() == pytest.approx(PLANTED, abs=0.025)
@@ -73,10 +74,12 @@ def test_planted_strength_is_found_and_the_test_of_the_day_loses_much_of_it(stud
     assert studied["same day"].mean() < 0.75 * studied["alone"].mean()
 
 
+@pytest.mark.slow
 def test_interval_holds_the_planted_value(studied):
     assert (studied["low"].lt(PLANTED) & studied["high"].gt(PLANTED)).mean() >= 0.83
 
 
+@pytest.mark.slow
 def test_small_shares_are_not_ranked(studied):
     assert studied["carries"].isin(["cannot be told", "refused"]).mean() >= 0.8
 
@@ -107,6 +110,7 @@ def test_few_athletes_are_refused():
     assert carried.reason == joint.reason
 
 
+@pytest.mark.slow
 def test_strength_that_is_mostly_test_error_is_refused():
     found = []
     for seed in range(6):

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from latewood.pipeline.stats.movement.results import TraceSettings
 from latewood.pipeline.stats.movement.trace_curves import drawn_trial
+from latewood.pipeline.stats.movement.trace_values import TraceSettings
 from latewood.pipeline.stats.movement.traces import read_trace
 from tests.calibration.study_traces import bell
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from latewood.pipeline.stats.movement.results import TraceSettings
 from latewood.pipeline.stats.movement.trace_clock import read_clock
 from latewood.pipeline.stats.movement.trace_filter import low_pass
+from latewood.pipeline.stats.movement.trace_values import TraceSettings
 from latewood.pipeline.stats.movement.traces import read_trace
 from tests.calibration.study_traces import bell, errors
 

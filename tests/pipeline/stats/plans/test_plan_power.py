@@ -107,6 +107,7 @@ def test_figures_of_a_noise_without_wander_are_reproduced():
         assert called_by(looked, 0.0, rules)[-1].mean() == pytest.approx(0.05, abs=0.005)
 
 
+@pytest.mark.slow
 def test_the_same_seed_gives_the_same_table_and_another_one_agrees(table):
     assert plan_power(TYPICAL, PlanSettings(), n_stays=400) == table
     other = plan_power(TYPICAL, PlanSettings(), n_stays=400, seed=11)
@@ -117,6 +118,7 @@ def test_the_same_seed_gives_the_same_table_and_another_one_agrees(table):
     assert 0 < np.abs(apart / error).max() < 4.5  # of 2,100 cells that hang together
 
 
+@pytest.mark.slow
 def test_more_weeks_and_wider_gaps_call_more(table):
     shares = np.array([row.called for row in table]).reshape(len(PER_WEEK), len(GAPS), -1)
     assert (np.diff(shares, axis=2) >= 0).all()
@@ -124,6 +126,7 @@ def test_more_weeks_and_wider_gaps_call_more(table):
     assert (shares[:, :, :2] == 0).all()
 
 
+@pytest.mark.slow
 def test_a_plan_is_told_from_the_worse_cell(table):
     found = told(table, 0.43, 4.9, 10.7)
     at = {(r.per_week, r.gap_rate, r.week): r.called for r in table}
@@ -134,6 +137,7 @@ def test_a_plan_is_told_from_the_worse_cell(table):
     assert found.full_median == next(w for w in range(1, 11) if at[4, 0.40, w] >= 0.5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("rate", "per_week", "weeks", "said"),
     [(0.0, 5, 10, "so little gain"), (0.3, 2.5, 10, "not judged"), (0.3, 5, 0.5, "shorter")],
@@ -146,6 +150,7 @@ def test_a_table_not_made_yet_is_said():
     assert "not worked out" in told((), 0.3, 5, 10)
 
 
+@pytest.mark.slow
 def test_noise_on_steps_of_one_percent_moves_no_share_beyond_its_simulation_error():
     noise = replace(
         TYPICAL, level_sd=0.1183, rate_sd=0.0317, water_sd=0.4444, persistence=0.9961, start_rate=0.37

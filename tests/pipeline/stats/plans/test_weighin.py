@@ -264,6 +264,7 @@ def test_live_and_smoothed_meet_on_the_last_day():
 # --- calibration: known truth, fresh seeds -------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_level_and_forecast_keep_their_promise_with_one_percent_slips():
     level, rate, later = [], [], []
     for seed in range(2033, 2045):

@@ -146,6 +146,7 @@ def test_a_date_that_no_test_met_is_said_and_one_still_to_come_waits():
     assert past["as_of"].max() <= today
 
 
+@pytest.mark.slow
 def test_intervals_of_the_replay_hold_what_they_promise_and_beat_the_last_value():
     found = [program(500 + k, n=40) for k in range(5)]
     past = pd.concat([past_projections(c.session_values, c.stays, MEASURES) for c in found])

@@ -1,2 +1,0 @@
-select * from camp_spread
-order by measure, line

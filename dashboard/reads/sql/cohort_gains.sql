@@ -1,2 +1,0 @@
-select * from cohort_gain
-order by measure, line, camp_id

@@ -1,1 +1,0 @@
-select * from growth_stage

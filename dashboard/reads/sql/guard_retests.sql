@@ -1,2 +1,0 @@
-select * from guard_retest
-order by plan_id, measure, line, extra

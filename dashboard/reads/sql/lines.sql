@@ -1,3 +1,0 @@
-select measure, line, label, joined_to
-from line
-order by measure, line

@@ -1,2 +1,0 @@
-select * from link_spread
-order by measure, line

@@ -1,2 +1,0 @@
-select * from mass_link
-order by measure, line, scope, adjustment

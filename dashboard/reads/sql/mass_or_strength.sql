@@ -1,2 +1,0 @@
-select * from mass_or_strength
-order by measure, line

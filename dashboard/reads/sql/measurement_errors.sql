@@ -1,2 +1,0 @@
-select * from measurement_error
-order by measure, line

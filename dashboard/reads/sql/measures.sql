@@ -1,3 +1,0 @@
-select measure, label, family, unit, better, kind, resolution, decimals, trials, summary, keep, source, position
-from measure
-order by position

@@ -1,2 +1,0 @@
-select * from not_computed
-order by step, measure

@@ -1,1 +1,0 @@
-select * from plan_advice

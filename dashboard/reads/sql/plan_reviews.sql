@@ -1,2 +1,0 @@
-select * from plan_review
-order by plan_id

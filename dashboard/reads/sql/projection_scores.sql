@@ -1,2 +1,0 @@
-select * from projection_score
-order by measure, horizon

@@ -1,2 +1,0 @@
-select * from size_exponent
-order by measure, line

@@ -1,2 +1,0 @@
-select * from staggered_link
-order by measure, line, camp_id

@@ -1,2 +1,0 @@
-select * from strength_link
-order by measure, line, adjustment

@@ -1,0 +1,85 @@
+"""A check that needs nothing but a file, its signature and the fingerprint of the key."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+
+from latewood.pipeline.errors import SummaryError
+from latewood.pipeline.pages.keys import fingerprint_of, signed_by
+from latewood.pipeline.pages.recruit.data import hash_of
+from latewood.pipeline.pages.recruit.verify import Verdict
+
+FEWEST_DIGITS: Final = 16  # of a fingerprint, as a page prints them
+_ASK: Final = "whether it was withdrawn since, only the program can say"
+
+
+@dataclass(frozen=True, slots=True)
+class _Signed:
+    """What a key signed: for whom the signature holds, until when, and which page it is."""
+
+    public_key: str
+    until: date
+    page_hash: str
+    genuine: bool
+
+
+def check_alone(name: str, content: bytes, signature: bytes | None, fingerprint: str, today: date) -> Verdict:
+    """Judge a file by its signature and the fingerprint of a key that came by another way, without a data folder.
+
+    The JSON form holds its own signature; the others need the file that ends in `.sig`. Raises SummaryError where
+    fingerprint or signature cannot be read.
+    """
+    wanted = re.sub(r"[\s:]", "", fingerprint).lower()
+    if not re.fullmatch(rf"[0-9a-f]{{{FEWEST_DIGITS},64}}", wanted):
+        raise SummaryError(
+            f"--key {fingerprint!r}: is no fingerprint; give at least its first {FEWEST_DIGITS} digits, as on a page"
+        )
+    found = _of_data(name, content) if signature is None else _of_file(content, signature)
+    if not fingerprint_of(found.public_key).startswith(wanted):
+        return _verdict("unknown", "it is signed with another key than the one given", found.page_hash)
+    if not found.genuine:
+        return _verdict("edited", "the file is not the one that was signed", found.page_hash)
+    if found.until < today:
+        return _verdict("expired", f"signed with this key; it was valid until {found.until}", found.page_hash)
+    return _verdict("issued", f"signed with this key, valid until {found.until}; {_ASK}", found.page_hash)
+
+
+def _verdict(state: str, words: str, page_hash: str) -> Verdict:
+    return Verdict(state=state, words=words, differences=(), page_hash=page_hash)
+
+
+def _of_file(content: bytes, signature: bytes) -> _Signed:
+    try:
+        made: dict[str, Any] = json.loads(signature)
+        signed = str(made["signed"])
+        what = json.loads(signed)
+        digest, public = hashlib.sha256(content).hexdigest(), str(made["public_key"])
+        fingerprint_of(public)
+        return _Signed(
+            public, date.fromisoformat(what["valid_until"]), str(what["page_hash"]),
+            signed_by(public, signed, str(made["signature"])) and digest in set(what["files"].values()),
+        )  # fmt: skip
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise SummaryError(
+            f"the signature: cannot be read ({type(error).__name__}); give the .sig file as received"
+        ) from error
+
+
+def _of_data(name: str, content: bytes) -> _Signed:
+    try:
+        data: dict[str, Any] = json.loads(content.decode("utf-8-sig"))
+        page_hash, public = str(data["provenance"]["page_hash"]), str(data["public_key"])
+        until = date.fromisoformat(data["provenance"]["valid_until"])
+        same = hash_of(data) == page_hash and data["provenance"]["fingerprint"] == fingerprint_of(public)
+        return _Signed(
+            public, until, page_hash, same and signed_by(public, page_hash, str(data["signature"]))
+        )
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        raise SummaryError(
+            f"{name}: holds no signature of its own; give the file that ends in .sig with --signature"
+        ) from error

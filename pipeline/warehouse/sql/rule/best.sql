@@ -1,0 +1,1 @@
+case when {better} = 'lower' then {lowest} else {highest} end
