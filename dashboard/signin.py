@@ -36,8 +36,8 @@ def viewer() -> Viewer:
         if not _at_the_machine():
             raise SignInError(CLOSED)
         role = st.session_state.get(PREVIEW)
-        found = AT_THE_MACHINE.only(role) if role in ROLES else AT_THE_MACHINE
-        return replace(found, again=viewer)
+        result = AT_THE_MACHINE.only(role) if role in ROLES else AT_THE_MACHINE
+        return replace(result, again=viewer)
     claims = st.user.to_dict()
     if not claims.get("is_logged_in"):
         raise SignInError(NOT_YET)
@@ -67,10 +67,10 @@ def _at_the_machine() -> bool:
 def gate() -> Viewer | None:
     """The viewer, noted in the audit log at the first look; None, with a plain page, where nobody may look."""
     try:
-        found = viewer()
-        if found.signed_in:
-            _note("sign-in", found.signs(""), {"roles": ", ".join(g.role.key for g in found.grants)})
-        return found
+        result = viewer()
+        if result.signed_in:
+            _note("sign-in", result.signs(""), {"roles": ", ".join(g.role.key for g in result.grants)})
+        return result
     except SignInError as error:
         _outside(str(error))
     except LatewoodError as error:

@@ -14,7 +14,7 @@ class Palette:
     ink: str  # what counts: the athlete, the estimate
     ochre: str  # the accent: trend, plan, intake and exit
     slate: str  # what is beside: raw readings, other athletes
-    tape: str  # the grey tape: no change can be told
+    tape: str  # the grey tape: no change can be said
     rule: str  # axes and grid
 
 

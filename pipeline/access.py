@@ -149,17 +149,17 @@ class Viewer:
         """
         if self.again is None:
             return self
-        found = self.again()
-        if found.email != self.email:
+        result = self.again()
+        if result.email != self.email:
             raise SignInError("somebody else has signed in here meanwhile; reload the page")
-        return found
+        return result
 
     def only(self, role: str) -> Viewer:
         """The same person with one of the roles only: to look at the screens as that role sees them."""
         return replace(self, grants=tuple(grant for grant in self.grants if grant.role.key == role))
 
     def signs(self, typed: str) -> str:
-        """The name to write beside a deed: the one signed in with, whatever was typed."""
+        """The name to write beside an action: the one signed in with, whatever was typed."""
         return f"{self.name} <{self.email}>" if self.signed_in else typed.strip()
 
 

@@ -33,19 +33,19 @@ _MENDS = {
     errno.EDQUOT: "the disk quota is used up: free some space and do it again",
     errno.EFBIG: "the file would be larger than this account may write; raise the limit and do it again",
     errno.EROFS: "the disk can only be read: make it writable and do it again",
-    errno.EACCES: "this user may not write there: mend owner or permissions and do it again",
-    errno.EPERM: "this user may not write there: mend owner or permissions and do it again",
+    errno.EACCES: "this user may not write there: correct owner or permissions and do it again",
+    errno.EPERM: "this user may not write there: correct owner or permissions and do it again",
     errno.EIO: "the disk reports a fault: copy the data folder to another disk and restore a backup there",
 }
 
 
 def storage_error(path: Path, error: OSError) -> StorageError:
-    """What went wrong when a file was written, in words, with the mend."""
-    mend = _MENDS.get(error.errno or 0, "look at the disk and do it again")
-    return StorageError(f"{path.name}: could not be written ({error.strerror or error}); {mend}")
+    """What went wrong when a file was written, in words, with the fix."""
+    fix = _MENDS.get(error.errno or 0, "look at the disk and do it again")
+    return StorageError(f"{path.name}: could not be written ({error.strerror or error}); {fix}")
 
 
-def write_whole(path: Path, content: bytes, mode: int = 0o666) -> None:
+def write_atomically(path: Path, content: bytes, mode: int = 0o666) -> None:
     """Write a file so that a reader, or a crash, sees all of it or what was there before.
 
     The folder is made where it is missing. Raises StorageError; then nothing has changed.
@@ -222,8 +222,8 @@ def _end_of_lines(stream: BinaryIO | io.FileIO) -> int:
     while at > 0:
         start = max(0, at - _BLOCK)
         stream.seek(start)
-        found = stream.read(at - start).rfind(b"\n")
-        if found >= 0:
-            return start + found + 1
+        result = stream.read(at - start).rfind(b"\n")
+        if result >= 0:
+            return start + result + 1
         at = start
     return 0

@@ -1,4 +1,4 @@
-"""Every error the tool raises on purpose: one line, lower case, the mend last."""
+"""Every error the tool raises on purpose: one line, lower case, the fix last."""
 
 
 class LatewoodError(Exception):

@@ -121,8 +121,8 @@ class Notebook:
     def _frame(self, name: str, asked: dict[str, Asked], units: Units) -> pd.DataFrame:
         display_unit("kg", units)  # refuses an unknown system before anything is read
         filters = {f"{kind}s": self._known(kind, value) for kind, value in asked.items()}
-        found = self._connection.execute(read_sql(f"read/notebook_{name}.sql"), filters or None).df()
-        return self._in_units(name, found, units)
+        result = self._connection.execute(read_sql(f"read/notebook_{name}.sql"), filters or None).df()
+        return self._in_units(name, result, units)
 
     def _known(self, kind: str, asked: Asked) -> list[str] | None:
         """The keys that were asked for; None for all."""
@@ -165,4 +165,6 @@ def open_notebook(folder: str | Path) -> Notebook:
 
 def _hint(asked: str, known: Collection[str]) -> str:
     close = get_close_matches(asked, known, n=3)
-    return f"near it: {', '.join(close)}; choose one of them" if close else "nothing is near it; mend the key"
+    return (
+        f"near it: {', '.join(close)}; choose one of them" if close else "nothing is near it; correct the key"
+    )

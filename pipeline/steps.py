@@ -1,4 +1,4 @@
-"""Where a long deed says which of its steps is done, so that a study of kills can stop it at each of them."""
+"""Where a long action says which of its steps is done, so that a study of kills can stop it at each of them."""
 
 from __future__ import annotations
 

@@ -116,7 +116,7 @@ def simulate_camp(
 ) -> Camp:
     """One camp: athletes arrive over three weeks, gain, are tested every few weeks, and leave.
 
-    `straight_line` lets everybody gain at one constant rate, so that mass and time cannot be told apart.
+    `straight_line` lets everybody gain at one constant rate, so that mass and time cannot be separated.
     The mass trend is that of an ideal smoother: true mass moves around it with SD `UNTOLD_SD`. Hand the
     weigh-ins to the real filter to test both together; `weigh=False` leaves them out.
     `with_mass_values` adds each weigh-in to the session values as a session of body mass.

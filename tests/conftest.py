@@ -148,8 +148,8 @@ def rows_only() -> Iterator[None]:
 @pytest.fixture(scope="session")
 def machine_browser() -> Iterator[Browser]:
     """The Chromium of this machine, one for all tests of a process: two cannot be driven from it."""
-    with chromium() as found:
-        yield found
+    with chromium() as result:
+        yield result
 
 
 @pytest.fixture(scope="session")

@@ -58,11 +58,12 @@ def drawn_trial(
     value = rng.normal(80.0, 6.0, (n, 1)) + truth.per_kg * (mass - level)
     value = value + (rng.normal(*truth.practice, (n, 1)) + truth.tied * drift) * when[None, :]
     value = value + truth.learning * (when[None, :] > when.min()) + _noise(rng, (n, when.size), truth)
-    seen = mass + rng.normal(0.0, truth.mass_error, mass.shape)
+    observed = mass + rng.normal(0.0, truth.mass_error, mass.shape)
     value[rng.random(value.shape) < truth.missing] = np.nan
     return Trial(
         place=np.repeat(np.arange(n), when.size), stay=np.repeat(np.arange(n).astype(str), when.size),
-        weeks=np.tile(when, n), since=np.tile(since[0], (n, 1)), mass=seen.ravel(), value=value.ravel(), group=group,
+        weeks=np.tile(when, n), since=np.tile(since[0], (n, 1)), mass=observed.ravel(), value=value.ravel(),
+        group=group,
     )  # fmt: skip
 
 

@@ -160,8 +160,8 @@ def gate_files() -> Family:
             if good:
                 truth[athlete, "sprint_10yd", date(2032, 6, 30), run] = ten / 1000
                 truth[athlete, "sprint_30yd", date(2032, 6, 30), run] = thirty / 1000
-    asked = {"status: rows": "only ok"}
-    return Family("gates_2032-06-30.csv", "\n".join(lines).encode(), truth, asked, tuple(asked))
+    requested = {"status: rows": "only ok"}
+    return Family("gates_2032-06-30.csv", "\n".join(lines).encode(), truth, requested, tuple(requested))
 
 
 def two_of_a_name() -> Family:

@@ -7,7 +7,7 @@ from datetime import date
 
 from latewood.dashboard.actions import rights
 from latewood.dashboard.reads import rows
-from latewood.dashboard.views.plans.plan_seen import seen_of
+from latewood.dashboard.views.plans.plan_seen import observed_of
 from latewood.pipeline.ingest.logs import entered, planlog
 from latewood.pipeline.ingest.plans import plan_forms
 from latewood.pipeline.ingest.program import data_dir
@@ -26,7 +26,7 @@ def decide(
 ) -> None:
     """Write a decision about a plan down with what was seen; raises DecisionError or ForbiddenError."""
     viewer = rights.may(build, "set plan", (review.athlete_id,))
-    seen = {**seen_of(review)}
+    observed = {**observed_of(review)}
     planlog.record_decision(
         data_dir(),
         plan_id=review.plan_id,
@@ -35,7 +35,7 @@ def decide(
         by=viewer.signs(by),
         review_on=review_on,
         note=note,
-        seen=seen,
+        seen=observed,
         attendance_poor=attendance_poor,
     )
 
@@ -67,8 +67,8 @@ def hide_mass(build: rows.Build, athlete_id: str, by: str, *, hidden: bool) -> N
 def plan_log(build: rows.Build, right: str = "plan") -> tuple[planlog.PlanEvent, ...]:
     """The events of the plan log the viewer may see, read at each run so that a new one is seen at once."""
     events = planlog.read_allowed(data_dir())
-    seen = rights.covered(build, right, {one.athlete_id for one in events})
-    return tuple(one for one in events if one.athlete_id in seen)
+    observed = rights.covered(build, right, {one.athlete_id for one in events})
+    return tuple(one for one in events if one.athlete_id in observed)
 
 
 def enter(
@@ -106,13 +106,13 @@ def take_back(build: rows.Build, entry: entered.Entry, by: str) -> None:
 
 def entries(build: rows.Build, day: date) -> tuple[entered.Entry, ...]:
     """What was typed on a day and stands, as far as the viewer may see it."""
-    found = entered.standing_entries(data_dir(), day)
-    seen = rights.covered(build, "entry", {one.athlete_id for one in found})
-    return tuple(one for one in found if one.athlete_id in seen)
+    result = entered.current_entries(data_dir(), day)
+    observed = rights.covered(build, "entry", {one.athlete_id for one in result})
+    return tuple(one for one in result if one.athlete_id in observed)
 
 
 def times_emptied(build: rows.Build, day: date) -> Mapping[entered.Slot, int]:
     """How often each trial typed on a day was left empty by an undo, as far as the viewer may see it."""
-    found = entered.times_emptied(data_dir(), day)
-    seen = rights.covered(build, "entry", {athlete for athlete, _, _ in found})
-    return {slot: times for slot, times in found.items() if slot[0] in seen}
+    result = entered.times_emptied(data_dir(), day)
+    observed = rights.covered(build, "entry", {athlete for athlete, _, _ in result})
+    return {slot: times for slot, times in result.items() if slot[0] in observed}

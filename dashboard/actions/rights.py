@@ -1,7 +1,7 @@
-"""Whether a viewer may do a deed, and for whom: the one place that every deed asks before it acts.
+"""Whether a viewer may do an action, and for whom: the one place that every action asks before it acts.
 
-Asked from the list of people and the sign-in as they are at the deed, never from what a page knew when it was drawn:
-somebody taken off the list, signed out or given another role is out at the next deed of a screen still open.
+Asked from the list of people and the sign-in as they are at the action, never from what a page knew when it was drawn:
+somebody taken off the list, signed out or given another role is out at the next action of a screen still open.
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ from latewood.pipeline.ingest.program import data_dir
 
 def held(viewer: Viewer, right: str) -> Viewer:
     """The viewer as they are now, where a role of theirs holds the right; else ForbiddenError or SignInError."""
-    found = viewer.now()
-    found.camps_for(right)
-    return found
+    result = viewer.now()
+    result.camps_for(right)
+    return result
 
 
 def in_camp(build: rows.Build, right: str, camp_id: str) -> Viewer:

@@ -1,6 +1,6 @@
-"""What the Data screen does to the program: one function per deed, each ending in a line of text.
+"""What the Data screen does to the program: one function per action, each ending in a line of text.
 
-Every deed asks `rights` first, which refuses (ForbiddenError, SignInError) where no role of the viewer holds it now.
+Every action asks `rights` first, which refuses (ForbiddenError, SignInError) where no role of the viewer holds it now.
 What is written down names the person signed in, whatever was typed; only the person at the machine gives a name.
 """
 
@@ -56,10 +56,10 @@ def take_files(viewer: Viewer, files: Sequence[tuple[str, bytes]], who: str) -> 
             path = Path(folder) / Path(name).name
             path.write_bytes(content)
             paths.append(path)
-        found = actions.import_files(data_dir(), paths, viewer.signs(who), build_after=False)
+        result = actions.import_files(data_dir(), paths, viewer.signs(who), build_after=False)
     return [
         f"{one.file_name}: {one.kind}, {count_of(one.rows_in, 'row')}, {one.state}. {' '.join(one.notes)}"
-        for one in found
+        for one in result
     ]
 
 

@@ -1,4 +1,4 @@
-"""The account: what was observed, what goes with added mass, what is left over, one bar each from zero."""
+"""The account: what was observed, what goes with added mass, what is unexplained, one bar each from zero."""
 
 from __future__ import annotations
 

@@ -20,13 +20,13 @@ def forest_sheet(review: CampReview, page: CampPage) -> str:
 
 def _gain(one: Gain, line: GainLine, reach: float) -> str:
     method = f'<span class="lw-small">{safe(line.method)}</span>' if line.method else ""
-    said = (
+    text = (
         f'<b>{safe(line.gain)}</b> ({safe(line.interval)})<span class="lw-small">{safe(_beside(line))}</span>'
         f'<span class="lw-small">{safe(_tested(line))}</span>'
     )
     return (
         f'<div class="lw-row" role="listitem"><div class="lw-name">{safe(line.name)}{method}</div>'
-        f'<div>{_forest(one, line, reach)}</div><div class="lw-words">{said}</div></div>'
+        f'<div>{_forest(one, line, reach)}</div><div class="lw-words">{text}</div></div>'
     )
 
 

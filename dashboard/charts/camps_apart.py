@@ -17,8 +17,8 @@ def camps_sheet(blocks: Iterable[CampsApart]) -> str:
 def _block(block: CampsApart) -> str:
     reach = max([max(abs(row.low), abs(row.high)) for row in block.rows], default=1.0) or 1.0
     rows = "".join(amount_row(row, block.name, reach) for row in block.rows)
-    said = "".join(f'<p class="lw-sentence">{safe(text)}</p>' for text in block.sentences)
+    words = "".join(f'<p class="lw-sentence">{safe(text)}</p>' for text in block.sentences)
     return (
-        f'<div class="lw-block"><div class="lw-name">{safe(block.name)}</div><div>{said}{rows}'
+        f'<div class="lw-block"><div class="lw-name">{safe(block.name)}</div><div>{words}{rows}'
         f'<p class="lw-small">{safe(block.basis)}</p></div></div>'
     )

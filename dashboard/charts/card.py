@@ -25,8 +25,8 @@ def _decided(card: Card) -> str:
     if not standing.decided:
         return ""
     again = f" Look again: {standing.waits_for}." if standing.waits_for else ""
-    said = f"<b>Decided:</b> {safe(standing.decided)}. {safe(standing.since + again)}"
-    return f'<p class="lw-small lw-decided">{said}</p>'
+    text = f"<b>Decided:</b> {safe(standing.decided)}. {safe(standing.since + again)}"
+    return f'<p class="lw-small lw-decided">{text}</p>'
 
 
 def card_facts(card: Card) -> str:

@@ -10,7 +10,7 @@ from latewood.dashboard.views.cohorts.cohorts import KINDS, Forest
 
 
 def draw_forest(view: Forest, colours: Palette) -> alt.LayerChart:
-    """One row per camp with three marks, told apart by shape and height in the row."""
+    """One row per camp with three marks, separated by shape and height in the row."""
     frame = pd.DataFrame([
         {"camp": p.camp, "kind": p.kind, "value": p.value, "low": p.low, "high": p.high, "note": p.note}
         for p in view.points

@@ -10,9 +10,9 @@ from latewood.dashboard.text.how_sure import Kind
 
 def sure_fold(kinds: Iterable[Kind]) -> str:
     """The fold; '' without kinds."""
-    said = "".join(
+    words = "".join(
         f"<p><b>{safe(kind.name)}.</b> {safe(kind.line)} "
         f'<a href="glossary?sure={safe(kind.key)}" target="_blank">How it is worked out</a></p>'
         for kind in kinds
     )
-    return f'<details class="lw-small"><summary>How sure is this?</summary>{said}</details>' if said else ""
+    return f'<details class="lw-small"><summary>How sure is this?</summary>{words}</details>' if words else ""

@@ -17,8 +17,8 @@ def link_sheet(blocks: Iterable[LinkBlock]) -> str:
 def _block(block: LinkBlock) -> str:
     reach = max([max(abs(row.low), abs(row.high)) for row in block.rows], default=1.0) or 1.0
     rows = "".join(amount_row(row, block.name, reach) for row in block.rows)
-    said = "".join(f'<p class="lw-sentence">{safe(text)}</p>' for text in block.sentences)
+    words = "".join(f'<p class="lw-sentence">{safe(text)}</p>' for text in block.sentences)
     return (
-        f'<div class="lw-block"><div class="lw-name">{safe(block.name)}</div><div>{rows}{said}'
+        f'<div class="lw-block"><div class="lw-name">{safe(block.name)}</div><div>{rows}{words}'
         f'<p class="lw-small">{safe(block.basis)}</p></div></div>'
     )

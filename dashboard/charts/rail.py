@@ -1,4 +1,4 @@
-"""The rail: hollow mark at the start, filled mark now, grey tape where no change can be told."""
+"""The rail: hollow mark at the start, filled mark now, grey tape where no change can be said."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def rail_key() -> str:
     """How to read a rail."""
     return (
         '<p class="lw-key"><span class="lw-k-start"></span> start '
-        '<span class="lw-k-tape"></span> grey tape: cannot be told from no change '
+        '<span class="lw-k-tape"></span> grey tape: cannot be separated from no change '
         '<span class="lw-k-now"></span> now, clear <span class="lw-k-unsure"></span> now, not clear '
         "· better is to the right · likely size: with the others of the camp counted in, less of the luck of single "
         "test days</p>"

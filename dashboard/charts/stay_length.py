@@ -22,9 +22,9 @@ def draw_stay_length(sheet: GroupSheet, colours: Palette) -> alt.LayerChart:
         {"weeks": one.weeks, "change": one.change, "early": one.left_early}
         for one in (sheet.groups[0].singles if sheet.groups else ())
     ], columns=["weeks", "change", "early"])  # fmt: skip
-    whole = alt.Axis(grid=False, tickMinStep=1, format="d")
+    full = alt.Axis(grid=False, tickMinStep=1, format="d")
     base = alt.Chart(frame).encode(
-        x=alt.X("weeks:Q", title="weeks in camp", scale=alt.Scale(zero=True), axis=whole),
+        x=alt.X("weeks:Q", title="weeks in camp", scale=alt.Scale(zero=True), axis=full),
         y=alt.Y("change:Q", title=f"own change ({sheet.unit or 'count'})", scale=alt.Scale(zero=True)),
         tooltip=[alt.Tooltip("weeks:Q", title="Weeks in camp"), alt.Tooltip("change:Q", title="Own change")],
     )

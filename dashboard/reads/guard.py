@@ -65,7 +65,7 @@ def circle_of(camps: frozenset[str], stays: Iterable[Stay]) -> Circle:
     return Circle(camps=camps, stays=own, athletes=frozenset(stay.athlete_id for stay in own.values()))
 
 
-def check_asked(parameters: Mapping[str, str], circle: Circle) -> None:
+def check_requested(parameters: Mapping[str, str], circle: Circle) -> None:
     """Raise ForbiddenError where an athlete or a camp outside the circle was asked for."""
     camp, athlete = parameters.get("camp_id"), parameters.get("athlete_id")
     if (camp is not None and camp not in circle.camps) or (

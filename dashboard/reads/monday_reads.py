@@ -72,14 +72,14 @@ def failed(viewer: Viewer) -> tuple[build_notes.FailedBuild, ...]:
 def _now(build: rows.Build) -> tuple[conclusions.Conclusions | None, str]:
     """What the published build concludes, kept for the next visit; with what went wrong in words."""
     try:
-        found = _concluded(str(data_dir()), build.build_id)
+        result = _concluded(str(data_dir()), build.build_id)
     except LatewoodError as error:
         return None, str(error)
     try:
-        conclusions.keep(data_dir(), found)
+        conclusions.keep(data_dir(), result)
     except OSError as error:
-        return found, f"what stands here today cannot be kept for the next visit ({error.strerror})"
-    return found, ""
+        return result, f"what stands here today cannot be kept for the next visit ({error.strerror})"
+    return result, ""
 
 
 @st.cache_resource(max_entries=4, show_spinner="Reading what the build concludes")
@@ -132,5 +132,5 @@ def _typed(build: rows.Build, today: date) -> frozenset[str]:
     if not build.viewer.holds("entry"):
         return frozenset()
     days = (today - timedelta(days=back) for back in range(LOOK_BACK_DAYS))
-    found = (one for on in days for one in plan_actions.entries(build, on))
-    return frozenset(one.athlete_id for one in found if one.measure == handles.BODY_MASS)
+    result = (one for on in days for one in plan_actions.entries(build, on))
+    return frozenset(one.athlete_id for one in result if one.measure == handles.BODY_MASS)

@@ -36,8 +36,8 @@ _order_changes = Read(
 
 def changes(build: rows.Build, athlete_id: str) -> tuple[OrderChange, ...]:
     """How the order changed between two days, both of which the viewer may see."""
-    seen = {one.measured_on for one in orders(build, athlete_id)}
-    return tuple(one for one in _order_changes(build, athlete_id) if {one.from_on, one.to_on} <= seen)
+    observed = {one.measured_on for one in orders(build, athlete_id)}
+    return tuple(one for one in _order_changes(build, athlete_id) if {one.from_on, one.to_on} <= observed)
 
 
 def drawn(build: rows.Build, athlete_id: str, import_id: str, row_no: int) -> DrawnTrial:

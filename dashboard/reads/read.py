@@ -55,11 +55,11 @@ class Read(Generic[Row]):
         camps = build.viewer.camps_for(self.kind)
         inside = None if camps is None else circle(str(data_dir()), build.build_id, camps)
         if inside is not None:
-            guard.check_asked(parameters, inside)
-        whole = _cached(
+            guard.check_requested(parameters, inside)
+        full = _cached(
             str(data_dir()), build.build_id, statement(self), self.row, tuple(sorted(parameters.items()))
         )
-        return whole if inside is None else guard.within(whole, inside, parameters.get("athlete_id"))
+        return full if inside is None else guard.within(full, inside, parameters.get("athlete_id"))
 
 
 @cache

@@ -45,11 +45,11 @@ class Reader:
 def _stated(root: Path) -> tuple[str, int, int, int]:
     path = published_path(root)
     try:
-        found = path.stat()
+        result = path.stat()
     except FileNotFoundError:  # a build came between, and the older file is gone
         path = published_path(root)
-        found = path.stat()
-    return str(path), found.st_ino, found.st_size, found.st_mtime_ns
+        result = path.stat()
+    return str(path), result.st_ino, result.st_size, result.st_mtime_ns
 
 
 READER = Reader()

@@ -30,5 +30,5 @@ class TraceRow:
     reason: str
     remarks: str
     held_rule: str | None  # while it waits for a decision
-    mend_known: bool | None
+    fix_known: bool | None
     taken: float | None  # as it counts, after any decision

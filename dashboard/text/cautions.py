@@ -54,7 +54,7 @@ STAGE = (
 )
 CAMPS_APART = (
     "Camps differ in their athletes, season, staff and days: a difference between camps does not say what made it. "
-    "Camps that cannot be told apart have no order."
+    "Camps that cannot be separated have no order."
 )
 ENERGY = (
     "Energy is a range and no instruction: a dietitian and a physician decide. For an athlete under 18 it is for their "

@@ -59,8 +59,8 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         key="link", name="What goes with added mass or strength", section=4,
-        line="For mass the range held the true number in 98 of 100 made-up camps. For strength little can be told from "
-        "zero under 150 athletes. Both say what goes together, no more.",
+        line="For mass the range held the true number in 98 of 100 made-up camps. With fewer than 150 "
+        "athletes strength mostly gives no clear number. Both say what goes together, no more.",
     ),
     Kind(
         key="camps_link", name="What goes with added mass, camp by camp", section=15,
@@ -70,12 +70,13 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         key="drawn", name="What drawn plan starts tell", section=18,
         line="The range held the true number in 92 to 98 of 100 made-up camps. Where mass brought nothing, 6 to 7 of "
-        "100 told it from zero all the same. It is wide: with 48 athletes a usual number was told in 11 to 21 of 100.",
+        "100 called it clear of zero all the same. It is wide: with 48 athletes a usual number was clear in 11 to "
+        "21 of 100.",
     ),
     Kind(
         key="account", name="The account of a change", section=10,
-        line="The rows add up exactly. What is left over beyond mass held the truth in 93 of 100; which of time, "
-        "growth and practice it was cannot be told.",
+        line="The rows add up exactly. What is unexplained beyond mass held the truth in 93 of 100; which of time, "
+        "growth and practice it was is not known.",
     ),
     Kind(
         key="peers", name="Standing among similar builds", section=6,
@@ -136,8 +137,8 @@ def kinds_at(place: str) -> tuple[Kind, ...]:
 
 def section_of(text: str, number: int) -> str:
     """The section of that number of the methods page, its heading first; '' where there is none."""
-    found = re.search(rf"^## {number}\. .*?(?=^## |^---$|\Z)", text, re.MULTILINE | re.DOTALL)
-    return found.group(0).strip() if found else ""
+    result = re.search(rf"^## {number}\. .*?(?=^## |^---$|\Z)", text, re.MULTILINE | re.DOTALL)
+    return result.group(0).strip() if result else ""
 
 
 def methods_section(number: int) -> str:

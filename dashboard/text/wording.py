@@ -187,8 +187,8 @@ def sureness(probability_better: float | None, better: str, *, clear: bool) -> s
     chance = max(probability_better, 1 - probability_better)
     if clear:
         return f"{chances.chance_word(chance)} {towards} ({chance_text(chance)})"
-    said = f"leaning {towards} ({chance_text(chance)} at one look)"
-    return said if chances.is_likely(chance) else "could be either way"
+    text = f"leaning {towards} ({chance_text(chance)} at one look)"
+    return text if chances.is_likely(chance) else "could be either way"
 
 
 def length_text(cm: float, system: str) -> str:
@@ -241,8 +241,8 @@ def reading_order(measure: MeasureRow) -> tuple[int, int]:
 
 def line_words(lines: dict[tuple[str, str], LineRow], measure: str, line: str) -> str:
     """The words of a line; its own key where it has none; '' for a measure without conditions."""
-    found = lines.get((measure, line))
-    words = found.label if found is not None else line
+    result = lines.get((measure, line))
+    words = result.label if result is not None else line
     return words.strip()
 
 
@@ -262,10 +262,10 @@ def expected_by_chance(sessions: Sequence[int], level: float) -> str:
         return ""
     of = "of this 1 verdict" if n == 1 else f"of these {n} verdicts"
     now, ever = about_count(expected_false_clear(sessions)), about_count(n * (1 - level))
-    whole = (
+    full = (
         "" if now == ever else f", and {ever} at some time in a stay that is looked at after every test day"
     )
-    return f"If nothing had changed, {now} {of} would still read clear today by chance alone{whole}."
+    return f"If nothing had changed, {now} {of} would still read clear today by chance alone{full}."
 
 
 def among_many(n_clear: int, n_stand: int) -> str:
@@ -273,8 +273,8 @@ def among_many(n_clear: int, n_stand: int) -> str:
     if n_clear == 0:
         return ""
     which = "the clear verdict stands" if n_stand else "the clear verdict does not stand"
-    said = which if n_clear == 1 else f"{n_stand} of {n_clear} clear verdicts stand"
-    return f"Taken together, with false ones held at 10 %, {said}."
+    text = which if n_clear == 1 else f"{n_stand} of {n_clear} clear verdicts stand"
+    return f"Taken together, with false ones held at 10 %, {text}."
 
 
 JOINER = "\N{WORD JOINER}"

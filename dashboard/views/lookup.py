@@ -46,18 +46,18 @@ class Lookup:
 
     def name(self, athlete_id: str) -> str:
         """The athlete's name, or the id where the roster does not know it."""
-        found = self.athletes.get(athlete_id)
-        return found.display_name if found is not None else athlete_id
+        result = self.athletes.get(athlete_id)
+        return result.display_name if result is not None else athlete_id
 
     def camp_label(self, camp_id: str) -> str:
         """The camp's name, or its id."""
-        found = self.camps.get(camp_id)
-        return found.label if found is not None else camp_id
+        result = self.camps.get(camp_id)
+        return result.label if result is not None else camp_id
 
     def typical_error(self, measure: str, line: str) -> float | None:
         """How far two sessions differ when nothing changed, in the canonical unit."""
-        found = self.errors.get((measure, line))
-        return found.typical_error if found is not None else None
+        result = self.errors.get((measure, line))
+        return result.typical_error if result is not None else None
 
 
 def build_lookup(

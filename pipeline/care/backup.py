@@ -179,8 +179,8 @@ def _names(root: Path, *, with_key: bool) -> Iterator[str]:
 
 
 def _member(root: Path, name: str, content: bytes | None) -> Member:
-    found = (root / name).read_bytes() if content is None else content
-    return Member(path=name, size=len(found), sha256=hashlib.sha256(found).hexdigest())
+    result = (root / name).read_bytes() if content is None else content
+    return Member(path=name, size=len(result), sha256=hashlib.sha256(result).hexdigest())
 
 
 def verify(archive: Path) -> BackupList:
@@ -192,25 +192,25 @@ def verify(archive: Path) -> BackupList:
         with zipfile.ZipFile(archive) as source:
             names = source.namelist()
             raw = json.loads(source.read(LIST))
-            found = BackupList(**{**raw, "members": tuple(Member(**m) for m in raw["members"])})
+            result = BackupList(**{**raw, "members": tuple(Member(**m) for m in raw["members"])})
     except (*DAMAGED, KeyError, TypeError) as error:
         raise BackupError(
             f"{archive.name}: is no backup of this tool, or its list of files is damaged ({error}); take another backup"
         ) from error
-    if found.format > FORMAT:
+    if result.format > FORMAT:
         raise BackupError(
-            f"{archive.name}: was made by a newer version (format {found.format}); restore it with that"
+            f"{archive.name}: was made by a newer version (format {result.format}); restore it with that"
         )
-    listed = [LIST, *(member.path for member in found.members)]
+    listed = [LIST, *(member.path for member in result.members)]
     wrong = sorted(set(listed) ^ set(names))
     if wrong or len(set(listed)) != len(listed) or len(set(names)) != len(names):
-        told = repr(wrong[0]) if wrong else "a name"
+        reported = repr(wrong[0]) if wrong else "a name"
         raise BackupError(
-            f"{archive.name}: {told} is missing, stands twice or does not belong in it; take another backup"
+            f"{archive.name}: {reported} is missing, stands twice or does not belong in it; take another backup"
         )
-    for member in found.members:
+    for member in result.members:
         _check_place(archive, member)
-    return found
+    return result
 
 
 def _check_place(archive: Path, member: Member) -> None:
@@ -252,7 +252,7 @@ def unpack(archive: Path, folder: Path, listed: BackupList) -> None:
     """Write the files of a backup into a new folder. Raises BackupError or StorageError."""
     for member, content in read_members(archive, listed):
         path = folder / member.path
-        durable.write_whole(path, content, mode=0o600 if member.path.startswith(f"{KEYS}/") else 0o666)
+        durable.write_atomically(path, content, mode=0o600 if member.path.startswith(f"{KEYS}/") else 0o666)
 
 
 def erased_tokens(sources: Sequence[Path]) -> dict[str, tuple[str, ...]]:
@@ -260,11 +260,11 @@ def erased_tokens(sources: Sequence[Path]) -> dict[str, tuple[str, ...]]:
 
     They come from lists of erasures, or from later backups that hold one.
     """
-    found: dict[str, tuple[str, ...]] = {}
+    result: dict[str, tuple[str, ...]] = {}
     for source in sources:
         for token, also in _tokens(source):
-            found[token] = (*found.get(token, ()), *also)
-    return found
+            result[token] = (*result.get(token, ()), *also)
+    return result
 
 
 def _tokens(source: Path) -> list[tuple[str, tuple[str, ...]]]:
@@ -277,8 +277,8 @@ def _tokens(source: Path) -> list[tuple[str, tuple[str, ...]]]:
             content = next(iter(chosen.values()), b"")
         else:
             content = source.read_bytes()
-        told = [json.loads(line) for line in content.decode().splitlines() if line.strip()]
-        return [(str(one["token"]), tuple(map(str, one.get("also", ())))) for one in told]
+        reported = [json.loads(line) for line in content.decode().splitlines() if line.strip()]
+        return [(str(one["token"]), tuple(map(str, one.get("also", ())))) for one in reported]
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise BackupError(
             f"{source.name}: is no list of erasures ({error}); give landing/{audit.ERASURES} or a later backup"

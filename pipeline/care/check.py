@@ -1,7 +1,7 @@
-"""Examines a data folder, file by file, and says what is wrong and how to mend it; it changes nothing.
+"""Examines a data folder, file by file, and says what is wrong and how to correct it; it changes nothing.
 
 Meant to be shown: `findings` are plain sentences, those that are `wrong` first. A note is something to know that
-mends itself: a line cut short by a crash, a build that does not hold yet what was typed since.
+corrects itself: a line cut short by a crash, a build that does not hold yet what was typed since.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ REBUILD: Final = "run `latewood build --fresh`"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """One thing found: in which part of the folder, what, and the mend; `wrong` where it does not mend itself."""
+    """One thing found: in which part of the folder, what, and the fix; `wrong` where it does not correct itself."""
 
     area: str
     wrong: bool
@@ -44,7 +44,7 @@ class Finding:
     mend: str
 
 
-Found = Iterator[Finding]
+Findings = Iterator[Finding]
 
 
 def check_folder(root: Path) -> tuple[Finding, ...]:
@@ -52,25 +52,27 @@ def check_folder(root: Path) -> tuple[Finding, ...]:
 
     Reads every landed file and every row of the warehouse: seconds for a camp, minutes for years of data.
     """
-    found = [finding for area, look in AREAS.items() for finding in _looked(area, look, root)]
-    return tuple(sorted(found, key=lambda finding: not finding.wrong))
+    result = [finding for area, look in AREAS.items() for finding in _looked(area, look, root)]
+    return tuple(sorted(result, key=lambda finding: not finding.wrong))
 
 
-def _looked(area: str, look: Callable[[Path], Found], root: Path) -> list[Finding]:
-    found: list[Finding] = []
+def _looked(area: str, look: Callable[[Path], Findings], root: Path) -> list[Finding]:
+    result: list[Finding] = []
     try:
-        found.extend(look(root))
+        result.extend(look(root))
     except LatewoodError as error:
-        what, _, mend = str(error).rpartition("; ")
-        found.append(
-            Finding(area=area, wrong=True, what=what or mend, mend=mend if what else "mend the file it names")
+        what, _, fix = str(error).rpartition("; ")
+        result.append(
+            Finding(
+                area=area, wrong=True, what=what or fix, mend=fix if what else "correct the file it names"
+            )
         )
     except (OSError, UnicodeDecodeError) as error:
-        found.append(Finding(area=area, wrong=True, what=f"cannot be read ({error})", mend=RESTORE))
-    return found
+        result.append(Finding(area=area, wrong=True, what=f"cannot be read ({error})", mend=RESTORE))
+    return result
 
 
-def _settings(root: Path) -> Found:
+def _settings(root: Path) -> Findings:
     read = read_inputs(root)
     if read.program.text == "":
         yield Finding(
@@ -79,7 +81,7 @@ def _settings(root: Path) -> Found:
         )  # fmt: skip
 
 
-def _landing(root: Path) -> Found:
+def _landing(root: Path) -> Findings:
     folder = root / "landing"
     named: dict[str, set[str]] = {}
     for manifest in landing.manifests(folder):
@@ -108,7 +110,7 @@ def _landing(root: Path) -> Found:
         )
 
 
-def _decisions(root: Path) -> Found:
+def _decisions(root: Path) -> Findings:
     path = root / "decisions.jsonl"
     made = decisions.read(path)
     logged = {line.details.get("decision") for line in audit.lines(root)}
@@ -129,28 +131,28 @@ def _decisions(root: Path) -> Found:
     yield from _torn("decisions", path)
 
 
-def _typed(root: Path) -> Found:
+def _typed(root: Path) -> Findings:
     for path in sorted((root / entered.FOLDER).glob("*.jsonl")):
         for number, entry in entered.read_lines_of(whole_bytes(path), path.name):
-            told = [path.name, number - 1, entry.athlete_id, entry.measure, entry.value]
-            if hashlib.sha256("\n".join(map(str, told)).encode()).hexdigest()[:12] != entry.entry_id:
+            reported = [path.name, number - 1, entry.athlete_id, entry.measure, entry.value]
+            if hashlib.sha256("\n".join(map(str, reported)).encode()).hexdigest()[:12] != entry.entry_id:
                 yield _wrong(
                     "typed values", f"{path.name}, line {number}: was changed after it was written", RESTORE
                 )
         yield from _torn("typed values", path)
 
 
-def _plans(root: Path) -> Found:
+def _plans(root: Path) -> Findings:
     planlog.read_log(root)
     yield from _torn("plan log", root / planlog.LOG)
 
 
-def _focus(root: Path) -> Found:
+def _focus(root: Path) -> Findings:
     focus.read_log(root)
     yield from _torn("focus log", root / focus.LOG)
 
 
-def _drawn(root: Path) -> Found:
+def _drawn(root: Path) -> Findings:
     area, logged = "drawn starts", start_draws.logged(root)
     made = [start_draws.noted(draw) for draw in start_draws.read_log(root)]
     for one in logged:
@@ -166,12 +168,12 @@ def _drawn(root: Path) -> Found:
                 area, f"the draw of camp {other['draw']} does not stand in the audit log", "ask who made it"
             )
         else:
-            said = "the last draw is not in the audit log: a crash came between"
-            yield _note(area, said, "the next one adds it")
+            text = "the last draw is not in the audit log: a crash came between"
+            yield _note(area, text, "the next one adds it")
     yield from _torn(area, root / start_draws.LOG)
 
 
-def _audit(root: Path) -> Found:
+def _audit(root: Path) -> Findings:
     state = audit.check(root)
     for problem in state.problems:
         yield _wrong(
@@ -182,14 +184,14 @@ def _audit(root: Path) -> Found:
     audit.subjects(root)
 
 
-def _content(root: Path) -> Found:
+def _content(root: Path) -> Findings:
     for wrong, what in content.findings(root, audited=audit.content_begun(root)):
         yield Finding(
             area="content", wrong=wrong, what=what, mend=RESTORE if wrong else "the next command notes it"
         )
 
 
-def _consents(root: Path) -> Found:
+def _consents(root: Path) -> Findings:
     try:
         standing = consent_book.standing(root)
     except NothingPublishedError:
@@ -202,10 +204,10 @@ def _consents(root: Path) -> Found:
     if standing.unreadable:
         n = len(standing.unreadable)
         yield _note("consents", f"the latest consent row of {n} athletes cannot be read, so nothing leaves for them",
-                    "mend the rows and import the file again")  # fmt: skip
+                    "correct the rows and import the file again")  # fmt: skip
 
 
-def _register(root: Path) -> Found:
+def _register(root: Path) -> Findings:
     path = root / "landing" / "register.jsonl"
     if path.exists():
         public = known_public(root)
@@ -222,7 +224,7 @@ def _register(root: Path) -> Found:
             yield _wrong("register", f"issued/{kept.name[:12]}: what was printed cannot be read", RESTORE)
 
 
-def _warehouse(root: Path) -> Found:
+def _warehouse(root: Path) -> Findings:
     try:
         with closing(open_published(root)) as connection:
             read_every_row(connection)
@@ -244,12 +246,12 @@ def _warehouse(root: Path) -> Found:
         )
 
 
-def _unfinished(root: Path) -> Found:
-    for wrong, what, mend in unfinished(root):
-        yield Finding(area="unfinished", wrong=wrong, what=what, mend=mend)
+def _unfinished(root: Path) -> Findings:
+    for wrong, what, fix in unfinished(root):
+        yield Finding(area="unfinished", wrong=wrong, what=what, mend=fix)
 
 
-def _torn(area: str, path: Path) -> Found:
+def _torn(area: str, path: Path) -> Findings:
     torn = durable.torn_end(path)
     if torn:
         what = f"{path.name} ends with {len(torn)} bytes of a line that was never finished, so nobody was told of it"
@@ -264,7 +266,7 @@ def _note(area: str, what: str, mend: str) -> Finding:
     return Finding(area=area, wrong=False, what=what, mend=mend)
 
 
-AREAS: Final[dict[str, Callable[[Path], Found]]] = {
+AREAS: Final[dict[str, Callable[[Path], Findings]]] = {
     "settings": _settings,
     "unfinished": _unfinished,
     "landing": _landing,

@@ -120,9 +120,9 @@ def propose(root: Path, athlete_id: str) -> Proposal:
 
 
 def _holds(root: Path, one: Landed, surely: Sought) -> bool:
-    told = "\n".join([one.manifest.file_name, one.manifest.mapping_text, *one.manifest.notes])
+    reported = "\n".join([one.manifest.file_name, one.manifest.mapping_text, *one.manifest.notes])
     path = root / "landing" / one.manifest.sha256 / one.manifest.stored_as
-    return surely.found(told) or any(True for _ in in_content(path.name, path.read_bytes(), surely))
+    return surely.found(reported) or any(True for _ in in_content(path.name, path.read_bytes(), surely))
 
 
 def erase(root: Path, athlete_id: str, who: str, given: Decided | None = None) -> Erased:
@@ -139,9 +139,9 @@ def erase(root: Path, athlete_id: str, who: str, given: Decided | None = None) -
             if waiting.athlete_id == athlete_id:
                 return done
         erasing.sweep(root)
-        found = propose(root, athlete_id)
-        taken = _taken(athlete_id, found, given or Decided())
-        journal = _journal(root, athlete_id, who, found, taken)
+        result = propose(root, athlete_id)
+        taken = _taken(athlete_id, result, given or Decided())
+        journal = _journal(root, athlete_id, who, result, taken)
         inputs = read_inputs(root)
         ready = {sha: change_of(root, sha, journal, inputs) for sha in journal.files}
         reached("before the journal")
@@ -245,13 +245,13 @@ def _tell(root: Path, journal: Journal) -> Counts:
     """Note for restores whose token belongs to nobody any more, and in the audit log that an erasure happened."""
     path = root / "landing" / audit.ERASURES
     if not path.exists() or journal.token not in path.read_text(encoding="utf-8"):
-        told = {
+        reported = {
             "at": read_inputs(root).program.now().isoformat(),
             "token": journal.token,
             "also": journal.also,
         }
         with durable.locked(path.parent / ".subjects.lock"):
-            audit.add_line(root, path, told)
+            audit.add_line(root, path, reported)
     reached("token noted")
     since = audit.lines(root)[journal.audit_lines :]
     if not any(line.event == "erasure" for line in since):
@@ -290,7 +290,7 @@ def _forget_decisions(root: Path, journal: Journal) -> Counts:
             theirs = what.found(decision.why) or decision.why in journal.texts.get(path.name, ())
             kept.append(replace(decision, targets=targets, why="erased" if theirs else decision.why))
         text = "".join(json.dumps(asdict(d), ensure_ascii=False, sort_keys=True) + "\n" for d in kept)
-        durable.write_whole(path, text.encode())
+        durable.write_atomically(path, text.encode())
     return {}
 
 
@@ -307,8 +307,8 @@ def _forget_logs(root: Path, journal: Journal) -> Counts:
     """Empty their lines in every log, and the words of other lines that name them."""
     athlete_id, what = journal.athlete_id, sought(journal.athlete_id, journal.names)
     typed = entered.forget(root, athlete_id)
-    typed += planlog.forget(root, athlete_id, partial(_tells, what, journal, planlog.LOG))
-    typed += focus.forget(root, athlete_id, partial(_tells, what, journal, focus.LOG))
+    typed += planlog.forget(root, athlete_id, partial(_differs, what, journal, planlog.LOG))
+    typed += focus.forget(root, athlete_id, partial(_differs, what, journal, focus.LOG))
     typed += forget_draws(root, athlete_id)
     reached("their lines emptied")
     logs = {planlog.LOG: ".plan_log.lock", focus.LOG: focus.LOCK, DRAWS: DRAWS_LOCK}
@@ -319,7 +319,7 @@ def _forget_logs(root: Path, journal: Journal) -> Counts:
     return {"files": len(journal.files) + typed}
 
 
-def _tells(what: Sought, journal: Journal, log: str, text: str) -> bool:
+def _differs(what: Sought, journal: Journal, log: str, text: str) -> bool:
     return what.found(text) or text in journal.texts.get(log, ())
 
 

@@ -70,10 +70,10 @@ def _is_read(book: Workbook, sheet: Any) -> bool:  # noqa: ANN401  openpyxl has 
 
 
 def _columns_of_athletes(sheet: Any, header: str) -> set[int]:  # noqa: ANN401
-    found = set()
+    result = set()
     for row in sheet.iter_rows(max_row=20):
-        found |= {cell.column for cell in row if header and str(cell.value or "").strip() == header}
-    return found
+        result |= {cell.column for cell in row if header and str(cell.value or "").strip() == header}
+    return result
 
 
 def _names_one(row: Any, columns: set[int], change: BookChange) -> bool:  # noqa: ANN401
@@ -102,35 +102,35 @@ def _clear(cell: Any, change: BookChange, *, whole: bool) -> None:  # noqa: ANN4
         new = ERASED if cell.value.strip() in change.texts else change.sought.replaced(cell.value)
         if new != cell.value:
             cell.value = new
-    said = cell.comment
-    if said is not None and _tells(f"{said.text}\n{said.author}", change):
+    text = cell.comment
+    if text is not None and _differs(f"{text.text}\n{text.author}", change):
         cell.comment = None
     link = cell.hyperlink
-    if link is not None and _tells(f"{link.target or ''} {link.tooltip or ''}", change):
+    if link is not None and _differs(f"{link.target or ''} {link.tooltip or ''}", change):
         cell.hyperlink = None
 
 
-def _tells(text: str, change: BookChange) -> bool:
+def _differs(text: str, change: BookChange) -> bool:
     return change.sought.found(text) or any(one in text for one in change.texts)
 
 
 def _clear_book(book: Workbook, change: BookChange) -> None:
     """Names of sheets, headers and footers, names of ranges and properties of the file that name them."""
     for sheet in book.worksheets:
-        if _tells(sheet.title, change):
+        if _differs(sheet.title, change):
             sheet.title = ERASED
         for line in (getattr(sheet, page + place) for page in _PAGES for place in ("Header", "Footer")):
             for part in (line.left, line.center, line.right):
                 part.text = change.sought.replaced(part.text) if part.text else part.text
-        for name in [n for n, one in sheet.defined_names.items() if _tells(f"{n} {one.value}", change)]:
+        for name in [n for n, one in sheet.defined_names.items() if _differs(f"{n} {one.value}", change)]:
             del sheet.defined_names[name]
-    for name in [n for n, one in book.defined_names.items() if _tells(f"{n} {one.value}", change)]:
+    for name in [n for n, one in book.defined_names.items() if _differs(f"{n} {one.value}", change)]:
         del book.defined_names[name]
     for field in _PROPERTIES:
-        said = getattr(book.properties, field)
-        if isinstance(said, str) and _tells(said, change):
+        text = getattr(book.properties, field)
+        if isinstance(text, str) and _differs(text, change):
             setattr(book.properties, field, ERASED)
-    for one in [one for one in book.custom_doc_props.props if _tells(f"{one.name} {one.value}", change)]:
+    for one in [one for one in book.custom_doc_props.props if _differs(f"{one.name} {one.value}", change)]:
         del book.custom_doc_props[one.name]
 
 

@@ -91,8 +91,8 @@ def _without_lines(text: str, lines: Collection[int], starts: Sequence[int]) -> 
     after = dict(zip(starts, [*starts[1:], len(physical) + 1], strict=True))
     for start in lines:
         for number in range(start, after[start]):
-            whole = physical[number - 1]
-            physical[number - 1] = whole[len(whole.rstrip("\r\n")) :]
+            full = physical[number - 1]
+            physical[number - 1] = full[len(full.rstrip("\r\n")) :]
     return "".join(physical)
 
 

@@ -73,9 +73,9 @@ class Whose:
 
 def likely(root: Path, landed: Sequence[Landed], whose: Whose, surely: Sought) -> tuple[Likely, ...]:
     """Everything that may be theirs and is not surely so, the best match first."""
-    found = [one for file in landed for one in _in_file(file, whose, surely)]
-    found += _in_notes(root, whose, surely)
-    return tuple(sorted({one.key: one for one in found}.values(), key=lambda one: (-one.score, one.key)))
+    result = [one for file in landed for one in _in_file(file, whose, surely)]
+    result += _in_notes(root, whose, surely)
+    return tuple(sorted({one.key: one for one in result}.values(), key=lambda one: (-one.score, one.key)))
 
 
 def _in_file(file: Landed, whose: Whose, surely: Sought) -> Iterator[Likely]:
@@ -108,17 +108,17 @@ def _rows(file: Landed, whose: Whose) -> Iterator[Likely]:
 
 def _cells(file: Landed, whose: Whose, surely: Sought) -> Iterator[Likely]:
     left = np.array([line not in file.theirs for line in file.table.lines], dtype=bool)
-    seen: set[str] = set()
+    observed: set[str] = set()
     for column in file.table.headers:
-        whole = file.table.frame[column]
-        wanted = [text for text in map(str, whole.unique()) if _may_name(text.strip())]
+        full = file.table.frame[column]
+        wanted = [text for text in map(str, full.unique()) if _may_name(text.strip())]
         if column == file.athlete_column or not wanted:
             continue  # most columns hold numbers only
-        first = whole[left & whole.isin(wanted).to_numpy()].str.strip().drop_duplicates()
+        first = full[left & full.isin(wanted).to_numpy()].str.strip().drop_duplicates()
         for at, text in zip(first.index, first, strict=True):
-            if text in seen or surely.found(text):
+            if text in observed or surely.found(text):
                 continue
-            seen.add(text)
+            observed.add(text)
             score = 0.0 if whose.is_others(text) else whose.score_within(text)
             if score:
                 line = file.table.lines[int(at)]
@@ -128,7 +128,7 @@ def _cells(file: Landed, whose: Whose, surely: Sought) -> Iterator[Likely]:
                     within=file.manifest.sha256,
                 )  # fmt: skip
     for text in file.other_texts:
-        score = whose.score_within(text) if text not in seen and _may_name(text) else 0.0
+        score = whose.score_within(text) if text not in observed and _may_name(text) else 0.0
         if score and not surely.found(text) and not whose.is_others(text) and text not in file.athletes:
             yield Likely(
                 key=_key(file.manifest.sha256, text), kind="cell", says=text, score=score,
@@ -137,14 +137,14 @@ def _cells(file: Landed, whose: Whose, surely: Sought) -> Iterator[Likely]:
 
 
 def _in_notes(root: Path, whose: Whose, surely: Sought) -> Iterator[Likely]:
-    told = [("decisions.jsonl", d.decision_id, d.why) for d in decided.read(root / "decisions.jsonl")]
-    told += [
+    reported = [("decisions.jsonl", d.decision_id, d.why) for d in decided.read(root / "decisions.jsonl")]
+    reported += [
         (planlog.LOG, e.event_id, e.note) for e in planlog.read_log(root) if e.athlete_id != whose.athlete_id
     ]
-    told += [
+    reported += [
         (focus.LOG, f.focus_id, f.text) for f in focus.read_log(root) if f.athlete_id != whose.athlete_id
     ]
-    for log, number, text in told:
+    for log, number, text in reported:
         score = 0.0 if surely.found(text) else whose.score_within(text)
         if score:
             yield Likely(

@@ -28,16 +28,16 @@ _IDS: Final = ("athlete", "athlete_id", "athlete_text", "subject")
 
 def remainders(root: Path, sought: Sought) -> list[str]:
     """Every place in the data folder that still tells of the athlete: a file, with the line, column or member."""
-    found: list[str] = []
+    result: list[str] = []
     for path in sorted(root.rglob("*")):
-        told = path.relative_to(root)
-        if told.parts[0] in {erasing.FOLDER, erasing.LOCK}:
+        reported = path.relative_to(root)
+        if reported.parts[0] in {erasing.FOLDER, erasing.LOCK}:
             continue
         if sought.found(path.name):
-            found.append(f"the name of {_shown(told, sought)}")
+            result.append(f"the name of {_shown(reported, sought)}")
         if path.is_file():
-            found += [f"{_shown(told, sought)}{where}" for where in _in_file(path, sought)]
-    return found
+            result += [f"{_shown(reported, sought)}{where}" for where in _in_file(path, sought)]
+    return result
 
 
 def _shown(path: Path, sought: Sought) -> str:
@@ -103,12 +103,12 @@ def _in_pdf(content: bytes, sought: Sought) -> Iterator[str]:
     try:
         book = pypdf.PdfReader(io.BytesIO(content))
         pages = [page.extract_text() for page in book.pages]
-        told = " ".join(str(value) for value in (book.metadata or {}).values())
+        reported = " ".join(str(value) for value in (book.metadata or {}).values())
     except (pypdf.errors.PyPdfError, ValueError, KeyError, TypeError, RecursionError) as error:
         yield f": cannot be read as PDF, so nobody can say what it holds ({error})"
         return
     yield from (f", page {n}" for n, text in enumerate(pages, start=1) if sought.found(text))
-    if sought.found(told):
+    if sought.found(reported):
         yield ", the properties of the document"
 
 
@@ -134,7 +134,7 @@ def _readings(content: bytes) -> Iterator[str]:
 def _in_warehouse(path: Path, sought: Sought) -> Iterator[str]:
     with closing(duckdb.connect(str(path), read_only=True)) as connection:
         for table, column, values in text_columns(connection):
-            if _tells(column, values, sought):
+            if _differs(column, values, sought):
                 yield f", table {table}, column {column}"
 
 
@@ -144,11 +144,11 @@ def _in_table(table: pa.Table, sought: Sought) -> Iterator[str]:
         if pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_temporal(kind):
             continue
         values = table.column(column).unique().to_pylist()
-        if _tells(column, [str(one) for one in values if one is not None], sought):
+        if _differs(column, [str(one) for one in values if one is not None], sought):
             yield f", column {column}"
 
 
-def _tells(column: str, values: list[str], sought: Sought) -> bool:
+def _differs(column: str, values: list[str], sought: Sought) -> bool:
     if sought.bare_id and column in _IDS and sought.bare_id in values:
         return True
     return sought.found("\n".join(values)) and any(sought.found(one) for one in values)

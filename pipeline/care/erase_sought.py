@@ -27,14 +27,14 @@ class Sought:
 
     def spans(self, text: str) -> list[tuple[int, int]]:
         """Where in a text any of it stands, from left to right."""
-        found = [m.span() for m in self.exact.finditer(text)]
+        result = [m.span() for m in self.exact.finditer(text)]
         if self.names:
             folded = _folded(text)
             if self.names.search(folded):
                 at = range(len(text) + 1) if text.isascii() else _places(text)
-                told = folded if text.isascii() else _slowly(text)
-                found += [(at[m.start()], at[m.end() - 1] + 1) for m in self.names.finditer(told)]
-        return sorted(found)
+                reported = folded if text.isascii() else _slowly(text)
+                result += [(at[m.start()], at[m.end() - 1] + 1) for m in self.names.finditer(reported)]
+        return sorted(result)
 
     def found(self, text: str) -> bool:
         """Whether any of it stands in a text."""

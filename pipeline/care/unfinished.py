@@ -1,4 +1,4 @@
-"""What `check` says of deeds that were killed: an erasure that is not finished, parts that hold people's data."""
+"""What `check` says of actions that were killed: an erasure that is not finished, parts that hold people's data."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ LEFT_TO_THE_NEXT: Final = "the next command deletes it"
 
 
 def unfinished(root: Path) -> Iterator[tuple[bool, str, str]]:
-    """For each: whether it is wrong, what it is, and the mend."""
+    """For each: whether it is wrong, what it is, and the fix."""
     if (root / erasing.FOLDER).exists():
         yield _erasure(root)
     for one in leftovers.find(root):
@@ -22,7 +22,7 @@ def unfinished(root: Path) -> Iterator[tuple[bool, str, str]]:
         where = one.path.relative_to(root) if one.path.is_relative_to(root) else one.path
         yield (
             True,
-            f"a killed {one.deed} left {where}, which may hold people's data",
+            f"a killed {one.action} left {where}, which may hold people's data",
             LEFT_TO_THE_NEXT,
         )
 

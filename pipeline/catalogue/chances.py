@@ -79,5 +79,5 @@ def scale_text() -> str:
         else:
             parts.append(f"{step.words}: under {top + 1} %")
         top = low - 1
-    said = "; ".join(parts)
-    return f"{said[:1].upper()}{said[1:]}."
+    text = "; ".join(parts)
+    return f"{text[:1].upper()}{text[1:]}."

@@ -53,10 +53,10 @@ def read_condition(entry: Entry) -> Condition:
     values = entry.texts("values", needed=True)
     for value in values:
         if not _CONDITION_VALUE.fullmatch(value) or value == NOT_STATED:
-            mend = (
+            fix = (
                 "write it in lower case without ; or =" if value != NOT_STATED else "remove it: it is implied"
             )
-            entry.refuse("values", "not a plain word", value, "lower-case words and figures", mend)
+            entry.refuse("values", "not a plain word", value, "lower-case words and figures", fix)
     words = entry.text("words", "{}")
     if not re.fullmatch(r"[^{}]*\{\}[^{}]*", words):
         entry.refuse(

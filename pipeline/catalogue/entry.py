@@ -1,4 +1,4 @@
-"""One table of a measures file, read field by field, every mistake named with its place and its mend."""
+"""One table of a measures file, read field by field, every mistake named with its place and its fix."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Entry:
     table: Mapping[str, object]
 
     def refuse(self, field: str, wrong: str, got: object, accepted: str, mend: str) -> NoReturn:
-        """Never returns: raises CatalogueError with place, fault, what was given, what is accepted, mend."""
+        """Never returns: raises CatalogueError with place, fault, what was given, what is accepted, fix."""
         shown = f"'{got}'" if isinstance(got, str) else "nothing" if got is None else f"{got}"
         raise CatalogueError(
             f"{self.origin}, {self.kind} '{self.key}', field '{field}': {wrong} "
@@ -33,8 +33,8 @@ class Entry:
         for field in self.table:
             if field not in accepted:
                 near = difflib.get_close_matches(field, accepted, n=1)
-                mend = f"write '{near[0]}'" if near else "remove the field"
-                self.refuse(field, "unknown field", field, ", ".join(accepted), mend)
+                fix = f"write '{near[0]}'" if near else "remove the field"
+                self.refuse(field, "unknown field", field, ", ".join(accepted), fix)
 
     def has(self, field: str) -> bool:
         """Whether the table states the field."""

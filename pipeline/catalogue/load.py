@@ -46,7 +46,7 @@ def load_catalogue(overrides: str | None = None, origin: str = "measures.toml") 
 
     In `overrides` a new key under [measures.…] or [conditions.…] adds an entry; a known key replaces the
     fields it gives and leaves the others. Figures are read in `stated_in` and kept in the measure's unit.
-    `origin` names the text in errors. Raises CatalogueError with place, fault, what is accepted and the mend.
+    `origin` names the text in errors. Raises CatalogueError with place, fault, what is accepted and the fix.
     """
     own = resources.files("latewood.pipeline.catalogue").joinpath("measures.toml").read_text(encoding="utf-8")
     base_conditions, base_measures = _sections(own, BUILT_IN)

@@ -181,9 +181,9 @@ def parse_length(text: str) -> float | None:
     (180.34, 180.0, True)
     """
     plain = text.translate(_TYPOGRAPHY).casefold().strip().rstrip(".")
-    found = _FEET_INCHES.fullmatch(plain)
-    if found is not None:
-        return _feet_and_inches(found, plain)
+    result = _FEET_INCHES.fullmatch(plain)
+    if result is not None:
+        return _feet_and_inches(result, plain)
     single = _PLAIN_LENGTH.fullmatch(plain)
     unit = find_unit(single["unit"]) if single is not None else None
     if single is None or unit is None or unit.quantity != "length":

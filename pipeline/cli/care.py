@@ -67,10 +67,10 @@ def restore_(
 
 def check_(data: Data = None) -> None:
     """Examine files, decisions, logs, consents, register and warehouse; exit code 2 where something is wrong."""
-    found = check_folder(data_dir(data))
-    for one in found:
+    result = check_folder(data_dir(data))
+    for one in result:
         console.print(f"{'wrong' if one.wrong else 'note'}: {one.area}: {one.what}; {one.mend}")
-    wrong = sum(one.wrong for one in found)
-    console.print(f"{wrong} wrong, {len(found) - wrong} notes" if found else "all is as it was written")
+    wrong = sum(one.wrong for one in result)
+    console.print(f"{wrong} wrong, {len(result) - wrong} notes" if result else "all is as it was written")
     if wrong:
         raise typer.Exit(2)

@@ -77,8 +77,8 @@ class SelfTest:
     @property
     def precision(self) -> float:
         """Share of held rows that were planted errors."""
-        found, false = sum(r.found for r in self.rules), sum(r.false for r in self.rules)
-        return found / max(1, found + false)
+        result, false = sum(r.found for r in self.rules), sum(r.false for r in self.rules)
+        return result / max(1, result + false)
 
     @property
     def passed(self) -> bool:
@@ -121,11 +121,11 @@ def score(connection: duckdb.DuckDBPyConnection, key: dict[str, Any]) -> SelfTes
 
 def _planted(key: dict[str, Any]) -> dict[tuple[str, int, str], dict[str, Any]]:
     planted = {(e["file"], e["line"], e["field"]): e for e in key["errors"]}
-    for whole in key["whole_files"]:
-        for line in range(whole["first_line"], whole["last_line"] + 1):
-            for field in whole["fields"]:
+    for full in key["whole_files"]:
+        for line in range(full["first_line"], full["last_line"] + 1):
+            for field in full["fields"]:
                 planted.setdefault(
-                    (whole["file"], line, field), {**whole, "expected_proposal": {"kind": "value"}}
+                    (full["file"], line, field), {**full, "expected_proposal": {"kind": "value"}}
                 )
     return planted
 
@@ -188,10 +188,10 @@ def _cohort_scores(connection: duckdb.DuckDBPyConnection, key: dict[str, Any]) -
             # The course is close to a straight line, and the tests span a part of the stay.
             inside.setdefault(measure, []).append(((values[1] - values[0]) * share, change, low, high))
     scores = []
-    for measure, found in sorted(inside.items()):
-        n = len(found)
+    for measure, result in sorted(inside.items()):
+        n = len(result)
         covered = sum(
-            low <= truth <= high for truth, _, low, high in found if low is not None and high is not None
+            low <= truth <= high for truth, _, low, high in result if low is not None and high is not None
         )
         share = covered / n
         half = 1.96 * (0.95 * 0.05 / n) ** 0.5

@@ -31,53 +31,55 @@ def design_lines(designed: Designed) -> tuple[str, ...]:
 
 def draw_lines(draw: StartDraw) -> tuple[str, ...]:
     """Who begins when, and what is to be done with it."""
-    said = [
+    text = [
         f"Drawn with seed {draw.seed} and written down; this camp is not drawn again. First plans are to begin:"
     ]
     pairs = draw.start_of()
     for day in sorted({start for _, start in pairs}):
         names = sorted(name for name, start in pairs if start == day)
-        said.append(f"{day}: {', '.join(names)} ({len(names)})")
-    said.append(
+        text.append(f"{day}: {', '.join(names)} ({len(names)})")
+    text.append(
         "Write each plan with that day as its start; `latewood build` then tells what the draw tells."
     )
-    return tuple(said)
+    return tuple(text)
 
 
 def _verdict(designed: Designed) -> str:
-    found, (unit, factor) = designed.found, unit_of(designed.measure)
-    weeks = found.tests[-1] - found.tests[0]
-    judged = f"this design is {chance_word(found.power)} to tell"
+    result, (unit, factor) = designed.found, unit_of(designed.measure)
+    weeks = result.tests[-1] - result.tests[0]
+    judged = f"this design is {chance_word(result.power)} to tell"
     link = "the program's own number" if designed.own_link else "the number given"
     return (
-        f"With {found.n_athletes} athletes in {len(found.starts)} groups, {weeks:.0f} weeks and {len(found.tests)} "
-        f"test days, the chance to tell {found.per_kg * factor:.2f} {unit} per kg ({link}) from zero is "
-        f"{chance_text(found.power)}: {judged}."
+        f"With {result.n_athletes} athletes in {len(result.starts)} groups, {weeks:.0f} weeks and {len(result.tests)} "
+        f"test days, the chance to tell {result.per_kg * factor:.2f} {unit} per kg ({link}) from zero is "
+        f"{chance_text(result.power)}: {judged}."
     )
 
 
 def _more(designed: Designed) -> tuple[str, ...]:
-    found, (unit, factor) = designed.found, unit_of(designed.measure)
-    told = f"The chance that the groups come to weigh clearly different is {chance_text(found.mass_told)}"
-    if found.standard_error is None:
+    result, (unit, factor) = designed.found, unit_of(designed.measure)
+    reported = (
+        f"The chance that the groups come to weigh clearly different is {chance_text(result.mass_known)}"
+    )
+    if result.standard_error is None:
         return (
-            "On the test days all groups would have been on plan for equally long: nothing can be told at all.",
+            "On the test days all groups would have been on plan for equally long: nothing can be said at all.",
         )
-    if found.width is None:
-        said = [f"{told}; as a rule there would be no interval."]
+    if result.width is None:
+        text = [f"{reported}; as a rule there would be no interval."]
     else:
-        said = [
-            f"{told}; the interval of output per kg would be about {found.width * factor:.2f} {unit} wide."
+        text = [
+            f"{reported}; the interval of output per kg would be about {result.width * factor:.2f} {unit} wide."
         ]
-    if found.power < ENOUGH and found.needed is not None:
-        said.append(f"For a chance of 80 % it would take {found.needed} athletes drawn in this way.")
-    elif found.power < ENOUGH:
-        said.append("No number of athletes up to 4,000 would bring the chance to 80 %.")
+    if result.power < ENOUGH and result.needed is not None:
+        text.append(f"For a chance of 80 % it would take {result.needed} athletes drawn in this way.")
+    elif result.power < ENOUGH:
+        text.append("No number of athletes up to 4,000 would bring the chance to 80 %.")
     if designed.others:
-        said.append(
+        text.append(
             f"With other waits between the starts the chance would be: {share_text(designed.others)}."
         )
-    return tuple(said)
+    return tuple(text)
 
 
 def _rests_on(designed: Designed) -> str:

@@ -39,7 +39,7 @@ Data = Annotated[
         "--data", callback=tidied, help="Data folder; else LATEWOOD_DATA, else a folder of your user."
     ),
 ]
-Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the deed.")]
+Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the action.")]
 Build = Annotated[bool, typer.Option("--build/--no-build", help="Build afterwards.")]
 Source = Annotated[
     Path, typer.Option(help="Folder of the demo files.", show_default="the invented academy that comes along")
@@ -164,7 +164,7 @@ def decide(
     by: Who = "",
     to: Annotated[str | None, typer.Option(help="The athlete's id, for assign.")] = None,
     value: Annotated[
-        str | None, typer.Option(help="For mend of one row: the right number, in its unit.")
+        str | None, typer.Option(help="For correct of one row: the right number, in its unit.")
     ] = None,
     build_after: Build = True,
     data: Data = None,

@@ -85,9 +85,9 @@ def lines(
     if out is not None:
         _write_csv(out, rows)
     console.print(_table(rows))
-    told = sums.groupby(["measure", "line"]).ngroups
+    reported = sums.groupby(["measure", "line"]).ngroups
     console.print(
-        f"{len(fits)} of {told} lines can be told; {len(sums):,} sums per stay added up by {engine}."
+        f"{len(fits)} of {reported} lines can be said; {len(sums):,} sums per stay added up by {engine}."
     )
     console.print(FORM)
 

@@ -28,7 +28,7 @@ GUIDE = "docs/serving.md tells how"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Serving:
-    """The command that serves the screens with its environment, and what the person who serves should mend."""
+    """The command that serves the screens with its environment, and what the person who serves should correct."""
 
     command: tuple[str, ...]
     environment: Mapping[str, str]
@@ -63,7 +63,7 @@ def is_loopback(host: str) -> bool:
 def prepare(root: Path, address: str, port: int, secrets: Path | None = None) -> Serving:
     """Check everything that serving at an address needs.
 
-    Raises ServeError or StaffError naming the file, the field and the mend.
+    Raises ServeError or StaffError naming the file, the field and the fix.
     """
     prepare_folder(root)
     path = secrets or root / SECRETS
@@ -92,11 +92,11 @@ def _open_to_all(path: Path) -> Iterator[str]:
     """What is wrong with who may read a file or folder besides its owner; nothing where the system has no modes."""
     if os.name != "posix":
         return
-    found = path.stat()
-    mode, wanted = stat.S_IMODE(found.st_mode), "700" if path.is_dir() else "600"
+    result = path.stat()
+    mode, wanted = stat.S_IMODE(result.st_mode), "700" if path.is_dir() else "600"
     if mode & 0o077:
         yield f"{path}: other users of this machine can reach it (mode {mode:o}); run: chmod {wanted} {path}"
-    if found.st_uid not in {0, os.getuid()}:
+    if result.st_uid not in {0, os.getuid()}:
         yield f"{path}: belongs to another user; run: chown $(id -un) {path}"
 
 
@@ -112,7 +112,7 @@ def _check_secrets(path: Path) -> str:
     try:
         auth = tomllib.loads(path.read_text(encoding="utf-8")).get("auth")
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise ServeError(f"{path.name}: cannot be read as TOML ({error}); mend it") from error
+        raise ServeError(f"{path.name}: cannot be read as TOML ({error}); correct it") from error
     if not isinstance(auth, dict):
         raise ServeError(f"{path.name}: has no [auth] section; {GUIDE}")
     for field in sorted(set(auth) - _ACCEPTED):
@@ -137,7 +137,7 @@ def _check_secrets(path: Path) -> str:
 def _check_address(url: str, where: str) -> None:
     parts = urlsplit(url)
     if not parts.hostname or parts.scheme not in {"http", "https"}:
-        raise ServeError(f"{where}: {url!r} is not an address such as https://camp.example.org; mend it")
+        raise ServeError(f"{where}: {url!r} is not an address such as https://camp.example.org; correct it")
     if parts.scheme == "http" and not is_loopback(parts.hostname):
         raise ServeError(f"{where}: {url!r} would send the sign-in unprotected; use https")
 

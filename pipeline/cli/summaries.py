@@ -35,7 +35,7 @@ Data = Annotated[
         "--data", callback=tidied, help="Data folder; else LATEWOOD_DATA, else a folder of your user."
     ),
 ]
-Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the deed.")]
+Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the action.")]
 Purpose = Annotated[
     str, typer.Option(help="recruiting (a summary to be sent), or family (the page for them).")
 ]
@@ -238,7 +238,7 @@ def erase_(
     root = data_dir(data)
     if finish:
         done = finish_erasure(root)
-        console.print("there is no erasure to be finished" if done is None else _told_of(done))
+        console.print("there is no erasure to be finished" if done is None else _sentence_of(done))
         return
     if not athlete:
         raise LatewoodError("no athlete was named; give an id, or --finish")
@@ -246,7 +246,7 @@ def erase_(
         _print_proposal(propose(root, athlete))
         raise LatewoodError("an erasure cannot be undone; add --yes to do it")
     given = Decided(also=frozenset(also or ()), spare=frozenset(spare or ()))
-    console.print(_told_of(erase(root, athlete, by or user(), given)))
+    console.print(_sentence_of(erase(root, athlete, by or user(), given)))
 
 
 def _print_proposal(found: Proposal) -> None:
@@ -260,7 +260,7 @@ def _print_proposal(found: Proposal) -> None:
         console.print(table)
 
 
-def _told_of(done: Erased) -> str:
+def _sentence_of(done: Erased) -> str:
     return (
         f"{done.rows} rows erased in {done.files} files; {done.pages} of their pages and {done.superseded} pages of "
         "others are superseded; every file of the folder was read and none tells of them. Copies outside the folder "

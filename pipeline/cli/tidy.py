@@ -1,4 +1,4 @@
-"""What every command does first with a data folder: finish a killed erasure, delete what killed deeds left."""
+"""What every command does first with a data folder: finish a killed erasure, delete what killed actions left."""
 
 from __future__ import annotations
 
@@ -26,20 +26,20 @@ def tidied(context: typer.Context, given: Path | None) -> Path | None:
 
 
 def tidy(root: Path) -> list[str]:
-    """Finish and delete what killed deeds left in a data folder, and say in words what was done."""
+    """Finish and delete what killed actions left in a data folder, and say in words what was done."""
     there = {one.path for one in leftovers.find(root) if one.path.exists()}
-    told = [_words(one) for one in leftovers.sweep(root) if one.path in there]
+    reported = [_words(one) for one in leftovers.sweep(root) if one.path in there]
     if not root.exists():
-        return told
+        return reported
     leftovers.sweep_arrivals(root)
     try:
         with suppress(BusyError):  # somebody is at it just now
             if finish(root, wait=0.0) is not None:
-                told.append("an erasure that was stopped is finished now")
+                reported.append("an erasure that was stopped is finished now")
     except LatewoodError as error:
-        told.append(f"{error} (until then `{erasing.COMMAND}` waits)")
-    return told
+        reported.append(f"{error} (until then `{erasing.COMMAND}` waits)")
+    return reported
 
 
 def _words(one: leftovers.Leftover) -> str:
-    return f"what a killed {one.deed} left was deleted: {one.path.name}"
+    return f"what a killed {one.action} left was deleted: {one.path.name}"

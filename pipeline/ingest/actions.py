@@ -75,11 +75,11 @@ def import_files(
     """Take files (and the files of folders) into the landing folder and build.
 
     With `own_columns` no mapping is looked for. All files are read before any is kept: where one cannot be
-    read nothing changes. Raises FileUnreadableError or MappingError naming file, line, field and the mend.
+    read nothing changes. Raises FileUnreadableError or MappingError naming file, line, field and the fix.
     """
     if not (root / "program.toml").exists():
         raise LandingError(
-            f"{root}: is no data folder; make it with `latewood init --data ...`, or mend the path"
+            f"{root}: is no data folder; make it with `latewood init --data ...`, or correct the path"
         )
     program, catalogue = load_program(root), program_catalogue(root)
     files = find_files(paths)
@@ -155,9 +155,9 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
     used = mapping or Mapping()
     table = tidied(path.name, read_table(path.name, content, used.options), used.form)
     kind = kind_of(path.name, table, mapping)
-    rows_in, ignored, told = _count(path.name, table, kind, used, catalogue)
+    rows_in, ignored, reported = _count(path.name, table, kind, used, catalogue)
     sha256 = landing.file_hash(content)
-    notes = (*table.notes, *((f"{UNUSED}{', '.join(ignored)}",) if ignored else ()), *told)
+    notes = (*table.notes, *((f"{UNUSED}{', '.join(ignored)}",) if ignored else ()), *reported)
     return _Arrival(
         name=path.name,
         content=content,
@@ -185,8 +185,8 @@ def _count(
     if kind == "readings":
         return len(cells_of(name, table, mapping, catalogue).frame), ignored, ()
     if kind == "traces":
-        found = trace_cells(name, table, mapping, catalogue)
-        return len(found.cells.frame), ignored, found.notes
+        result = trace_cells(name, table, mapping, catalogue)
+        return len(result.cells.frame), ignored, result.notes
     columns_of(name, table, mapping, *FIELDS[kind])
     return len(table.frame), ignored, ()
 
@@ -201,7 +201,7 @@ def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
         there = next((m for m in known if m.import_id == arrival.import_id), None)
         if there is not None:
             if there.sha256 == arrival.sha256:  # not so where rows of it were erased
-                landing.mend_content(root / "landing", there, arrival.content)
+                landing.repair_content(root / "landing", there, arrival.content)
             if arrival.import_id not in decided.withdrawn_imports(made):
                 return "already there"
             record_decision(root, "restore", {arrival.import_id: {}}, who, "imported again", program)
@@ -250,14 +250,14 @@ def _outcome(root: Path, arrival: _Arrival, state: str, *, counted: bool) -> Imp
     counts = (0, 0, 0, 0)
     if counted:
         with open_published(root) as connection:
-            found = connection.execute(
+            result = connection.execute(
                 read_sql("read/import_counts.sql"), {"import_id": arrival.import_id}
             ).fetchone()
-        if found is None:
+        if result is None:
             raise LandingError(
                 f"{arrival.name}: was taken back meanwhile, since a build by somebody else failed; import it again"
             )
-        counts = found
+        counts = result
         _note_outcome(root, arrival, counts)
     return ImportOutcome(
         import_id=arrival.import_id,

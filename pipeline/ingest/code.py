@@ -9,17 +9,17 @@ from importlib.resources.abc import Traversable
 
 def code_version() -> str:
     """The version of the package with a hash of its sources, so that changed code makes a new build."""
-    whole = hashlib.sha256()
+    full = hashlib.sha256()
     for item in _sources(resources.files("latewood.pipeline")):
-        whole.update(item.read_bytes())
-    return f"{metadata.version('latewood')}+{whole.hexdigest()[:8]}"
+        full.update(item.read_bytes())
+    return f"{metadata.version('latewood')}+{full.hexdigest()[:8]}"
 
 
 def _sources(folder: Traversable) -> list[Traversable]:
-    found: list[Traversable] = []
+    result: list[Traversable] = []
     for item in sorted(folder.iterdir(), key=lambda i: i.name):
         if item.is_dir() and item.name != "__pycache__":
-            found += _sources(item)
+            result += _sources(item)
         elif item.name.endswith((".py", ".sql", ".toml", ".csv")):
-            found.append(item)
-    return found
+            result.append(item)
+    return result

@@ -47,7 +47,7 @@ class Program:
     text: str = ""
 
     def now(self) -> datetime:
-        """The time to write beside a deed, at the program's place: the fixed clock's noon where there is one."""
+        """The time to write beside an action, at the program's place: the fixed clock's noon where there is one."""
         zone = ZoneInfo(self.time_zone)
         if self.clock is not None:
             return datetime.combine(self.clock, time(12), tzinfo=zone)
@@ -88,7 +88,7 @@ def parse_program(text: str) -> Program:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise CatalogueError(f"program.toml: is not TOML ({error}); mend that line") from error
+        raise CatalogueError(f"program.toml: is not TOML ({error}); correct that line") from error
     unknown = sorted(set(raw) - _TOP)
     if unknown:
         raise CatalogueError(

@@ -86,7 +86,7 @@ def known_public(root: Path) -> str | None:
 
 def _make(path: Path) -> None:
     pem = Ed25519PrivateKey.generate().private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
-    durable.write_whole(path, pem, mode=0o600)
+    durable.write_atomically(path, pem, mode=0o600)
 
 
 def _read(path: Path) -> Ed25519PrivateKey:

@@ -74,8 +74,8 @@ def read(root: Path, public_key: str | None) -> Register:
     entries: list[Entry] = []
     problems: list[str] = []
     before = FIRST
-    whole, _, _ = path.read_bytes().rpartition(b"\n") if path.exists() else (b"", b"", b"")
-    for number, line in enumerate(whole.split(b"\n") if whole else (), start=1):
+    full, _, _ = path.read_bytes().rpartition(b"\n") if path.exists() else (b"", b"", b"")
+    for number, line in enumerate(full.split(b"\n") if full else (), start=1):
         try:
             entry = Entry(**json.loads(line))
         except (ValueError, TypeError) as error:
@@ -123,7 +123,7 @@ def mark(root: Path, key: Signer, entries: Sequence[Entry], state: str, why: str
 def keep_printed(root: Path, page_hash: str, data: Mapping[str, Any]) -> None:
     """Keep what was printed on a page, for checks, until its athlete is erased."""
     path = _printed(root, page_hash)
-    durable.write_whole(path, (json.dumps(data, ensure_ascii=False, sort_keys=True) + "\n").encode())
+    durable.write_atomically(path, (json.dumps(data, ensure_ascii=False, sort_keys=True) + "\n").encode())
 
 
 def printed(root: Path, page_hash: str) -> dict[str, Any] | None:

@@ -75,6 +75,6 @@ def _compiled(layout: str, inputs: dict[str, str], made_on: date) -> bytes:
     except typst.TypstError as error:
         raise SummaryError(f"the PDF cannot be made ({error.message})") from error
     if warnings or not isinstance(made, bytes):
-        said = "; ".join(one.message for one in warnings) or "no file"
-        raise SummaryError(f"the PDF cannot be made as it should be ({said})")
+        text = "; ".join(one.message for one in warnings) or "no file"
+        raise SummaryError(f"the PDF cannot be made as it should be ({text})")
     return made

@@ -84,10 +84,10 @@ class Step:
         if not self.timed:
             return f"{self.scale.signed(low)} to {self.scale.signed(high)}"
         ends = [self.scale.text(abs(end)) for end in (low, high)]
-        said = [_pace(end) for end in (low, high)]
-        if said[0] == said[1]:
-            return f"{ends[0]} to {ends[1]} {said[0]}"
-        return " to ".join(f"{end} {word}".strip() for end, word in zip(ends, said, strict=True))
+        text = [_pace(end) for end in (low, high)]
+        if text[0] == text[1]:
+            return f"{ends[0]} to {ends[1]} {text[0]}"
+        return " to ".join(f"{end} {word}".strip() for end, word in zip(ends, text, strict=True))
 
 
 def _pace(change: float) -> str:

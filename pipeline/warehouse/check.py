@@ -97,8 +97,8 @@ def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalog
     reps = texts(f"select distinct measure, reps_text {by_measure}")
     insert_frame(connection, "look_reps", lookups.reps_lookup([r for r in reps if r[1]], catalogue))
     lines = texts(f"select distinct measure, combination {by_measure}")
-    found = lookups.line_lookup([(m, int(i)) for m, i in lines], staged.combinations, catalogue)
-    insert_frame(connection, "look_line", found)
+    result = lookups.line_lookup([(m, int(i)) for m, i in lines], staged.combinations, catalogue)
+    insert_frame(connection, "look_line", result)
     insert_frame(connection, "multiplier", lookups.multipliers(catalogue))
     insert_frame(connection, "band", lookups.band_table(catalogue))
     insert_frame(connection, "sentinel", pd.DataFrame({"number": lookups.NO_VALUES}))
@@ -125,9 +125,9 @@ def _fill_dates(connection: duckdb.DuckDBPyConnection) -> None:
     written = connection.execute(
         "select import_id, list(distinct (date_text, date_format)) from cell group by all order by all"
     ).fetchall()
-    found = [lookups.date_lookup(sorted(pairs), window).assign(import_id=key) for key, pairs in written]
-    if found:
-        insert_frame(connection, "look_date", pd.concat(found, ignore_index=True))
+    result = [lookups.date_lookup(sorted(pairs), window).assign(import_id=key) for key, pairs in written]
+    if result:
+        insert_frame(connection, "look_date", pd.concat(result, ignore_index=True))
 
 
 def athlete_names(connection: duckdb.DuckDBPyConnection) -> dict[str, list[str]]:

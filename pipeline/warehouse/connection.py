@@ -122,5 +122,5 @@ def text_columns(connection: duckdb.DuckDBPyConnection) -> Iterator[tuple[str, s
         "regexp_matches(data_type, 'CHAR|JSON|STRUCT|MAP|BLOB|ENUM') order by all"
     ).fetchall()
     for table, column in columns:
-        found = connection.execute(f'select distinct "{column}"::varchar from "{table}"').fetchall()  # noqa: S608
-        yield table, column, [value for (value,) in found if value is not None]
+        result = connection.execute(f'select distinct "{column}"::varchar from "{table}"').fetchall()  # noqa: S608
+        yield table, column, [value for (value,) in result if value is not None]

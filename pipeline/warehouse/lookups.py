@@ -37,11 +37,11 @@ def plain_name(text: str) -> str:
 
 def ids_of(text: str, names: Mapping[str, Sequence[str]]) -> Sequence[str]:
     """The ids of the athletes that carry a name or id, also where a narrow cell has broken an id over two lines."""
-    found = names.get(text) or names.get(plain_name(text))
-    if not found and ("\n" in text or "\r" in text):
-        whole = "".join(text.split())
-        found = names.get(whole) or names.get(plain_name(whole))
-    return found or ()
+    result = names.get(text) or names.get(plain_name(text))
+    if not result and ("\n" in text or "\r" in text):
+        full = "".join(text.split())
+        result = names.get(full) or names.get(plain_name(full))
+    return result or ()
 
 
 def athlete_lookup(texts: Iterable[str], names: Mapping[str, Sequence[str]]) -> pd.DataFrame:
@@ -65,8 +65,8 @@ def athlete_lookup(texts: Iterable[str], names: Mapping[str, Sequence[str]]) -> 
 
 def measure_lookup(texts: Iterable[str], catalogue: Catalogue) -> pd.DataFrame:
     """Return for each text the key of the measure it names. Columns measure_text, measure."""
-    found = ((text, find_measure(catalogue, text)) for text in texts)
-    rows = [(text, m.key if m else None) for text, m in found]
+    result = ((text, find_measure(catalogue, text)) for text in texts)
+    rows = [(text, m.key if m else None) for text, m in result]
     return pd.DataFrame(rows, columns=["measure_text", "measure"], dtype=object)
 
 
@@ -145,8 +145,8 @@ def _parsed(text: str, form: str) -> datetime | None:
 
 
 def _order_evidence(texts: Iterable[str]) -> tuple[bool, bool]:
-    found = [m for m in map(_SLASHED.fullmatch, texts) if m]
-    return any(int(m[1]) > 12 for m in found), any(int(m[2]) > 12 for m in found)
+    result = [m for m in map(_SLASHED.fullmatch, texts) if m]
+    return any(int(m[1]) > 12 for m in result), any(int(m[2]) > 12 for m in result)
 
 
 def _both_ways(

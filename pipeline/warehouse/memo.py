@@ -68,19 +68,19 @@ class Memo:
     def _table(self, step: str, inputs: Sequence[object], make: Callable[[], pa.Table]) -> pa.Table:
         if self.folder is None:
             return make()
-        known = self._found(step, inputs)
+        known = self._collected(step, inputs)
         return known if known is not None else self._kept(step, inputs, make())
 
     def find_frame(self, step: str, inputs: Sequence[object]) -> pd.DataFrame | None:
         """A frame that was kept; None where it has to be made, which `keep_frame` then takes."""
-        known = self._found(step, inputs)
+        known = self._collected(step, inputs)
         return None if known is None else known.to_pandas()
 
     def keep_frame(self, step: str, inputs: Sequence[object], frame: pd.DataFrame) -> None:
         """Keep a frame that `find_frame` did not find; its index is not kept."""
         self._kept(step, inputs, _table_of(frame))
 
-    def _found(self, step: str, inputs: Sequence[object]) -> pa.Table | None:
+    def _collected(self, step: str, inputs: Sequence[object]) -> pa.Table | None:
         if self.folder is None:
             return None
         name = self._name(step, inputs)
@@ -156,12 +156,12 @@ def schema_of(kind: type) -> pa.Schema:
 
 def digest_of(*parts: object) -> str:
     """A hash of frames by their columns and values, and of everything else by its exact text."""
-    whole = hashlib.sha256()
+    full = hashlib.sha256()
     for part in parts:
         text = _bytes_of(part) if isinstance(part, pd.DataFrame) else repr(part).encode()
-        whole.update(f"{len(text)}\n".encode())
-        whole.update(text)
-    return whole.hexdigest()[:40]
+        full.update(f"{len(text)}\n".encode())
+        full.update(text)
+    return full.hexdigest()[:40]
 
 
 def _bytes_of(frame: pd.DataFrame) -> bytes:
@@ -170,9 +170,9 @@ def _bytes_of(frame: pd.DataFrame) -> bytes:
     empty = [column.is_null().to_numpy().tobytes() for column in table.columns]
     filled = [_filled(column) for column in table.columns]
     sink = pa.BufferOutputStream()
-    whole = pa.Table.from_arrays(filled, names=table.column_names)
-    with pa.ipc.new_stream(sink, whole.schema) as stream:
-        stream.write_table(whole)
+    full = pa.Table.from_arrays(filled, names=table.column_names)
+    with pa.ipc.new_stream(sink, full.schema) as stream:
+        stream.write_table(full)
     return b"".join([*empty, bytes(sink.getvalue())])
 
 

@@ -27,14 +27,14 @@ _STATES: Final = {"accept": "accepted", "mend": "mended", "reject": "rejected"}
 
 def hold_plans(connection: duckdb.DuckDBPyConnection, trend: pd.DataFrame, answers: Answers) -> None:
     """Take the plans that are a question out of `plan`, into `held_row`; `trend` is the fitted mass trend."""
-    asked: dict[str, str] = {}
+    requested: dict[str, str] = {}
     # A version that is held leaves the one before it in force, which is looked at in turn.
     while held := [
-        *_far_starts(_in_force(connection), trend, asked),
-        *_beside_others(_in_force(connection), asked),
+        *_far_starts(_in_force(connection), trend, requested),
+        *_beside_others(_in_force(connection), requested),
     ]:
         for row in held:
-            asked[row["held_id"]] = row["rule"]
+            requested[row["held_id"]] = row["rule"]
             _hold(connection, row, answers.get((row["held_id"], "row"), ("", "")))
 
 
@@ -74,13 +74,13 @@ def _far_start(row: Mapping[Any, Any], trend_kg: float) -> dict[str, Any]:
 
 def _beside_others(plans: pd.DataFrame, asked: Mapping[str, str]) -> list[dict[str, Any]]:
     second = second_plans(plans) if len(plans) else {}
-    found = []
+    result = []
     for row in plans.to_dict("records"):
         first = second.get((str(row["plan_id"]), int(row["version"])))
         if first is not None and _id(row, "plan_id") not in asked:
             reason = RULES[SECOND].what.format(plan_id=str(row["plan_id"]), detail=first)
-            found.append(_held(row, SECOND, "plan_id", reason) | {"raw_value": str(row["plan_id"])})
-    return found
+            result.append(_held(row, SECOND, "plan_id", reason) | {"raw_value": str(row["plan_id"])})
+    return result
 
 
 def _id(row: Mapping[Any, Any], field: str) -> str:

@@ -90,22 +90,22 @@ def _advice(
     settings: PlanSettings,
 ) -> list[PlanAdvice]:
     last = {str(one["plan_id"]): one for one in decisions}
-    found = []
+    result = []
     for review in reviews:
-        said = last.get(review.plan_id, {})
+        text = last.get(review.plan_id, {})
         row = first_row(
             evidence_of(
                 review.status,
                 [guard for guard in guards if guard.plan_id == review.plan_id],
                 chance_refer=chance_of_referral(review, settings),
-                referred=said.get("decision") == REFERRED,
-                attendance_poor=bool(said.get("attendance_poor", False)),
+                referred=text.get("decision") == REFERRED,
+                attendance_poor=bool(text.get("attendance_poor", False)),
                 height_change=beside.grown.get(review.plan_id),
                 above_target=beside.is_above(review),
                 chance_target=review.chance_target,
             )
         )
-        found.append(
+        result.append(
             PlanAdvice(
                 plan_id=review.plan_id,
                 table_row=row.number,
@@ -115,7 +115,7 @@ def _advice(
                 height_change=beside.grown.get(review.plan_id),
             )
         )
-    return found
+    return result
 
 
 def chance_of_referral(review: PlanReview, settings: PlanSettings) -> float:

@@ -208,8 +208,8 @@ def _check(kind: str, differences: Sequence[Difference], save: Save) -> None:
 
 def _movement(peaks: pd.DataFrame, doubts: pd.DataFrame, guard: Guard) -> Sequence[Table]:
     def made() -> Sequence[Table]:
-        found = peak_orders(peaks, doubts)
-        return [found.orders, found.changes, found.repeatability]
+        result = peak_orders(peaks, doubts)
+        return [result.orders, result.changes, result.repeatability]
 
     no_tables: Sequence[Table] = ()
     return guard.one("order of movement", "", made, no_tables)
@@ -330,8 +330,8 @@ def _camps_and_peers(
     save(camps.gains, camps.spreads, camps.pairs)
 
     def standing(m: Mapping[str, Measure]) -> Sequence[Table]:
-        found = peer_standings(sessions, people, m, errors=_of(errors, m))
-        return [found.standings, found.neighbours]
+        result = peer_standings(sessions, people, m, errors=_of(errors, m))
+        return [result.standings, result.neighbours]
 
     tables = _by_measure("peers", inputs, guard, standing)
     for name, frame in zip(("peer_standing", "peer_neighbour"), tables, strict=False):
@@ -351,14 +351,14 @@ def _projections(
 ) -> None:
     memo, guard = run
     forms = separate_choices(memo, guard, inputs.parts, inputs.stays, inputs.measures)
-    told = {k: m for k, m in inputs.measures.items() if k not in guard.failed(CHOICE)}
+    reported = {k: m for k, m in inputs.measures.items() if k not in guard.failed(CHOICE)}
 
     def projected(m: Mapping[str, Measure]) -> Sequence[Table]:
         sessions, stays, plans = inputs.sessions, inputs.stays, inputs.plans
         return [projections(sessions, stays, plans, _of(links, m), m, mass_trend=fit.trend, choices=forms)]
 
-    keys = [key for key in inputs.parts if key in told]
-    save(*guard.tables("projection", keys, told, projected))
+    keys = [key for key in inputs.parts if key in reported]
+    save(*guard.tables("projection", keys, reported, projected))
 
 
 def growth_reference() -> pd.DataFrame:

@@ -17,7 +17,7 @@ class Rule:
 
 
 def _rules(*rules: tuple[str, str, str, str]) -> Mapping[str, Rule]:
-    return {key: Rule(key=key, title=title, what=what, mend=mend) for key, title, what, mend in rules}
+    return {key: Rule(key=key, title=title, what=what, mend=fix) for key, title, what, fix in rules}
 
 
 RULES = _rules(
@@ -78,7 +78,7 @@ RULES = _rules(
     ("radar_angle", "The radar stood too far from the line of flight", "the radar stood {angle_text} degrees off the line of flight; over 10 it reads too low",
      "reject it: what is missing depends on the angle at the moment of release"),
     ("all_reversed", "Every channel of an athlete runs backwards", "the peak is negative, and so is every other channel of this athlete",
-     "mend the side on which the athlete hits or throws, and import the file again"),
+     "correct the side on which the athlete hits or throws, and import the file again"),
     ("reversed_sensor", "One sensor runs against the others", "the peak is negative while other channels are not: this sensor may have sat on the other side",
      "take the values with their sign turned if the film confirms it"),
     ("channel_lost", "A channel of a trace shows no peak", "{detail}",

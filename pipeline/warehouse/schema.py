@@ -70,8 +70,8 @@ def create_table(result_class: type) -> str:
 def schema_files() -> tuple[tuple[str, str], ...]:
     """Name and text of the files of sql/schema, in the order in which they are run."""
     folder = resources.files("latewood.pipeline.warehouse") / "sql" / "schema"
-    found = sorted((item.name, item) for item in folder.iterdir() if item.name.endswith(".sql"))
-    return tuple((name, item.read_text(encoding="utf-8")) for name, item in found)
+    result = sorted((item.name, item) for item in folder.iterdir() if item.name.endswith(".sql"))
+    return tuple((name, item.read_text(encoding="utf-8")) for name, item in result)
 
 
 @cache

@@ -52,29 +52,29 @@ def separate_errors(
 ) -> tuple[MeasurementError, ...]:
     """`measurement_errors` of all measures."""
     cells = people[["athlete_id", "sex", "sport"]]
-    found: tuple[MeasurementError, ...] = ()
+    result: tuple[MeasurementError, ...] = ()
     for part in parts.values():
         own = _of_athletes(cells, part)
         what = (MeasurementError, "measurement_error", "measurement error")
-        found += _results(
+        result += _results(
             memo, guard, what, [((part, own), partial(measurement_errors, part, measures, own))]
         )
-    return found
+    return result
 
 
 def separate_trends(
     memo: Memo, guard: Guard, parts: Parts, measures: Measures, errors: Sequence[MeasurementError]
 ) -> tuple[Trend, ...]:
     """`trends` of all measures, line by line."""
-    found: tuple[Trend, ...] = ()
+    result: tuple[Trend, ...] = ()
     what = (Trend, "trend", "change over the stay")
     for part in parts.values():
-        asked: list[Asked] = []
+        requested: list[Asked] = []
         for line in _lines(part):
             own = tuple(e for e in errors if (e.measure, e.line) == _name_of(line))
-            asked.append(((line, own), partial(trends, line, measures, own)))
-        found += _results(memo, guard, what, asked)
-    return found
+            requested.append(((line, own), partial(trends, line, measures, own)))
+        result += _results(memo, guard, what, requested)
+    return result
 
 
 def separate_retests(
@@ -88,24 +88,24 @@ def separate_retests(
     """`retest_advice` of all measures; `fitted` are trends and errors, which follow from a line and its errors."""
     ends = stays[["stay_id", "left_on"]]
     changes = _by_line(fitted[0])
-    found: tuple[RetestAdvice, ...] = ()
+    result: tuple[RetestAdvice, ...] = ()
     what = (RetestAdvice, "retest_advice", "whether one more test is worth it")
     for key, part in parts.items():
         if key != handles.BODY_MASS:
-            asked: list[Asked] = []
+            requested: list[Asked] = []
             for line in _lines(part):
                 own, its = changes.get(_name_of(line), ()), _of_stays(ends, line)
                 errors = tuple(e for e in fitted[1] if (e.measure, e.line) == _name_of(line))
                 make = partial(retest_advice, line, its, own, errors, measures)
-                asked.append(((line, its, errors), make))
-            found += _results(memo, guard, what, asked)
-    return found
+                requested.append(((line, its, errors), make))
+            result += _results(memo, guard, what, requested)
+    return result
 
 
 def separate_camps(
     memo: Memo, guard: Guard, parts: Parts, stays: pd.DataFrame, measures: Measures
 ) -> Cohorts:
-    """`cohorts` of all measures: what each camp gained, how far camps differ, and the pairs told apart.
+    """`cohorts` of all measures: what each camp gained, how far camps differ, and the pairs separated.
 
     A gain is kept under the stays that were measured and the usual length of their camps; how many came is
     counted here, so that somebody without a session in a line does not have it fitted again.
@@ -138,7 +138,7 @@ def _camps_of(
     what: tuple[type[Result], str, str],
     which: str,
 ) -> tuple[Result, ...]:
-    return _results(memo, guard, what, [(inputs, partial(_told, whole, which)) for inputs, whole in wholes])
+    return _results(memo, guard, what, [(inputs, partial(_sentence, full, which)) for inputs, full in wholes])
 
 
 def separate_choices(
@@ -146,15 +146,15 @@ def separate_choices(
 ) -> tuple[LineChoice, ...]:
     """`course_choices` of all measures, line by line."""
     ends = stays[["stay_id", "left_on"]]
-    found: tuple[LineChoice, ...] = ()
+    result: tuple[LineChoice, ...] = ()
     for key, part in parts.items():
         if key != handles.BODY_MASS:
-            asked: list[Asked] = []
+            requested: list[Asked] = []
             for line in _lines(part):
                 its = _of_stays(ends, line)
-                asked.append(((line, its), partial(course_choices, line, its, measures)))
-            found += _results(memo, guard, (LineChoice, "course_choice", CHOICE), asked)
-    return found
+                requested.append(((line, its), partial(course_choices, line, its, measures)))
+            result += _results(memo, guard, (LineChoice, "course_choice", CHOICE), requested)
+    return result
 
 
 def separate_past(
@@ -164,16 +164,18 @@ def separate_past(
     ends = stays[["stay_id", "planned_until", "left_on"]]
     days = pd.Series([last_test_day(part, measures) for part in parts.values()], dtype="datetime64[s]")
     today, keeper = days.max(), Reviews(memo)
-    found = []
+    result = []
     for key, part in parts.items():
         if key != handles.BODY_MASS:
-            asked: list[tuple[tuple[object, ...], Callable[[], pd.DataFrame]]] = []
+            requested: list[tuple[tuple[object, ...], Callable[[], pd.DataFrame]]] = []
             for line in _lines(part, "own_line"):
                 its = _of_stays(ends, line)
                 make = partial(past_projections, line, its, measures, today=today, keeper=keeper)
-                asked.append(((line, its, today), make))
-            found.append(guard.one("past projections", key, partial(_frames, memo, asked), part.iloc[:0]))
-    return _joined(found)
+                requested.append(((line, its, today), make))
+            result.append(
+                guard.one("past projections", key, partial(_frames, memo, requested), part.iloc[:0])
+            )
+    return _joined(result)
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,10 +245,10 @@ def _name_of(line: Any) -> tuple[str, str]:  # noqa: ANN401  a frame among the i
 
 
 def _by_line(changes: Sequence[Trend]) -> Mapping[tuple[str, str], tuple[Trend, ...]]:
-    found: dict[tuple[str, str], list[Trend]] = {}
+    result: dict[tuple[str, str], list[Trend]] = {}
     for one in changes:
-        found.setdefault((one.measure, one.line), []).append(one)
-    return {name: tuple(of_line) for name, of_line in found.items()}
+        result.setdefault((one.measure, one.line), []).append(one)
+    return {name: tuple(of_line) for name, of_line in result.items()}
 
 
 def _of_stays(stays: pd.DataFrame, line: pd.DataFrame) -> pd.DataFrame:
@@ -263,6 +265,6 @@ def _of_athletes(people: pd.DataFrame, part: pd.DataFrame) -> pd.DataFrame:
     return named
 
 
-def _told(whole: Callable[[], Cohorts], which: str) -> Sequence[Any]:
-    found: Sequence[Any] = getattr(whole(), which)
-    return found
+def _sentence(whole: Callable[[], Cohorts], which: str) -> Sequence[Any]:
+    result: Sequence[Any] = getattr(whole(), which)
+    return result

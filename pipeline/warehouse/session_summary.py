@@ -45,11 +45,11 @@ def by_engine(opened: Opened, folder: Path | None = None, *, name: str = "engine
         connection.execute(read_sql("write/session_trials.sql"))
         keys = _parts(connection, name)
         known = {part: memo.find_frame(STEP, key) for part, key in keys.items()}
-        asked = [part for part, frame in known.items() if frame is None]
-        made = _made(connection, opened, folder, asked) if asked else {}
-        found = [frame for frame in (*known.values(), *made.values()) if frame is not None]
+        requested = [part for part, frame in known.items() if frame is None]
+        made = _made(connection, opened, folder, requested) if requested else {}
+        result = [frame for frame in (*known.values(), *made.values()) if frame is not None]
         connection.execute("drop table session_trial")
-        _take(connection, pd.concat(found, ignore_index=True) if found else None)
+        _take(connection, pd.concat(result, ignore_index=True) if result else None)
         for part, frame in made.items():  # only once they were counted: what an engine lost is not kept
             memo.keep_frame(STEP, keys[part], frame)
 
@@ -72,17 +72,17 @@ def _made(
         with tempfile.TemporaryDirectory(prefix="latewood-trials-", dir=folder) as scratch:
             trials.write_parquet(scratch, partition_by=list(PARTITIONS), compression="zstd", overwrite=True)
             with opened(scratch) as engine:
-                found = engine.rows(portable(STEP, KEYS))
+                result = engine.rows(portable(STEP, KEYS))
     except OSError as error:
         raise EngineError(
             f"{folder or 'the temporary folder'}: cannot be written ({error}); give another with --between"
         ) from error
     connection.unregister("asked_part")
     places = connection.execute("select distinct session_id, camp_id, month from session_trial").df()
-    placed = found.merge(places, on="session_id", how="inner")
-    empty = found.iloc[:0]
+    placed = result.merge(places, on="session_id", how="inner")
+    empty = result.iloc[:0]
     groups = {(str(c), str(m)): part for (c, m), part in placed.groupby(list(PARTITIONS), sort=False)}
-    return {part: groups.get(part, empty)[list(found.columns)] for part in asked}
+    return {part: groups.get(part, empty)[list(result.columns)] for part in asked}
 
 
 def _take(connection: duckdb.DuckDBPyConnection, found: pd.DataFrame | None) -> None:

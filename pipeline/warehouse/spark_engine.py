@@ -39,10 +39,10 @@ class SparkEngine:
     def rows(self, statement: str) -> pd.DataFrame:
         """The rows of a statement; raises EngineError where it cannot be run."""
         try:
-            found: pd.DataFrame = self.session.sql(statement).toArrow().to_pandas()
+            result: pd.DataFrame = self.session.sql(statement).toArrow().to_pandas()
         except _spark_errors() as error:
             raise unreadable("the table of trials", error) from error
-        return found
+        return result
 
 
 @contextmanager
@@ -91,8 +91,10 @@ def _started(master: str) -> SparkEngine:
         with _without_warnings():
             return SparkEngine(session=builder.getOrCreate())
     except _spark_errors() as error:
-        told = str(error).strip().splitlines() or [type(error).__name__]
-        raise EngineError(f"Spark does not start with master {master!r} ({told[0]}); try local[2]") from error
+        reported = str(error).strip().splitlines() or [type(error).__name__]
+        raise EngineError(
+            f"Spark does not start with master {master!r} ({reported[0]}); try local[2]"
+        ) from error
 
 
 @contextmanager

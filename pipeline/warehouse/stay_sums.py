@@ -88,9 +88,9 @@ class LineFit:
 
 def unreadable(folder: str, error: Exception) -> EngineError:
     """The error of a folder that cannot be read as trial values."""
-    told = str(error).strip().splitlines() or [type(error).__name__]
+    reported = str(error).strip().splitlines() or [type(error).__name__]
     return EngineError(
-        f"{folder}: cannot be read as trial values ({told[0]}); write it with `latewood trials --out FOLDER`"
+        f"{folder}: cannot be read as trial values ({reported[0]}); write it with `latewood trials --out FOLDER`"
     )
 
 
@@ -105,10 +105,10 @@ def line_fits(sums: pd.DataFrame, *, penalised: bool = True) -> tuple[LineFit, .
 
     Lines with fewer than eight stays tested twice, without spread, or without a trend to tell are left out.
     """
-    found: list[LineFit] = []
+    result: list[LineFit] = []
     for _, rows in sums.groupby(["measure", "line"], sort=True):
-        found += _line_fit(rows, penalised)
-    return tuple(found)
+        result += _line_fit(rows, penalised)
+    return tuple(result)
 
 
 def _line_fit(rows: pd.DataFrame, penalised: bool) -> Iterator[LineFit]:
@@ -139,5 +139,5 @@ def _products(rows: pd.DataFrame, *, intake: bool) -> Floats:
     """Products (G, p+1, p+1) of [1 | t | intake day | y]."""
     kept: Sequence[int] = (0, 1, 2, 3) if intake else (0, 1, 3)
     table = {name: rows[name].to_numpy(dtype=float) for line in _COLUMNS for name in line}
-    whole = np.array([[table[name] for name in line] for line in _COLUMNS])
-    return np.ascontiguousarray(np.moveaxis(whole[np.ix_(kept, kept)], -1, 0))
+    full = np.array([[table[name] for name in line] for line in _COLUMNS])
+    return np.ascontiguousarray(np.moveaxis(full[np.ix_(kept, kept)], -1, 0))

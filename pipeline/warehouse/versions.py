@@ -22,10 +22,10 @@ def stamp(connection: duckdb.DuckDBPyConnection) -> None:
 def check_version(connection: duckdb.DuckDBPyConnection, name: str) -> None:
     """Raise BuildError where a warehouse file was made with another schema than this version's."""
     try:
-        found = connection.execute("select version, schema_digest from warehouse_version").fetchone()
+        result = connection.execute("select version, schema_digest from warehouse_version").fetchone()
     except duckdb.CatalogException:
-        found = None
-    version, digest = found or (0, "")
+        result = None
+    version, digest = result or (0, "")
     if version > SCHEMA_VERSION:
         raise BuildError(
             f"{name}: was built by a newer Latewood (schema {version}, this one has {SCHEMA_VERSION}); "
@@ -51,8 +51,8 @@ def _direction(found: frozenset[tuple[str, str]]) -> str:
 
 def columns_of(connection: duckdb.DuckDBPyConnection) -> frozenset[tuple[str, str]]:
     """Every table and view with each of its columns."""
-    found = connection.execute("select table_name, column_name from duckdb_columns() where not internal")
-    return frozenset((table, column) for table, column in found.fetchall())
+    result = connection.execute("select table_name, column_name from duckdb_columns() where not internal")
+    return frozenset((table, column) for table, column in result.fetchall())
 
 
 @cache

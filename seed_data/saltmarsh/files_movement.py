@@ -139,10 +139,10 @@ def _reps(academy: Academy, build: _Builds, sheet: Sheet, test: Test) -> None:
     if test.person.name == "Priya Vanamarsh":
         session |= {"Pelvis": 655.0, "Torso": 1104.0}
     separation = float(rng.normal(38 if action != "swing" else 27, 4)) + 0.05 * test.day
-    told = SEPARATIONS.get(test.person.name, {}).get(test.day)
+    reported = SEPARATIONS.get(test.person.name, {}).get(test.day)
     for rep in range(1, REPS + 1):
         drawn = separation + float(rng.normal(0, 3))
-        trial = drawn if told is None else told + ABOUT[rep - 1]
+        trial = drawn if reported is None else reported + ABOUT[rep - 1]
         row = sheet.add(
             test.person,
             test.on,

@@ -34,10 +34,10 @@ WeighIn = tuple[Person, date, float, str, str]
 
 
 def _weigh_ins(academy: Academy, camp: str) -> list[WeighIn]:
-    found: list[WeighIn] = []
+    result: list[WeighIn] = []
     for person, stay in academy.stays(camp):
-        found += _of_stay(academy, person, stay)
-    return sorted(found, key=lambda w: (w[1], w[4], w[0].athlete_id))
+        result += _of_stay(academy, person, stay)
+    return sorted(result, key=lambda w: (w[1], w[4], w[0].athlete_id))
 
 
 def _of_stay(academy: Academy, person: Person, stay: Stay) -> list[WeighIn]:
@@ -50,13 +50,13 @@ def _of_stay(academy: Academy, person: Person, stay: Stay) -> list[WeighIn]:
     clock = rng.integers(0, [[55], [60]], (2, len(days)))
     if person.story is not None:
         noise[kept] = _steady(noise[kept] * 0.7, days[kept])
-    found = []
+    result = []
     for i in np.flatnonzero(kept):
         on = stay.arrived_on + timedelta(days=int(days[i]))
         kg = academy.courses[person.athlete_id].at("mass", on) + float(noise[i] + food[i])
         at = f"{'08' if fed[i] else '06'}:{clock[0, i]:02d}:{clock[1, i]:02d}"
-        found.append((person, on, kg, "after food" if fed[i] else "fasted", at))
-    return found
+        result.append((person, on, kg, "after food" if fed[i] else "fasted", at))
+    return result
 
 
 def _mornings(academy: Academy, person: Person, stay: Stay, days: np.ndarray) -> np.ndarray:

@@ -67,7 +67,7 @@ class Planter:
         spread: bool = True,
     ) -> list[tuple[Sheet, Row, str]]:
         """Return n free cells of a measure, of athletes without a story and with `history` days behind them."""
-        found = [
+        result = [
             (s, r, f)
             for pattern in patterns.split("|")
             for s in self.named(pattern)
@@ -78,14 +78,14 @@ class Planter:
             if r.cells[f] and self.measure(s, r, f) == measure and accept(s, r, f)
         ]
         chosen: list[tuple[Sheet, Row, str]] = []
-        seen: set[tuple[str, str]] = set()
-        for i in self.rng.permutation(len(found)):
-            sheet, row, _ = found[i]
+        observed: set[tuple[str, str]] = set()
+        for i in self.rng.permutation(len(result)):
+            sheet, row, _ = result[i]
             key = (row.person.athlete_id if row.person else "", sheet.name if spread else str(row.on))
-            if key not in seen and id(row) not in self.used and len(chosen) < n:
-                seen.add(key)
+            if key not in observed and id(row) not in self.used and len(chosen) < n:
+                observed.add(key)
                 self.used.add(id(row))
-                chosen.append(found[i])
+                chosen.append(result[i])
         if len(chosen) < n:
             raise ValueError(f"only {len(chosen)} of {n} cells for {measure} in {patterns}")
         return chosen

@@ -60,17 +60,17 @@ def build_course(person: Person, rng: np.random.Generator) -> Course:
     values |= _sprints(male, older, change, rng)
     values |= _jumps(male, older, change, strength, rng)
     if person.story:
-        values |= _told(person)
+        values |= _sentence(person)
     return Course(values=values, mass_per_exit=per_kg, mass_rates=rates, stalls=stalls)
 
 
-def _told(person: Person) -> dict[str, Series]:
+def _sentence(person: Person) -> dict[str, Series]:
     """The courses that a story's session values replace, straight between them."""
-    told = {}
+    reported = {}
     for (camp, key), days in (person.story.sessions if person.story else {}).items():
         start = next(s.arrived_on for s in person.stays if s.camp.key == camp)
-        told[key] = np.interp(_AXIS - (start - a.ORIGIN).days, list(days), list(days.values()))
-    return told
+        reported[key] = np.interp(_AXIS - (start - a.ORIGIN).days, list(days), list(days.values()))
+    return reported
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

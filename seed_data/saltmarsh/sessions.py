@@ -42,14 +42,14 @@ class Academy:
 
     def tests(self, camp: str) -> list[Test]:
         """Test days of one camp in order of date, late intakes with their own first two."""
-        found = []
+        result = []
         for person, stay in self.stays(camp):
             for slot, on in _test_days(stay):
                 if on <= stay.last_day:
-                    found.append(
+                    result.append(
                         Test(person=person, stay=stay, on=on, day=(on - stay.arrived_on).days, slot=slot)
                     )
-        return sorted(found, key=lambda t: (t.on, t.person.athlete_id))
+        return sorted(result, key=lambda t: (t.on, t.person.athlete_id))
 
     def present(self, test: Test) -> bool:
         """Whether the athlete did this station; about six in a hundred do not."""

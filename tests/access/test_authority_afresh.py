@@ -1,4 +1,4 @@
-"""A screen that stays open: every read and deed asks who looks at that moment, not when the page was drawn."""
+"""A screen that stays open: every read and action asks who looks at that moment, not when the page was drawn."""
 
 from __future__ import annotations
 
@@ -35,10 +35,10 @@ COACH = '[[people]]\nemail = "sage@example.org"\nname = "Sage"\nroles = ["streng
 
 def deeds(module: ModuleType) -> list[Callable[..., object]]:
     """Every public function of a module that is given somebody: a build opened by them, or the viewer."""
-    found = [f for _, f in inspect.getmembers(module, inspect.isfunction) if f.__module__ == module.__name__]
+    result = [f for _, f in inspect.getmembers(module, inspect.isfunction) if f.__module__ == module.__name__]
     return [
         f
-        for f in found
+        for f in result
         if f.__name__[0] != "_" and {"build", "viewer"} & set(inspect.signature(f).parameters)
     ]
 
@@ -58,7 +58,7 @@ def call(deed: Callable[..., object], build: rows.Build) -> object:
     return deed(**{one.name: given.get(one.name, MagicMock()) for one in needed})
 
 
-@pytest.mark.parametrize("deed", ALL, ids=lambda f: f"{f.__module__}.{f.__name__}")
+@pytest.mark.parametrize("action", ALL, ids=lambda f: f"{f.__module__}.{f.__name__}")
 def test_every_deed_refuses_whoever_is_out_by_now(deed, own_camps) -> None:
     everything_held = viewer_of("director", "strength_coach", "performance_coach", "data_steward")
     build = warehouse.published(everything_held)
@@ -110,7 +110,7 @@ def test_the_list_of_people_as_it_is_at_the_deed_decides(own_camps) -> None:
     text[0], ended["sage@example.org"] = COACH, 1000.0
     with pytest.raises(SignInError, match="signed out"):
         type_in()
-    assert len(entered.standing_entries(own_camps, TODAY)) == 2
+    assert len(entered.current_entries(own_camps, TODAY)) == 2
 
 
 def test_somebody_else_in_the_same_window_is_not_taken_for_the_first(data_folder) -> None:

@@ -40,20 +40,20 @@ def test_it_is_the_first_screen_of_each_role(role: str) -> None:
 
 
 def test_a_coach_of_one_camp_sees_only_that_camps_athletes_wait(opened) -> None:
-    whole = all_of(opened("monday", "strength_coach", camps={"L"}))
-    assert "Bram Siltwood (20 days)" in whole
-    assert "Fernmoss" not in whole
-    assert "Heath camp" not in whole
+    full = all_of(opened("monday", "strength_coach", camps={"L"}))
+    assert "Bram Siltwood (20 days)" in full
+    assert "Fernmoss" not in full
+    assert "Heath camp" not in full
     other = all_of(opened("monday", "strength_coach", camps={"K"}))
     assert "Siltwood" not in other
     assert "Nothing to do" in other
 
 
 def test_a_steward_sees_held_rows_and_no_athlete(opened) -> None:
-    whole = all_of(opened("monday", "data_steward"))
-    assert "Held rows in 2 questions" in whole
-    assert not any(name in whole for name in NAMES)
-    assert "plans to decide" not in whole
+    full = all_of(opened("monday", "data_steward"))
+    assert "Held rows in 2 questions" in full
+    assert not any(name in full for name in NAMES)
+    assert "plans to decide" not in full
 
 
 def test_coaches_and_director_see_no_held_row(opened) -> None:
@@ -83,16 +83,16 @@ def gathered(*roles: str, camps: set[str] | None = None):
 def test_conclusions_of_both_builds_are_bounded_to_ones_camps(visited: Path) -> None:
     everywhere, one_camp = gathered("performance_coach"), gathered("performance_coach", camps={"L"})
     assert {one.camp_id for one in everywhere.now.trends} == {"K", "L"}
-    for found in (one_camp.now, one_camp.then):
-        assert {one.camp_id for one in found.trends} == {"L"}
-        assert {one.athlete_id for one in found.trends} == {"T2", "T3"}
+    for result in (one_camp.now, one_camp.then):
+        assert {one.camp_id for one in result.trends} == {"L"}
+        assert {one.athlete_id for one in result.trends} == {"T2", "T3"}
     assert one_camp.then.plans == ()
     assert {one.plan_id for one in gathered("strength_coach", camps={"K"}).then.plans} == {"P1"}
 
 
 def test_a_steward_gets_no_conclusion_and_may_not_ask(visited: Path) -> None:
-    found = gathered("data_steward")
-    assert (found.now.trends, found.then.trends, found.now.plans, found.tested, found.record) == (
+    result = gathered("data_steward")
+    assert (result.now.trends, result.then.trends, result.now.plans, result.tested, result.record) == (
         (),
         (),
         (),
@@ -118,8 +118,8 @@ def test_the_reason_of_a_failed_build_reaches_the_steward_only(own_camps: Path, 
 
 def test_what_is_new_shows_names_of_ones_own_camp_only(visited: Path, opened, monkeypatch) -> None:
     monkeypatch.setenv("LATEWOOD_DATA", str(visited))
-    whole = all_of(opened("monday", "performance_coach", camps={"L"}))
-    assert "New since 13 Oct" in whole
-    assert "Fen camp, 16 Sep" in whole
-    assert "Fernmoss" not in whole
-    assert "Jun" not in whole.replace("Juni", "")
+    full = all_of(opened("monday", "performance_coach", camps={"L"}))
+    assert "New since 13 Oct" in full
+    assert "Fen camp, 16 Sep" in full
+    assert "Fernmoss" not in full
+    assert "Jun" not in full.replace("Juni", "")

@@ -50,8 +50,8 @@ def test_a_change_from_a_day_at_another_camp_is_not_shown(data_folder, monkeypat
     build = warehouse.published(viewer_of("performance_coach", camps={"L"}))
     within = replace(CHANGE, athlete_id="T3", from_on=AT_L, to_on=AT_L)
     across = replace(within, from_on=AT_K)
-    seen = [PeakOrder(**{**dict.fromkeys(PeakOrder.__dataclass_fields__), "measured_on": AT_L})]  # type: ignore[arg-type]
-    monkeypatch.setattr(movement_reads, "orders", lambda *_: tuple(seen))
+    observed = [PeakOrder(**{**dict.fromkeys(PeakOrder.__dataclass_fields__), "measured_on": AT_L})]  # type: ignore[arg-type]
+    monkeypatch.setattr(movement_reads, "orders", lambda *_: tuple(observed))
     monkeypatch.setattr(movement_reads, "_order_changes", lambda *_: (within, across))
-    found: tuple[OrderChange, ...] = movement_reads.changes(build, "T3")
-    assert found == (within,)
+    result: tuple[OrderChange, ...] = movement_reads.changes(build, "T3")
+    assert result == (within,)

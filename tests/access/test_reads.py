@@ -163,12 +163,12 @@ def test_an_athlete_or_camp_outside_ones_own_is_refused(name, data_folder) -> No
 
 def test_an_athlete_who_does_not_exist_is_refused_in_the_same_words(data_folder) -> None:
     build = warehouse.published(viewer_of("performance_coach", camps={"L"}))
-    said = []
+    text = []
     for athlete in ("T1", "nobody", "T2' or '1'='1", "%"):
         with pytest.raises(ForbiddenError) as refusal:
             warehouse.athlete_values(build, athlete)
-        said.append(str(refusal.value))
-    assert len(set(said)) == 1
+        text.append(str(refusal.value))
+    assert len(set(text)) == 1
 
 
 def test_a_cache_filled_by_one_person_gives_another_nothing_more(data_folder) -> None:
@@ -204,11 +204,11 @@ def test_peers_of_other_camps_have_no_id(data_folder) -> None:
         height_cm=178.0, mass_kg=72.0,
     )  # fmt: skip
     circle = guard.circle_of(frozenset({"L"}), warehouse.stays(warehouse.published(viewer_of("director"))))
-    found = guard.within((near, replace(near, peer_id="T1")), circle, "T2")
-    assert [one.peer_id for one in found] == ["T3", ""]
+    result = guard.within((near, replace(near, peer_id="T1")), circle, "T2")
+    assert [one.peer_id for one in result] == ["T3", ""]
 
 
-DEEDS: dict[str, Callable[[Viewer], object]] = {
+ACTIONS: dict[str, Callable[[Viewer], object]] = {
     "import": lambda viewer: steward_actions.take_files(viewer, [("a.csv", b"x")], "me"),
     "answer": lambda viewer: steward_actions.answer(viewer, ["x"], "reject", "me", "why", None),
     "correct": lambda viewer: steward_actions.correct(viewer, "x", "1", "me", "why"),
@@ -243,12 +243,12 @@ def decide_on_plan(build: Build) -> None:
 
 def take_back_entry(build: Build) -> None:
     """Take back what the fixture has typed, read without asking anybody."""
-    (entry,) = entered.standing_entries(data_dir(), ON)
+    (entry,) = entered.current_entries(data_dir(), ON)
     plan_actions.take_back(build, entry, "me")
 
 
 HOW = {"delivery": "tee", "bat": "metal", "ball": "baseball", "device": "radar"}
-# Deed, the roles that alone do it, and whether it leaves a name behind.
+# Action, the roles that alone do it, and whether it leaves a name behind.
 OWN_DEEDS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] = {
     "set plan": (STRENGTH, True, lambda build: plan_actions.save_plan(build, DRAFT, "me")),
     "decide": (STRENGTH, True, decide_on_plan),
@@ -269,22 +269,22 @@ OWN_DEEDS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] = {
 
 
 @pytest.mark.parametrize("role", ["director", "strength_coach", "performance_coach"])
-@pytest.mark.parametrize("deed", DEEDS)
+@pytest.mark.parametrize("action", ACTIONS)
 def test_only_the_steward_does_the_stewards_deeds(role, deed, data_folder) -> None:
     before = sorted(path.name for path in data_folder.rglob("*"))
     with pytest.raises(ForbiddenError, match="for the data steward"):
-        DEEDS[deed](viewer_of(role))
+        ACTIONS[deed](viewer_of(role))
     assert sorted(path.name for path in data_folder.rglob("*")) == before
 
 
-@pytest.mark.parametrize("deed", REBUILDS)
+@pytest.mark.parametrize("action", REBUILDS)
 def test_a_director_does_not_rebuild(deed, data_folder) -> None:
     with pytest.raises(ForbiddenError, match="your role is director"):
         REBUILDS[deed](viewer_of("director"))
 
 
 @pytest.mark.parametrize("role", MAY)
-@pytest.mark.parametrize("deed", OWN_DEEDS)
+@pytest.mark.parametrize("action", OWN_DEEDS)
 def test_plans_entries_consent_and_exports_are_done_by_their_roles_only(role, deed, own_camps) -> None:
     able, leaves_name, act = OWN_DEEDS[deed]
     build = warehouse.published(viewer_of(role))
@@ -300,7 +300,7 @@ def test_plans_entries_consent_and_exports_are_done_by_their_roles_only(role, de
     assert b'"me"' not in added
 
 
-@pytest.mark.parametrize("deed", OWN_DEEDS)
+@pytest.mark.parametrize("action", OWN_DEEDS)
 def test_no_deed_reaches_an_athlete_of_another_camp(deed, own_camps) -> None:
     able, _, act = OWN_DEEDS[deed]
     build = warehouse.published(viewer_of(*able, camps={"K"}))
@@ -321,7 +321,7 @@ def test_a_typed_value_and_the_plan_log_are_seen_in_ones_own_camps_only(own_camp
 
 
 def written(folder: Path) -> dict[str, bytes]:
-    """Every file that people's deeds may write, without locks and the warehouse."""
+    """Every file that people's actions may write, without locks and the warehouse."""
     return {
         str(path.relative_to(folder)): path.read_bytes()
         for path in sorted(folder.rglob("*"))

@@ -1,4 +1,4 @@
-"""The camp review, the focus and the family page as each role: own camps only, own deeds only."""
+"""The camp review, the focus and the family page as each role: own camps only, own actions only."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
         lambda build: focus_actions.focus_log(build, "T2"),
     ),
 }  # fmt: skip
-DEEDS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
+ACTIONS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "export": (
         {"director"}, lambda build: review_actions.export_review(build, "L", "us", "", "me", ["csv"], "letter"),
     ),
@@ -76,9 +76,9 @@ def test_a_review_once_made_for_the_director_is_not_handed_to_others(data_folder
 
 
 @pytest.mark.parametrize("role", ROLES)
-@pytest.mark.parametrize("deed", DEEDS)
+@pytest.mark.parametrize("action", ACTIONS)
 def test_pages_and_the_focus_are_made_by_their_roles_and_signed(deed, role, willing) -> None:
-    able, act = DEEDS[deed]
+    able, act = ACTIONS[deed]
     before = written(willing)
     build = warehouse.published(viewer_of(role))
     if role not in able:
@@ -92,9 +92,9 @@ def test_pages_and_the_focus_are_made_by_their_roles_and_signed(deed, role, will
     assert b'"me"' not in added
 
 
-@pytest.mark.parametrize("deed", DEEDS)
+@pytest.mark.parametrize("action", ACTIONS)
 def test_no_page_and_no_focus_reaches_an_athlete_of_another_camp(deed, willing) -> None:
-    able, act = DEEDS[deed]
+    able, act = ACTIONS[deed]
     before = written(willing)
     for role in able:
         with pytest.raises(ForbiddenError, match="not among those your role covers"):
@@ -103,9 +103,9 @@ def test_no_page_and_no_focus_reaches_an_athlete_of_another_camp(deed, willing) 
 
 
 def test_the_review_screen_of_another_camp_shows_nothing_of_it(data_folder, opened: Open) -> None:
-    whole = everything(opened("camp_review", "director", camps={"L"}, camp="K"))
-    assert "Heath camp" not in whole
-    assert "Fernmoss" not in whole
+    full = everything(opened("camp_review", "director", camps={"L"}, camp="K"))
+    assert "Heath camp" not in full
+    assert "Fernmoss" not in full
     assert "Fen camp" in everything(opened("camp_review", "director", camps={"L"}))
 
 

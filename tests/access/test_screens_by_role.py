@@ -63,8 +63,8 @@ def test_a_deep_link_to_an_athlete_of_another_camp_shows_nothing_of_him(opened) 
 )
 def test_a_deep_link_to_another_camp_shows_nothing_of_it(screen, query, opened) -> None:
     page = opened(screen, "performance_coach", camps={"L"}, **query)
-    said = " ".join(one.value for one in (*page.warning, *page.info))
-    assert "not among those your role covers" in said or "names no camp" in said
+    words = " ".join(one.value for one in (*page.warning, *page.info))
+    assert "not among those your role covers" in words or "names no camp" in words
     assert "Heath camp" not in everything(page)
     assert "Fernmoss" not in everything(page)
 
@@ -72,17 +72,17 @@ def test_a_deep_link_to_another_camp_shows_nothing_of_it(screen, query, opened) 
 def test_the_plan_board_of_another_camp_shows_nothing_of_it(opened) -> None:
     page = opened("plans", "strength_coach", camps={"L"}, camp="K")
     assert "not among those your role covers" in page.warning[0].value
-    whole = everything(opened("plans", "strength_coach", camps={"L"}))
-    assert "Siltwood" in whole
-    assert "Fernmoss" not in whole
+    full = everything(opened("plans", "strength_coach", camps={"L"}))
+    assert "Siltwood" in full
+    assert "Fernmoss" not in full
 
 
 def test_movement_observations_are_on_the_page_of_coaches_only(opened) -> None:
-    seen = {
+    observed = {
         role: "What coaches saw" in [one.value for one in opened("athlete", role, athlete="T1").subheader]
         for role in ("director", "strength_coach", "performance_coach")
     }
-    assert seen == {"director": False, "strength_coach": True, "performance_coach": True}
+    assert observed == {"director": False, "strength_coach": True, "performance_coach": True}
 
 
 SQL = (
@@ -142,8 +142,8 @@ def test_whoever_is_not_let_in_gets_a_plain_page(error, said, opened, monkeypatc
     monkeypatch.setattr(signin, "viewer", nobody)
     page = open_page("athlete", athlete="T1")
     assert [one.value for one in page.warning] == [verbatim(said)]
-    whole = everything(page)
-    assert not any(word in whole for word in (*NAMES, "Heath", "example.org"))
+    full = everything(page)
+    assert not any(word in full for word in (*NAMES, "Heath", "example.org"))
 
 
 def test_the_person_at_the_machine_may_look_as_a_role_sees_it(data_folder) -> None:

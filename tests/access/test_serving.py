@@ -164,13 +164,13 @@ def test_no_secrets_are_in_the_repository() -> None:
 
 
 def test_the_screens_take_the_place_of_the_command_so_that_no_child_is_left() -> None:
-    asked = (
+    requested = (
         "import os, sys; from latewood.pipeline.cli.serving import Serving, run; "
         "told = 'import os, time; print(os.getpid(), flush=True); time.sleep(60)'; "
         "run(Serving(command=(sys.executable, '-c', told), environment=dict(os.environ), warnings=()))"
     )
     with subprocess.Popen(
-        [sys.executable, "-c", asked], stdout=subprocess.PIPE, text=True, cwd=ROOT
+        [sys.executable, "-c", requested], stdout=subprocess.PIPE, text=True, cwd=ROOT
     ) as served:
         try:
             assert int(served.stdout.readline()) == served.pid
@@ -183,9 +183,9 @@ def test_the_screens_take_the_place_of_the_command_so_that_no_child_is_left() ->
 def test_whatever_stops_the_command_frees_its_port(sent: signal.Signals, tmp_path: Path) -> None:
     port = free_port()
     words = ["serve", "--data", str(tmp_path / "data"), "--port", str(port)]
-    with (tmp_path / "said.txt").open("w") as said:
+    with (tmp_path / "said.txt").open("w") as text:
         served = subprocess.Popen(
-            [sys.executable, "-m", "latewood", *words], stdout=said, stderr=said, cwd=tmp_path
+            [sys.executable, "-m", "latewood", *words], stdout=text, stderr=text, cwd=tmp_path
         )
     try:
         deadline = time.monotonic() + 120
@@ -200,5 +200,5 @@ def test_whatever_stops_the_command_frees_its_port(sent: signal.Signals, tmp_pat
 
 
 def _listens(port: int) -> bool:
-    with socket.socket() as asked:
-        return asked.connect_ex(("127.0.0.1", port)) == 0
+    with socket.socket() as requested:
+        return requested.connect_ex(("127.0.0.1", port)) == 0

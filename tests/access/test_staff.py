@@ -1,4 +1,4 @@
-"""people.toml: read with errors that name the place and the mend; and who is let in by it."""
+"""people.toml: read with errors that name the place and the fix; and who is let in by it."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def entry(**fields: str) -> str:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("[[people]\n", r"people.toml: is not TOML .*line 1.*mend that line"),
+        ("[[people]\n", r"people.toml: is not TOML .*line 1.*correct that line"),
         ("people = 3\n", r"people.toml, people: must be entries that begin with \[\[people\]\]"),
         ("[peopel]\n", r"people.toml, peopel: no such field; accepted are people, sign_in"),
         (entry() + entry(email='"b@example.org"', role='"director"'), r"line 7, entry 2, role: no such field"),

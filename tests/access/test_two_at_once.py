@@ -51,11 +51,11 @@ def own(two_camps: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Pat
 @pytest.fixture
 def held(own: Path) -> list[str]:
     with closing(open_published(own)) as connection:
-        found = connection.execute(
+        result = connection.execute(
             "select coalesce(group_id, held_id) from held_row where rule = 'unknown_athlete' order by 1"
         ).fetchall()
-    assert len(found) == 2
-    return [row[0] for row in found]
+    assert len(result) == 2
+    return [row[0] for row in result]
 
 
 def answers(root: Path, held_ids: list[str]) -> list[tuple[int, str]]:
@@ -72,10 +72,10 @@ def answers(root: Path, held_ids: list[str]) -> list[tuple[int, str]]:
 
 
 def test_of_two_processes_that_answer_one_question_the_second_is_told(own, held) -> None:
-    told = answers(own, [held[0], held[0]])
-    assert sorted(code for code, _ in told) == [0, 3]
-    first, second = ("Sage", "Reed") if told[0][0] == 0 else ("Reed", "Sage")
-    words = next(text for code, text in told if code == 3)
+    shown = answers(own, [held[0], held[0]])
+    assert sorted(code for code, _ in shown) == [0, 3]
+    first, second = ("Sage", "Reed") if shown[0][0] == 0 else ("Reed", "Sage")
+    words = next(text for code, text in shown if code == 3)
     assert f"{first} has decided about this meanwhile (reject" in words
     assert "nothing of yours was written" in words
     assert [made.decided_by for made in decisions.read(own / "decisions.jsonl")] == [first]
@@ -183,9 +183,9 @@ def test_of_two_processes_that_change_one_plan_the_second_is_told(own) -> None:
         return run.returncode, run.stdout
 
     with ThreadPoolExecutor(2) as pool:
-        told = list(pool.map(one, ("Sage", "Reed")))
-    assert sorted(code for code, _ in told) == [0, 3]
-    first = "Sage" if told[0][0] == 0 else "Reed"
-    words = next(text for code, text in told if code == 3)
+        shown = list(pool.map(one, ("Sage", "Reed")))
+    assert sorted(code for code, _ in shown) == [0, 3]
+    first = "Sage" if shown[0][0] == 0 else "Reed"
+    words = next(text for code, text in shown if code == 3)
     assert f"plan P2 was changed meanwhile: version 2 by {first}" in words
     assert [event.by for event in planlog.read_log(own)] == [first]

@@ -90,12 +90,12 @@ def test_every_dependency_is_pinned_exactly() -> None:
 
 
 def test_fragments_and_authority_have_one_place() -> None:
-    """A fragment runs on without its page, so all are made by `parts.fragment`; deeds ask `rights` and nobody else."""
+    """A fragment runs on without its page, so all are made by `parts.fragment`; actions alone ask `rights`."""
     texts = {p.relative_to(ROOT).as_posix(): p.read_text(encoding="utf-8") for p in SOURCES}
     assert [name for name, text in texts.items() if "st.fragment" in text] == ["dashboard/screens/parts.py"]
-    deeds = [name for name in texts if re.fullmatch(r"dashboard/actions/\w+_actions\.py", name)]
-    assert len(deeds) == 7
-    assert [n for n in deeds if ".camps_for(" in texts[n] or "build.viewer" in texts[n]] == []
+    actions = [name for name in texts if re.fullmatch(r"dashboard/actions/\w+_actions\.py", name)]
+    assert len(actions) == 7
+    assert [n for n in actions if ".camps_for(" in texts[n] or "build.viewer" in texts[n]] == []
 
 
 def test_every_folder_of_code_is_a_package_and_is_installed() -> None:

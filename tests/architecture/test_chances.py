@@ -27,7 +27,7 @@ ROOT = Path(__file__).parents[2]
 CHANCES = [*np.linspace(0.0, 1.0, 401).tolist(), 0.0001, 0.9999]
 # Where a chance may be turned into text; all others ask these.
 OWN = {"pipeline/catalogue/chances.py"}
-WRITTEN = re.compile(r"\* *\w*\.?\w*(?:chance|power|mass_told|probability)\w*(?:\[at\])?:\.0f")
+WRITTEN = re.compile(r"\* *\w*\.?\w*(?:chance|power|mass_known|probability)\w*(?:\[at\])?:\.0f")
 
 
 def plain(text: str) -> str:
@@ -54,8 +54,8 @@ def test_the_scale_is_the_same_from_both_ends() -> None:
 @pytest.mark.parametrize("chance", CHANCES)
 def test_a_word_agrees_with_the_number_beside_it(chance: float) -> None:
     shown = chance_text(chance)
-    whole = float(re.findall(r"\d+", shown)[0]) - (0.5 if shown.startswith("under") else 0.0)
-    assert chance_word(chance) == next(step.words for step in SCALE if whole >= 100 * step.at_least)
+    full = float(re.findall(r"\d+", shown)[0]) - (0.5 if shown.startswith("under") else 0.0)
+    assert chance_word(chance) == next(step.words for step in SCALE if full >= 100 * step.at_least)
     assert is_unlikely(chance) == ("unlikely" in chance_word(chance))
     assert is_likely(chance) == (chance_word(chance) in {"likely", "very likely"})
     assert shown not in {"0 %", "100 %"}
@@ -75,12 +75,12 @@ def test_screens_plan_reasons_and_command_line_write_a_chance_alike(chance: floa
 
 @pytest.mark.parametrize("power", [0.02, 0.1, 0.5, 0.8, 0.99])
 def test_the_command_line_judges_a_design_in_the_same_words(power: float) -> None:
-    found = SimpleNamespace(
+    result = SimpleNamespace(
         tests=(0.0, 10.0), power=power, n_athletes=20, starts=(date(2033, 6, 1),) * 2, per_kg=0.25
     )
     measure = SimpleNamespace(unit="m/s")
-    said = design_words._verdict(SimpleNamespace(found=found, measure=measure, own_link=True))
-    assert said.endswith(f"is {chance_text(power)}: this design is {chance_word(power)} to tell.")
+    written = design_words._verdict(SimpleNamespace(found=result, measure=measure, own_link=True))
+    assert written.endswith(f"is {chance_text(power)}: this design is {chance_word(power)} to tell.")
 
 
 def test_the_glossary_gives_the_whole_scale() -> None:
@@ -88,11 +88,11 @@ def test_the_glossary_gives_the_whole_scale() -> None:
 
 
 def test_no_module_writes_a_chance_in_a_way_of_its_own() -> None:
-    found = [
+    result = [
         f"{path.relative_to(ROOT)}: {hit.group(0)}"
         for folder in ("pipeline", "dashboard")
         for path in sorted((ROOT / folder).rglob("*.py"))
         if str(path.relative_to(ROOT)) not in OWN
         for hit in WRITTEN.finditer(path.read_text(encoding="utf-8"))
     ]
-    assert found == []
+    assert result == []

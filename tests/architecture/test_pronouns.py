@@ -12,10 +12,10 @@ PLACES = ("README.md", "DEVELOPERS.md", "docs", "pipeline", "dashboard", "seed_d
 
 
 def _files() -> list[Path]:
-    found = [ROOT / place for place in PLACES]
+    result = [ROOT / place for place in PLACES]
     return sorted(
         path
-        for place in found
+        for place in result
         for path in ([place] if place.is_file() else place.rglob("*"))
         if path.suffix in KINDS and path.is_file()
     )
@@ -30,10 +30,10 @@ def test_the_search_finds_the_words_and_no_others() -> None:
 def test_nothing_shown_or_read_calls_anybody_he_or_she() -> None:
     files = _files()
     assert len(files) > 300
-    found = [
+    result = [
         f"{path.relative_to(ROOT)}:{number}: {line.strip()[:100]}"
         for path in files
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
         if GENDERED.search(line)
     ]
-    assert found == []
+    assert result == []

@@ -113,8 +113,8 @@ def _statsmodels(table: pd.DataFrame) -> tuple[float, np.ndarray] | None:
     began = time.monotonic()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ConvergenceWarning)  # how far its answer is from ours is what counts
-        found = model.fit(reml=True, method="bfgs", gtol=1e-8)
-    return time.monotonic() - began, np.asarray(found.fe_params)
+        result = model.fit(reml=True, method="bfgs", gtol=1e-8)
+    return time.monotonic() - began, np.asarray(result.fe_params)
 
 
 def _lme4(table: pd.DataFrame) -> tuple[float, np.ndarray] | None:
@@ -126,13 +126,13 @@ def _lme4(table: pd.DataFrame) -> tuple[float, np.ndarray] | None:
         table.to_csv(data, index=False, float_format="%.17g")
         script.write_text(LME4, encoding="utf-8")
         try:
-            told = subprocess.run(
+            words = subprocess.run(
                 [program, str(script), str(data)],
                 capture_output=True, text=True, timeout=PATIENCE, check=False,
             )  # fmt: skip
         except subprocess.TimeoutExpired:
             return None
-    numbers = np.array(told.stdout.split(), dtype=float) if told.returncode == 0 else np.empty(0)
+    numbers = np.array(words.stdout.split(), dtype=float) if words.returncode == 0 else np.empty(0)
     return (float(numbers[0]), numbers[1:]) if len(numbers) == 4 else None  # no lme4: no figure
 
 

@@ -143,8 +143,8 @@ def _used(engine: Engine, own: float) -> tuple[float | None, float | None]:
 def table(found: list[Measured], load: float) -> str:
     """The measured part of the page."""
     rows = [
-        f"| {m.engine} | {m.trials:,} | {m.megabytes:,.1f} | {m.start:.1f} | {m.sums:.1f} | {_told(m.cpu)} | "
-        f"{m.rows:,} | {m.fits:.1f} | {_told(m.gigabytes)} |"
+        f"| {m.engine} | {m.trials:,} | {m.megabytes:,.1f} | {m.start:.1f} | {m.sums:.1f} | {_sentence(m.cpu)} | "
+        f"{m.rows:,} | {m.fits:.1f} | {_sentence(m.gigabytes)} |"
         for m in found
     ]
     without = "" if any(m.engine == "spark" for m in found) else " Spark was not there and is not measured."
@@ -159,7 +159,7 @@ def table(found: list[Measured], load: float) -> str:
     ])  # fmt: skip
 
 
-def _told(value: float | None) -> str:
+def _sentence(value: float | None) -> str:
     return "unknown" if value is None else f"{value:.2f}"
 
 
@@ -183,11 +183,11 @@ def main(arguments: list[str]) -> None:
         return
     load = os.getloadavg()[0]
     sizes = [int(a.replace("_", "")) for a in arguments] or list(SIZES)
-    found: list[Measured] = []
+    result: list[Measured] = []
     for size in sizes:
         for one in _measured_apart(size):
-            found.append(one)
-            _write(table(found, load))  # at once: the largest size may be stopped
+            result.append(one)
+            _write(table(result, load))  # at once: the largest size may be stopped
 
 
 def _write(measured: str) -> None:

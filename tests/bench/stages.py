@@ -272,9 +272,9 @@ def main() -> None:
         return
     load = os.getloadavg()[0]
     sizes = [int(s) for s in sys.argv[1:]] or list(SIZES)
-    found = [Measured(**_in_own_process("--one", size)) for size in sizes]
+    result = [Measured(**_in_own_process("--one", size)) for size in sizes]
     fits = [Fitted(**_in_own_process("--fit", athletes)) for athletes in ATHLETES]
-    text = document(found, fits, load)
+    text = document(result, fits, load)
     Path("docs/benchmarks.md").write_text(text, encoding="utf-8")
     print(text)  # noqa: T201  a report
 
@@ -282,8 +282,8 @@ def main() -> None:
 def _in_own_process(what: str, size: int) -> dict[str, Any]:
     command = [sys.executable, "-m", "tests.bench.stages", what, str(size)]
     run = subprocess.run(command, check=True, capture_output=True, text=True)
-    found: dict[str, Any] = json.loads(run.stdout)
-    return found
+    result: dict[str, Any] = json.loads(run.stdout)
+    return result
 
 
 if __name__ == "__main__":

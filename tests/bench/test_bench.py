@@ -25,10 +25,10 @@ def opened(screen: str, *seconds: float) -> list[Opened]:
 
 
 def test_the_fit_from_sums_has_the_coefficients_of_statsmodels() -> None:
-    found = measure_fit(40)
-    assert found.statsmodels is not None
-    assert found.apart is not None
-    assert 0.0 < found.apart < fits.AGREE
+    result = measure_fit(40)
+    assert result.statsmodels is not None
+    assert result.apart is not None
+    assert 0.0 < result.apart < fits.AGREE
 
 
 def test_coefficients_apart_end_the_command(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -45,9 +45,9 @@ def test_the_page_of_fits_says_what_was_not_tried_and_how_far_the_aim_is() -> No
 
 
 def test_the_page_of_many_people_names_the_screens_that_are_over() -> None:
-    found = [*opened("data", *[0.2] * 18, 1.0, 1.2), *opened("athlete, one", 1.4, 1.6, 2.0)]
+    result = [*opened("data", *[0.2] * 18, 1.0, 1.2), *opened("athlete, one", 1.4, 1.6, 2.0)]
     memory = [Memory(screens=0, megabytes=200.0), Memory(screens=200, megabytes=260.0)]
-    text = page(found, memory, SETTING)
+    text = page(result, memory, SETTING)
     assert "| data | 20 | 0.20 | 1.01 | 12 |" in text
     assert "under 1.5 s: not met (athlete, one 1.96)." in text
     assert "| MB | 200 | 260 |" in text

@@ -36,10 +36,10 @@ def own_address(demo_root: Path, tmp_path: Path) -> Iterator[tuple[str, Path, st
         "order by camp_id desc, athlete_id limit 1"
     )
     with closing(open_published(root)) as connection:
-        found = connection.execute(query, {"free": free}).fetchone()
-    assert found is not None
+        result = connection.execute(query, {"free": free}).fetchone()
+    assert result is not None
     with serving(root) as served:
-        yield served, root, found[0], found[1]
+        yield served, root, result[0], result[1]
 
 
 @pytest.fixture(scope="session")
@@ -54,9 +54,9 @@ def behind(demo_root: Path) -> tuple[str, str]:
         "select camp_id, measure || '|' || line from trend group by all order by count(*) desc, 1, 2 limit 1"
     )
     with closing(open_published(demo_root)) as connection:
-        found = connection.execute(query).fetchone()
-    assert found is not None
-    return found
+        result = connection.execute(query).fetchone()
+    assert result is not None
+    return result
 
 
 @pytest.fixture

@@ -29,15 +29,15 @@ def open_page(tab: Page, url: str, *, words: str = INVENTED) -> None:
 
 
 def test_no_request_leaves_the_machine(tab, address, athlete_id, behind) -> None:
-    asked: list[str] = []
-    tab.on("request", lambda request: asked.append(request.url))
-    tab.on("websocket", lambda socket: asked.append(socket.url))
+    requested: list[str] = []
+    tab.on("request", lambda request: requested.append(request.url))
+    tab.on("websocket", lambda socket: requested.append(socket.url))
     query = urlencode({"camp": behind[0], "measure": behind[1]})
     for path in (*SCREENS, f"athlete?athlete={athlete_id}", f"behind?{query}"):
         open_page(tab, f"{address}/{path}")
-    hosts = {urlsplit(url).hostname for url in asked if not url.startswith(("data:", "blob:"))}
+    hosts = {urlsplit(url).hostname for url in requested if not url.startswith(("data:", "blob:"))}
     assert hosts == {"127.0.0.1"}
-    assert len(asked) > 20
+    assert len(requested) > 20
 
 
 def test_a_deep_link_shows_the_athlete_and_his_rails(tab, address, athlete_id) -> None:
@@ -82,11 +82,11 @@ def test_axe_finds_nothing_serious_of_ours_in_the_dark(machine_browser, address,
     context = machine_browser.new_context(viewport={"width": 1440, "height": 900}, color_scheme="dark")
     tab = context.new_page()
     open_page(tab, f"{address}/{path}")
-    found = Axe().run(tab).response["violations"]
+    result = Axe().run(tab).response["violations"]
     context.close()
     ours = {
         (one["id"], node["html"][:160])
-        for one in found
+        for one in result
         if one["impact"] in {"serious", "critical"} and one["id"] not in STREAMLITS_OWN
         for node in one["nodes"]
     }
@@ -116,12 +116,12 @@ def test_a_director_exports_one_athlete_and_a_whole_camp(tab, own_address, tmp_p
     tab.get_by_text(f"The whole of {camp}").wait_for(timeout=60_000)
     issue_and_save(tab, "Issue for the camp", "^Save summaries.zip", many)
     with zipfile.ZipFile(many) as archive:
-        found = [verify(root, name, archive.read(name)).state for name in archive.namelist()]
-    assert found == ["issued"] * len(found)
+        result = [verify(root, name, archive.read(name)).state for name in archive.namelist()]
+    assert result == ["issued"] * len(result)
     refused = tab.get_by_role("table").last.inner_text()
     assert "consent" in refused
-    assert tab.get_by_text(f"Sheets issued and noted in the register: {len(found)}.").is_visible()
-    assert len(found) > 5
+    assert tab.get_by_text(f"Sheets issued and noted in the register: {len(result)}.").is_visible()
+    assert len(result) > 5
 
 
 def choose(tab: Page, label: str, option: str) -> None:

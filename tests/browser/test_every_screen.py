@@ -111,10 +111,10 @@ def test_a_screen_is_sound_at_this_size(sized: Page, address: str, places: Place
     show(sized, f"{address}/{path_of(screen, places)}")
     assert sized.evaluate(WIDER) == []
     assert sized.evaluate(SMALL) == []
-    found = Axe().run(sized).response["violations"]
+    result = Axe().run(sized).response["violations"]
     ours = {
         (one["id"], node["html"][:160])
-        for one in found
+        for one in result
         if one["impact"] in {"serious", "critical"} and one["id"] not in STREAMLITS_OWN
         for node in one["nodes"]
     }

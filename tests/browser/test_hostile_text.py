@@ -70,8 +70,8 @@ def test_hostile_text_is_shown_and_not_drawn(screen: str, hostile: str, tab: Pag
     text = opened(tab, f"{hostile}/{screen}?{urlencode(PATHS[screen])}")
     assert tab.evaluate(BECAME) == []
     assert HOST in text.replace("\N{WORD JOINER}", "")
-    asked = dict.fromkeys(("athlete", "camp", "measure", "plan", "sure"), SIGNS)
+    requested = dict.fromkeys(("athlete", "camp", "measure", "plan", "sure"), SIGNS)
     if PATHS[screen]:  # the others read no address
-        opened(tab, f"{hostile}/{screen}?{urlencode(asked)}")
+        opened(tab, f"{hostile}/{screen}?{urlencode(requested)}")
         assert tab.evaluate(BECAME) == []
     assert outside == []

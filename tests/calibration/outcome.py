@@ -38,12 +38,12 @@ def mean_of(values: ArrayLike, camps: ArrayLike) -> Estimate:
 
 def share_of(hits: ArrayLike, camps: ArrayLike) -> Estimate:
     """The share of hits; its error is never below that of one hit, so that '0 of 50' is not taken as sure."""
-    found = mean_of(np.asarray(hits, dtype=float), camps)
-    if found.n == 0:
-        return found
-    least = np.sqrt((1 / found.n) * (1 - 1 / found.n) / found.n) if found.n > 1 else 1.0
-    error = max(found.error, float(least)) if np.isfinite(found.error) else float("nan")
-    return Estimate(value=found.value, error=error, n=found.n, n_camps=found.n_camps)
+    result = mean_of(np.asarray(hits, dtype=float), camps)
+    if result.n == 0:
+        return result
+    least = np.sqrt((1 / result.n) * (1 - 1 / result.n) / result.n) if result.n > 1 else 1.0
+    error = max(result.error, float(least)) if np.isfinite(result.error) else float("nan")
+    return Estimate(value=result.value, error=error, n=result.n, n_camps=result.n_camps)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

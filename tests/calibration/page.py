@@ -59,8 +59,8 @@ def part_of(study: Study, stamp: str) -> Part:
 
 def parts_in(page: str) -> list[Part]:
     """The parts of a page that is there already."""
-    found = re.findall(r"<!-- study: (\w+) -->\n(.*?)\n<!-- end of study -->", page, re.DOTALL)
-    return [Part(name=name, text=text) for name, text in found]
+    result = re.findall(r"<!-- study: (\w+) -->\n(.*?)\n<!-- end of study -->", page, re.DOTALL)
+    return [Part(name=name, text=text) for name, text in result]
 
 
 def summary(parts: list[Part]) -> str:
@@ -75,14 +75,14 @@ def summary(parts: list[Part]) -> str:
                 met += 1
             elif cells[2].startswith("**not met**"):
                 (near if "within" in cells[2] else missed).append(f"- {cells[0]}: {cells[1]}")
-    said = [
+    text = [
         f"**{met} assertions are met, {len(missed)} are not, {len(near)} miss by less than 2 Monte-Carlo errors.**"
     ]
     if missed:
-        said += ["", "Not met:", "", *missed]
+        text += ["", "Not met:", "", *missed]
     if near:
-        said += ["", "Outside the asserted range, but within 2 Monte-Carlo errors of it:", "", *near]
-    return "\n".join(said)
+        text += ["", "Outside the asserted range, but within 2 Monte-Carlo errors of it:", "", *near]
+    return "\n".join(text)
 
 
 def page_of(parts: list[Part]) -> str:

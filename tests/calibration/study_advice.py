@@ -49,13 +49,13 @@ def _truth(found: MassVariances) -> MassVariances:
 def power_of(k: int, per_week: int) -> pd.DataFrame:
     """One camp: what its own estimated noise says, and what its filter does on the noise that is."""
     rng, rules = seeded(POWER_SEED, per_week, k), PlanSettings()
-    found = ordinary_variances(rng, 20)
-    said = look_at(rng, found, rules, per_week, N_STAYS // 4)
-    came = look_at(rng, _truth(found), rules, per_week, N_STAYS // 4, filtered_with=found)
+    result = ordinary_variances(rng, 20)
+    text = look_at(rng, result, rules, per_week, N_STAYS // 4)
+    came = look_at(rng, _truth(result), rules, per_week, N_STAYS // 4, filtered_with=result)
     return pd.DataFrame([
         {
             "camp": k, "gap": gap, "week": week,
-            "said": called_by(said, gap, rules)[week - 1].mean(),
+            "said": called_by(text, gap, rules)[week - 1].mean(),
             "came": called_by(came, gap, rules)[week - 1].mean(),
         }
         for gap, week in ASKED
@@ -68,9 +68,9 @@ def run_power(size: float) -> Study:
     table = pd.concat([power_of(k, n) for n in (3, 5) for k in range(camps)], ignore_index=True)
     for gap, week in ASKED:
         part = table[(table["gap"] == gap) & (table["week"] == week)]
-        said, came = mean_of(part["said"], part["camp"]), mean_of(part["came"], part["camp"])
+        text, came = mean_of(part["said"], part["camp"]), mean_of(part["came"], part["camp"])
         apart = mean_of(part["said"] - part["came"], part["camp"])
-        rows.append([f"{gap:.2f}", str(week), said.text(), came.text(), apart.text()])
+        rows.append([f"{gap:.2f}", str(week), text.text(), came.text(), apart.text()])
         bound = 0.02 if gap == 0.0 else 0.05
         what = "false alarms" if gap == 0.0 else f"calls at {gap:.2f} kg a week below plan"
         claims.append(
@@ -102,9 +102,9 @@ def retested(rng: np.random.Generator, variant: Variant, extra: int, k: int) -> 
     sessions = camp.session_values
     sessions = sessions[sessions["weeks"] <= rng.uniform(*WEEKS)].reset_index(drop=True)
     errors = measurement_errors(sessions, MEASURES)
-    found = trends(sessions, MEASURES, errors)
+    result = trends(sessions, MEASURES, errors)
     stays = camp.stays.assign(left_on=None)
-    advice = [a for a in retest_advice(sessions, stays, found, errors, MEASURES) if a.extra == extra]
+    advice = [a for a in retest_advice(sessions, stays, result, errors, MEASURES) if a.extra == extra]
     if not advice:
         return pd.DataFrame(columns=["camp", "said", "came"])
     after = _grown(rng, variant, camp, sessions, extra, advice[0].weeks_apart)
@@ -149,10 +149,10 @@ def run_retest(size: float, variants: Sequence[Variant] = RETESTED) -> Study:
                 [retested(seeded(RETEST_SEED, 10 * at + extra, k), variant, extra, k) for k in range(camps)],
                 ignore_index=True,
             ).astype({"said": float, "came": float})
-            said, came = mean_of(table["said"], table["camp"]), mean_of(table["came"], table["camp"])
+            text, came = mean_of(table["said"], table["camp"]), mean_of(table["came"], table["camp"])
             apart = mean_of(table["said"] - table["came"], table["camp"])
             rows.append([
-                variant.name, str(extra), f"{camps} / {len(table)}", said.text(), came.text(), apart.text(),
+                variant.name, str(extra), f"{camps} / {len(table)}", text.text(), came.text(), apart.text(),
                 _by_tenth(table),
             ])  # fmt: skip
             claims.append(_claim(variant, extra, apart))
@@ -182,7 +182,7 @@ def _claim(variant: Variant, extra: int, apart: Estimate) -> Claim:
 
 def _by_tenth(table: pd.DataFrame) -> str:
     tenth = pd.cut(table["said"], DECILES, include_lowest=True)
-    found = table.groupby(tenth, observed=True).agg(
+    result = table.groupby(tenth, observed=True).agg(
         said=("said", "mean"), came=("came", "mean"), n=("came", "size")
     )
-    return "; ".join(f"{r.said:.2f} → {r.came:.2f} ({r.n})" for r in found.itertuples())
+    return "; ".join(f"{r.said:.2f} → {r.came:.2f} ({r.n})" for r in result.itertuples())

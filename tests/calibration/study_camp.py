@@ -46,11 +46,11 @@ def run_errors(size: float) -> Study:
     camps = max(20, round(100 * size))
     for at, variant in enumerate(ERRORS):
         true = noise_sd(variant.process)
-        found = []
+        result = []
         for k in range(camps):
             (one,) = measurement_errors(draw(seeded(ERROR_SEED, at, k), variant).session_values, MEASURES)
-            found.append((one.typical_error / true - 1.0, one.low <= true <= one.high, one.high - one.low))
-        ratio, hit, width = np.array(found).T
+            result.append((one.typical_error / true - 1.0, one.low <= true <= one.high, one.high - one.low))
+        ratio, hit, width = np.array(result).T
         each = np.arange(camps)
         off = mean_of(100 * ratio, each)
         rows.append([
@@ -92,7 +92,7 @@ def population(at: int, variant: Variant) -> np.ndarray:
 
 
 def gains_of(at: int, variant: Variant, camps: int) -> pd.DataFrame:
-    planted, found = population(at, variant) / variant.unit, []
+    planted, result = population(at, variant) / variant.unit, []
     for k in range(camps):
         camp = draw(seeded(GAIN_SEED, at, k), variant)
         (g,) = cohort_gains(camp.session_values, camp.stays, MEASURES)
@@ -101,14 +101,14 @@ def gains_of(at: int, variant: Variant, camps: int) -> pd.DataFrame:
         true = float(np.interp(7 * g.weeks, np.arange(len(planted)), planted))
         ends = [end / variant.unit for end in (g.low, g.high)]
         raw = np.nan if g.raw_gain is None else g.raw_gain / variant.unit
-        found.append((
+        result.append((
             k,
             g.gain / variant.unit - true,
             ends[0] <= true <= ends[1],
             ends[1] - ends[0],
             raw - true,
         ))
-    return pd.DataFrame(found, columns=["camp", "error", "held", "width", "raw"])
+    return pd.DataFrame(result, columns=["camp", "error", "held", "width", "raw"])
 
 
 def run_gains(size: float, variants: Sequence[Variant] = GAINS) -> Study:
@@ -175,7 +175,7 @@ def run_gains(size: float, variants: Sequence[Variant] = GAINS) -> Study:
 
 def _equal_camps(size: float) -> tuple[list[list[str]], list[Claim]]:
     """Five camps of 15 that do not differ: the gain pulled towards the others, and rankings denied."""
-    planted, found = population(0, BASE) / MPH, []
+    planted, result = population(0, BASE) / MPH, []
     programs = max(10, round(30 * size))
     for k in range(programs):
         camps = [draw(seeded(EQUAL_SEED, k, c), FEW, camp_id=f"C{c}") for c in range(5)]
@@ -184,8 +184,8 @@ def _equal_camps(size: float) -> tuple[list[list[str]], list[Claim]]:
         for g in cohort_gains(values, stays, MEASURES):
             true = float(np.interp(7 * g.weeks, np.arange(len(planted)), planted))
             held = g.shrunk_low / MPH <= true <= g.shrunk_high / MPH
-            found.append((k, g.gain / MPH - true, g.shrunk_gain / MPH - true, held, g.camps_differ))
-    table = pd.DataFrame(found, columns=["camp", "own", "pulled", "held", "differ"])
+            result.append((k, g.gain / MPH - true, g.shrunk_gain / MPH - true, held, g.camps_differ))
+    table = pd.DataFrame(result, columns=["camp", "own", "pulled", "held", "differ"])
     hit = share_of(table["held"], table["camp"])
     once = table.drop_duplicates("camp")
     differ = share_of(once["differ"], once["camp"])
@@ -200,7 +200,7 @@ def _equal_camps(size: float) -> tuple[list[list[str]], list[Claim]]:
     ]
     return [row], [
         Claim(
-            key="equal camps told apart",
+            key="equal camps separated",
             text="equal camps are called different at most 5 %",
             found=differ,
             high=0.05,

@@ -55,17 +55,17 @@ def of_gains(at: int, program: Program, programs: int) -> pd.DataFrame:
         error = rng.uniform(0.7, 1.4, k) * np.sqrt(program.athletes / athletes)
         shared = np.where(np.arange(k) % 2 == 0, OFFSET, 0.0)
         true = rng.normal(0.0, program.apart, k) if program.apart else np.zeros(k)
-        seen = true + rng.normal(0.0, error) + shared * rng.normal()
+        observed = true + rng.normal(0.0, error) + shared * rng.normal()
         own = error**2 * rng.chisquare(athletes - 1) / (athletes - 1)
-        pairs = differences(seen, own, athletes - 1, shared[:, None])
-        found = heterogeneity(seen, np.diag(own) + np.outer(shared, shared), degrees=athletes - 1)
+        pairs = differences(observed, own, athletes - 1, shared[:, None])
+        result = heterogeneity(observed, np.diag(own) + np.outer(shared, shared), degrees=athletes - 1)
         held = [p.low <= true[p.first] - true[p.second] <= p.high for p in pairs]
         rows.append((
             any(p.apart for p in pairs),
             all(held),
-            found.spread_low > 0.0,
-            found.spread_low <= program.apart <= found.spread_high,
-            _chance_of_next(found.next_low, found.next_high, 0.0, program.apart),
+            result.spread_low > 0.0,
+            result.spread_low <= program.apart <= result.spread_high,
+            _chance_of_next(result.next_low, result.next_high, 0.0, program.apart),
             bool(pairs[_widest(true, pairs)].apart),
         ))
     return pd.DataFrame(rows, columns=COLUMNS)
@@ -82,19 +82,19 @@ def of_whole_camps(at: int, program: Program, programs: int) -> pd.DataFrame:
         for camp, tilt in zip(camps, slope, strict=True):
             camp.session_values["value"] += tilt * camp.session_values["weeks"]
         values = pd.concat([c.session_values for c in camps], ignore_index=True)
-        found = cohorts(values, pd.concat([c.stays for c in camps], ignore_index=True), MEASURES)
-        (spread,) = found.spreads
+        result = cohorts(values, pd.concat([c.stays for c in camps], ignore_index=True), MEASURES)
+        (spread,) = result.spreads
         true = {f"C{c}": slope[c] * spread.weeks for c in range(program.camps)}
         apart = MPH * program.apart * spread.weeks
         mean = float(np.interp(7 * spread.weeks, np.arange(len(planted)), planted))
-        gaps = [abs(true[p.camp_id] - true[p.other_id]) for p in found.pairs]
+        gaps = [abs(true[p.camp_id] - true[p.other_id]) for p in result.pairs]
         rows.append((
             spread.n_apart > 0,
-            all(p.low <= true[p.camp_id] - true[p.other_id] <= p.high for p in found.pairs),
+            all(p.low <= true[p.camp_id] - true[p.other_id] <= p.high for p in result.pairs),
             spread.spread_low > 0.0,
             spread.spread_low <= apart <= spread.spread_high,
             _chance_of_next(spread.next_low, spread.next_high, mean, apart),
-            found.pairs[int(np.argmax(gaps))].verdict == "told apart",
+            result.pairs[int(np.argmax(gaps))].verdict == "separated",
         ))
     return pd.DataFrame(rows, columns=COLUMNS)
 
@@ -116,10 +116,10 @@ def run_camps(size: float) -> Study:
     rows, claims = [], []
     for at, program in enumerate(GAINS):
         table = of_gains(at, program, max(60, round(2000 * size)))
-        _told(program, table, "gains", rows, claims)
+        _sentence(program, table, "gains", rows, claims)
     for at, program in enumerate(WHOLE):
         table = of_whole_camps(at, program, max(5, round(120 * size)))
-        _told(program, table, "whole camps", rows, claims)
+        _sentence(program, table, "whole camps", rows, claims)
     return Study(
         name="camps",
         question="Do camps differ, and which?",
@@ -136,29 +136,33 @@ def run_camps(size: float) -> Study:
             "spread's interval above zero",
             "spread's interval holds",
             "new camp",
-            "largest pair told apart",
+            "largest pair separated",
         ),
         rows=rows,
         claims=claims,
     )
 
 
-def _told(program: Program, table: pd.DataFrame, kind: str, rows: list, claims: list) -> None:
+def _sentence(program: Program, table: pd.DataFrame, kind: str, rows: list, claims: list) -> None:
     each = np.arange(len(table))
-    found = {name: share_of(table[name], each) for name in COLUMNS}
+    result = {name: share_of(table[name], each) for name in COLUMNS}
     given = table["next"].notna()
-    found["next"] = share_of(table["next"][given], each[given])
-    texts = [found[name].text() for name in COLUMNS]
+    result["next"] = share_of(table["next"][given], each[given])
+    texts = [result[name].text() for name in COLUMNS]
     rows.append([f"{program.name} ({kind})", str(len(table)), *texts])
     name = f"{program.name}, {kind}"
     if program.apart == 0.0:
         claims.append(
-            _claim("any", "equal camps: any pair called different at most 5 %", name, found, high=0.05)
+            _claim("any", "equal camps: any pair called different at most 5 %", name, result, high=0.05)
         )
-    claims.append(_claim("pairs", "intervals of all pairs hold together at least .95", name, found, low=0.95))
+    claims.append(
+        _claim("pairs", "intervals of all pairs hold together at least .95", name, result, low=0.95)
+    )
     if program.apart:
-        claims.append(_claim("spread", "interval of the spread holds it .92 to .98", name, found, 0.92, 0.98))
-        claims.append(_claim("next", "interval for a new camp holds it at least .90", name, found, low=0.90))
+        claims.append(
+            _claim("spread", "interval of the spread holds it .92 to .98", name, result, 0.92, 0.98)
+        )
+        claims.append(_claim("next", "interval for a new camp holds it at least .90", name, result, low=0.90))
 
 
 def _claim(

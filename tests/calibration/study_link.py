@@ -1,4 +1,4 @@
-"""Mass to output: the planted effect of one's own kilogram, the wrong answers, and what is left over."""
+"""Mass to output: the planted effect of one's own kilogram, the wrong answers, and what is unexplained."""
 
 from __future__ import annotations
 
@@ -65,8 +65,8 @@ def _pooled(camp: Camp) -> float:
     return float(np.linalg.lstsq(x, camp.session_values["value"].to_numpy(), rcond=None)[0][1])
 
 
-def _left_over(camp: Camp, mass: pd.DataFrame, found: tuple[MassLink, ...], k: int) -> pd.DataFrame:
-    """Whether 'left over' holds what was planted beyond the average effect of the athlete's mass."""
+def _unexplained(camp: Camp, mass: pd.DataFrame, found: tuple[MassLink, ...], k: int) -> pd.DataFrame:
+    """Whether 'unexplained' holds what was planted beyond the average effect of the athlete's mass."""
     sessions = camp.session_values
     rows = [
         r
@@ -78,8 +78,8 @@ def _left_over(camp: Camp, mass: pd.DataFrame, found: tuple[MassLink, ...], k: i
     who, day = places(camp, sessions)
     rest = camp.ability[who, day] - camp.process.total_per_kg * camp.mass[who, day]
     at = pd.Index([r.stay_id for r in rows]).get_indexer(sessions["stay_id"])
-    seen = at >= 0
-    truth = own_line_change(at[seen], day[seen] / 7.0, rest[seen], len(rows))
+    observed = at >= 0
+    truth = own_line_change(at[observed], day[observed] / 7.0, rest[observed], len(rows))
     low, high, left = (np.array([getattr(r, f"left_over{e}") for r in rows]) for e in ("_low", "_high", ""))
     return pd.DataFrame({
         "camp": k,
@@ -90,24 +90,24 @@ def _left_over(camp: Camp, mass: pd.DataFrame, found: tuple[MassLink, ...], k: i
 
 
 def _record(at: int, variant: Variant, camps: int) -> tuple[pd.DataFrame, pd.DataFrame]:
-    found, rest = [], []
+    result, rest = [], []
     for k in range(camps):
         camp, mass = _camp(at, variant, k)
         links = mass_links(camp.session_values, mass, camp.people, MEASURES, STRENGTH)
-        told, naive = _pick(links, "time"), _pick(links, "none")
-        given = told.per_kg is not None
-        numbers = (told.per_kg, told.low, told.high) if given else (np.nan,) * 3
+        words, naive = _pick(links, "time"), _pick(links, "none")
+        given = words.per_kg is not None
+        numbers = (words.per_kg, words.low, words.high) if given else (np.nan,) * 3
         wrong = (np.nan if naive.per_kg is None else naive.per_kg, _pooled(camp))
-        found.append((k, given, *numbers, *wrong, told.inflation or np.nan))
+        result.append((k, given, *numbers, *wrong, words.inflation or np.nan))
         if given and k % LEFT_OVER_EVERY == 0:
-            rest.append(_left_over(camp, mass, links, k))
+            rest.append(_unexplained(camp, mass, links, k))
     names = ["camp", "given", "per_kg", "low", "high", "no time", "pooled", "inflation"]
     left = (
         pd.concat(rest, ignore_index=True)
         if rest
         else pd.DataFrame(columns=["camp", "held", "error", "width"])
     )
-    return pd.DataFrame(found, columns=names), left
+    return pd.DataFrame(result, columns=names), left
 
 
 def run_link(size: float, variants: Sequence[Variant] = VARIANTS) -> Study:
@@ -117,10 +117,10 @@ def run_link(size: float, variants: Sequence[Variant] = VARIANTS) -> Study:
         table, left = _record(at, variant, camps)
         true, unit = variant.process.total_per_kg / variant.unit, variant.unit
         given = table[table["given"]]
-        told = given[["per_kg", "low", "high", "no time", "pooled"]] / unit
-        bias = mean_of(told["per_kg"] - true, given["camp"])
-        hit = share_of((told["low"] <= true) & (true <= told["high"]), given["camp"])
-        sure = share_of((told["low"] > 0) | (told["high"] < 0), given["camp"])
+        words = given[["per_kg", "low", "high", "no time", "pooled"]] / unit
+        bias = mean_of(words["per_kg"] - true, given["camp"])
+        hit = share_of((words["low"] <= true) & (true <= words["high"]), given["camp"])
+        sure = share_of((words["low"] > 0) | (words["high"] < 0), given["camp"])
         beyond = share_of(left["held"], left["camp"])
         digits = 4 if unit == 1.0 else 3
         rows.append([
@@ -129,21 +129,21 @@ def run_link(size: float, variants: Sequence[Variant] = VARIANTS) -> Study:
             f"{true:.{digits}f}",
             bias.text(digits),
             hit.text(),
-            mean_of(told["high"] - told["low"], given["camp"]).text(digits),
+            mean_of(words["high"] - words["low"], given["camp"]).text(digits),
             sure.text(),
-            f"{told['no time'].mean():.{digits}f} / {told['pooled'].mean():.{digits}f}"
+            f"{words['no time'].mean():.{digits}f} / {words['pooled'].mean():.{digits}f}"
             if len(given)
             else "–",
             beyond.text() if len(left) else "–",
         ])
-        pooled = mean_of(told["pooled"], given["camp"])
+        pooled = mean_of(words["pooled"], given["camp"])
         refused = share_of(~table["given"], table["camp"])
         claims += _claims(variant, bias, hit, sure, pooled, beyond, refused)
     return Study(
         name="link",
-        question="What goes with a kilogram of added mass, and what of an athlete's change is left over?",
+        question="What goes with a kilogram of added mass, and what of an athlete's change is unexplained?",
         about="`mass_links` at equal time (mph per kg unless stated) on the smoothed mass of an ideal smoother, "
-        "of the project's own filter where stated; `athlete_links` in every fourth camp: whether 'left over' "
+        "of the project's own filter where stated; `athlete_links` in every fourth camp: whether 'unexplained' "
         "holds the own line through what was planted beyond the average effect of the athlete's mass.",
         seeds=f"({LINK_SEED}, variant 0–{len(variants) - 1}, camp 0…)",
         columns=(
@@ -153,9 +153,9 @@ def run_link(size: float, variants: Sequence[Variant] = VARIANTS) -> Study:
             "bias",
             "coverage",
             "width",
-            "told from zero",
+            "clear of zero",
             "wrong ways: time left out / pooled",
-            "left over: coverage",
+            "unexplained: coverage",
         ),
         rows=rows,
         claims=claims,
@@ -178,7 +178,7 @@ def _claims(variant: Variant, bias, hit, sure, pooled, beyond, refused) -> list[
             )
         ]
     wide = 0.03 * (abs(SPRINT.total_per_kg) / 0.27 if variant is LOWER else 1.0)
-    found = [
+    result = [
         Claim(
             key=f"link coverage: {name}",
             text=f"link: coverage .92 to .98 ({name})",
@@ -195,21 +195,21 @@ def _claims(variant: Variant, bias, hit, sure, pooled, beyond, refused) -> list[
             decimals=4,
         ),
         Claim(
-            key=f"left over: {name}",
-            text=f"left over holds what was planted .92 to .98 ({name})",
+            key=f"unexplained: {name}",
+            text=f"unexplained holds what was planted .92 to .98 ({name})",
             found=beyond,
             low=0.92,
             high=0.98,
         ),
     ]
     if variant is BASE:
-        found.append(
+        result.append(
             Claim(
                 key="link pooled", text="pooled least squares above .5 (stays wrong)", found=pooled, low=0.5
             )
         )
     if variant is ZERO:
-        found.append(
-            Claim(key="link false", text="no effect told from zero at most 5 %", found=sure, high=0.05)
+        result.append(
+            Claim(key="link false", text="no effect clear of zero at most 5 %", found=sure, high=0.05)
         )
-    return found
+    return result

@@ -51,10 +51,10 @@ def program_of(rng: np.random.Generator, case: Case) -> tuple[Camp, float]:
         process = replace(EXIT_SPEED, per_kg=EXIT_SPEED.per_kg + true[k] * MPH)
         n = int(rng.integers(case.athletes[0], case.athletes[1] + 1))
         camps.append(draw(rng, replace(BASE, process=process), n=n, camp_id=f"C{k}"))
-    whole = join_camps(*camps)
+    full = join_camps(*camps)
     if case.returning:
-        whole = _returning(whole, rng.normal(0.0, case.own * MPH, case.athletes[1]))
-    return whole, EXIT_SPEED.total_per_kg / MPH + true[-1]
+        full = _returning(full, rng.normal(0.0, case.own * MPH, case.athletes[1]))
+    return full, EXIT_SPEED.total_per_kg / MPH + true[-1]
 
 
 def _returning(program: Camp, own: np.ndarray) -> Camp:
@@ -82,17 +82,17 @@ def of_case(at: int, case: Case, programs: int) -> pd.DataFrame:
         frames = (program.session_values, program.mass_trend, program.people, MEASURES)
         links = mass_links(*frames, STRENGTH)
         (one,) = (x for x in links if x.scope == "program" and x.adjustment == "time")
-        (told,) = link_spreads(*frames, links)
-        if told.mean is None or one.per_kg is None:
+        (words,) = link_spreads(*frames, links)
+        if words.mean is None or one.per_kg is None:
             continue
-        mean, low, high = (v / MPH for v in (told.mean, told.mean_low, told.mean_high))
+        mean, low, high = (v / MPH for v in (words.mean, words.mean_low, words.mean_high))
         rows.append({
             "program": k, "error": mean - true, "held": low <= true <= high, "width": high - low,
-            "spread": told.spread_low / MPH <= case.spread <= told.spread_high / MPH,
-            "next": told.next_low / MPH <= new <= told.next_high / MPH,
-            "next_width": (told.next_high - told.next_low) / MPH,
+            "spread": words.spread_low / MPH <= case.spread <= words.spread_high / MPH,
+            "next": words.next_low / MPH <= new <= words.next_high / MPH,
+            "next_width": (words.next_high - words.next_low) / MPH,
             "one_held": one.low / MPH <= true <= one.high / MPH, "one_width": (one.high - one.low) / MPH,
-            "camps": told.n_camps,
+            "camps": words.n_camps,
         })  # fmt: skip
     return pd.DataFrame(rows)
 
@@ -132,16 +132,16 @@ def run_link_camps(size: float, cases: Sequence[Case] = CASES) -> Study:
 
 def _claims(case: Case, bias: Estimate, held: Estimate, spread: Estimate, new: Estimate) -> list[Claim]:
     name = case.name
-    asked = [
+    requested = [
         ("mean", f"mean over camps: coverage .92 to .98 ({name})", held, 0.92, 0.98),
         ("bias", f"mean over camps: bias within .03 ({name})", bias, -0.03, 0.03),
     ]
     if not case.returning:
-        asked += [
+        requested += [
             ("spread", f"spread between camps: its interval holds at least .93 ({name})", spread, 0.93, 1.0),
             ("next", f"one more camp: coverage at least .92 ({name})", new, 0.92, 1.0),
         ]
     return [
-        Claim(key=f"link camps {key}: {name}", text=text, found=found, low=low, high=high)
-        for key, text, found, low, high in asked
+        Claim(key=f"link camps {key}: {name}", text=text, found=result, low=low, high=high)
+        for key, text, result, low, high in requested
     ]

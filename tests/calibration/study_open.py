@@ -44,39 +44,41 @@ def _stays(sessions: pd.DataFrame, running: set[str]) -> pd.DataFrame:
 def _sized_rate(seen: pd.DataFrame, rows: pd.DataFrame, weeks: np.ndarray) -> np.ndarray:
     """The mean of what was seen, carried on at the rate of the pulled size of `trends`."""
     measure = open_measure()
-    told = (
+    words = (
         as_frame(trends(seen, measure, measurement_errors(seen, measure)))
         .set_index("stay_id")
         .reindex(rows["stay_id"])
     )
-    size = pd.to_numeric(told["sized_change"]).to_numpy(dtype=float)
-    span = pd.to_numeric(told["weeks"]).to_numpy(dtype=float)
+    size = pd.to_numeric(words["sized_change"]).to_numpy(dtype=float)
+    span = pd.to_numeric(words["weeks"]).to_numpy(dtype=float)
     means = seen.groupby("stay_id")[["weeks", "value"]].mean().reindex(rows["stay_id"])
     return means["value"].to_numpy() + size / span * (weeks - means["weeks"].to_numpy())
 
 
 def _fold(sessions: pd.DataFrame, running: set[str], what: str) -> tuple[pd.DataFrame, int]:
     late = _hidden(sessions, what) & sessions["stay_id"].isin(running)
-    seen = sessions[~late]
-    found = as_frame(projections(seen, _stays(sessions, running), NO_PLANS, (), open_measure()))
+    observed = sessions[~late]
+    result = as_frame(projections(observed, _stays(sessions, running), NO_PLANS, (), open_measure()))
     target = sessions[late].groupby("stay_id").tail(1).set_index("stay_id")
-    found = found[found["stay_id"].isin(running)]
-    at_exit = target["held_on"].reindex(found["stay_id"]).dt.date.to_numpy() == found["target_on"].to_numpy()
-    found = found[at_exit]
-    rows = found[found["verdict"] == "shown"].reset_index(drop=True)
+    result = result[result["stay_id"].isin(running)]
+    at_exit = (
+        target["held_on"].reindex(result["stay_id"]).dt.date.to_numpy() == result["target_on"].to_numpy()
+    )
+    result = result[at_exit]
+    rows = result[result["verdict"] == "shown"].reset_index(drop=True)
     if rows.empty:
         return rows, len(running)
     goal = target.reindex(rows["stay_id"])
     weeks = goal["weeks"].to_numpy(dtype=float)
-    other = rivals(seen, rows, weeks, pooled_noise(seen))
-    told = rows.assign(
+    other = rivals(observed, rows, weeks, pooled_noise(observed))
+    words = rows.assign(
         came=goal["value"].to_numpy(),
         last=other["last value"][0],
         line=other["own line"][0],
         line_sd=other["own line"][1],
-        sized=_sized_rate(seen, rows, weeks),
+        sized=_sized_rate(observed, rows, weeks),
     )
-    return told, len(running) - len(rows)
+    return words, len(running) - len(rows)
 
 
 def foretold(table: Table, what: str) -> tuple[pd.DataFrame, int, pd.DataFrame]:
@@ -110,10 +112,10 @@ def run_open(size: float, tables: Sequence[Table] = TABLES) -> Study:
     rows, held, wins, played = [], [], 0, 0
     for table in chosen:
         for what in HIDDEN:
-            found, refused, sessions = foretold(table, what)
-            rows.append(_row(table, what, found, refused, sessions))
-            if len(found):
-                held.append(found.assign(camp=table.item)[["held", "camp"]])
+            result, refused, sessions = foretold(table, what)
+            rows.append(_row(table, what, result, refused, sessions))
+            if len(result):
+                held.append(result.assign(camp=table.item)[["held", "camp"]])
                 played += 1
                 wins += rows[-1][7] == "projection"
     every = pd.concat(held)
@@ -167,14 +169,14 @@ def run_shuffled(size: float) -> Study:
     for at, table in enumerate(
         t for t in (TABLES if size >= 0.5 else TABLES[:4]) if t.item not in {"egsingle", "Wages"}
     ):
-        sessions, found = sessions_of(table), []
+        sessions, result = sessions_of(table), []
         for k in range(times):
             rng = np.random.default_rng((OPEN_SEED, at, k))
             order = np.lexsort((rng.random(len(sessions)), sessions["stay_id"].to_numpy()))
             mixed = sessions.assign(value=sessions["value"].to_numpy()[order], is_intake=False)
-            told = as_frame(trends(mixed, measure, measurement_errors(mixed, measure)))
-            found.append(told[told["n_sessions"] >= 4].assign(camp=f"{table.item} {k}"))
-        shuffled = pd.concat(found, ignore_index=True)
+            words = as_frame(trends(mixed, measure, measurement_errors(mixed, measure)))
+            result.append(words[words["n_sessions"] >= 4].assign(camp=f"{table.item} {k}"))
+        shuffled = pd.concat(result, ignore_index=True)
         clear = shuffled["verdict"].str.startswith("clear")
         straight = as_frame(trends(sessions, measure, measurement_errors(sessions, measure)))
         real = straight[straight["n_sessions"] >= 4]["verdict"].str.startswith("clear").mean()

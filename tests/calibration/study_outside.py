@@ -126,10 +126,10 @@ def followed(k: int, n: int = 40, weeks: Sequence[int] = WEEKS) -> dict[str, pd.
             if day in PROJECTED_FROM:
                 ahead.append(projections(rng, folder, handed, k))
         moved = changes(folder, handed, k)
-    seen = pd.DataFrame({"athlete": list(plan), "plan": list(plan.values()), "camp": k})
-    seen["clear"] = seen["athlete"].isin(clear)
-    seen["alarm"] = seen["athlete"].isin(alarms)
-    return {"seen": seen, "changes": moved, "ahead": pd.concat(ahead) if ahead else pd.DataFrame()}
+    observed = pd.DataFrame({"athlete": list(plan), "plan": list(plan.values()), "camp": k})
+    observed["clear"] = observed["athlete"].isin(clear)
+    observed["alarm"] = observed["athlete"].isin(alarms)
+    return {"seen": observed, "changes": moved, "ahead": pd.concat(ahead) if ahead else pd.DataFrame()}
 
 
 def linked(k: int, n: int = 60) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
@@ -170,12 +170,12 @@ def run_outside(size: float) -> Study:
     weekly, final = max(2, round(6 * size)), max(4, round(40 * size))
     camps = [followed(k) for k in range(weekly)]
     ends = [linked(k) for k in range(final)]
-    seen = pd.concat(c["seen"] for c in camps)
+    observed = pd.concat(c["seen"] for c in camps)
     ahead = pd.concat(c["ahead"] for c in camps)
     moved = pd.concat([c["changes"] for c in camps] + [e[2].assign(camp=1000 + e[2]["camp"]) for e in ends])
     total, each = pd.concat(e[0] for e in ends), pd.concat(e[1] for e in ends)
     same = [built_twice(0, 24)]
-    rows, claims = _judged(seen, ahead, moved, total, each)
+    rows, claims = _judged(observed, ahead, moved, total, each)
     claims.append(
         _coverage(
             "outside: twice", "two builds of the same files agree to the last bit", mean_of(same, [0]), 1, 1
@@ -201,11 +201,11 @@ def _judged(
     rows, claims = [], []
 
     def add(key: str, text: str, table: pd.DataFrame, column: str, low: float, high: float) -> None:
-        found = share_of(table[column], table["camp"])
+        result = share_of(table[column], table["camp"])
         off = mean_of(table["error"], table["camp"]).text() if "error" in table else "–"
-        rows.append([text, f"{found.n_camps} / {found.n}", found.text(), off])
+        rows.append([text, f"{result.n_camps} / {result.n}", result.text(), off])
         if np.isfinite(low) or np.isfinite(high):
-            claims.append(_coverage(key, text, found, low, high))
+            claims.append(_coverage(key, text, result, low, high))
 
     for measure in JUDGED:
         part = moved[moved["measure"] == measure]

@@ -109,8 +109,8 @@ def _tables(build: pd.DataFrame, p: Process, value: np.ndarray) -> tuple[pd.Data
 def _measures(pool: Pool) -> dict[str, Measure]:
     """The catalogue with the planted noise as the declared one: one session each leaves no repeats."""
     key = pool.process.measure
-    told = noise_sd(pool.process) if pool.day_noise else None
-    return {**MEASURES, key: replace(MEASURES[key], typical_error=told)}
+    words = noise_sd(pool.process) if pool.day_noise else None
+    return {**MEASURES, key: replace(MEASURES[key], typical_error=words)}
 
 
 def run_peers(size: float, kinds: Sequence[Pool] = POOLS) -> Study:
@@ -128,16 +128,18 @@ def run_peers(size: float, kinds: Sequence[Pool] = POOLS) -> Study:
         of_level = share_of(
             (numbers["low"] <= table["true"]) & (table["true"] <= numbers["high"]), table["camp"]
         )
-        seen = table["true_shown"]
-        of_shown = share_of((numbers["low"] <= seen) & (seen <= numbers["high"]), table["camp"])
+        observed = table["true_shown"]
+        of_shown = share_of((numbers["low"] <= observed) & (observed <= numbers["high"]), table["camp"])
         near = numbers["distance"] <= numbers["distance"].median()
-        errors = [_rmse((numbers["percentile"] - seen)[part], table["camp"][part]) for part in (near, ~near)]
+        errors = [
+            _rmse((numbers["percentile"] - observed)[part], table["camp"][part]) for part in (near, ~near)
+        ]
         rows.append([
             pool.name,
             f"{pools} / {len(table)} / {refused}",
             of_shown.text(),
             of_level.text(),
-            mean_of(numbers["percentile"] - seen, table["camp"]).text(2),
+            mean_of(numbers["percentile"] - observed, table["camp"]).text(2),
             f"{errors[0].text(2)}",
             f"{errors[1].text(2)}",
             f"{(numbers['high'] - numbers['low']).mean():.1f}",

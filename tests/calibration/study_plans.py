@@ -85,14 +85,14 @@ def run_plans(size: float, asked: Sequence[tuple[float, PlanSettings | None, str
         error = float(np.sqrt(study.off_plan * (1 - study.off_plan) / study.n_stays + 0.02**2 / camps))
         off = Estimate(value=study.off_plan, error=error, n=study.n_stays, n_camps=camps)
         six = study.stall_found[6]
-        found = Estimate(
+        result = Estimate(
             value=six,
             error=float(np.sqrt(six * (1 - six) / study.n_stays + 0.02**2 / camps)),
             n=study.n_stays,
             n_camps=camps,
         )
         stalls = (
-            [found.text(), f"{study.stall_found[8]:.3f}", f"{study.stall_median_weeks:.1f}"]
+            [result.text(), f"{study.stall_found[8]:.3f}", f"{study.stall_median_weeks:.1f}"]
             if percent
             else ["–"] * 3
         )
@@ -110,7 +110,7 @@ def run_plans(size: float, asked: Sequence[tuple[float, PlanSettings | None, str
                 Claim(
                     key="stalls",
                     text=f"full stalls found by week 6, at least .65 ({name})",
-                    found=found,
+                    found=result,
                     low=0.65,
                 )
             )
@@ -119,7 +119,7 @@ def run_plans(size: float, asked: Sequence[tuple[float, PlanSettings | None, str
                 Claim(
                     key="stalls, gentle",
                     text=f"full stalls found by week 6, at least .65 ({name})",
-                    found=found,
+                    found=result,
                     low=0.65,
                 )
             )
@@ -148,7 +148,7 @@ def run_plans(size: float, asked: Sequence[tuple[float, PlanSettings | None, str
         question="Weight plans: false alarms over 20 weeks, stalls found, and the chance of the target",
         about="Weekly looks at athletes who gain exactly as planned, and at athletes who stop at once. Chance "
         "of the target in week 10 of 16-week plans of ordinary camps, against what came: "
-        + _said(chance)
+        + _text(chance)
         + ".",
         seeds=f"`alarm_study` {', '.join(map(str, ALARM_SEEDS))}; ({REVIEW_SEED}, 0–1, camp 0…)",
         columns=(
@@ -171,7 +171,7 @@ def _bins(chance: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _said(chance: pd.DataFrame) -> str:
+def _text(chance: pd.DataFrame) -> str:
     return "; ".join(
         f"said {r.said:.2f}, seen {r.seen:.2f} (n {r.n:.0f})" for r in _bins(chance).itertuples()
     )

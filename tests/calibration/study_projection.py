@@ -51,14 +51,14 @@ def program(rng: np.random.Generator, variant: Variant, past: int) -> Camp:
     return join_camps(draw(rng, variant, n=past, camp_id="OLD"), new) if past else new
 
 
-def half_seen(camp: Camp) -> tuple[pd.DataFrame, pd.DataFrame]:
+def half_observed(camp: Camp) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Sessions up to the middle of each running stay; the exit planned is the one that came."""
     values = camp.session_values
     length = camp.truth.set_index("stay_id")["last_day"].reindex(values["stay_id"]).to_numpy()
-    seen = values[(values["camp_id"] != "NEW") | (values["weeks"] * 14 <= length)]
+    observed = values[(values["camp_id"] != "NEW") | (values["weeks"] * 14 <= length)]
     there = camp.stays["camp_id"] == "NEW"
     stays = camp.stays.assign(left_on=camp.stays["left_on"].mask(there), planned_until=camp.stays["left_on"])
-    return seen, stays
+    return observed, stays
 
 
 def rivals(
@@ -112,17 +112,17 @@ def scored(table: pd.DataFrame) -> pd.DataFrame:
 
 def _one(rng: np.random.Generator, variant: Variant, past: int, k: int) -> tuple[pd.DataFrame, int]:
     camp = program(rng, variant, past)
-    seen, stays = half_seen(camp)
-    found = as_frame(projections(seen, stays, NO_PLANS, (), MEASURES))
-    found = found[(found["kind"] == "date") & found["stay_id"].str.contains("NEW")]
-    rows = found[found["verdict"] == "shown"].reset_index(drop=True)
+    observed, stays = half_observed(camp)
+    result = as_frame(projections(observed, stays, NO_PLANS, (), MEASURES))
+    result = result[(result["kind"] == "date") & result["stay_id"].str.contains("NEW")]
+    rows = result[result["verdict"] == "shown"].reset_index(drop=True)
     arrival = pd.to_datetime(camp.truth.set_index("stay_id")["arrival"].reindex(rows["stay_id"])).to_numpy()
     days = ((pd.to_datetime(rows["target_on"]).to_numpy() - arrival) / np.timedelta64(1, "D")).astype(int)
     came = fresh_session(rng, variant, camp, rows["stay_id"], days)
-    other = rivals(seen, rows, days / 7.0, pooled_noise(seen))
+    other = rivals(observed, rows, days / 7.0, pooled_noise(observed))
     line, line_sd = other["own line"]
-    told = rows.assign(came=came, last=other["last value"][0], line=line, line_sd=line_sd, camp=k)
-    return told, len(found) - len(rows)
+    words = rows.assign(came=came, last=other["last value"][0], line=line, line_sd=line_sd, camp=k)
+    return words, len(result) - len(rows)
 
 
 def _ratio(table: pd.DataFrame, top: str, bottom: str) -> Estimate:

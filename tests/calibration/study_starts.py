@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from latewood.pipeline.stats.links.staggered import contrast, told
+from latewood.pipeline.stats.links.staggered import contrast, estimate_of
 from latewood.pipeline.stats.links.staggered_design import StaggeredDesign, staggered_design
 from tests.calibration.outcome import Claim, Study, mean_of, share_of
 from tests.calibration.varied import seeded
@@ -44,7 +44,7 @@ CASES = (
 )
 
 
-def said_of(case: Case) -> StaggeredDesign:
+def words_of_line(case: Case) -> StaggeredDesign:
     """What the design says with the scatter that is planted."""
     output, mass = case.truth.spreads()
     gain = case.truth.gain[0]
@@ -53,18 +53,18 @@ def said_of(case: Case) -> StaggeredDesign:
     )
 
 
-def came_of(at: int, case: Case, camps: int) -> pd.DataFrame:
-    """One row a camp: given (the starts moved mass), error, whether the interval holds, told from zero, width."""
+def outcome_of(at: int, case: Case, camps: int) -> pd.DataFrame:
+    """One row a camp: given (the starts moved mass), error, whether the interval holds, clear of zero, width."""
     rows = []
     for k in range(camps):
-        seen = contrast(drawn_trial(seeded(SEED, at, k), case.n, case.starts, TESTS, case.truth).usable())
-        if seen is None:
+        observed = contrast(drawn_trial(seeded(SEED, at, k), case.n, case.starts, TESTS, case.truth).usable())
+        if observed is None:
             raise ValueError(f"{case.name}: starts and tests of this case tell nothing")
-        one, true = told(seen), case.truth.per_kg
+        one, true = estimate_of(observed), case.truth.per_kg
         given = bool(np.isfinite([one.low, one.high]).all())
         rows.append({
             "camp": k, "given": given, "error": one.per_kg - true, "held": one.low <= true <= one.high,
-            "told": given and not one.low <= 0.0 <= one.high, "width": one.high - one.low,
+            "estimate_of": given and not one.low <= 0.0 <= one.high, "width": one.high - one.low,
         })  # fmt: skip
     return pd.DataFrame(rows)
 
@@ -75,28 +75,29 @@ def run_starts(size: float, cases: Sequence[Case] = CASES) -> Study:
         if case not in cases:
             continue
         camps = max(20, round(CAMPS * size))
-        said, table = said_of(case), came_of(at, case, camps)
+        text, table = words_of_line(case), outcome_of(at, case, camps)
         given = table[table["given"]]
-        power, mass = share_of(table["told"], table["camp"]), share_of(table["given"], table["camp"])
+        power, mass = share_of(table["estimate_of"], table["camp"]), share_of(table["given"], table["camp"])
         rows.append([
             case.name, f"{camps} / {camps - len(given)}", mean_of(given["error"], given["camp"]).text(),
             share_of(given["held"], given["camp"]).text(), share_of(table["held"], table["camp"]).text(),
-            f"{given['width'].median():.2f}", "–" if said.width is None else f"{said.width:.2f}", power.text(),
-            f"{said.power:.3f}", mass.text(), f"{said.mass_told:.3f}",
+            f"{given['width'].median():.2f}", "–" if text.width is None else f"{text.width:.2f}", power.text(),
+            f"{text.power:.3f}", mass.text(), f"{text.mass_known:.3f}",
         ])  # fmt: skip
-        claims += _claims(case, said, table)
+        claims += _claims(case, text, table)
     return Study(
         name="starts",
         question="Plan starts drawn by lot: what they tell of mass apart from time, and the power said beforehand",
         about="Camps of 16 weeks, tested every two; output and mass have own level and own slope, noise 1.1 mph, "
         "planted .25 mph per kg unless said; plans add .23 kg a week (SD .10). The build's functions (`contrast`, "
-        "`told`) against what is planted; *said* is `staggered_design` with the scatter that is planted. *Refused*: "
-        "the groups did not come to weigh clearly different; *all camps* counts the open interval of these as what it "
+        "`estimate_of`) against what is planted; *said* is `staggered_design` with the scatter that is planted. "
+        "*Refused*: the "
+        "groups did not come to weigh clearly different; *all camps* counts the open interval of these as what it "
         "is.",
         seeds=f"({SEED}, case 0–{len(CASES) - 1}, camp 0…)",
         columns=(
             "case", "camps / refused", "bias", "coverage", "coverage, all camps", "median width", "width said",
-            "told from zero", "power said", "mass told", "said",
+            "clear of zero", "power said", "mass estimate_of", "said",
         ),
         rows=rows,
         claims=claims,
@@ -107,24 +108,30 @@ def run_starts(size: float, cases: Sequence[Case] = CASES) -> Study:
 
 def _claims(case: Case, said: StaggeredDesign, table: pd.DataFrame) -> list[Claim]:
     given, each = table[table["given"]], table["camp"]
-    apart = mean_of(said.power - table["told"].astype(float), each)
-    asked = [("all", "coverage of all camps .92 to .98", share_of(table["held"], each), 0.92, 0.98)]
+    apart = mean_of(said.power - table["estimate_of"].astype(float), each)
+    requested = [("all", "coverage of all camps .92 to .98", share_of(table["held"], each), 0.92, 0.98)]
     if not case.weak:
         bias, held = mean_of(given["error"], given["camp"]), share_of(given["held"], given["camp"])
-        asked += [
+        requested += [
             ("held", "coverage .92 to .98", held, 0.92, 0.98),
             ("bias", "bias within .05", bias, -0.05, 0.05),
         ]
     if case.truth.per_kg == 0.0:
-        asked.append(("false", "told from zero at most .05", share_of(table["told"], each), 0.0, 0.05))
-    asked.append(("power", "power: said less came within .05", apart, -0.05, 0.05))
+        requested.append((
+            "false",
+            "clear of zero at most .05",
+            share_of(table["estimate_of"], each),
+            0.0,
+            0.05,
+        ))
+    requested.append(("power", "power: said less came within .05", apart, -0.05, 0.05))
     return [
         Claim(
             key=f"starts {key}: {case.name}",
             text=f"drawn starts: {text} ({case.name})",
-            found=found,
+            found=result,
             low=low,
             high=high,
         )
-        for key, text, found, low, high in asked
+        for key, text, result, low, high in requested
     ]

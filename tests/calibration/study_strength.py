@@ -66,7 +66,7 @@ def same_day(camp: Camp) -> float:
 
 
 def _record(at: int, case: Case, camps: int) -> pd.DataFrame:
-    found = []
+    result = []
     for k in range(camps):
         camp = simulate_camp(
             seeded(STRENGTH_SEED, at, k),
@@ -83,9 +83,9 @@ def _record(at: int, case: Case, camps: int) -> pd.DataFrame:
         numbers = [
             np.nan if v is None else v / MPH for j in (alone, joint) for v in (j.per_kg, j.low, j.high)
         ]
-        found.append((k, *numbers, same_day(camp), carried[0].verdict))
+        result.append((k, *numbers, same_day(camp), carried[0].verdict))
     names = ["camp", "alone", "low", "high", "joint", "joint low", "joint high", "same day", "carries"]
-    return pd.DataFrame(found, columns=names)
+    return pd.DataFrame(result, columns=names)
 
 
 def run_strength(size: float, variants: Sequence[Case] = VARIANTS) -> Study:
@@ -93,27 +93,27 @@ def run_strength(size: float, variants: Sequence[Case] = VARIANTS) -> Study:
     for at, case in enumerate(variants):
         camps = max(10, round(case.full * size))
         table = _record(at, case, camps)
-        told, held = table[table["alone"].notna()], table[table["joint"].notna()]
+        words, held = table[table["alone"].notna()], table[table["joint"].notna()]
         true = case.planted
-        bias = mean_of(told["alone"] - true, told["camp"])
-        hit = share_of((told["low"] <= true) & (true <= told["high"]), told["camp"])
-        sure = share_of((told["low"] > 0) | (told["high"] < 0), told["camp"])
+        bias = mean_of(words["alone"] - true, words["camp"])
+        hit = share_of((words["low"] <= true) & (true <= words["high"]), words["camp"])
+        sure = share_of((words["low"] > 0) | (words["high"] < 0), words["camp"])
         joint_hit = share_of((held["joint low"] <= true) & (true <= held["joint high"]), held["camp"])
         joint_bias = mean_of(held["joint"] - true, held["camp"])
-        raw = mean_of(told["same day"], told["camp"])
+        raw = mean_of(words["same day"], words["camp"])
         verdicts = table["carries"].value_counts()
         rows.append([
             case.name,
-            f"{camps} / {camps - len(told)} / {camps - len(held)}",
+            f"{camps} / {camps - len(words)} / {camps - len(held)}",
             f"{true:.3f}",
             bias.text(),
             hit.text(),
-            mean_of(told["high"] - told["low"], told["camp"]).text(),
+            mean_of(words["high"] - words["low"], words["camp"]).text(),
             sure.text(),
             raw.text(),
             joint_bias.text(),
             joint_hit.text(),
-            f"{verdicts.get('mass', 0)} / {verdicts.get('strength', 0)} / {verdicts.get('cannot be told', 0)}",
+            f"{verdicts.get('mass', 0)} / {verdicts.get('strength', 0)} / {verdicts.get('is not known', 0)}",
         ])
         claims += _claims(case, bias, hit, sure, raw, joint_hit)
     return Study(
@@ -131,11 +131,11 @@ def run_strength(size: float, variants: Sequence[Case] = VARIANTS) -> Study:
             "bias",
             "coverage",
             "width",
-            "told from zero",
+            "clear of zero",
             "test of the day",
             "joint bias",
             "joint coverage",
-            "mass / strength / cannot be told",
+            "mass / strength / is not known",
         ),
         rows=rows,
         claims=claims,
@@ -152,7 +152,7 @@ def _claims(case: Case, bias, hit, sure, raw, joint_hit) -> list[Claim]:
     )
     if case.process.per_kg > 0.0:
         return [joint]
-    found = [
+    result = [
         joint,
         Claim(
             key=f"strength coverage: {name}",
@@ -171,9 +171,9 @@ def _claims(case: Case, bias, hit, sure, raw, joint_hit) -> list[Claim]:
     ]
     if name == "base":
         text = "the test of the day loses a quarter or more (below .030)"
-        found.append(Claim(key="strength same day", text=text, found=raw, high=0.03))
+        result.append(Claim(key="strength same day", text=text, found=raw, high=0.03))
     if case.planted == 0.0:
-        found.append(
-            Claim(key="strength false", text="no effect told from zero at most 5 %", found=sure, high=0.05)
+        result.append(
+            Claim(key="strength false", text="no effect clear of zero at most 5 %", found=sure, high=0.05)
         )
-    return found
+    return result

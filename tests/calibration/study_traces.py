@@ -64,11 +64,11 @@ def errors(
             peak.speed - HEIGHT, peak.speed_error, (peak.seconds - centre) * 1e3,
             (peak.seconds_error or 0) * 1e3, (sample - centre) * 1e3,
         ))  # fmt: skip
-    found = np.array(rows, dtype=float)
-    middle, spread = found.mean(axis=0), found.std(axis=0)
+    result = np.array(rows, dtype=float)
+    middle, spread = result.mean(axis=0), result.std(axis=0)
     return Errors(
-        n=n, n_read=len(found), bias=middle[0], speed_sd=spread[0], stated_speed_sd=middle[1], time_bias=middle[2],
-        time_sd=spread[2], stated_time_sd=middle[3], sample_time_sd=float(np.sqrt((found[:, 4] ** 2).mean())),
+        n=n, n_read=len(result), bias=middle[0], speed_sd=spread[0], stated_speed_sd=middle[1], time_bias=middle[2],
+        time_sd=spread[2], stated_time_sd=middle[3], sample_time_sd=float(np.sqrt((result[:, 4] ** 2).mean())),
     )  # fmt: skip
 
 

@@ -57,8 +57,8 @@ def with_truth(camp: Camp, found: pd.DataFrame) -> pd.DataFrame:
     truth = camp.ability[row, last] - camp.ability[row, first]
     who, day = places(camp, camp.session_values)
     at = pd.Index(found["stay_id"]).get_indexer(camp.session_values["stay_id"])
-    seen = (at >= 0) & (day >= first[at])
-    line = own_line_change(at[seen], day[seen] / 7.0, camp.ability[who, day][seen], len(found))
+    observed = (at >= 0) & (day >= first[at])
+    line = own_line_change(at[observed], day[observed] / 7.0, camp.ability[who, day][observed], len(found))
     still = camp.truth["still"].to_numpy()[row] if "still" in camp.truth else np.zeros(len(found), bool)
     return found.assign(truth=truth, line_truth=line, still=still)
 
@@ -149,8 +149,8 @@ def _looks(camp: Camp) -> pd.DataFrame:
     days = pd.date_range(
         held_on.min() + pd.Timedelta(days=28), held_on.max() + pd.Timedelta(days=14), freq="14D"
     )
-    seen = [told(camp, values[held_on <= day])[["stay_id", "n_sessions", "verdict"]] for day in days]
-    table = pd.concat(seen, ignore_index=True)
+    observed = [told(camp, values[held_on <= day])[["stay_id", "n_sessions", "verdict"]] for day in days]
+    table = pd.concat(observed, ignore_index=True)
     table["clear"] = table["verdict"].str.startswith("clear")
     table["gain"] = table["verdict"] == "clear gain"
     ever = table.groupby("stay_id").agg(n=("n_sessions", "max"), clear=("clear", "any"), gain=("gain", "any"))
@@ -170,12 +170,12 @@ def run_looks(size: float, looked_at: Sequence[tuple[Variant, int]] = LOOKED_AT)
             part = table[table["n"].between(low, high)]
             cells.append(share_of(part["gain"], part["camp"]).text())
         rows.append([variant.name, f"{camps} / {len(table)}", gain.text(), clear.text(), *cells])
-        for key, what, found in (("looks", "clear gain", gain), ("looks, any", "clear", clear)):
+        for key, what, result in (("looks", "clear gain", gain), ("looks, any", "clear", clear)):
             claims.append(
                 Claim(
                     key=f"{key}: {variant.name}",
                     text=f"unchanged athletes ever told '{what}' over a stay at most 5 % ({variant.name})",
-                    found=found,
+                    found=result,
                     high=0.05,
                 )
             )
@@ -227,10 +227,10 @@ def run_size(size: float, variants: Sequence[Variant] = SIZED) -> Study:
         parts = []
         for k in range(max(8, round(SIZED_CAMPS.get(variant.name, 40) * size))):
             camp = draw(seeded(SIZE_SEED, at, k), variant)
-            found = with_truth(camp, told(camp, camp.session_values))
-            found = found[found["sized_low"].notna()].reset_index(drop=True)
-            plain, kept = _by_fit(camp, found, False), _by_fit(camp, found, True)
-            parts.append(found.assign(camp=k, plain=plain, penalised=kept))
+            result = with_truth(camp, told(camp, camp.session_values))
+            result = result[result["sized_low"].notna()].reset_index(drop=True)
+            plain, kept = _by_fit(camp, result, False), _by_fit(camp, result, True)
+            parts.append(result.assign(camp=k, plain=plain, penalised=kept))
         table = pd.concat(parts, ignore_index=True)
         hit = share_of(held(table, "sized_low", "sized_high", "truth"), table["camp"])
         plain, kept = share_of(table["plain"], table["camp"]), share_of(table["penalised"], table["camp"])
@@ -269,13 +269,13 @@ def run_size(size: float, variants: Sequence[Variant] = SIZED) -> Study:
 
 def _size_claims(variant: Variant, name: str, hit, kept, plain) -> list[Claim]:
     if variant is FEW:
-        asked = [("as shipped at least .91", hit, 0.91, 1), ("penalised at least .89", kept, 0.89, 1)]
-        asked.append(("plain REML below .87, why it is not shipped", plain, 0.0, 0.87))
+        requested = [("as shipped at least .91", hit, 0.91, 1), ("penalised at least .89", kept, 0.89, 1)]
+        requested.append(("plain REML below .87, why it is not shipped", plain, 0.0, 0.87))
     elif variant is MANY:
-        asked = [("as shipped .92 to .97", hit, 0.92, 0.97)]
+        requested = [("as shipped .92 to .97", hit, 0.92, 0.97)]
     else:
-        asked = [("as shipped at least .91", hit, 0.91, 1.0)]
+        requested = [("as shipped at least .91", hit, 0.91, 1.0)]
     return [
         Claim(key=f"size {text.split(' ')[0]}: {name}", text=f"size: {text} ({name})", found=e, low=a, high=b)
-        for text, e, a, b in asked
+        for text, e, a, b in requested
     ]

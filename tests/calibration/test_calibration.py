@@ -77,8 +77,8 @@ def test_equal_camps_are_rarely_called_different_and_pairs_hold_together():
         assert held.within(ERRORS), held.found.text()
         new = Claim(key="next", text="", found=share_of(table["next"], each), low=0.90)
         assert new.within(ERRORS), new.found.text()
-    whole = study_camps.of_whole_camps(1, study_camps.WHOLE[1], 3)
-    assert whole["any"].any() and whole["spread"].mean() > 0.5
+    full = study_camps.of_whole_camps(1, study_camps.WHOLE[1], 3)
+    assert full["any"].any() and full["spread"].mean() > 0.5
 
 
 def test_weighins_with_one_percent_slips():
@@ -141,9 +141,9 @@ def test_monte_carlo_error_counts_camps_and_not_athletes():
     # ten camps of twenty whose athletes agree: as much is known as from ten numbers
     camp = np.repeat(np.arange(10), 20)
     value = np.repeat(np.arange(10.0), 20)
-    found = mean_of(value, camp)
-    assert (found.value, found.n, found.n_camps) == (4.5, 200, 10)
-    assert found.error == pytest.approx(np.std(np.arange(10.0), ddof=1) / np.sqrt(10))
+    result = mean_of(value, camp)
+    assert (result.value, result.n, result.n_camps) == (4.5, 200, 10)
+    assert result.error == pytest.approx(np.std(np.arange(10.0), ddof=1) / np.sqrt(10))
     assert share_of(np.zeros(50), np.arange(50)).error == pytest.approx(np.sqrt(0.02 * 0.98 / 50))
 
 
@@ -156,8 +156,8 @@ def test_monte_carlo_error_counts_camps_and_not_athletes():
     ],
 )
 def test_a_claim_says_whether_it_is_met(value, error, verdict):
-    found = Estimate(value=value, error=error, n=100, n_camps=10)
-    assert Claim(key="c", text="coverage", found=found, low=0.93, high=0.97).verdict == verdict
+    result = Estimate(value=value, error=error, n=100, n_camps=10)
+    assert Claim(key="c", text="coverage", found=result, low=0.93, high=0.97).verdict == verdict
 
 
 def test_a_study_run_again_replaces_its_part_of_the_page():

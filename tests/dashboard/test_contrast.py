@@ -34,8 +34,8 @@ def contrast(one: str, other: str) -> float:
 def variables() -> dict[str, tuple[str, str]]:
     """The colours of style.css, light and dark."""
     css = (HOME / "style.css").read_text(encoding="utf-8")
-    found = re.findall(r"--lw-(\w+): light-dark\((#[0-9a-f]{6}), (#[0-9a-f]{6})\)", css)
-    return {name: (light, dark) for name, light, dark in found}
+    result = re.findall(r"--lw-(\w+): light-dark\((#[0-9a-f]{6}), (#[0-9a-f]{6})\)", css)
+    return {name: (light, dark) for name, light, dark in result}
 
 
 @pytest.mark.parametrize(

@@ -23,9 +23,9 @@ N_READINGS = "select count(*) from reading"
 
 def count(reader: Reader, root: Path) -> int:
     with reader.cursor(root) as cursor:
-        found = cursor.execute(N_READINGS).fetchone()
-    assert found is not None
-    return int(found[0])
+        result = cursor.execute(N_READINGS).fetchone()
+    assert result is not None
+    return int(result[0])
 
 
 def test_a_new_build_is_read_at_once_and_the_older_one_let_go(camp: Camp) -> None:

@@ -102,9 +102,9 @@ def test_expected_false_verdicts() -> None:
     assert expected_by_chance([], 0.95) == ""
     assert "fewer than 1 of these 8 verdicts" in expected_by_chance([4] * 8, 0.95)
     # 320 verdicts at z > 2.6: 320 x .0093 today; 5 % of the stays at some time
-    said = expected_by_chance([4] * 320, 0.95)
-    assert "about 3 of these 320 verdicts would still read clear today by chance alone" in said
-    assert "about 16 at some time in a stay" in said
+    words = expected_by_chance([4] * 320, 0.95)
+    assert "about 3 of these 320 verdicts would still read clear today by chance alone" in words
+    assert "about 16 at some time in a stay" in words
 
 
 def test_dates_name_the_year_once() -> None:

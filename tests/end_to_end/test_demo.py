@@ -44,10 +44,10 @@ def test_the_planted_mass_effect_lies_in_the_interval(scored: SelfTest) -> None:
 
 def test_trend_intervals_hold_the_planted_changes(scored: SelfTest) -> None:
     # One academy of 160 finished stays: the Monte Carlo error of a 95 % share is 1.7 points.
-    found = {s.name: s.recovered for s in scored.coverage if s.recovered is not None}
-    assert len(found) >= 7
-    assert all(share > 0.95 - 3 * 0.017 for share in found.values()), found
-    assert 0.93 < sum(found.values()) / len(found) < 0.98
+    result = {s.name: s.recovered for s in scored.coverage if s.recovered is not None}
+    assert len(result) >= 7
+    assert all(share > 0.95 - 3 * 0.017 for share in result.values()), result
+    assert 0.93 < sum(result.values()) / len(result) < 0.98
 
 
 def test_rows_add_up_in_every_file(demo_root: Path) -> None:

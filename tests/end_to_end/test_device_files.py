@@ -163,14 +163,14 @@ FILES = (scale, radar, gates, mat, strength, peaks, knob, master)
 
 @pytest.fixture(scope="module")
 def imported(tmp_path_factory: pytest.TempPathFactory) -> tuple[Camp, Truth, dict[str, Truth]]:
-    camp, whole, by_file = small_camp(tmp_path_factory.mktemp("devices")), Truth(), {}
+    camp, full, by_file = small_camp(tmp_path_factory.mktemp("devices")), Truth(), {}
     for n, make in enumerate(FILES):
         truth: Truth = {}
         name, content, mapping = make(truth)
         toml = camp.write(f"{Path(name).stem}.toml", f'name = "{name}"\nkind = "readings"\n{mapping}')
         import_files(camp.root, [camp.write(name, content)], "tester", toml, build_after=n == len(FILES) - 1)
-        whole, by_file[name] = whole | truth, truth
-    return camp, whole, by_file
+        full, by_file[name] = full | truth, truth
+    return camp, full, by_file
 
 
 def test_every_value_stored_is_the_true_one(imported: tuple[Camp, Truth, dict[str, Truth]]) -> None:

@@ -66,18 +66,18 @@ def told(root: Path) -> list[tuple]:
 def test_a_design_is_told_and_nothing_is_written(mine: Path) -> None:
     done = latewood(*WORDS, "--leave-out", "A03", "--data", mine)
     assert done.returncode == 0, done.stderr
-    said = " ".join(done.stdout.split())
+    text = " ".join(done.stdout.split())
     assert (
-        "With 23 athletes in 2 groups, 16 weeks and 9 test days, the chance to tell 0.90 mph per kg" in said
+        "With 23 athletes in 2 groups, 16 weeks and 9 test days, the chance to tell 0.90 mph per kg" in text
     )
-    assert "(the number given) from zero is" in said
-    assert "A03 (left out as asked)" in said
-    assert "Y1 (under 14 on the first day, or no birth date)" in said
-    assert "P1 (already on a plan); " in said or "P1 (already on a plan)." in said
-    assert "M1 (no body mass yet)" in said
-    assert "Nobody is asked to hold back food" in said
-    assert "consent of athlete and guardian" in said
-    assert "Nothing was drawn" in said
+    assert "(the number given) from zero is" in text
+    assert "A03 (left out as asked)" in text
+    assert "Y1 (under 14 on the first day, or no birth date)" in text
+    assert "P1 (already on a plan); " in text or "P1 (already on a plan)." in text
+    assert "M1 (no body mass yet)" in text
+    assert "Nobody is asked to hold back food" in text
+    assert "consent of athlete and guardian" in text
+    assert "Nothing was drawn" in text
     assert not (mine / LOG).exists()
 
 
@@ -89,9 +89,9 @@ def test_a_draw_is_printed_kept_and_made_once(mine: Path) -> None:
     assert draw.athletes == DRAWN  # from the heaviest to the lightest
     groups = drawn_groups(24, 2, draw.seed)
     early = [a for a, g in zip(DRAWN, groups, strict=True) if g == 0]
-    said = " ".join(done.stdout.split())
-    assert f"{STARTS[0]}: {', '.join(early)} (12)" in said
-    assert f"seed {draw.seed}" in said
+    text = " ".join(done.stdout.split())
+    assert f"{STARTS[0]}: {', '.join(early)} (12)" in text
+    assert f"seed {draw.seed}" in text
     last = audit.lines(mine)[-1]
     assert (last.event, last.who, last.details["draw"], last.details["seed"]) == (
         "decision",
@@ -124,8 +124,8 @@ def test_a_draw_is_printed_kept_and_made_once(mine: Path) -> None:
         (("--gain", "0"), "--gain 0: above 0 and up to the program's ceiling for these athletes, 0.39 kg a week, are"),
         (("--gain", "0.4"), "--gain 0.4: above 0 and up to the program's ceiling for these athletes"),
         (("--gain", "nan"), "--gain nan: above 0 and up to"),
-        (("--per-kg", "0"), "--per-kg 0: give the number that is to be told from zero"),
-        (("--per-kg", "nan"), "--per-kg nan: give the number that is to be told from zero"),
+        (("--per-kg", "0"), "--per-kg 0: give the number that is to be shown to differ from zero"),
+        (("--per-kg", "nan"), "--per-kg nan: give the number that is to be shown to differ from zero"),
         (("--starts", "2032-06-14,2032-08-10", "--draw"), "is past; a draw is made before anybody begins: name later"),
     ],
 )  # fmt: skip
@@ -148,10 +148,10 @@ def test_whoever_has_a_plan_that_waits_for_an_answer_is_not_drawn(mine: Path) ->
 
 
 def test_without_one_given_the_programs_own_number_per_kg_is_asked_about(waiting: Path) -> None:
-    found = design(waiting, Ask(camp_id="K", measure="exit_speed", starts=STARTS))
+    result = design(waiting, Ask(camp_id="K", measure="exit_speed", starts=STARTS))
     rows = ask(waiting, "select per_kg from mass_link where scope = 'program' and adjustment = 'time'")
-    assert found.own_link
-    assert rows == [(found.found.per_kg,)]
+    assert result.own_link
+    assert rows == [(result.found.per_kg,)]
 
 
 @pytest.mark.parametrize(("rows", "why"), [("where false", "yet; give"), ("", r"yet \(few\); give")])
@@ -228,8 +228,8 @@ def test_a_draw_that_is_taken_out_is_told_and_cannot_be_made_again(mine: Path) -
 def test_a_draw_whose_line_of_the_audit_log_a_crash_took_is_logged_by_the_next(mine: Path) -> None:
     record = {"camp_id": "K", "seed": 1, "starts": [str(one) for one in STARTS], "athletes": list(DRAWN)}
     (mine / LOG).write_text(json.dumps({**record, "at": "2032-06-24T08:00:00", "by": "Ira"}) + "\n")
-    (found,) = (f for f in check_folder(mine) if f.area == "drawn starts")
-    assert (found.wrong, found.mend) == (False, "the next one adds it")
+    (result,) = (f for f in check_folder(mine) if f.area == "drawn starts")
+    assert (result.wrong, result.mend) == (False, "the next one adds it")
     with pytest.raises(DesignError, match="its starts were drawn already"):
         declare(mine, design(mine, ASK), "Ira")
     assert (audit.lines(mine)[-1].details["draw"], audit.lines(mine)[-1].details["late"]) == ("K", True)

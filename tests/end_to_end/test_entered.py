@@ -11,7 +11,7 @@ from latewood.pipeline.errors import DecisionError, LandingError
 from latewood.pipeline.ingest.actions import decide, withdraw
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.inputs import read_inputs
-from latewood.pipeline.ingest.logs.entered import all_imports, enter, standing_entries, take_back
+from latewood.pipeline.ingest.logs.entered import all_imports, current_entries, enter, take_back
 from latewood.pipeline.ingest.logs.planlog import (
     hidden_masses,
     hide_mass,
@@ -51,10 +51,10 @@ def test_a_typed_value_is_an_import_with_who_and_when(camp: Camp) -> None:
     before = read_inputs(camp.root).build_id
     build(camp.root)
     assert masses(camp) == [(73.4,)]
-    found = camp.rows(
+    result = camp.rows(
         "select file_name, received_by, rows_in, rows_taken from import where kind = 'readings'"
     )
-    assert ("Typed on 2032-08-20", "Sage", 1, 1) in found
+    assert ("Typed on 2032-08-20", "Sage", 1, 1) in result
     assert read_inputs(camp.root).build_id == before
     weigh(camp, "70.2", athlete="T2")
     assert read_inputs(camp.root).build_id != before
@@ -76,7 +76,7 @@ def test_taken_back_a_value_no_longer_counts_and_stays_on_record(camp: Camp) -> 
     entry = weigh(camp, "73.4")
     weigh(camp, "70.2", athlete="T2")
     take_back(camp.root, entry, "Sage")
-    assert [one.athlete_id for one in standing_entries(camp.root, TODAY)] == ["T2"]
+    assert [one.athlete_id for one in current_entries(camp.root, TODAY)] == ["T2"]
     build(camp.root)
     assert masses(camp) == [(70.2,)]
     assert (camp.root / "entries" / "2032-08-20.jsonl").read_text().count("\n") == 3
@@ -179,12 +179,12 @@ def test_a_decision_is_kept_with_what_was_seen_and_with_what_came_after(camp: Ca
     ],
 )
 def test_an_incomplete_decision_is_refused(camp: Camp, changed, said) -> None:
-    whole = {
+    full = {
         "plan_id": "P", "athlete_id": "T1", "decision": "keep", "by": "Fen", "review_on": date(2032, 9, 1),
         "note": "fine", "seen": {},
     }  # fmt: skip
     with pytest.raises(DecisionError, match=said):
-        record_decision(camp.root, **(whole | changed))
+        record_decision(camp.root, **(full | changed))
 
 
 def test_an_athlete_hides_his_mass_and_shows_it_again(camp: Camp) -> None:
@@ -233,7 +233,7 @@ def test_a_plan_of_a_file_that_starts_far_from_the_trend_is_a_question(camp: Cam
     decide(camp.root, [held], "mend", "Sage", "typed wrong")
     assert camp.rows("select round(start_kg * 2.20462, 1) from plan") == [(160.0,)]
     assert camp.rows(taken) == [(1, 1, 0)]
-    with pytest.raises(DecisionError, match="mended in the file"):
+    with pytest.raises(DecisionError, match="corrected in the file"):
         decide(camp.root, [held], "assign", "Sage", "other", argument="T2")
 
 
@@ -279,7 +279,7 @@ def test_a_second_plan_in_a_file_is_held(camp: Camp) -> None:
 def test_nobody_under_eighteen_is_told_to_eat_less(camp: Camp) -> None:
     camp.take("mass.csv", MASS)
     plan = save_plan(camp.root, DRAFT, "Fen")
-    told = {
+    words = {
         "plan_id": plan.plan_id,
         "athlete_id": "T1",
         "by": "Fen",
@@ -287,8 +287,8 @@ def test_nobody_under_eighteen_is_told_to_eat_less(camp: Camp) -> None:
         "seen": {},
     }
     with pytest.raises(DecisionError, match="nobody under 18 is told to eat less"):
-        record_decision(camp.root, decision="lower intake", note="gains too fast", **told)
-    record_decision(camp.root, decision="slow the gain, with the dietitian", note="gains too fast", **told)
+        record_decision(camp.root, decision="lower intake", note="gains too fast", **words)
+    record_decision(camp.root, decision="slow the gain, with the dietitian", note="gains too fast", **words)
     # One that stands on the log all the same, by an earlier version or another hand, is not taken up.
     path = camp.root / "plan_log.jsonl"
     last = path.read_text(encoding="utf-8").splitlines()[-1]

@@ -28,18 +28,18 @@ def run(*words: str, cwd: Path, **more: str) -> subprocess.CompletedProcess[str]
 
 
 def tracked() -> list[str]:
-    told = subprocess.run(
+    words = subprocess.run(
         ["git", "ls-files", "--cached", "--others", "--exclude-standard"],
         cwd=ROOT,
         capture_output=True,
         text=True,
         check=False,
     )
-    if told.returncode:
+    if words.returncode:
         return [
             str(p.relative_to(ROOT)) for f in (*FOLDERS, "docs") for p in (ROOT / f).rglob("*") if p.is_file()
         ]
-    return told.stdout.splitlines()
+    return words.stdout.splitlines()
 
 
 @pytest.fixture(scope="module")
@@ -55,8 +55,8 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
                 (source / name).write_bytes((ROOT / name).read_bytes())
     built = run("-c", BUILD, str(made), cwd=source)
     assert built.returncode == 0, built.stderr[-2000:]
-    (found,) = made.glob("*.whl")
-    return found
+    (result,) = made.glob("*.whl")
+    return result
 
 
 @pytest.fixture(scope="module")

@@ -65,8 +65,8 @@ def test_after_confirming_the_order_is_pelvis_before_torso_in_seven_of_eight(tmp
     groups = frame(root, "select distinct group_id from held_row where state = 'open'")["group_id"]
     assert len(groups) == 1  # one question for the day, not eight
     decide(root, [groups[0]], "mend", "tester", "the film shows it")
-    found = orders(root, "Priya Vanamarsh", FLIPPED).set_index("part")
-    pair = found.loc["pelvis>torso"]
+    result = orders(root, "Priya Vanamarsh", FLIPPED).set_index("part")
+    pair = result.loc["pelvis>torso"]
     assert (pair["n_order"], pair["n"], pair["out_trials"]) == (7, 8, "5")
     torso = frame(
         root, "select value from reading where measure = 'torso_peak_speed' and trial = 1 and decided"
@@ -85,8 +85,8 @@ def test_after_confirming_the_order_is_pelvis_before_torso_in_seven_of_eight(tmp
 
 def test_a_missing_segment_is_missing_and_the_rest_is_scored(demo_root: Path) -> None:
     day = orders(demo_root, "Ingrid Snowfen", FLIPPED)
-    whole = day.iloc[0]
-    assert (whole["part"], whole["missing"], whole["n"]) == ("pelvis>torso>bat", "lead_arm", 8)
+    full = day.iloc[0]
+    assert (full["part"], full["missing"], full["n"]) == ("pelvis>torso>bat", "lead_arm", 8)
     arm = frame(
         demo_root,
         "select count(*) as n from reading join athlete using (athlete_id) where display_name = 'Ingrid Snowfen' "
@@ -154,25 +154,25 @@ def test_separation_rises_by_six_degrees_and_is_no_clear_change(demo_root: Path)
 
 def test_trial_scatter_of_times_is_the_planted_one(demo_root: Path) -> None:
     key = json.loads((SOURCE / "answer_key.json").read_text(encoding="utf-8"))["movement"]
-    found = frame(
+    result = frame(
         demo_root,
         "select measure, trial_sd, n_sessions from measurement_error where line like '%swing%' "
         "and measure like '%peak\\_time' escape '\\'",
     ).set_index("measure")["trial_sd"]
     for segment in ("torso", "lead_arm", "bat"):
-        assert found[f"{segment}_peak_time"] == pytest.approx(key["trial_sd_ms"], rel=0.1)
+        assert result[f"{segment}_peak_time"] == pytest.approx(key["trial_sd_ms"], rel=0.1)
     # late trials are part of the pelvis's scatter; athletes drew their shares, so this is no close match
-    assert found["pelvis_peak_time"] == pytest.approx(key["pelvis_trial_sd_ms"], rel=0.35)
-    assert found["pelvis_peak_time"] > 2 * key["trial_sd_ms"]
+    assert result["pelvis_peak_time"] == pytest.approx(key["pelvis_trial_sd_ms"], rel=0.35)
+    assert result["pelvis_peak_time"] > 2 * key["trial_sd_ms"]
 
 
 def test_the_planted_change_of_order_is_found(demo_root: Path) -> None:
-    found = frame(
+    result = frame(
         demo_root,
         "select c.* from order_change c join athlete using (athlete_id) "
         "where display_name = 'Kwabena Marlwick' and part = 'pelvis>torso' and since = 'first'",
     ).iloc[0]
-    assert (found["share_from"], found["verdict"]) == (2 / 8, "more often in order")
+    assert (result["share_from"], result["verdict"]) == (2 / 8, "more often in order")
 
 
 def test_faults_of_the_traces_are_held_with_their_reason(demo_root: Path) -> None:

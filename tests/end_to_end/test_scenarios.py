@@ -55,8 +55,8 @@ def test_the_account_adds_up_to_the_last_bit_and_names_what_it_cannot_tell_apart
         account.loc["strength", "amount"]
     )  # not identified: it lies within mass, and the row says so
     assert account.loc["strength", "bracket"].startswith("within mass")
-    assert account.loc["time", "bracket"] == "growth and practice, which cannot be told apart"
-    assert account.loc["learning", "amount"] > 0.0  # told apart by the double baseline
+    assert account.loc["time", "bracket"] == "growth and practice, which cannot be separated"
+    assert account.loc["learning", "amount"] > 0.0  # separated by the double baseline
 
 
 @pytest.mark.parametrize(
@@ -130,11 +130,11 @@ def test_the_returners_breaks_are_kept_apart(demo_root: Path) -> None:
 
 
 def test_the_returners_growth_is_a_range_that_holds_the_told_number(demo_root: Path) -> None:
-    whole = growth_of(demo_root, "Ingrid Snowfen").query("span == 'all stays'").iloc[-1]
-    assert whole["height_change"] == pytest.approx(3.1, abs=0.3)
-    assert whole["gained"] == pytest.approx(4.0, abs=0.6)
+    full = growth_of(demo_root, "Ingrid Snowfen").query("span == 'all stays'").iloc[-1]
+    assert full["height_change"] == pytest.approx(3.1, abs=0.3)
+    assert full["gained"] == pytest.approx(4.0, abs=0.6)
     # 5.9 by body mass index for age, 3.0 by weight for age; told 3.1
-    assert whole["by_age"] < 3.1 < whole["fits_growth"]
+    assert full["by_age"] < 3.1 < full["fits_growth"]
 
 
 def test_the_told_numbers_are_those_of_an_exponent_without_a_source() -> None:
@@ -161,13 +161,13 @@ def test_the_published_readings_of_the_same_two_athletes() -> None:
 
 def test_a_girl_whose_first_height_is_before_thirteen_is_told_from_thirteen_on(demo_root: Path) -> None:
     shares = growth_of(demo_root, "Noor Sandglass")
-    whole = shares.query("span == 'all stays'").iloc[0]
-    assert (whole["height_change"], whole["gained"]) == (
+    full = shares.query("span == 'all stays'").iloc[0]
+    assert (full["height_change"], full["gained"]) == (
         pytest.approx(2.4, abs=0.3),
         pytest.approx(1.6, abs=0.6),
     )
-    assert whole["verdict"] == "refused"
-    assert "13 to 20 years" in whole["reason"]
+    assert full["verdict"] == "refused"
+    assert "13 to 20 years" in full["reason"]
     stay = shares.query("span == 'stay'").iloc[-1]
     assert stay["verdict"] == "shown"
 

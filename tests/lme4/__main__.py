@@ -13,11 +13,11 @@ def main() -> int:
         return 1
     made = tables()
     with tempfile.TemporaryDirectory() as folder:
-        found, version = fit_with_lme4(made, Path(folder))
-    found.to_csv(STORED, index=False)
+        result, version = fit_with_lme4(made, Path(folder))
+    result.to_csv(STORED, index=False)
     lines = [f"{version}, by: python -m tests.lme4", *(f"{k} {fingerprint(v)}" for k, v in made.items())]
     SOURCES.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    sys.stdout.write(f"{STORED.name}: {len(found)} values, {version}\n")
+    sys.stdout.write(f"{STORED.name}: {len(result)} values, {version}\n")
     return 0
 
 

@@ -37,7 +37,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if code != 0:
             sys.stderr.write(f"{output}\nthe unbroken copy does not pass: nothing was tried\n")
             return 1
-        outcomes = [_told(try_mutant(copy, mutant)) for mutant in chosen]
+        outcomes = [_sentence(try_mutant(copy, mutant)) for mutant in chosen]
     if not wanted:
         PAGE.write_text(page_of(outcomes), encoding="utf-8")
     alive = [o for o in outcomes if not o.killed]
@@ -45,9 +45,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 1 if alive or not outcomes else 0
 
 
-def _told(outcome: Outcome) -> Outcome:
-    told = outcome.killed_by or outcome.trouble or "SURVIVED"
-    sys.stdout.write(f"{outcome.seconds:5.1f} s  {outcome.mutant.wrong}: {told}\n")
+def _sentence(outcome: Outcome) -> Outcome:
+    words = outcome.killed_by or outcome.trouble or "SURVIVED"
+    sys.stdout.write(f"{outcome.seconds:5.1f} s  {outcome.mutant.wrong}: {words}\n")
     sys.stdout.flush()
     return outcome
 
@@ -59,8 +59,8 @@ def page_of(outcomes: Sequence[Outcome]) -> str:
 
 
 def _row(outcome: Outcome, mutant: Mutant) -> str:
-    seen = f"`{outcome.killed_by}`" if outcome.killed else f"**{outcome.trouble or 'survived'}**"
-    cells = (mutant.question, mutant.wrong, f"`{mutant.file}`", seen, f"{outcome.seconds:.0f}")
+    observed = f"`{outcome.killed_by}`" if outcome.killed else f"**{outcome.trouble or 'survived'}**"
+    cells = (mutant.question, mutant.wrong, f"`{mutant.file}`", observed, f"{outcome.seconds:.0f}")
     return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |\n"
 
 

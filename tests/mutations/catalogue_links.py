@@ -59,7 +59,7 @@ ATHLETES_LINK = mutants(
         "pipeline/stats/links/test_link_athletes.py::test_intervals_combine_both_uncertainties",
     ),
     (
-        "what is left over as sure as what was observed",
+        "what is unexplained as sure as what was observed",
         "links/link_athletes.py",
         "down = float(np.hypot(whole[0] - whole[1], part[2] - part[0]))",
         "down = float(whole[0] - whole[1])",
@@ -159,7 +159,7 @@ PROJECTION = mutants(
         "pipeline/stats/projection/test_projection.py::test_value_at_the_target_mass_moves_by_the_link",
     ),
     (
-        "target mass shown where the link is not told from zero",
+        "target mass shown where the link is may be zero",
         "projection/mass.py",
         'if link.verdict != "estimated":',
         "if False:",

@@ -121,14 +121,14 @@ def _become_pytest(copy: Path, paths: list[str], output: Path) -> NoReturn:
 
 
 def try_mutant(copy: Path, mutant: Mutant) -> Outcome:
-    """Break the copy, run the tests, mend the copy again."""
+    """Break the copy, run the tests, correct the copy again."""
     began = time.monotonic()
     path = copy / "pipeline" / mutant.file
     text = path.read_text(encoding="utf-8") if path.exists() else ""
-    found = text.count(mutant.old)
-    if found != 1:
+    result = text.count(mutant.old)
+    if result != 1:
         trouble = (
-            f"the text to change stands {found} times in pipeline/{mutant.file}: bring the mutant up to date"
+            f"the text to change stands {result} times in pipeline/{mutant.file}: bring the mutant up to date"
         )
         return Outcome(mutant=mutant, killed_by="", trouble=trouble, seconds=0.0)
     path.write_text(text.replace(mutant.old, mutant.new), encoding="utf-8")
@@ -144,5 +144,5 @@ def try_mutant(copy: Path, mutant: Mutant) -> Outcome:
 
 
 def _first_failure(output: str) -> str:
-    found = re.search(r"^FAILED tests/(\S+)", output, re.MULTILINE)
-    return found.group(1) if found else ""
+    result = re.search(r"^FAILED tests/(\S+)", output, re.MULTILINE)
+    return result.group(1) if result else ""

@@ -108,9 +108,9 @@ def test_bands_and_limits_in_trade_units(
     key: str, unit: str, sport: str, age: float, band: tuple[float, float], hard: tuple[float, float]
 ) -> None:
     measure = CATALOGUE.measures[key]
-    found = band_for(measure, sport, age)
-    assert found is not None
-    assert [convert(edge, measure.unit, unit) for edge in (found.low, found.high)] == pytest.approx(band)
+    result = band_for(measure, sport, age)
+    assert result is not None
+    assert [convert(edge, measure.unit, unit) for edge in (result.low, result.high)] == pytest.approx(band)
     assert [convert(e, measure.unit, unit) for e in (measure.hard_low, measure.hard_high)] == pytest.approx(
         hard
     )
@@ -188,9 +188,9 @@ def test_handles_are_keys_of_the_catalogue() -> None:
      "sprint_60yd"), ("Weight", "body_mass"), ("hip shoulder separation", "hip_shoulder_separation")],
 )  # fmt: skip
 def test_measures_are_found_by_any_of_their_names(text: str, key: str) -> None:
-    found = find_measure(CATALOGUE, text)
-    assert found is not None
-    assert found.key == key
+    result = find_measure(CATALOGUE, text)
+    assert result is not None
+    assert result.key == key
 
 
 @pytest.mark.parametrize("text", ["", "exit", "60", "speed"])

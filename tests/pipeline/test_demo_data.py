@@ -146,8 +146,8 @@ def test_roster_and_stays_are_those_of_the_six_camps():
     sport = {r["athlete_id"]: r["sport"] for r in records("roster.csv")}
     assert Counter(sport.values()) == {"baseball": 118, "softball": 50}
     stays = records("stays.csv")
-    found = Counter((s["camp"], sport[s["athlete"]]) for s in stays)
-    assert {c: (found[c, "baseball"], found[c, "softball"]) for c in CAMPS} == CAMPS
+    result = Counter((s["camp"], sport[s["athlete"]]) for s in stays)
+    assert {c: (result[c, "baseball"], result[c, "softball"]) for c in CAMPS} == CAMPS
     assert sum(n > 1 for n in Counter(s["athlete"] for s in stays).values()) == 41
     assert sum(s["camp"] == "D" and s["leave_reason"] != "" for s in stays) == 5
     assert {s["left_on"] for s in stays if s["camp"] == "F" and not s["leave_reason"]} == {""}

@@ -26,8 +26,8 @@ def root(two_camps: Path) -> Path:
 
 @pytest.fixture(scope="module")
 def camp(root: Path):
-    with latewood.open(root) as found:
-        yield found
+    with latewood.open(root) as result:
+        yield result
 
 
 def stored(root: Path, sql: str) -> pd.DataFrame:
@@ -37,26 +37,26 @@ def stored(root: Path, sql: str) -> pd.DataFrame:
 
 def test_metric_trends_are_those_of_the_warehouse_in_km_an_hour(root: Path, camp: Notebook) -> None:
     kept = stored(root, "select * exclude (build_id) from trend order by athlete_id, first_on")
-    found = camp.trends()
-    assert list(found.columns) == [*kept.columns, "unit"]
-    assert set(found["unit"]) == {"km/h"}
+    result = camp.trends()
+    assert list(result.columns) == [*kept.columns, "unit"]
+    assert set(result["unit"]) == {"km/h"}
     # every column with a unit is turned, every other one is as stored
-    turned = {c for c, unit in found.attrs["unit_of"].items() if unit.startswith("unit")}
+    turned = {c for c, unit in result.attrs["unit_of"].items() if unit.startswith("unit")}
     for column in kept.columns:
         factor = 3.6 if column in turned else 1.0
         if column in turned:
-            assert found[column].to_list() == pytest.approx((kept[column] * factor).to_list(), nan_ok=True)
+            assert result[column].to_list() == pytest.approx((kept[column] * factor).to_list(), nan_ok=True)
         else:
-            pd.testing.assert_series_equal(found[column], kept[column])
+            pd.testing.assert_series_equal(result[column], kept[column])
     numbers = kept.select_dtypes("float").columns
     assert turned == set(numbers) - {"weeks", "z", "probability_better", "level"}
 
 
 def test_us_readings_are_the_text_of_the_file_again(camp: Notebook) -> None:
-    found = camp.readings("exit_speed", units="us")
-    assert len(found) == 60
-    assert set(found["unit"]) == set(found["raw_unit"]) == {"mph"}
-    assert found["value"].to_list() == pytest.approx(found["raw_value"].astype(float).to_list())
+    result = camp.readings("exit_speed", units="us")
+    assert len(result) == 60
+    assert set(result["unit"]) == set(result["raw_unit"]) == {"mph"}
+    assert result["value"].to_list() == pytest.approx(result["raw_value"].astype(float).to_list())
     weighed = camp.readings("body_mass", units="us")
     assert (weighed["value"] * KG_PER_LB).to_list() == pytest.approx(
         weighed["raw_value"].astype(float).to_list()
@@ -70,9 +70,9 @@ def test_gains_have_the_columns_of_the_table_and_their_unit(root: Path, camp: No
     # two athletes a camp are too few for a gain: the numbers of a larger one go the same way
     numbers = ["gain", "low", "high", "shrunk_gain", "shrunk_low", "shrunk_high", "raw_gain", "spread"]
     made = kept.assign(unit="m/s", **dict.fromkeys(numbers, MS_PER_MPH), weeks=8.0)
-    found = camp._in_units("gains", made, "us")
-    assert found[numbers].to_numpy() == pytest.approx(np.ones((len(kept), 8)))
-    assert (set(found["weeks"]), set(found["unit"])) == ({8.0}, {"mph"})
+    result = camp._in_units("gains", made, "us")
+    assert result[numbers].to_numpy() == pytest.approx(np.ones((len(kept), 8)))
+    assert (set(result["weeks"]), set(result["unit"])) == ({8.0}, {"mph"})
     columns = kept.columns.difference(["weeks", "level"])
     assert set(kept[columns].select_dtypes("float").columns) <= set(numbers)
 

@@ -76,9 +76,9 @@ def test_mean_speed_of_sixty_yards_in_seven_seconds() -> None:
     ],
 )  # fmt: skip
 def test_spellings_are_found(text: str, symbol: str) -> None:
-    found = find_unit(text)
-    assert found is not None
-    assert found.symbol == symbol
+    result = find_unit(text)
+    assert result is not None
+    assert result.symbol == symbol
 
 
 @pytest.mark.parametrize("text", ["", " ", "furlong", "kgm", "mph2", "N"])

@@ -86,8 +86,8 @@ def answered(make: Any, nothing: Any) -> Any:
 def numbers(table: Sequence[Any] | pd.DataFrame) -> list[tuple[str, float]]:
     """Every number of a table that is one, with the name of its column."""
     if isinstance(table, pd.DataFrame):
-        found = table.select_dtypes("number")
-        return [(name, v) for name in found for v in found[name].dropna().to_numpy(dtype=float)]
+        result = table.select_dtypes("number")
+        return [(name, v) for name in result for v in result[name].dropna().to_numpy(dtype=float)]
     return [
         (f.name, getattr(row, f.name))
         for row in table
@@ -189,5 +189,5 @@ def test_another_processor_rounds_to_numbers_and_refusals_too(names: tuple[str, 
 
 def can_run(flag: str) -> bool:
     """Whether the processor names an instruction set among its flags."""
-    told = Path("/proc/cpuinfo")
-    return told.exists() and flag in told.read_text(encoding="utf-8").split()
+    words = Path("/proc/cpuinfo")
+    return words.exists() and flag in words.read_text(encoding="utf-8").split()

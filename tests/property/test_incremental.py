@@ -96,7 +96,7 @@ def answer_held(root: Path, which: int, accepts: bool) -> None:
 
 def do(root: Path, act: Act) -> None:
     kind, which, day = act
-    deeds: dict[str, Callable[[], object]] = {
+    steps: dict[str, Callable[[], object]] = {
         "speeds": lambda: take_values(root, SPEEDS[which % 2], which, day),
         "weighins": lambda: take_values(root, "body_mass", which, day),
         "withdraw": lambda: withdraw_or_restore(root, "withdraw", which),
@@ -105,7 +105,7 @@ def do(root: Path, act: Act) -> None:
         "enter": lambda: type_in(root, by="tester", athlete_id=ATHLETES[which], measure="body_mass",
                                measured_on=OPENS + timedelta(days=5 + day), value="73.1", unit="kg"),
     }  # fmt: skip
-    deeds[kind]()
+    steps[kind]()
 
 
 def tables(root: Path) -> dict[str, pd.DataFrame]:

@@ -121,7 +121,7 @@ def test_any_table_is_a_proposal_or_a_reason(rows):
 
 def test_an_athlete_called_max_is_no_footer_where_the_row_has_a_day():
     text = "name,date,Wt (lb)\n" + "".join(f"Max,2032-06-1{n},15{n}.5\n" for n in range(5)) + "Max,,155\n"
-    (seen,) = propose("m.csv", text.encode(), KNOWN, {})
-    assert seen.dropped == ((7, "Max"),)
-    assert len(seen.samples) == 5
-    assert seen.samples[0].value == f"{150.5 * 0.45359237:.3f} kg"
+    (observed,) = propose("m.csv", text.encode(), KNOWN, {})
+    assert observed.dropped == ((7, "Max"),)
+    assert len(observed.samples) == 5
+    assert observed.samples[0].value == f"{150.5 * 0.45359237:.3f} kg"

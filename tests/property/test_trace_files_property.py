@@ -91,11 +91,11 @@ def test_a_trace_file_gives_its_peaks_however_it_is_written(
 ) -> None:
     mapping = mapping_of(layout, decimal)
     content = file_of(layout, in_ms, rate, decimal, trials, list(order)).encode()
-    found = trace_cells("a.csv", read_table("a.csv", content, mapping.options), mapping, CATALOGUE)
-    assert len(found.channels) == 3 * trials
-    assert set(found.channels["state"]) == {"measured"}
-    assert found.channels["rate_hz"].to_numpy() == pytest.approx(rate, rel=0.001)
-    for line in found.channels.itertuples():
+    result = trace_cells("a.csv", read_table("a.csv", content, mapping.options), mapping, CATALOGUE)
+    assert len(result.channels) == 3 * trials
+    assert set(result.channels["state"]) == {"measured"}
+    assert result.channels["rate_hz"].to_numpy() == pytest.approx(rate, rel=0.001)
+    for line in result.channels.itertuples():
         height, at, _ = SEGMENTS[line.measure.removesuffix("_peak_speed").capitalize()]
         assert line.speed == pytest.approx(
             height + 5 * int(line.trial_text), rel=0.012
@@ -113,10 +113,10 @@ def test_no_text_in_time_and_speed_is_read_as_a_peak_of_its_own(cells) -> None:
     )
     mapping = mapping_of("wide", ".")
     table = read_table("a.csv", body.encode(), mapping.options)
-    found = trace_cells("a.csv", table, mapping, CATALOGUE) if _has_number(cells) else None
-    if found is not None:
-        assert set(found.channels["state"]) == {"missing"}  # fewer than a trace needs
-        assert (found.channels["reason"] != "").all()
+    result = trace_cells("a.csv", table, mapping, CATALOGUE) if _has_number(cells) else None
+    if result is not None:
+        assert set(result.channels["state"]) == {"missing"}  # fewer than a trace needs
+        assert (result.channels["reason"] != "").all()
 
 
 def _bare(text: str) -> str:

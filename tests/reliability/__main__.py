@@ -41,22 +41,22 @@ def main() -> None:
     )
     parser.add_argument("--seed", type=int, default=20320602)
     given = parser.parse_args()
-    found = json.loads(RESULTS.read_text(encoding="utf-8")) if RESULTS.exists() else {}
+    result = json.loads(RESULTS.read_text(encoding="utf-8")) if RESULTS.exists() else {}
     with tempfile.TemporaryDirectory(prefix="latewood-reliability-") as scratch:
         if given.runs:
-            found["kills"] = _kills(Path(scratch) / "kills", given.runs, given.seed)
+            result["kills"] = _kills(Path(scratch) / "kills", given.runs, given.seed)
         if given.files:
-            found["files"] = _files(Path(scratch) / "files", given.files, given.seed)
-    RESULTS.write_text(json.dumps(found, indent=1, sort_keys=True) + "\n", encoding="utf-8")
-    (DOCS / "reliability.md").write_text(page(found), encoding="utf-8")
-    if any(part["wrong"] for part in found.values()):
+            result["files"] = _files(Path(scratch) / "files", given.files, given.seed)
+    RESULTS.write_text(json.dumps(result, indent=1, sort_keys=True) + "\n", encoding="utf-8")
+    (DOCS / "reliability.md").write_text(page(result), encoding="utf-8")
+    if any(part["wrong"] for part in result.values()):
         raise SystemExit("something is wrong; see docs/reliability.md")
 
 
 def _kills(folder: Path, runs: int, seed: int) -> dict[str, Any]:
     started = time.monotonic()
     result = kill_runs(folder, runs, seed, _tell)
-    killed = [[deed, how, n] for (deed, how), n in sorted(result.killed.items())]
+    killed = [[action, how, n] for (action, how), n in sorted(result.killed.items())]
     return {
         "machine": machine(), "seed": seed, "seconds": round(time.monotonic() - started), "runs": result.runs,
         "killed": killed, "ended": dict(result.ended), "torn": len(result.torn_lines),

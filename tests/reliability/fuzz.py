@@ -69,14 +69,14 @@ class FuzzResult:
 
 def corpus() -> list[tuple[str, bytes]]:
     """The demo's files, cut to their first lines, and a file of traces."""
-    found = []
+    result = []
     for path in sorted((SOURCE / "files").iterdir()):
         content = path.read_bytes()
         if path.suffix != ".xlsx":
             content = b"\n".join(content.split(b"\n")[: KEPT_LINES + 1]) + b"\n"
         if len(content) < 60_000:
-            found.append((path.name, content))
-    return [*found, *(("traces_F.csv", _traces()),) * 6]
+            result.append((path.name, content))
+    return [*result, *(("traces_F.csv", _traces()),) * 6]
 
 
 def _traces() -> bytes:
@@ -108,13 +108,13 @@ def prepared(folder: Path) -> Path:
 
 def fuzz(folder: Path, files: int, seed: int, tell: Callable[[str], None] = lambda _: None) -> FuzzResult:
     """Damage and import so many files, in batches that are built, and return what was seen."""
-    base, whole, result = prepared(folder), corpus(), FuzzResult()
+    base, full, result = prepared(folder), corpus(), FuzzResult()
     for start in range(0, files, BATCH):
         root = folder / "batch"
         shutil.copytree(base, root)
         numbers = range(start, min(start + BATCH, files))
         landed = [
-            one for n in numbers if (one := _import_one(folder, root, whole, seed, n, result)) is not None
+            one for n in numbers if (one := _import_one(folder, root, full, seed, n, result)) is not None
         ]
         _build_and_count(root, landed, result)
         shutil.rmtree(root)
@@ -161,7 +161,7 @@ def _import_one(
 
 
 def counted_apart(root: Path, path: Path, content: bytes, outcome: ImportOutcome) -> int | None:
-    """How many rows the file holds, counted without the code under test; None where it cannot be told simply."""
+    """How many rows the file holds, counted without the code under test; None where it is not known simply."""
     mapping = find_mapping(root, path, program_catalogue(root))
     if outcome.kind == "traces":
         return None

@@ -32,26 +32,26 @@ FACTS = {
 def facts(root: Path) -> dict[str, Any]:
     """What was measured and told, as the published build and the logs of a folder hold it."""
     with closing(open_published(root)) as connection:
-        found: dict[str, Any] = {
+        result: dict[str, Any] = {
             name: [[str(v) if not isinstance(v, int | float) else v for v in row] for row in rows]
             for name, rows in ((name, connection.execute(sql).fetchall()) for name, sql in FACTS.items())
         }
-    found["focus"] = [[one.athlete_id, one.text, one.by] for one in focus.read_log(root)]
-    found["plan log"] = [[one.plan_id, one.decision, one.by] for one in planlog.read_log(root)]
-    found["typed"] = [
-        [one.athlete_id, one.value, one.unit, one.by] for one in entered.standing_entries(root, FIRST)
+    result["focus"] = [[one.athlete_id, one.text, one.by] for one in focus.read_log(root)]
+    result["plan log"] = [[one.plan_id, one.decision, one.by] for one in planlog.read_log(root)]
+    result["typed"] = [
+        [one.athlete_id, one.value, one.unit, one.by] for one in entered.current_entries(root, FIRST)
     ]
-    return found
+    return result
 
 
 def main() -> None:
     """Keep the folder of this version; refuses to write over one that is kept."""
     name = sys.argv[1]
-    archive, told = KEPT / f"{name}.zip", KEPT / f"{name}.json"
+    archive, words = KEPT / f"{name}.zip", KEPT / f"{name}.json"
     with tempfile.TemporaryDirectory(prefix="latewood-kept-") as scratch:
         root = lived_in(Path(scratch))
         back_up(root, archive, "Ira", with_key=False)
-        with told.open("x", encoding="utf-8") as stream:
+        with words.open("x", encoding="utf-8") as stream:
             stream.write(json.dumps(facts(root)) + "\n")
 
 

@@ -1,6 +1,6 @@
 """Kills the tool at every stage, again and again on one data folder, and checks what is left each time.
 
-A run does one deed in a process of its own and is killed with signal 9: before the n-th change of a file in the data
+A run does one action in a process of its own and is killed with signal 9: before the n-th change of a file in the data
 folder, in the middle of a line or file that is being written, or at a random moment. What the process had told as
 done before it died must be there afterwards; everything else must be there whole, or not at all.
 """
@@ -35,15 +35,24 @@ PROGRAM = 'name = "Heath"\ninvented = true\nclock = "2032-08-20"\n'
 CHANGES = {"open", "os.rename", "os.remove", "os.mkdir", "os.rmdir", "os.truncate", "shutil.rmtree"}
 BEFORE, TORN, MOMENT = "before a change of a file", "within a line or file", "at a random moment"
 BUILDERS = ("import", "build", "withdrawal")
-DEEDS = ("import", "build", "decision", "withdrawal", "typed value", "plan decision", "consent", "audit line")
+ACTIONS = (
+    "import",
+    "build",
+    "decision",
+    "withdrawal",
+    "typed value",
+    "plan decision",
+    "consent",
+    "audit line",
+)
 
 
 @dataclass(frozen=True)
 class Run:
-    """One deed and when its process is killed."""
+    """One action and when its process is killed."""
 
     number: int
-    deed: str
+    action: str
     how: str
     at: int  # the change or forced write at which it is killed
     seconds: float
@@ -51,7 +60,7 @@ class Run:
 
 @dataclass
 class KillResult:
-    """How many runs were killed, by deed and way, and what was found wrong."""
+    """How many runs were killed, by action and way, and what was found wrong."""
 
     runs: int = 0
     killed: Counter[tuple[str, str]] = field(default_factory=Counter)
@@ -80,33 +89,33 @@ def prepared(folder: Path) -> Path:
 
 def rows(run: int, days: int) -> str:
     """Weigh-ins and speeds of two athletes; other ones for every run."""
-    found = []
+    result = []
     for athlete, kg in (("T1", 60), ("T2", 70)):
         for day in range(days):
             on = FIRST + timedelta(days=day)
-            found.append(f"{athlete},{on},body_mass,{kg + day * 0.05 + run * 0.001:.3f},kg,{run + 1}")
-            found.append(f"{athlete},{on},exit_speed,{70 + day * 0.1 + run * 0.01:.2f},mph,{run + 1}")
-    return "\n".join(found) + "\n"
+            result.append(f"{athlete},{on},body_mass,{kg + day * 0.05 + run * 0.001:.3f},kg,{run + 1}")
+            result.append(f"{athlete},{on},exit_speed,{70 + day * 0.1 + run * 0.01:.2f},mph,{run + 1}")
+    return "\n".join(result) + "\n"
 
 
-def _deed(root: Path, run: Run) -> dict[str, Any]:
-    """Do the deed and return what was told as done."""
+def _action(root: Path, run: Run) -> dict[str, Any]:
+    """Do the action and return what was told as done."""
     n = run.number
-    if run.deed == "import":
+    if run.action == "import":
         path = root.parent / "inbox" / f"more{n}.csv"
         path.write_text(LONG + rows(n, 2) + f"Guest {n},2032-06-03,body_mass,60,kg,1\n", encoding="utf-8")
         return {"import": import_files(root, [path], "Ira")[0].import_id}
-    if run.deed == "build":
+    if run.action == "build":
         build(root, fresh=True)
         return {}
-    if run.deed == "decision":
+    if run.action == "decision":
         with closing(open_published(root)) as connection:
-            found = connection.execute(
+            result = connection.execute(
                 "select held_id from held_row where state = 'open' order by 1"
             ).fetchall()
-        decide(root, [found[n % len(found)][0]], "reject", "Ira", f"run {n}", build_after=False)
+        decide(root, [result[n % len(result)][0]], "reject", "Ira", f"run {n}", build_after=False)
         return {"decision": f"run {n}"}
-    if run.deed == "withdrawal":
+    if run.action == "withdrawal":
         gone = decisions.withdrawn_imports(decisions.read(root / "decisions.jsonl"))
         left = [m.import_id for m in landing.manifests(root / "landing") if m.file_name.startswith("more")]
         chosen = next((i for i in left if i not in gone), None)
@@ -114,12 +123,12 @@ def _deed(root: Path, run: Run) -> dict[str, Any]:
             withdraw(root, chosen, "Ira", f"run {n}")
             return {"decision": f"run {n}"}
         return {}
-    return _small_deed(root, run)
+    return _small_action(root, run)
 
 
-def _small_deed(root: Path, run: Run) -> dict[str, Any]:
+def _small_action(root: Path, run: Run) -> dict[str, Any]:
     n = run.number
-    if run.deed == "typed value":
+    if run.action == "typed value":
         given = {
             "by": "Fen",
             "athlete_id": "T1",
@@ -129,13 +138,13 @@ def _small_deed(root: Path, run: Run) -> dict[str, Any]:
         return {
             "entry": type_in(root, value=f"{60 + n / 100:.2f}", unit="kg", trial=200 + n, **given).entry_id
         }
-    if run.deed == "plan decision":
+    if run.action == "plan decision":
         event = planlog.record_decision(
             root, plan_id="P1", athlete_id="T1", decision=planlog.KEEP, by="Fen", note=f"run {n}",
             review_on=date(2032, 8, 25), seen={},
         )  # fmt: skip
         return {"event": event.event_id}
-    if run.deed == "consent":
+    if run.action == "consent":
         given = Consent(
             athlete_id="T1", given_by="guardian", given_on=date(2032, 8, 1), expires_on=date(2033, 1, 1),
             withdrawn_on=None, fields=(), measures=("body_mass",), photo=False, projection=False, name_shown="",
@@ -170,9 +179,9 @@ def _arm(root: Path, run: Run) -> None:
         def tear(handle: int) -> None:
             waits[0] -= 1
             if waits[0] < 0:
-                found = os.fstat(handle)
-                if stat.S_ISREG(found.st_mode) and found.st_size > 1:
-                    os.ftruncate(handle, found.st_size - min(found.st_size - 1, 1 + run.number % 60))
+                result = os.fstat(handle)
+                if stat.S_ISREG(result.st_mode) and result.st_size > 1:
+                    os.ftruncate(handle, result.st_size - min(result.st_size - 1, 1 + run.number % 60))
                 _die()
             force(handle)
 
@@ -180,11 +189,11 @@ def _arm(root: Path, run: Run) -> None:
 
 
 def child(root: Path, run: Run, told: Path) -> None:
-    """Do a run's deed in this process and write down what was told as done, unless killed before."""
+    """Do a run's action in this process and write down what was told as done, unless killed before."""
     _arm(root, run)
     if run.how == MOMENT:
         signal.setitimer(signal.ITIMER_REAL, run.seconds)
         signal.signal(signal.SIGALRM, signal.SIG_DFL)
-    done = _deed(root, run)
+    done = _action(root, run)
     with told.open("a", encoding="utf-8") as stream:
         stream.write(json.dumps(done) + "\n")

@@ -23,10 +23,10 @@ from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import audit, decisions, entered, planlog
 from latewood.pipeline.warehouse.connection import open_published
-from tests.reliability.kill import BEFORE, BUILDERS, DEEDS, MOMENT, TORN, KillResult, Run, child, prepared
+from tests.reliability.kill import ACTIONS, BEFORE, BUILDERS, MOMENT, TORN, KillResult, Run, child, prepared
 
 COMPARED_EVERY = 40
-# About how often each deed changes a file by name, and forces one to the disk.
+# About how often each action changes a file by name, and forces one to the disk.
 CHANGES_OF = {"import": 16, "build": 6, "withdrawal": 12, "consent": 12, "decision": 6, "plan decision": 8}
 WRITES_OF = {"import": 8, "build": 3, "withdrawal": 7, "consent": 8, "decision": 4, "plan decision": 6}
 MODULES = ["tests.reliability.kill", "latewood.pipeline.care.check"]
@@ -36,46 +36,46 @@ def kill_runs(folder: Path, runs: int, seed: int, tell: Callable[[str], None] = 
     """Do so many runs, each killed if it has not ended before; returns what was seen."""
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(MODULES)
-    root, told, result = prepared(folder), folder / "told.jsonl", KillResult()
+    root, words, result = prepared(folder), folder / "told.jsonl", KillResult()
     rng = random.Random(seed)
     started = time.monotonic()
     build(root, fresh=True)
     usual = time.monotonic() - started
     for number in range(1, runs + 1):
         run = planned(rng, number, usual)
-        process = context.Process(target=child, args=(root, run, told))
+        process = context.Process(target=child, args=(root, run, words))
         process.start()
         process.join()
         result.runs += 1
         if process.exitcode == -signal.SIGKILL or process.exitcode == -signal.SIGALRM:
-            result.killed[run.deed, run.how] += 1
+            result.killed[run.action, run.how] += 1
         elif process.exitcode == 0:
-            result.ended[run.deed] += 1
+            result.ended[run.action] += 1
         else:
             result.wrong.append(f"{run}: ended with code {process.exitcode}")
-        result.wrong += [f"{run}: {what}" for what in looked_over(root, told, result, run)]
+        result.wrong += [f"{run}: {what}" for what in looked_over(root, words, result, run)]
         if number % COMPARED_EVERY == 0 or number == runs:
             result.wrong += [f"{run}: {what}" for what in _built_anew(folder, root)]
-        tell(f"{number} of {runs}: {run.deed}, {run.how}; {len(result.wrong)} wrong")
+        tell(f"{number} of {runs}: {run.action}, {run.how}; {len(result.wrong)} wrong")
     result.mended_lines = sum(line.event == audit.MENDED for line in audit.lines(root))
-    result.acknowledged = len(_told(told))
+    result.acknowledged = len(_sentence(words))
     return result
 
 
 def planned(rng: random.Random, number: int, usual: float) -> Run:
-    """The deed of a run, and when it is killed: deeds in turn, the moment by chance."""
-    deed = DEEDS[number % len(DEEDS)]
-    how = rng.choice((BEFORE, BEFORE, TORN, MOMENT) if deed in BUILDERS else (BEFORE, TORN))
-    at = rng.randrange(CHANGES_OF.get(deed, 4) if how == BEFORE else WRITES_OF.get(deed, 3))
-    return Run(number=number, deed=deed, how=how, at=at, seconds=rng.uniform(0.02, 1.1) * usual)
+    """The action of a run, and when it is killed: actions in turn, the moment by chance."""
+    action = ACTIONS[number % len(ACTIONS)]
+    how = rng.choice((BEFORE, BEFORE, TORN, MOMENT) if action in BUILDERS else (BEFORE, TORN))
+    at = rng.randrange(CHANGES_OF.get(action, 4) if how == BEFORE else WRITES_OF.get(action, 3))
+    return Run(number=number, action=action, how=how, at=at, seconds=rng.uniform(0.02, 1.1) * usual)
 
 
-def _told(told: Path) -> list[dict[str, str]]:
+def _sentence(told: Path) -> list[dict[str, str]]:
     return [json.loads(line) for line in told.read_text().splitlines()] if told.exists() else []
 
 
 def looked_over(root: Path, told: Path, result: KillResult, run: Run) -> list[str]:
-    """What is not as it must be after a kill: before anything is mended, and after the next run has mended it."""
+    """What is not as it must be after a kill: before anything is corrected, and after the next run has corrected it."""
     wrong = [*_lost(root, told), *_served(root)]
     before = [f for f in check_folder(root) if f.mend != LEFT_TO_THE_NEXT]
     tidy(root)
@@ -83,7 +83,7 @@ def looked_over(root: Path, told: Path, result: KillResult, run: Run) -> list[st
     result.torn_lines |= {durable.torn_end(root / "landing" / "audit.jsonl")} - {b""}
     try:
         read_inputs(root)
-        if run.deed in BUILDERS or run.number % 10 == 0:
+        if run.action in BUILDERS or run.number % 10 == 0:
             build(root)
     except LatewoodError as error:
         wrong.append(f"the next build: {error}")
@@ -114,12 +114,12 @@ def _lost(root: Path, told: Path) -> list[str]:
         return [f"cannot be read after the kill: {error}"]
     there = {"import": files, "decision": made, "entry": typed, "event": events,
              "audit": {line.hash for line in audit.lines(root)}}  # fmt: skip
-    return [f"lost: {k} {v}" for done in _told(told) for k, v in done.items() if v not in there[k]]
+    return [f"lost: {k} {v}" for done in _sentence(told) for k, v in done.items() if v not in there[k]]
 
 
 def _entries(root: Path, path: Path) -> list[str]:
     day = date.fromisoformat(path.stem)
-    return [entry.entry_id for entry in entered.standing_entries(root, day)]
+    return [entry.entry_id for entry in entered.current_entries(root, day)]
 
 
 def _content(root: Path) -> dict[str, list[tuple[object, ...]]]:

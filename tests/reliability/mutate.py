@@ -174,17 +174,17 @@ def _column_added(rng: random.Random, content: bytes) -> bytes:
 
 def _lines(rng: random.Random, content: bytes) -> bytes:
     lines = content.split(b"\n")
-    deed = rng.randrange(6)
+    action = rng.randrange(6)
     at = rng.randrange(len(lines))
-    if deed == 0:
+    if action == 0:
         rng.shuffle(lines)
-    elif deed == 1:
+    elif action == 1:
         lines += lines[1:]
-    elif deed == 2:
+    elif action == 2:
         lines.insert(at, rng.choice((b"", b",,,,,", b"Total,,,", b"# note")))
-    elif deed == 3:
+    elif action == 3:
         lines[at] += rng.choice((b",", b",x", b",,,,"))
-    elif deed == 4:
+    elif action == 4:
         lines[at] = lines[at].rpartition(b",")[0]
     else:
         del lines[at]

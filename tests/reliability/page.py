@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from tests.reliability.kill import BEFORE, DEEDS, MOMENT, TORN
+from tests.reliability.kill import ACTIONS, BEFORE, MOMENT, TORN
 
 
 def page(found: Mapping[str, Any]) -> str:
@@ -29,18 +29,18 @@ def _machine(part: Mapping[str, Any]) -> str:
 def _kills(part: Mapping[str, Any] | None) -> tuple[str, ...]:
     if part is None:
         return ("Not run yet.",)
-    counts = {(deed, how): n for deed, how, n in part["killed"]}
+    counts = {(action, how): n for action, how, n in part["killed"]}
     ways = (BEFORE, TORN, MOMENT)
-    rows = [f"| deed | {' | '.join(ways)} | ended before the kill |", "|---|--:|--:|--:|--:|"]
-    for deed in DEEDS:
-        cells = " | ".join(str(counts.get((deed, way), "")) for way in ways)
-        rows.append(f"| {deed} | {cells} | {part['ended'].get(deed, '')} |")
-    told = (
-        f"{part['runs']} runs, {sum(counts.values())} of them killed. {part['acknowledged']} deeds were told as done; "
-        f"after every run all of them were there. The audit log was left with a torn line {part['torn']} times; "
+    rows = [f"| action | {' | '.join(ways)} | ended before the kill |", "|---|--:|--:|--:|--:|"]
+    for action in ACTIONS:
+        cells = " | ".join(str(counts.get((action, way), "")) for way in ways)
+        rows.append(f"| {action} | {cells} | {part['ended'].get(action, '')} |")
+    words = (
+        f"{part['runs']} runs, {sum(counts.values())} of them killed. {part['acknowledged']} actions were reported as "
+        f"done; after every run all of them were there. The audit log was left with a torn line {part['torn']} times; "
         f"{part['mended']} lines in it say that one was cut off."
     )
-    return (_machine(part), "\n".join(rows), told, *_wrong(part))
+    return (_machine(part), "\n".join(rows), words, *_wrong(part))
 
 
 def _files(part: Mapping[str, Any] | None) -> tuple[str, ...]:

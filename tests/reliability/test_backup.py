@@ -61,29 +61,29 @@ def test_nothing_is_written_over(lived: Path, tmp_path: Path) -> None:
 def test_a_changed_byte_is_told_or_does_no_harm(lived: Path, tmp_path: Path) -> None:
     archive, bad = tmp_path / "b.zip", tmp_path / "bad.zip"
     back_up(lived, archive, "Ira")
-    whole = archive.read_bytes()
+    full = archive.read_bytes()
     wanted = dict(read_members(archive, verify(archive)))
     rng = random.Random(7)
-    anywhere = [(rng.randrange(len(whole)), rng.randrange(8)) for _ in range(300)]
+    anywhere = [(rng.randrange(len(full)), rng.randrange(8)) for _ in range(300)]
     # Every bit of what a ZIP says of its first member, before it and in its list, and of the end of the list.
     told_of = [
         *range(30),
-        *range(whole.index(b"PK\x01\x02"), whole.index(b"PK\x01\x02") + 46),
-        *range(len(whole) - 22, len(whole)),
+        *range(full.index(b"PK\x01\x02"), full.index(b"PK\x01\x02") + 46),
+        *range(len(full) - 22, len(full)),
     ]
-    told = 0
+    words = 0
     for place, bit in [*anywhere, *((place, bit) for place in told_of for bit in range(8))]:
-        changed = bytearray(whole)
+        changed = bytearray(full)
         changed[place] ^= 1 << bit
         bad.write_bytes(changed)
         try:
             assert dict(read_members(bad, verify(bad))) == wanted
         except BackupError as error:
             assert str(error).startswith("bad.zip")
-            told += 1
-    assert told > 500
-    for cut in (0, 10, len(whole) // 2, len(whole) - 5):
-        bad.write_bytes(whole[:cut])
+            words += 1
+    assert words > 500
+    for cut in (0, 10, len(full) // 2, len(full) - 5):
+        bad.write_bytes(full[:cut])
         with pytest.raises(BackupError, match=r"bad\.zip"):
             restore(bad, tmp_path / "other", "Ira", nobody_erased=True)
     assert not (tmp_path / "other").exists()
@@ -124,10 +124,10 @@ def test_no_member_leaves_the_folder(lived: Path, tmp_path: Path, name: str) -> 
 
     def moved(parts: dict[str, bytes]) -> None:
         parts[name] = parts.pop("decisions.jsonl")
-        told = json.loads(parts[LIST])
-        for member in told["members"]:
+        words = json.loads(parts[LIST])
+        for member in words["members"]:
             member["path"] = name if member["path"] == "decisions.jsonl" else member["path"]
-        parts[LIST] = json.dumps(told).encode()
+        parts[LIST] = json.dumps(words).encode()
 
     _packed(bad, moved, archive)
     with pytest.raises(BackupError, match=r"would not stay in the data folder|is missing, stands twice"):
@@ -146,10 +146,10 @@ def test_a_backup_does_not_bring_an_erased_athlete_back(lived: Path, tmp_path: P
         done = restore(old, tmp_path / name, "Ira", erasures=[source])
         assert done.erased_again == 1
         assert content(tmp_path / name)["athlete"] == content(lived)["athlete"]
-        told = b"".join(
+        words = b"".join(
             p.read_bytes() for p in (tmp_path / name).rglob("*") if p.is_file() and p.suffix != ".duckdb"
         )
-        assert b"Siltwood" not in told
+        assert b"Siltwood" not in words
         assert not [f for f in check_folder(tmp_path / name) if f.wrong]
     token = json.loads((lived / "landing" / audit.ERASURES).read_text())["token"]
     assert token not in audit.subjects(lived).values()
@@ -178,5 +178,5 @@ def test_a_backup_is_of_one_moment_while_others_write(lived: Path, tmp_path: Pat
     done = restore(tmp_path / "2.zip", tmp_path / "other", "Ira", nobody_erased=True)
     assert done.build_id == made.build_id
     assert not [f for f in check_folder(tmp_path / "other") if f.wrong]
-    typed = {e.entry_id for e in entered.standing_entries(tmp_path / "other", FIRST.replace(month=8, day=20))}
+    typed = {e.entry_id for e in entered.current_entries(tmp_path / "other", FIRST.replace(month=8, day=20))}
     assert typed >= set(written[:1])

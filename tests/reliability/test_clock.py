@@ -45,9 +45,9 @@ def test_after_an_erasure_a_new_file_still_comes_last(lived: Path, tmp_path: Pat
     ids = [_take(lived, tmp_path, f"{n}.csv", f"athlete_id,name\nT9,Name {n}\n") for n in range(6)]
     erase(lived, "T2", "Dana")
     ids += [_take(lived, tmp_path, f"{n}.csv", f"athlete_id,name\nT9,Name {n}\n") for n in range(6, 12)]
-    found = [m.import_id for m in landing.manifests(lived / "landing")]
-    assert only_his not in found
-    assert [i for i in found if i in ids] == ids
+    result = [m.import_id for m in landing.manifests(lived / "landing")]
+    assert only_his not in result
+    assert [i for i in result if i in ids] == ids
 
 
 def test_decisions_and_logs_keep_their_order(lived: Path, tmp_path: Path) -> None:

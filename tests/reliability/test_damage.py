@@ -52,12 +52,12 @@ def test_a_byte_of_a_landed_file_stops_the_build_by_name_and_importing_again_men
 
 def test_any_byte_of_a_manifest_is_told(lived: Path) -> None:
     (path,) = (p for p in (lived / "landing").glob("*/*.json") if "readings.csv" in p.read_text())
-    whole, rng = path.read_bytes(), random.Random(1)
+    full, rng = path.read_bytes(), random.Random(1)
     for _ in range(60):
         _flip(path, rng)
         with pytest.raises(LandingError, match=r"manifest cannot be read .*; restore it from a backup"):
             landing.manifests(lived / "landing")
-        path.write_bytes(whole)
+        path.write_bytes(full)
 
 
 def test_a_manifest_of_before_the_seals_is_still_read(lived: Path) -> None:
@@ -87,16 +87,16 @@ def test_check_names_what_was_changed(lived: Path, name: str, old: str, new: str
     path = lived / name
     assert old in path.read_text()
     path.write_text(path.read_text().replace(old, new, 1))
-    found = _wrong(lived)
-    assert any(re.search(words, w) for w in found), found
+    result = _wrong(lived)
+    assert any(re.search(words, w) for w in result), result
 
 
 def test_a_damaged_warehouse_is_told_and_made_again(lived: Path) -> None:
     before, path = content(lived), published_path(lived)
-    whole = bytearray(path.read_bytes())
-    for at in range(0, len(whole), 4096):
-        whole[at + 100] ^= 0xFF
-    path.write_bytes(whole)
+    full = bytearray(path.read_bytes())
+    for at in range(0, len(full), 4096):
+        full[at + 100] ^= 0xFF
+    path.write_bytes(full)
     assert any(w.startswith("warehouse:") for w in _wrong(lived))
     build(lived)
     assert content(lived) == before
@@ -104,16 +104,16 @@ def test_a_damaged_warehouse_is_told_and_made_again(lived: Path) -> None:
 
 def test_a_damaged_block_deep_in_the_warehouse_is_told_or_does_no_harm(lived: Path) -> None:
     path, before = published_path(lived), content(lived)
-    whole, told, tried = path.read_bytes(), 0, 0
-    for at in range(HEADERS + 100, len(whole), 3 * BLOCK):
-        changed = bytearray(whole)
+    full, words, tried = path.read_bytes(), 0, 0
+    for at in range(HEADERS + 100, len(full), 3 * BLOCK):
+        changed = bytearray(full)
         changed[at : at + 64] = bytes(b ^ 0x5A for b in changed[at : at + 64])
         path.write_bytes(changed)
-        found = any(w.startswith("warehouse:") for w in _wrong(lived))
-        assert found or content(lived) == before  # a block that is free holds nothing
-        told, tried = told + found, tried + 1
-    path.write_bytes(whole)
-    assert told >= tried / 3
+        result = any(w.startswith("warehouse:") for w in _wrong(lived))
+        assert result or content(lived) == before  # a block that is free holds nothing
+        words, tried = words + result, tried + 1
+    path.write_bytes(full)
+    assert words >= tried / 3
     with pytest.raises(BuildError, match="cannot be opened"):
         path.write_bytes(b"no warehouse at all" * 1000)
         open_published(lived)

@@ -1,4 +1,4 @@
-"""A disk that is full, or can only be read: every deed is refused in one line, and what was there is there."""
+"""A disk that is full, or can only be read: every action is refused in one line, and what was there is there."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.files.landing import manifests
 from latewood.pipeline.ingest.logs import audit, decisions, entered, planlog
 from tests.reliability.conftest import content, more
-from tests.reliability.kill import DEEDS, FIRST, Run, _deed
+from tests.reliability.kill import ACTIONS, FIRST, Run, _action
 
-SMALL_DEEDS = [deed for deed in DEEDS if deed not in ("import", "build", "withdrawal", "decision")]
+SMALL_DEEDS = [deed for deed in ACTIONS if deed not in ("import", "build", "withdrawal", "decision")]
 
 
 @pytest.fixture
@@ -57,7 +57,7 @@ def _fill(root: Path) -> Path:
 def _state(root: Path) -> tuple[object, ...]:
     return (
         [m.import_id for m in manifests(root / "landing")], decisions.read(root / "decisions.jsonl"),
-        planlog.read_log(root), entered.standing_entries(root, FIRST.replace(month=8, day=20)), audit.lines(root),
+        planlog.read_log(root), entered.current_entries(root, FIRST.replace(month=8, day=20)), audit.lines(root),
     )  # fmt: skip
 
 
@@ -68,14 +68,14 @@ def test_on_a_full_disk_nothing_is_lost_and_the_last_build_is_served(
     import_id = next(m.import_id for m in manifests(small_disk / "landing") if m.file_name == "readings.csv")
     ballast = _fill(small_disk)
     new = more(tmp_path)
-    for deed in (
+    for action in (
         lambda: import_files(small_disk, [new], "Ira"),
         lambda: build(small_disk, fresh=True),
         lambda: withdraw(small_disk, import_id, "Ira", "wrong day"),
         lambda: back_up(small_disk, small_disk.parent / "b.zip", "Ira"),
     ):
         with pytest.raises(LatewoodError, match=r"disk is full|No space left|nothing was published"):
-            deed()
+            action()
     assert content(small_disk) == before
     ballast.unlink()
     assert not (small_disk.parent / "b.zip").exists()
@@ -85,26 +85,26 @@ def test_on_a_full_disk_nothing_is_lost_and_the_last_build_is_served(
     assert import_files(small_disk, [new], "Ira")[0].rows_taken > 0
 
 
-@pytest.mark.parametrize("deed", SMALL_DEEDS)
+@pytest.mark.parametrize("action", SMALL_DEEDS)
 def test_a_line_that_the_disk_refuses_was_never_written(small_disk: Path, deed: str) -> None:
     state = _state(small_disk)
     ballast = _fill(small_disk)
-    run = Run(number=3, deed=deed, how="", at=0, seconds=0)
+    run = Run(number=3, action=deed, how="", at=0, seconds=0)
     (small_disk.parent / "inbox").mkdir(exist_ok=True)
-    told = None
+    words = None
     for n in range(400):  # lines fit into the rest of a block until it is full
         try:
-            told = _deed(small_disk, Run(number=n, deed=deed, how="", at=0, seconds=0))
+            words = _action(small_disk, Run(number=n, action=deed, how="", at=0, seconds=0))
             state = _state(small_disk)
         except StorageError as error:
             assert "the disk is full: free some space and do it again" in str(error)
             break
     else:
-        pytest.fail(f"the disk never refused; last told: {told}")
+        pytest.fail(f"the disk never refused; last told: {words}")
     assert _state(small_disk) == state
     ballast.unlink()
     assert _state(small_disk) == state
-    assert _deed(small_disk, run)
+    assert _action(small_disk, run)
     assert not [f for f in check_folder(small_disk) if f.wrong]
 
 
@@ -134,9 +134,9 @@ def test_a_read_only_disk_is_read_and_every_deed_is_refused_in_one_line(
     (tmp_path / "inbox").mkdir()
     assert content(read_only) == content(lived_root)
     assert check_folder(read_only) == check_folder(lived_root)
-    for deed in (*SMALL_DEEDS, "import", "build"):
+    for action in (*SMALL_DEEDS, "import", "build"):
         with pytest.raises((StorageError, BuildError), match="the disk can only be read: make it writable"):
-            _deed(read_only, Run(number=1, deed=deed, how="", at=0, seconds=0))
+            _action(read_only, Run(number=1, action=action, how="", at=0, seconds=0))
 
 
 def test_a_folder_of_somebody_else_is_refused_in_one_line(tmp_path: Path) -> None:
@@ -144,4 +144,4 @@ def test_a_folder_of_somebody_else_is_refused_in_one_line(tmp_path: Path) -> Non
         pytest.skip("root may write everywhere; the read-only disk stands in for it")
     (tmp_path / "closed").mkdir(mode=0o500)
     with pytest.raises(StorageError, match="this user may not write there"):
-        durable.write_whole(tmp_path / "closed" / "a", b"x")
+        durable.write_atomically(tmp_path / "closed" / "a", b"x")

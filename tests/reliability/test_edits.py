@@ -1,9 +1,9 @@
-"""Edits by hand in every file that can be read: `check` names file and line; and deeds killed between their writes.
+"""Edits by hand in every file that can be read: `check` names file and line; and actions killed between their writes.
 
 What cannot be seen: the same tail cut off a log, the content log and the audit log with both heads made to fit, or all
 of them made anew; an edit from before the content log began; an edit of what is only told and never read back (the
 counts in an .outcome, the notes of builds); a line of the log's own that is added as its very last, which looks like a
-deed whose process was killed, and is a note.
+action whose process was killed, and is a note.
 """
 
 from __future__ import annotations
@@ -118,7 +118,7 @@ def written(written_root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     return Path(shutil.copytree(written_root, tmp_path / "data"))
 
 
-def _found(root: Path, *, wrong: bool = True) -> str:
+def _collected(root: Path, *, wrong: bool = True) -> str:
     return "\n".join(f"{f.area}: {f.what}" for f in check_folder(root) if f.wrong or not wrong)
 
 
@@ -172,21 +172,21 @@ def _unseen(
     root: Path, name: str, edits: Iterator[tuple[int, Edit]], words: Callable[[int], str]
 ) -> tuple[int, list[str]]:
     path, tried, missed = root / name, 0, []
-    whole = path.read_bytes()
+    full = path.read_bytes()
     for number, (what, changed) in edits:
-        if changed == whole:
+        if changed == full:
             continue
         path.write_bytes(changed)
         tried += 1
-        if words(number) not in _found(root):
+        if words(number) not in _collected(root):
             missed.append(f"{name}: {what}")
-    path.write_bytes(whole)
+    path.write_bytes(full)
     return tried, missed
 
 
 @pytest.mark.parametrize("name", LOGS)
 def test_every_edit_of_a_log_is_named_with_file_and_line(written: Path, name: str) -> None:
-    assert _found(written, wrong=False) == ""
+    assert _collected(written, wrong=False) == ""
     lines = (written / name).read_bytes().split(b"\n")[:-1]
     assert len(lines) == 3
     edits = [*_fields_edited(lines), *_lines_edited(lines)]
@@ -194,7 +194,7 @@ def test_every_edit_of_a_log_is_named_with_file_and_line(written: Path, name: st
     assert tried >= 25
     assert missed == []
     (written / name).unlink()
-    assert f"content: {name}: is missing" in _found(written)
+    assert f"content: {name}: is missing" in _collected(written)
 
 
 @pytest.mark.parametrize("name", CHAINS)
@@ -202,9 +202,9 @@ def test_every_edit_of_a_chain_is_seen(written: Path, name: str) -> None:
     lines = (written / name).read_bytes().split(b"\n")[:-1]
     some = {0, 1, len(lines) // 2, len(lines) - 1}
     fields = [(n, edit) for n, edit in _fields_edited(lines) if n - 1 in some]
-    whole = [(n, edit) for n, edit in _lines_edited(lines) if n - 1 in some]
+    full = [(n, edit) for n, edit in _lines_edited(lines) if n - 1 in some]
     area = "audit log: " if name == CHAINS[0] else "content: landing/content"
-    tried, missed = _unseen(written, name, iter([*fields, *whole]), lambda _: area)
+    tried, missed = _unseen(written, name, iter([*fields, *full]), lambda _: area)
     assert tried >= 25
     assert missed == []
 
@@ -213,24 +213,24 @@ def test_every_edit_of_a_chain_is_seen(written: Path, name: str) -> None:
 @pytest.mark.parametrize("text", ["", "x", "² 0", "1 " + "0" * 64, "9" * 5000, "\udcff"])
 def test_a_head_that_was_changed_is_seen_and_no_traceback(written: Path, head: str, text: str) -> None:
     (written / head).write_bytes(text.encode("utf-8", "surrogateescape"))
-    assert ("audit.head" if "audit" in head else "content.head") in _found(written)
+    assert ("audit.head" if "audit" in head else "content.head") in _collected(written)
 
 
 def test_a_manifest_without_its_seal_or_with_a_new_one_is_seen(written: Path) -> None:
     path = next(p for p in (written / "landing").glob("*/*.json") if "readings.csv" in p.read_text())
     name, record = path.relative_to(written).as_posix(), json.loads(path.read_bytes())
-    whole, missed = path.read_bytes(), []
+    full, missed = path.read_bytes(), []
     for key in record:
         bare = {k: _other(v) if k == key else v for k, v in record.items() if k != "seal"}
         path.write_text(json.dumps(bare, indent=1, sort_keys=True) + "\n", encoding="utf-8")
-        missed += [] if f"{name}: the manifest was changed" in _found(written) else [key]
+        missed += [] if f"{name}: the manifest was changed" in _collected(written) else [key]
     path.unlink()
-    assert f"{name}: the manifest of an import is missing" in _found(written)
-    path.write_bytes(whole)
+    assert f"{name}: the manifest of an import is missing" in _collected(written)
+    path.write_bytes(full)
     assert missed == []
     other = path.with_name("0123456789ab.json")
-    other.write_bytes(whole)
-    assert "0123456789ab.json: the manifest was not written by this tool" in _found(written)
+    other.write_bytes(full)
+    assert "0123456789ab.json: the manifest was not written by this tool" in _collected(written)
 
 
 def test_swapped_tokens_and_ids_are_seen(written: Path) -> None:
@@ -239,25 +239,25 @@ def test_swapped_tokens_and_ids_are_seen(written: Path) -> None:
     a, b = sorted(known)[:2]
     for changed in ({**known, a: known[b], b: known[a]}, {a: known[a]}, {}):
         path.write_text(json.dumps(changed, indent=1, sort_keys=True) + "\n", encoding="utf-8")
-        assert "tokens of athletes" in _found(written)
+        assert "tokens of athletes" in _collected(written)
     path.unlink()
-    assert "tokens of athletes" in _found(written)
+    assert "tokens of athletes" in _collected(written)
 
 
 def test_a_clock_changed_by_hand_is_told_until_a_command_notes_it(written: Path) -> None:
     path = written / "program.toml"
     path.write_text(path.read_text().replace("2032-08-20", "2032-08-19"), encoding="utf-8")
-    assert "program.toml: was changed" in _found(written, wrong=False)
-    assert "clock 2032-08-20 before, clock 2032-08-19 now" in _found(written, wrong=False)
+    assert "program.toml: was changed" in _collected(written, wrong=False)
+    assert "clock 2032-08-20 before, clock 2032-08-19 now" in _collected(written, wrong=False)
     _aim(written, "Quiet front side.")
-    assert _found(written, wrong=False) == ""
+    assert _collected(written, wrong=False) == ""
     assert "clock 2032-08-19" in (written / content.LOG).read_text()
 
 
 def test_a_content_log_that_is_gone_is_not_begun_again_in_silence(written: Path) -> None:
     (written / content.LOG).unlink()
     (written / content.HEAD).unlink()
-    assert "landing/content.jsonl: is missing" in _found(written)
+    assert "landing/content.jsonl: is missing" in _collected(written)
     with pytest.raises(audit.AuditError, match=r"content\.jsonl and .* do not belong together"):
         _aim(written, "Quiet front side.")
     assert len(focus.read_log(written)) == 3
@@ -266,19 +266,19 @@ def test_a_content_log_that_is_gone_is_not_begun_again_in_silence(written: Path)
 def test_a_folder_of_before_is_checked_from_the_next_command_on(written: Path) -> None:
     for name in (content.LOG, content.HEAD, "landing/audit.jsonl", "landing/audit.head"):
         (written / name).unlink()
-    assert "content is checked from the next command on" in _found(written, wrong=False)
+    assert "content is checked from the next command on" in _collected(written, wrong=False)
     audit.ready(written)
-    assert "content: " not in _found(written, wrong=False)
+    assert "content: " not in _collected(written, wrong=False)
 
 
 def test_the_same_tail_cut_off_everywhere_is_the_limit(written: Path) -> None:
     """Not seen, and said so: whoever makes log, content log, audit log and both heads fit needs this tool's code."""
     before = {p: p.read_bytes() for p in (written / n for n in (DAY, content.LOG, content.HEAD))}
     _weigh(written, 20)
-    assert _found(written) == ""
-    for path, whole in before.items():
-        path.write_bytes(whole)
-    assert _found(written, wrong=False) == ""
+    assert _collected(written) == ""
+    for path, full in before.items():
+        path.write_bytes(full)
+    assert _collected(written, wrong=False) == ""
 
 
 def _kinds(record: dict[str, object]) -> Iterator[bytes]:
@@ -296,15 +296,15 @@ def test_a_damaged_line_is_told_in_one_line_and_never_a_traceback(written: Path,
     first, *rest = path.read_bytes().split(b"\n")
     for damaged in _kinds(json.loads(first)):
         path.write_bytes(b"\n".join([damaged, *rest]))
-        told = _found(written)
-        assert "Traceback" not in told
-        assert "line 1" in told, damaged
+        words = _collected(written)
+        assert "Traceback" not in words
+        assert "line 1" in words, damaged
 
 
-DEEDS: dict[str, tuple[Callable[[Path, str], None], Callable[[Path], int]]] = {
+ACTIONS: dict[str, tuple[Callable[[Path, str], None], Callable[[Path], int]]] = {
     "weigh-in": (
         lambda root, text: _weigh(root, 30 + len(text)),
-        lambda root: len(entered.standing_entries(root, date(2032, 8, 20))),
+        lambda root: len(entered.current_entries(root, date(2032, 8, 20))),
     ),
     "focus": (_aim, lambda root: len(focus.read_log(root))),
     "plan event": (_plan, lambda root: len(planlog.read_log(root))),
@@ -314,32 +314,32 @@ DEEDS: dict[str, tuple[Callable[[Path, str], None], Callable[[Path], int]]] = {
 
 
 class _First:
-    """A deed that can be sent to a process of its own."""
+    """An action that can be sent to a process of its own."""
 
     def __init__(self, name: str) -> None:
         self.name = name
 
     def __call__(self, root: Path) -> None:
-        DEEDS[self.name][0](root, "killed")
+        ACTIONS[self.name][0](root, "killed")
 
 
-@pytest.mark.parametrize("name", DEEDS)
+@pytest.mark.parametrize("name", ACTIONS)
 def test_a_small_deed_killed_between_its_writes_is_a_note_and_the_next_goes_on(
     written_root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     monkeypatch.delitem(AREAS, "warehouse")
-    do, count = DEEDS[name]
+    do, count = ACTIONS[name]
     trial = Path(shutil.copytree(written_root, tmp_path / "trial"))
-    seen = _reached(_First(name), trial)
-    assert set(STEPS) & set(seen)
-    for at, step in ((at, step) for at, step in enumerate(seen) if step in STEPS):
+    observed = _reached(_First(name), trial)
+    assert set(STEPS) & set(observed)
+    for at, step in ((at, step) for at, step in enumerate(observed) if step in STEPS):
         root = Path(shutil.copytree(written_root, tmp_path / f"at{at}"))
         before = count(root)
         _kill(_First(name), root, at)
-        assert _found(root) == "", step
-        assert step != STEPS[0] or "content: " in _found(root, wrong=False)
+        assert _collected(root) == "", step
+        assert step != STEPS[0] or "content: " in _collected(root, wrong=False)
         do(root, "the next")
-        assert _found(root, wrong=False) == "", step
+        assert _collected(root, wrong=False) == "", step
         assert count(root) == before + 2, step
 
 

@@ -25,12 +25,12 @@ def test_an_older_folder_is_built_and_holds_what_it_held(archive: Path, tmp_path
     root = tmp_path / "data"
     restore(archive, root, "Ira", nobody_erased=True)
     assert build(root).unchanged
-    told = json.loads(archive.with_suffix(".json").read_text(encoding="utf-8"))
+    words = json.loads(archive.with_suffix(".json").read_text(encoding="utf-8"))
     now = facts(root)
-    assert now.keys() == told.keys()
-    for name, wanted in told.items():
+    assert now.keys() == words.keys()
+    for name, wanted in words.items():
         assert len(now[name]) == len(wanted), name
-        for found, row in zip(now[name], wanted, strict=True):
-            assert found == [pytest.approx(v, rel=1e-12) if isinstance(v, float) else v for v in row], name
+        for result, row in zip(now[name], wanted, strict=True):
+            assert result == [pytest.approx(v, rel=1e-12) if isinstance(v, float) else v for v in row], name
     # the key that signs pages is no part of what is kept here, and that is all that is missing
     assert [one.area for one in check_folder(root)] == ["register"]

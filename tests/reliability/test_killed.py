@@ -14,7 +14,7 @@ from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.warehouse.connection import published_path
 from tests.reliability.conftest import content, more
 from tests.reliability.fuzz import corpus, fuzz, made
-from tests.reliability.kill import DEEDS
+from tests.reliability.kill import ACTIONS
 from tests.reliability.killed import kill_runs, planned
 
 
@@ -26,7 +26,7 @@ def test_twelve_kills_lose_nothing(tmp_path: Path) -> None:
 
 def test_every_deed_is_killed_in_turn() -> None:
     rng = random.Random(1)
-    assert {planned(rng, n, 1.0).deed for n in range(len(DEEDS))} == set(DEEDS)
+    assert {planned(rng, n, 1.0).action for n in range(len(ACTIONS))} == set(ACTIONS)
 
 
 def test_damaged_files_crash_nothing_and_lose_no_row(tmp_path: Path) -> None:
@@ -41,9 +41,9 @@ def test_damaged_files_crash_nothing_and_lose_no_row(tmp_path: Path) -> None:
 
 
 def test_a_damaged_file_can_be_made_again() -> None:
-    whole = corpus()
-    assert made(whole, 5, 17) == made(whole, 5, 17)
-    assert len({made(whole, 5, n)[1] for n in range(30)}) == 30
+    full = corpus()
+    assert made(full, 5, 17) == made(full, 5, 17)
+    assert len({made(full, 5, n)[1] for n in range(30)}) == 30
 
 
 def test_what_a_killed_build_spilled_does_not_stop_the_next(lived: Path) -> None:
@@ -84,6 +84,6 @@ def test_an_erasure_killed_between_new_file_and_old_goes_on(
     assert len(ids) == len(set(ids))
     build(lived)
     erasing.erase(lived, "T2", "Dana")
-    told = b"".join(p.read_bytes() for p in (lived / "landing").rglob("*") if p.is_file())
-    assert b"Siltwood" not in told
+    words = b"".join(p.read_bytes() for p in (lived / "landing").rglob("*") if p.is_file())
+    assert b"Siltwood" not in words
     assert published_path(lived).exists()

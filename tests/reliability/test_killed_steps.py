@@ -68,11 +68,11 @@ def _kill(deed: Deed, root: Path, at: int) -> None:
 
 
 class _Stop(BaseException):
-    """What stops a deed as if its process had ended."""
+    """What stops an action as if its process had ended."""
 
 
 def _stop(deed: Deed, root: Path, wanted: Callable[[str], bool]) -> str:
-    """Do a deed up to the first step that is wanted; returns the step, or '' where the deed came to its end."""
+    """Do an action up to the first step that is wanted; returns the step, or '' where the action came to its end."""
 
     def die(step: str) -> None:
         if wanted(step):
@@ -89,16 +89,16 @@ def _stop(deed: Deed, root: Path, wanted: Callable[[str], bool]) -> str:
 
 
 def _reached(deed: Deed, root: Path) -> list[str]:
-    seen: list[str] = []
-    end = steps.watch(seen.append)
+    observed: list[str] = []
+    end = steps.watch(observed.append)
     try:
         deed(root)
     finally:
         end()
-    return seen
+    return observed
 
 
-def _told(root: Path) -> bytes:
+def _sentence(root: Path) -> bytes:
     return b"".join(p.read_bytes() for p in root.rglob("*") if p.is_file() and p.suffix != ".duckdb")
 
 
@@ -128,7 +128,7 @@ def erased(lived_root: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[
 
 
 def _assert_finished(root: Path, like: Path, at: str) -> None:
-    assert b"Siltwood" not in _told(root), at
+    assert b"Siltwood" not in _sentence(root), at
     assert remainders(root, sought("T2", ("Bram Siltwood",))) == [], at
     assert not (root / erasing.FOLDER).exists(), at
     assert len(list((root / "warehouse").glob("build-*.duckdb"))) == 1, at
@@ -137,35 +137,37 @@ def _assert_finished(root: Path, like: Path, at: str) -> None:
     assert not [f for f in check_folder(root) if f.wrong], at
 
 
-def _assert_told(root: Path, at: str) -> None:
+def _assert_stated(root: Path, at: str) -> None:
     begun = (root / erasing.FOLDER).exists()
-    told = [f for f in check_folder(root) if "erasure is not finished" in f.what]
-    assert bool(told) == begun, at
-    assert all(f.wrong and erasing.COMMAND in f.mend for f in told)
+    words = [f for f in check_folder(root) if "erasure is not finished" in f.what]
+    assert bool(words) == begun, at
+    assert all(f.wrong and erasing.COMMAND in f.mend for f in words)
 
 
 def test_an_erasure_killed_at_every_step_in_turn_is_finished_at_last(fresh, erased) -> None:
-    done, seen = erased
-    assert {"token noted", "new file landed", "old file out", "built", "older builds deleted"} <= set(seen)
+    done, observed = erased
+    assert {"token noted", "new file landed", "old file out", "built", "older builds deleted"} <= set(
+        observed
+    )
     root, died = fresh(), Counter[str]()
     while at := _stop(_erase if not died["journal begun"] else finish, root, lambda step: not died[step]):
         died[at] += 1
-        _assert_told(root, at)
+        _assert_stated(root, at)
     _assert_finished(root, done, "the last step")
     # what was done before a kill is not done again: the steps that were passed by so die in a folder of their own
-    for step in sorted(set(seen) - set(died)):
+    for step in sorted(set(observed) - set(died)):
         root = fresh()
         died[_stop(_erase, root, step.__eq__)] += 1
-        _assert_told(root, step)
+        _assert_stated(root, step)
         finish(root)
         _assert_finished(root, done, step)
-    assert set(died) == set(seen)
+    assert set(died) == set(observed)
 
 
 def test_a_backup_killed_at_any_step_leaves_no_part_of_it(fresh) -> None:
     root = fresh()
-    seen = _reached(_back_up, root)
-    for at in _in_turn(seen):
+    observed = _reached(_back_up, root)
+    for at in _in_turn(observed):
         root = fresh()
         _kill(_back_up, root, at)
         parts = list(root.parent.glob(".*.part"))
@@ -185,18 +187,20 @@ def test_a_backup_killed_at_any_step_leaves_no_part_of_it(fresh) -> None:
 def test_a_restore_killed_at_any_step_leaves_no_part_of_it(fresh) -> None:
     root = fresh()
     _back_up(root)
-    seen = _reached(_restore, root)
-    for at in _in_turn(seen):
+    observed = _reached(_restore, root)
+    for at in _in_turn(observed):
         shutil.rmtree(root.parent / "other", ignore_errors=True)
         _kill(_restore, root, at)
         other = root.parent / "other"
         parts = [path for path in root.parent.glob(".other.*.part") if any(path.iterdir())]
-        assert bool([f for f in check_folder(other) if "killed restore" in f.what]) == bool(parts), seen[at]
+        assert bool([f for f in check_folder(other) if "killed restore" in f.what]) == bool(parts), observed[
+            at
+        ]
         tidy(other)
-        assert not [path for path in root.parent.glob(".other.*.part") if any(path.iterdir())], seen[at]
-        whole = other.exists()
-        assert whole == (seen[at] == "folder named")
-        if whole:
+        assert not [path for path in root.parent.glob(".other.*.part") if any(path.iterdir())], observed[at]
+        full = other.exists()
+        assert full == (observed[at] == "folder named")
+        if full:
             assert content(other) == content(root)
     shutil.rmtree(root.parent / "other", ignore_errors=True)
     _restore(root)

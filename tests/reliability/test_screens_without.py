@@ -19,7 +19,7 @@ STAYS = {"glossary"}  # shows nothing of the warehouse
 def _texts(page: AppTest) -> str:
     assert not page.exception, page.exception
     kinds = ("error", "warning", "info", "markdown", "caption")
-    return " ".join(str(found.value) for kind in kinds for found in getattr(page, kind))
+    return " ".join(str(result.value) for kind in kinds for result in getattr(page, kind))
 
 
 @pytest.mark.parametrize("screen", [s.key for s in SCREENS if s.key not in STAYS])

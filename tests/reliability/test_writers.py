@@ -42,22 +42,22 @@ def _all(root: Path, told: Path, runs: list[Run]) -> None:
 
 def test_imports_decisions_values_and_builds_at_once(lived: Path, tmp_path: Path) -> None:
     (tmp_path / "inbox").mkdir()
-    deeds = ("import", "typed value", "plan decision", "audit line")
+    steps = ("import", "typed value", "plan decision", "audit line")
     runs = [
-        Run(number=n * 4 + k, deed=deed, how="", at=0, seconds=0)
+        Run(number=n * 4 + k, action=action, how="", at=0, seconds=0)
         for n in range(EACH)
-        for k, deed in enumerate(deeds)
+        for k, action in enumerate(steps)
     ]
     runs = [run for start in range(4) for run in (runs[start:] + runs[:start])[: EACH * 4 // 4]]
     before = len(audit.lines(lived))
     unique = list({run.number: run for run in runs}.values())
     _spawn(lived, tmp_path / "told.jsonl", unique)
-    count = {deed: sum(run.deed == deed for run in unique) for deed in deeds}
+    count = {action: sum(run.action == action for run in unique) for action in steps}
     build(lived)
     assert not [f for f in check_folder(lived) if f.wrong]
     assert len(audit.lines(lived)) - before == count["plan decision"] + count["audit line"]
     day = FIRST.replace(month=8, day=20)
-    assert len(entered.standing_entries(lived, day)) == 1 + count["typed value"]
+    assert len(entered.current_entries(lived, day)) == 1 + count["typed value"]
     names = [m.file_name for m in landing.manifests(lived / "landing") if m.file_name.startswith("more")]
     assert len(names) == len(set(names)) == count["import"]
     places = [m.sequence for m in landing.manifests(lived / "landing")]
@@ -101,13 +101,13 @@ def test_a_reader_between_two_builds_gets_one_of_them(lived: Path, monkeypatch: 
     real, calls = opened.published_path, []
 
     def late(root: Path) -> Path:
-        found = real(root)
-        calls.append(found)
+        result = real(root)
+        calls.append(result)
         if len(calls) == 1:
             build(root, fresh=True)
             build(root, fresh=True)
-        return found
+        return result
 
     monkeypatch.setattr(opened, "published_path", late)
-    with closing(open_published(lived)) as found:
-        assert found.execute("select count(*) > 0 from reading").fetchone() == (True,)
+    with closing(open_published(lived)) as result:
+        assert result.execute("select count(*) > 0 from reading").fetchone() == (True,)

@@ -20,9 +20,9 @@ def test_the_sentence_stands_in_its_fold_with_its_cautions(drawn_root: Path, ope
     page = open_screen(drawn_root, "cohorts")
     assert not page.exception
     (fold,) = (one for one in page.expander if one.label == "Told from plan starts that were drawn by lot: 1")
-    said = " ".join(one.value for one in fold.markdown).replace("\\", "")
-    assert "that an earlier start added went with" in said
-    assert "24 athletes in 2 groups, 24 began as drawn." in said
+    words = " ".join(one.value for one in fold.markdown).replace("\\", "")
+    assert "that an earlier start added went with" in words
+    assert "24 athletes in 2 groups, 24 began as drawn." in words
     drawn = " ".join(re.sub("<[^>]+>", "", one.proto.body) for one in fold.get("html"))
     assert cautions.DRAWN_STARTS in drawn
     assert how_sure.BY_KEY["drawn"].line in drawn

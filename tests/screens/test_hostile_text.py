@@ -69,15 +69,15 @@ def texts(message: Message, name: str = "") -> Iterator[tuple[str, str]]:
 
 
 def drawn(page: AppTest) -> list[tuple[str, str]]:
-    found: list[tuple[str, str]] = []
+    result: list[tuple[str, str]] = []
     waiting = [page._tree]
     while waiting:
         node = waiting.pop()
         waiting += list(getattr(node, "children", {}).values())
         proto = getattr(node, "proto", None)
         if isinstance(proto, Message):
-            found += list(texts(proto, type(proto).__name__))
-    return found
+            result += list(texts(proto, type(proto).__name__))
+    return result
 
 
 def as_drawn(kind: str, text: str) -> bool:
@@ -96,10 +96,10 @@ def test_what_is_looked_for_is_in_the_hostile_text_and_in_none_that_is_escaped()
 def test_nothing_of_an_import_or_of_people_is_drawn(screen, hostile_root, open_screen) -> None:
     page = open_folds(open_screen(hostile_root, screen, **SCREENS[screen]))
     assert not page.exception
-    found = drawn(page)
-    assert [(kind, text[:200]) for kind, text in found if as_drawn(kind, text)] == []
+    result = drawn(page)
+    assert [(kind, text[:200]) for kind, text in result if as_drawn(kind, text)] == []
     if screen != "glossary":
-        assert any("evil" in text for _, text in found)  # it is there, as it came
+        assert any("evil" in text for _, text in result)  # it is there, as it came
 
 
 @pytest.mark.parametrize("screen", SCREENS)

@@ -17,9 +17,9 @@ def folds(page: AppTest) -> str:
 def test_the_athlete_page_says_how_sure_a_change_is(one_root, open_screen) -> None:
     page = open_screen(one_root, "athlete", athlete="T1")
     assert not page.exception
-    said = folds(page)
-    assert how_sure.BY_KEY["change"].line in re.sub("<[^>]+>", "", said)
-    assert 'href="glossary?sure=change"' in said
+    words = folds(page)
+    assert how_sure.BY_KEY["change"].line in re.sub("<[^>]+>", "", words)
+    assert 'href="glossary?sure=change"' in words
 
 
 def test_the_plan_board_says_how_sure_an_alarm_is(one_root, open_screen) -> None:
@@ -29,7 +29,7 @@ def test_the_plan_board_says_how_sure_an_alarm_is(one_root, open_screen) -> None
 def test_the_link_opens_the_whole_section_of_the_methods(one_root, open_screen) -> None:
     page = open_screen(one_root, "glossary", sure="camps_link")
     assert not page.exception
-    told = [one.value for one in page.markdown if one.value.startswith("## 15. ")]
-    assert len(told) == 1 and "Paule, Mandel" in told[0]
+    words = [one.value for one in page.markdown if one.value.startswith("## 15. ")]
+    assert len(words) == 1 and "Paule, Mandel" in words[0]
     plain = open_screen(one_root, "glossary")
     assert not any(one.value.startswith("## ") for one in plain.markdown)

@@ -32,11 +32,11 @@ def links(page) -> list[str]:
 
 def test_a_first_visit_says_so_and_lists_the_tests_of_the_week(own_root, open_screen) -> None:
     page = open_screen(own_root, "monday")
-    said = text_of(page)
-    assert "Tuesday 10 Aug 2032. No earlier visit of yours is known." in said
-    assert "New since the last seven days" in said
-    assert "1 athlete tested, 1 result" in said
-    assert "From your next visit on" in said
+    text = text_of(page)
+    assert "Tuesday 10 Aug 2032. No earlier visit of yours is known." in text
+    assert "New since the last seven days" in text
+    assert "1 athlete tested, 1 result" in text
+    assert "From your next visit on" in text
     assert "Heath camp, 6 Aug" in links(page)
     assert not page.exception
 
@@ -46,20 +46,20 @@ def test_what_is_no_longer_clear_and_what_became_clear_is_told_with_its_reason(o
     ((import_id,),) = ask(own_root, "select import_id from import where kind = 'readings'")
     withdraw(own_root, import_id, "Fen", "wrong camp")
     clock(own_root, "2032-08-11")
-    said = text_of(open_screen(own_root, "monday"))
-    assert "Your last visit was on Tuesday 10 Aug 2032." in said
-    assert "1 no longer clear." in said
-    assert "no session left" in said
-    assert "Why: its data were taken out." in said
+    text = text_of(open_screen(own_root, "monday"))
+    assert "Your last visit was on Tuesday 10 Aug 2032." in text
+    assert "1 no longer clear." in text
+    assert "no session left" in text
+    assert "Why: its data were taken out." in text
     restore(own_root, import_id)
     clock(own_root, "2032-08-12")
     page = open_screen(own_root, "monday")
-    said = text_of(page)
-    assert "1 gain became clear." in said
-    assert "Clear gain" in said
-    assert re.search(r"Exit speed \(.*\): \+\d+\.\d mph \(\+\d+\.\d to \+\d+\.\d\), 6 sessions", said)
-    assert "Why: new data (6 days up to 6 Aug)." in said
-    assert "of this 1 verdict would still read clear" in said
+    text = text_of(page)
+    assert "1 gain became clear." in text
+    assert "Clear gain" in text
+    assert re.search(r"Exit speed \(.*\): \+\d+\.\d mph \(\+\d+\.\d to \+\d+\.\d\), 6 sessions", text)
+    assert "Why: new data (6 days up to 6 Aug)." in text
+    assert "of this 1 verdict would still read clear" in text
     assert "Arlo Fernmoss" in links(page)
 
 
@@ -75,10 +75,10 @@ def test_conclusions_outlive_the_builds_they_came_from(own_root, open_screen) ->
     for day in range(11, 13 + KEPT_BUILDS):
         clock(own_root, f"2032-08-{day}")
     assert not list((own_root / "warehouse").glob(f"build-{first}-*.duckdb"))
-    said = text_of(open_screen(own_root, "monday"))
-    assert "New since 10 Aug" in said
-    assert "no longer kept" not in said
-    assert "No change became clear" in said
+    text = text_of(open_screen(own_root, "monday"))
+    assert "New since 10 Aug" in text
+    assert "no longer kept" not in text
+    assert "No change became clear" in text
 
 
 def test_looking_twice_on_a_day_does_not_empty_the_list(own_root, open_screen) -> None:
@@ -92,9 +92,9 @@ def test_a_broken_record_is_no_visit_known_and_said(own_root, open_screen) -> No
     open_screen(own_root, "monday")
     path_of(own_root, "the person at the machine").write_text("{", encoding="utf-8")
     clock(own_root, "2032-08-12")
-    said = text_of(open_screen(own_root, "monday"))
-    assert "No earlier visit of yours is known." in said
-    assert "The record of your last visit cannot be read" in said
+    text = text_of(open_screen(own_root, "monday"))
+    assert "No earlier visit of yours is known." in text
+    assert "The record of your last visit cannot be read" in text
 
 
 def test_missing_conclusions_are_said(own_root, open_screen) -> None:
@@ -138,10 +138,10 @@ def test_a_missed_test_day_of_the_calendar_is_one_line_with_its_links(
     assert "its camps file states no test days" in text_of(open_screen(own_root, "monday"))
     import_files(own_root, [file], "Fen")
     page = open_screen(own_root, "monday")
-    said = text_of(page)
-    assert "Not tested since the test day of 9 Aug, Heath camp" in said
-    assert "Heath camp: the next test day is Saturday 14 Aug 2032." in said
-    assert "its camps file states no test days" not in said
+    text = text_of(page)
+    assert "Not tested since the test day of 9 Aug, Heath camp" in text
+    assert "Heath camp: the next test day is Saturday 14 Aug 2032." in text
+    assert "its camps file states no test days" not in text
     assert {"Enter results", "Athletes of Heath camp"} <= set(links(page))
 
 
@@ -149,12 +149,12 @@ def test_a_steward_with_nothing_to_do_is_told_so(own_root, open_screen) -> None:
     page = open_screen(own_root, "monday")
     page.selectbox(key=signin.PREVIEW).set_value("data_steward").run()
     assert not page.exception
-    said = text_of(page)
+    text = text_of(page)
     assert (
         "Nothing to do: every withdrawal of consent fits an athlete, no row is held and the results are up to date."
-        in said
+        in text
     )
-    assert "Arlo" not in said
+    assert "Arlo" not in text
 
 
 def test_a_failed_build_shows_until_a_good_one(own_root, open_screen) -> None:
@@ -163,11 +163,11 @@ def test_a_failed_build_shows_until_a_good_one(own_root, open_screen) -> None:
     settings.write_text(good + "oops = 1\n", encoding="utf-8")
     with pytest.raises(CatalogueError):
         build(own_root)
-    settings.write_text(good + "# mended\n", encoding="utf-8")
-    said = text_of(open_screen(own_root, "monday"))
-    assert "Build that failed" in said
-    assert "program.toml, oops: no such field" in said
-    assert "Something waits for a build" in said
+    settings.write_text(good + "# corrected\n", encoding="utf-8")
+    text = text_of(open_screen(own_root, "monday"))
+    assert "Build that failed" in text
+    assert "program.toml, oops: no such field" in text
+    assert "Something waits for a build" in text
     build(own_root)
     assert build_notes.failed_builds(own_root) == ()
     assert "Build that failed" not in text_of(open_screen(own_root, "monday"))

@@ -33,9 +33,9 @@ def test_a_decision_is_recorded_and_stands_on_the_board(own_root, open_screen) -
         "raise intake", "Fen", "needs breakfast", date(2032, 8, 17),
     )  # fmt: skip
     assert event.facts["seen"]["status"] == ask(own_root, "select status from plan_review")[0][0]
-    said = text_of(open_screen(own_root, "plans"))
-    assert "Raise intake, 10 Aug 2032, by Fen; review 17 Aug: needs breakfast" in said
-    assert "shows after the next build" in said
+    text = text_of(open_screen(own_root, "plans"))
+    assert "Raise intake, 10 Aug 2032, by Fen; review 17 Aug: needs breakfast" in text
+    assert "shows after the next build" in text
 
 
 def test_a_decision_without_a_name_or_reason_is_refused(own_root, open_screen) -> None:
@@ -53,20 +53,20 @@ def test_what_happened_since_a_decision_shows_with_intervals(own_root, open_scre
     }  # fmt: skip
     (own_root / "plan_log.jsonl").write_text(json.dumps(log) + "\n", encoding="utf-8")
     build(own_root)
-    said = text_of(open_screen(own_root, "plans"))
-    assert "Since: +0.4" in said
-    assert "21 weigh-ins in 20 days" in said or "20 weigh-ins in 20 days" in said
-    assert "Look again: review was due on 9 Aug" in said
-    assert "1 need" in said
+    text = text_of(open_screen(own_root, "plans"))
+    assert "Since: +0.4" in text
+    assert "21 weigh-ins in 20 days" in text or "20 weigh-ins in 20 days" in text
+    assert "Look again: review was due on 9 Aug" in text
+    assert "1 need" in text
 
 
 def test_an_opened_plan_says_why_and_gives_what_if_and_energy_with_cautions(own_root, open_screen) -> None:
     page = open_screen(own_root, "plan", plan="P1")
-    said = text_of(page)
-    assert "Decision table" in said
-    assert "chance" in said.lower()
-    assert "a dietitian and a physician decide" in said
-    chance = said.split("Chance to be there by the date: ")[1].split(" %")[0]
+    text = text_of(page)
+    assert "Decision table" in text
+    assert "chance" in text.lower()
+    assert "a dietitian and a physician decide" in text
+    chance = text.split("Chance to be there by the date: ")[1].split(" %")[0]
     page.number_input(key="plan_if_P1_target_lb").set_value(170.0).run()
     again = text_of(page).split("Chance to be there by the date: ")[1].split(" %")[0]
     assert again != chance
@@ -115,9 +115,9 @@ def test_a_hidden_mass_is_nowhere_on_the_plan_screens(own_root, open_screen) -> 
     page.text_input(key="plan_hide_who_T1").set_value("Fen")
     press(page, "Hide their mass")
     for name in ("plans", "plan"):
-        said = text_of(open_screen(own_root, name, plan="P1"))
-        assert "hidden at the athlete's wish" in said.replace("&#x27;", "'")
-        assert " lb" not in said.replace("lb/wk", "")
+        text = text_of(open_screen(own_root, name, plan="P1"))
+        assert "hidden at the athlete's wish" in text.replace("&#x27;", "'")
+        assert " lb" not in text.replace("lb/wk", "")
 
 
 def test_an_unknown_plan_is_said_to_be_unknown(own_root, open_screen) -> None:

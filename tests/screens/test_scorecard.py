@@ -11,13 +11,13 @@ def test_a_projection_stands_beside_how_past_ones_did(demo_root, open_screen):
     )[0]
     page = open_screen(demo_root, "athlete", athlete=athlete)
     page.session_state["athlete_scores"] = True  # the fold, opened
-    said = text_of(page.run())
-    assert "How past ones did (" in said
-    assert "inside their 80 % range" in said
+    text = text_of(page.run())
+    assert "How past ones did (" in text
+    assert "inside their 80 % range" in text
     made, scored = ask(
         demo_root, "select sum(n_made), sum(n_scored) from projection_score where horizon = 'all'"
     )
-    assert f"{made:,} projections made: {scored:,} met a test day" in said
+    assert f"{made:,} projections made: {scored:,} met a test day" in text
 
 
 def test_the_table_behind_a_number_is_that_of_its_measure(demo_root, open_screen):
@@ -27,15 +27,15 @@ def test_the_table_behind_a_number_is_that_of_its_measure(demo_root, open_screen
         "order by camp_id desc",
     )
     made = ask(demo_root, f"select count(*) from past_projection where measure = '{measure}'")[0]
-    said = text_of(open_screen(demo_root, "behind", camp=camp, measure=f"{measure}|{line}"))
-    assert f"{made:,} projections made" in said
-    assert "What a review would have said, knowing nothing later" in said
+    text = text_of(open_screen(demo_root, "behind", camp=camp, measure=f"{measure}|{line}"))
+    assert f"{made:,} projections made" in text
+    assert "What a review would have said, knowing nothing later" in text
 
 
 def test_without_projections_the_screens_say_so(one_root, open_screen):
     assert ask(one_root, "select count(*) from past_projection") == (0,)
-    said = text_of(open_screen(one_root, "athlete", athlete="T1"))
-    assert "inside their 80 % range" not in said
+    text = text_of(open_screen(one_root, "athlete", athlete="T1"))
+    assert "inside their 80 % range" not in text
 
 
 def test_stored_scores_are_counts_of_the_stored_projections(demo_root):

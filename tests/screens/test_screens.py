@@ -27,9 +27,9 @@ def text_of(page: AppTest) -> str:
 
 def ask(root: Path, sql: str) -> tuple:
     with closing(open_published(root)) as connection:
-        found = connection.execute(sql).fetchone()
-    assert found is not None
-    return found
+        result = connection.execute(sql).fetchone()
+    assert result is not None
+    return result
 
 
 @pytest.mark.parametrize("screen", BY_KEY)
@@ -43,8 +43,8 @@ def test_every_screen_runs(screen, data, request, open_screen) -> None:
 
 def test_an_empty_program_says_which_files_to_import(empty_root, open_screen) -> None:
     for screen in ("cohorts", "athlete", "plans"):
-        said = text_of(open_screen(empty_root, screen))
-        assert "upload a roster, a camps and a stays file" in said
+        text = text_of(open_screen(empty_root, screen))
+        assert "upload a roster, a camps and a stays file" in text
 
 
 def test_invented_data_is_marked_on_every_screen(demo_root, open_screen) -> None:
@@ -53,11 +53,11 @@ def test_invented_data_is_marked_on_every_screen(demo_root, open_screen) -> None
 
 
 def test_a_deep_link_opens_one_athlete_with_a_verdict(one_root, open_screen) -> None:
-    said = text_of(open_screen(one_root, "athlete", athlete="T1"))
-    assert "Arlo Fernmoss" in said
-    assert "Clear gain" in said
-    assert "6 sessions, 2 Jun to 6 Aug 2032" in said
-    assert "mph" in said
+    text = text_of(open_screen(one_root, "athlete", athlete="T1"))
+    assert "Arlo Fernmoss" in text
+    assert "Clear gain" in text
+    assert "6 sessions, 2 Jun to 6 Aug 2032" in text
+    assert "mph" in text
 
 
 def test_an_unknown_athlete_is_said_to_be_unknown(demo_root, open_screen) -> None:
@@ -67,29 +67,29 @@ def test_an_unknown_athlete_is_said_to_be_unknown(demo_root, open_screen) -> Non
 
 def test_the_numbers_of_the_warehouse_reach_the_athlete_screen(one_root, open_screen) -> None:
     change, low, high = ask(one_root, "select change, low, high from trend where measure = 'exit_speed'")
-    said = text_of(open_screen(one_root, "athlete", athlete="T1"))
+    text = text_of(open_screen(one_root, "athlete", athlete="T1"))
     shown = [f"{abs(value) / 0.44704:.1f}" for value in (change, low, high)]
-    assert f"+{shown[0]} mph" in said
-    assert f"(+{shown[1]} to +{shown[2]})" in said
+    assert f"+{shown[0]} mph" in text
+    assert f"(+{shown[1]} to +{shown[2]})" in text
 
 
 def test_the_units_switch_changes_every_number_and_no_stored_one(one_root, open_screen) -> None:
     page = open_screen(one_root, "athlete", athlete="T1")
     page.button_group(key="app_units").set_value("metric").run()
     assert not page.exception
-    said = text_of(page)
-    assert "km/h" in said
-    assert " kg" in said
-    assert not re.search(r"\d (mph|lb|in)\b", said)
+    text = text_of(page)
+    assert "km/h" in text
+    assert " kg" in text
+    assert not re.search(r"\d (mph|lb|in)\b", text)
     assert ask(one_root, "select unit from measure where measure = 'exit_speed'") == ("m/s",)
 
 
 def test_the_plan_board_names_status_chance_and_false_alarms(one_root, open_screen) -> None:
-    said = text_of(open_screen(one_root, "plans"))
-    assert "1 active plan" in said
-    assert "would still raise an alarm" in said
-    assert "talk with a doctor or a dietitian" in said
-    assert re.search(r"lb/wk \(", said)
+    text = text_of(open_screen(one_root, "plans"))
+    assert "1 active plan" in text
+    assert "would still raise an alarm" in text
+    assert "talk with a doctor or a dietitian" in text
+    assert re.search(r"lb/wk \(", text)
 
 
 def test_the_demo_board_puts_decisions_first(demo_root, open_screen) -> None:
@@ -108,9 +108,9 @@ def test_cohort_counts_on_screen_are_those_of_the_warehouse(demo_root, open_scre
         "select camp_id, n_enrolled, n_measured, n_left_early from cohort_gain where verdict = 'estimated' and "
         "measure = 'exit_speed' and n_left_early > 0 order by camp_id, n_measured desc",
     )
-    said = text_of(open_screen(demo_root, "cohorts", camp=camp))
-    assert f"{enrolled} enrolled, {measured} measured" in said
-    assert f"{'×' * leavers} {leavers} left early" in said
+    text = text_of(open_screen(demo_root, "cohorts", camp=camp))
+    assert f"{enrolled} enrolled, {measured} measured" in text
+    assert f"{'×' * leavers} {leavers} left early" in text
 
 
 def test_behind_a_number_stand_its_athletes(demo_root, open_screen) -> None:
@@ -120,9 +120,9 @@ def test_behind_a_number_stand_its_athletes(demo_root, open_screen) -> None:
         "order by count(*) desc, camp_id",
     )
     page = open_screen(demo_root, "behind", camp=camp, measure=f"{measure}|{line}")
-    said = text_of(page)
-    assert f"{n} athletes:" in said
-    assert "by chance alone" in said
+    text = text_of(page)
+    assert f"{n} athletes:" in text
+    assert "by chance alone" in text
     assert len(page.get("page_link")) == n + 1
     assert len(page.get("vega_lite_chart")) == 2
 
@@ -137,37 +137,37 @@ def test_charts_carry_a_text_alternative(one_root, open_screen) -> None:
 def test_no_page_of_the_demo_says_cause(demo_root, open_screen) -> None:
     athlete = ask(demo_root, "select athlete_id from athlete_link where verdict = 'estimated' order by 1")[0]
     page = open_folds(open_screen(demo_root, "athlete", athlete=athlete))
-    said = text_of(page).replace("not what caused what", "").lower()
-    assert "goes with" in said
-    assert not re.search(r"\b(caused|because of|due to|thanks to)\b", said)
+    text = text_of(page).replace("not what caused what", "").lower()
+    assert "goes with" in text
+    assert not re.search(r"\b(caused|because of|due to|thanks to)\b", text)
 
 
 def test_a_measure_added_by_one_entry_has_its_verdict_on_the_screen(camp: Camp, open_screen) -> None:
     (camp.root / "measures.toml").write_text(NEW_MEASURE, encoding="utf-8")
     camp.take("sled.csv", SLED_READINGS)
-    said = text_of(open_screen(camp.root, "athlete", athlete="T1"))
-    assert "Sled push, 20 yd" in said
-    assert "Clear gain" in said
+    text = text_of(open_screen(camp.root, "athlete", athlete="T1"))
+    assert "Sled push, 20 yd" in text
+    assert "Clear gain" in text
 
 
 def test_cohorts_tell_what_goes_with_mass_and_strength_in_all_camps(demo_root, open_screen) -> None:
-    said = text_of(open_screen(demo_root, "cohorts"))
-    assert "What goes with added mass and added strength" in said
-    assert "an athlete added in Trap-bar deadlift" in said
-    assert "at equal time in the program" in said
-    assert "cause" not in said.split("What goes with added mass")[1].split("not what caused what")[0]
+    text = text_of(open_screen(demo_root, "cohorts"))
+    assert "What goes with added mass and added strength" in text
+    assert "an athlete added in Trap-bar deadlift" in text
+    assert "at equal time in the program" in text
+    assert "cause" not in text.split("What goes with added mass")[1].split("not what caused what")[0]
 
 
 def test_an_athlete_page_describes_strength_for_body_size(demo_root, open_screen) -> None:
-    found = ask(
+    result = ask(
         demo_root,
         "select athlete_id from relative_strength where verdict = 'shown' order by stay_id desc limit 1",
     )
-    page = open_screen(demo_root, "athlete", athlete=found[0])
+    page = open_screen(demo_root, "athlete", athlete=result[0])
     assert "For body size" not in text_of(page)
-    said = text_of(open_folds(page))
-    assert "For body size" in said
-    assert "nobody is ranked by it" in said
+    text = text_of(open_folds(page))
+    assert "For body size" in text
+    assert "nobody is ranked by it" in text
 
 
 def test_a_projection_is_drawn_over_time_once_a_measure_is_picked(demo_root, open_screen) -> None:
@@ -202,14 +202,14 @@ def test_a_long_roster_comes_in_portions(demo_root, open_screen, monkeypatch) ->
     assert clear > 2
     monkeypatch.setattr("latewood.dashboard.screens.parts.PORTION", 2)
     page = open_screen(demo_root, "athlete", camp=camp)
-    seen = [2]
+    observed = [2]
     while more := [button for button in page.button if button.label.startswith("List ")]:
-        assert len(page.get("page_link")) == seen[-1]
-        assert more[0].label == f"List {min(2, clear - seen[-1])} more"
-        seen.append(min(seen[-1] + 2, clear))
+        assert len(page.get("page_link")) == observed[-1]
+        assert more[0].label == f"List {min(2, clear - observed[-1])} more"
+        observed.append(min(observed[-1] + 2, clear))
         page = more[0].click().run()
         assert not page.exception
-    assert len(page.get("page_link")) == seen[-1] == clear
+    assert len(page.get("page_link")) == observed[-1] == clear
 
 
 def test_a_roster_with_nothing_clear_stands_open(one_root, open_screen) -> None:

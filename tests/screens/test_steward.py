@@ -24,8 +24,8 @@ def held_root(own_root: Path, tmp_path: Path) -> Path:
 
 def test_nothing_waiting_is_said_with_the_last_import(own_root, open_screen) -> None:
     page = open_screen(own_root, "data")
-    said = " ".join(element.proto.body for element in page.get("html"))
-    assert "Nothing waiting. Last import" in said
+    text = " ".join(element.proto.body for element in page.get("html"))
+    assert "Nothing waiting. Last import" in text
     assert not [button for button in page.button if button.key == "data_rebuild"]
 
 

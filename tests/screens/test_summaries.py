@@ -10,7 +10,7 @@ from latewood.pipeline.ingest.consent import consent_book
 from tests.audited import deeds
 
 
-def _said(page) -> str:
+def _text(page) -> str:
     return " ".join(e.value for kind in (page.warning, page.success, page.error, page.info) for e in kind)
 
 
@@ -20,24 +20,24 @@ def _press(page, label: str) -> None:
 
 def test_consent_by_form_then_preview_issue_and_withdrawal(own_root: Path, open_screen) -> None:
     page = open_screen(own_root, "summaries", athlete="T1")
-    assert "No summary can be made: no consent is recorded" in _said(page)
+    assert "No summary can be made: no consent is recorded" in _text(page)
     assert not [b for b in page.button if b.label == "Issue this summary"]
     assert "called back" in " ".join(e.proto.body for e in page.get("html"))
     page.text_input(key="summaries_T1_who").set_value("Odalys")
     page.text_input(key="summaries_T1_ref").set_value("folder 3")
     _press(page, "Record")
-    assert "Consent recorded" in _said(page)
+    assert "Consent recorded" in _text(page)
     assert consent_book.refusals(own_root)["T1"] == ""
     assert page.get("image")
     page.text_input(key="summaries_who_one_T1").set_value("Odalys")
     _press(page, "Issue this summary")
-    assert "Sheets issued and noted in the register: 1." in _said(page)
+    assert "Sheets issued and noted in the register: 1." in _text(page)
     assert page.get("download_button")
     assert [line.event for line in deeds(own_root)] == ["consent", "export"]
     page.text_input(key="summaries_withdraw_who_T1").set_value("Odalys")
     _press(page, "Withdraw now")
-    assert "Pages marked as withdrawn: 1" in _said(page).replace("\\", "")
-    assert "No summary can be made: the consent was withdrawn" in _said(page)
+    assert "Pages marked as withdrawn: 1" in _text(page).replace("\\", "")
+    assert "No summary can be made: the consent was withdrawn" in _text(page)
     assert not page.get("image")
 
 

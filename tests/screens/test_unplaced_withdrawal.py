@@ -26,35 +26,35 @@ def unplaced_root(own_root: Path, tmp_path: Path) -> Path:
     return own_root
 
 
-def _said(page) -> str:
+def _text(page) -> str:
     assert not page.exception
     return text_of(page)
 
 
 def test_without_one_monday_says_that_it_looked_and_data_is_silent(own_root, open_screen) -> None:
-    said = _said(open_screen(own_root, "monday"))
-    assert TITLE not in said
-    assert "every withdrawal of consent fits an athlete" in said
-    assert "a consent is withdrawn" not in _said(open_screen(own_root, "data"))
+    text = _text(open_screen(own_root, "monday"))
+    assert TITLE not in text
+    assert "every withdrawal of consent fits an athlete" in text
+    assert "a consent is withdrawn" not in _text(open_screen(own_root, "data"))
 
 
 def test_monday_names_file_and_line_first_and_the_way_to_settle_it(unplaced_root, open_screen) -> None:
     page = open_screen(unplaced_root, "monday")
-    said = _said(page)
-    assert TITLE in said
-    assert "consents.csv, line 2" in said
-    assert "withdraw their consent, then reject the row" in said
-    assert "Nobody Here" not in said
-    assert said.index(TITLE) < said.index("Held rows in")
+    text = _text(page)
+    assert TITLE in text
+    assert "consents.csv, line 2" in text
+    assert "withdraw their consent, then reject the row" in text
+    assert "Nobody Here" not in text
+    assert text.index(TITLE) < text.index("Held rows in")
     labels = [one.proto.label for one in page.get("page_link")]
     assert {"Reject the row", "Withdraw the consent"} <= set(labels)
 
 
 def test_data_names_the_row_until_it_is_rejected(unplaced_root, open_screen) -> None:
-    said = _said(open_screen(unplaced_root, "data"))
-    assert "consents.csv, line 2: a consent is withdrawn for" in said
-    assert "Nobody Here" in said
+    text = _text(open_screen(unplaced_root, "data"))
+    assert "consents.csv, line 2: a consent is withdrawn for" in text
+    assert "Nobody Here" in text
     held = [one for (one,) in ask(unplaced_root, "select held_id from held_row where state = 'open'")]
     decide(unplaced_root, held, "reject", "tester", "it was T1; withdrawn there")
-    assert "a consent is withdrawn" not in _said(open_screen(unplaced_root, "data"))
-    assert TITLE not in _said(open_screen(unplaced_root, "monday"))
+    assert "a consent is withdrawn" not in _text(open_screen(unplaced_root, "data"))
+    assert TITLE not in _text(open_screen(unplaced_root, "monday"))

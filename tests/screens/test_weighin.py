@@ -9,7 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from latewood.dashboard.views.weighin.typing import usual_conditions
-from latewood.pipeline.ingest.logs.entered import Entry, standing_entries, take_back
+from latewood.pipeline.ingest.logs.entered import Entry, current_entries, take_back
 from tests.typed import type_in
 
 TODAY = date(2032, 8, 10)
@@ -25,8 +25,8 @@ def open_station(open_screen, root: Path, **query: str) -> AppTest:
 
 
 def field(page: AppTest, trial: int = 1):
-    (found,) = (one for one in page.number_input if one.key.split("_")[-2] == str(trial))
-    return found
+    (result,) = (one for one in page.number_input if one.key.split("_")[-2] == str(trial))
+    return result
 
 
 def texts(page: AppTest) -> str:
@@ -34,7 +34,7 @@ def texts(page: AppTest) -> str:
 
 
 def standing(root: Path) -> list[Entry]:
-    return list(standing_entries(root, TODAY))
+    return list(current_entries(root, TODAY))
 
 
 def press(page: AppTest, label: str) -> None:
@@ -69,11 +69,11 @@ def test_what_another_tablet_undid_or_mended_is_not_saved_again_from_here(own_ro
     field(page).set_value(163.4).run()
     (mine,) = standing(own_root)
     given = {"by": "Fen", "athlete_id": "T1", "measure": "body_mass", "measured_on": TODAY, "unit": "lb"}
-    mended = type_in(own_root, value="163.0", **given)
+    corrected = type_in(own_root, value="163.0", **given)
     take_back(own_root, mine, "Fen")
     page.run()
-    assert standing(own_root) == [mended]
-    take_back(own_root, mended, "Fen")
+    assert standing(own_root) == [corrected]
+    take_back(own_root, corrected, "Fen")
     page.run()
     assert standing(own_root) == []
     assert field(page).value is None

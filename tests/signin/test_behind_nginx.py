@@ -98,9 +98,9 @@ def ask(port: int, *, tls: bool, path: str = "/", host: str = "localhost") -> ht
     )
     with contextlib.closing(kind):
         kind.request("GET", path)
-        found = kind.getresponse()
-        found.read()
-    return found
+        result = kind.getresponse()
+        result.read()
+    return result
 
 
 def test_sign_in_screens_charts_and_uploads_work_through_the_proxy(visit, behind) -> None:
@@ -169,6 +169,6 @@ def test_a_proxy_before_a_program_without_sign_in_is_refused(visit, two_camps, t
     with latewood(root, port):
         page = visit.new_page()
         page.goto(f"http://127.0.0.1:{port}/athlete?athlete=T1")
-        said = settle(page)
-    assert "served to other machines without a sign-in" in said
+        text = settle(page)
+    assert "served to other machines without a sign-in" in text
     assert "Fernmoss" not in page.content()

@@ -49,21 +49,21 @@ def is_outside(said: str) -> bool:
 def test_before_the_sign_in_there_is_nothing_but_a_way_in(visit, served) -> None:
     page = visit.new_page()
     for path in ("", "cohorts", "athlete?athlete=T1", "plans", "data", "behind?camp=K&measure=exit_speed|x"):
-        said = reloaded(page, f"{served.address}/{path}")
-        assert "Sign in to see the program's data." in said
-        assert is_outside(said)
-        assert "Weight plans" not in said
+        text = reloaded(page, f"{served.address}/{path}")
+        assert "Sign in to see the program's data." in text
+        assert is_outside(text)
+        assert "Weight plans" not in text
 
 
 def test_somebody_on_the_list_is_in_and_sees_what_his_role_sees(visit, served) -> None:
-    said = settle(sign_in(visit, served.address, "dana"))
-    assert "To settle" in said
-    assert "Sign out Dana Fen" in said
-    assert "A Name Nobody Chose" not in said
+    words = settle(sign_in(visit, served.address, "dana"))
+    assert "To settle" in words
+    assert "Sign out Dana Fen" in words
+    assert "A Name Nobody Chose" not in words
     page = visit.pages[0]
-    said = reloaded(page, f"{served.address}/athlete?athlete=T1")
-    assert "Arlo Fernmoss" in said
-    assert "What coaches saw" not in said
+    words = reloaded(page, f"{served.address}/athlete?athlete=T1")
+    assert "Arlo Fernmoss" in words
+    assert "What coaches saw" not in words
     assert "screen is not one of your role's" in reloaded(page, f"{served.address}/data")
     links = page.get_by_role("link").all_inner_texts()
     assert not any("Data" in text for text in links)
@@ -71,20 +71,20 @@ def test_somebody_on_the_list_is_in_and_sees_what_his_role_sees(visit, served) -
 
 def test_a_coach_of_one_camp_cannot_reach_the_other_by_a_link(visit, served) -> None:
     page = sign_in(visit, served.address, "cole")
-    said = reloaded(page, f"{served.address}/athlete?athlete=T2")
-    assert "Bram Siltwood" in said
-    said = reloaded(page, f"{served.address}/athlete?athlete=T1")
-    assert "your role does not cover their camp" in said
+    text = reloaded(page, f"{served.address}/athlete?athlete=T2")
+    assert "Bram Siltwood" in text
+    text = reloaded(page, f"{served.address}/athlete?athlete=T1")
+    assert "your role does not cover their camp" in text
     assert "Fernmoss" not in page.content()
 
 
 def test_a_steward_sees_the_desk_and_no_results(visit, served) -> None:
     page = sign_in(visit, served.address, "stu")
-    said = settle(page)
-    assert "Held rows" in said
-    assert "Sign out Stu Marsh" in said
-    said = reloaded(page, f"{served.address}/athlete?athlete=T1")
-    assert "screen is not one of your role's" in said
+    text = settle(page)
+    assert "Held rows" in text
+    assert "Sign out Stu Marsh" in text
+    text = reloaded(page, f"{served.address}/athlete?athlete=T1")
+    assert "screen is not one of your role's" in text
     assert "Fernmoss" not in page.content()
 
 
@@ -104,9 +104,9 @@ def events(served: Served, event: str, who: str) -> list[Mapping[str, object]]:
 def test_whoever_is_not_on_the_list_is_out_and_it_is_noted_once(visit, served, who, email, said) -> None:
     page = sign_in(visit, served.address, who)
     for _ in range(2):
-        seen = settle(page)
-        assert said in seen
-        assert is_outside(seen)
+        observed = settle(page)
+        assert said in observed
+        assert is_outside(observed)
         page.reload()
     noted = [one for one in events(served, "refused", email) if said[1:30] in str(one["reason"])]
     assert len(noted) == 1
@@ -117,9 +117,9 @@ def test_a_sign_in_is_noted_once_with_its_roles(visit, served) -> None:
     page = sign_in(visit, served.address, "stu")
     page.reload()
     settle(page)
-    found = events(served, "sign-in", "Stu Marsh <stu@example.org>")
-    assert len(found) == before + 1
-    assert found[-1] == {"roles": "data_steward"}
+    result = events(served, "sign-in", "Stu Marsh <stu@example.org>")
+    assert len(result) == before + 1
+    assert result[-1] == {"roles": "data_steward"}
     assert audit.check(served.root).whole
 
 
@@ -128,9 +128,9 @@ def test_an_edited_cookie_is_out(visit, served) -> None:
     value = str(cookie_of(visit)["value"])
     at = len(value) // 3
     put(visit, value[:at] + ("A" if value[at] != "A" else "B") + value[at + 1 :])
-    said = reloaded(page, f"{served.address}/athlete?athlete=T2")
-    assert "Sign in to see the program's data." in said
-    assert is_outside(said)
+    text = reloaded(page, f"{served.address}/athlete?athlete=T2")
+    assert "Sign in to see the program's data." in text
+    assert is_outside(text)
 
 
 def test_a_cookie_signed_with_another_secret_is_out(visit, served) -> None:
@@ -144,10 +144,10 @@ def test_a_cookie_signed_with_another_secret_is_out(visit, served) -> None:
 def test_a_sign_in_lasts_twelve_hours_whatever_the_cookie(visit, served, hours, inside) -> None:
     page = sign_in(visit, served.address, "dana")
     resigned(visit, iat=int(time.time() - hours * 3600))
-    said = reloaded(page, f"{served.address}/athlete?athlete=T1")
-    assert ("Arlo Fernmoss" in said) == inside
-    assert ("Your sign-in has expired" in said) != inside
-    assert inside or is_outside(said)
+    text = reloaded(page, f"{served.address}/athlete?athlete=T1")
+    assert ("Arlo Fernmoss" in text) == inside
+    assert ("Your sign-in has expired" in text) != inside
+    assert inside or is_outside(text)
 
 
 def test_a_cookie_made_for_another_address_is_out(visit, served) -> None:
@@ -165,9 +165,9 @@ def test_sign_out_ends_the_sign_in_even_for_a_copy_of_the_cookie(visit, served) 
     assert "Sign in to see the program's data." in settle(page)
     assert not [one for one in visit.cookies() if one["name"].startswith(COOKIE)]
     visit.add_cookies([kept])
-    said = reloaded(page, f"{served.address}/athlete?athlete=T1")
-    assert "You have signed out" in said
-    assert is_outside(said)
+    text = reloaded(page, f"{served.address}/athlete?athlete=T1")
+    assert "You have signed out" in text
+    assert is_outside(text)
     assert events(served, "sign-out", "Dana Fen <dana@example.org>") == [{}]
 
 

@@ -68,19 +68,19 @@ class Memory:
 
 def open_screen(line: ClientConnection, page: str, query: str) -> Opened:
     """Ask for a screen and wait until it has arrived; raises RuntimeError where its script failed."""
-    asked = BackMsg()
-    asked.rerun_script.page_name = page
-    asked.rerun_script.query_string = query
+    requested = BackMsg()
+    requested.rerun_script.page_name = page
+    requested.rerun_script.query_string = query
     began, size = time.monotonic(), 0
-    line.send(asked.SerializeToString())
+    line.send(requested.SerializeToString())
     while True:
         raw = line.recv(timeout=PATIENCE)
         size += len(raw)
-        told = ForwardMsg()
-        told.ParseFromString(raw if isinstance(raw, bytes) else raw.encode())
-        kind = told.WhichOneof("type")
-        if kind == "delta" and told.delta.new_element.HasField("exception"):
-            raise RuntimeError(f"{page}?{query}: {told.delta.new_element.exception.message}")
+        words = ForwardMsg()
+        words.ParseFromString(raw if isinstance(raw, bytes) else raw.encode())
+        kind = words.WhichOneof("type")
+        if kind == "delta" and words.delta.new_element.HasField("exception"):
+            raise RuntimeError(f"{page}?{query}: {words.delta.new_element.exception.message}")
         if kind == "page_not_found":
             raise RuntimeError(f"{page}: no screen of this name")
         if kind == "script_finished":
@@ -95,14 +95,14 @@ def person(
 
     Pauses are drawn at random, `pause` seconds on average. The first screen of a session is not counted.
     """
-    rng, found = np.random.default_rng(seed), list[Opened]()
+    rng, result = np.random.default_rng(seed), list[Opened]()
     url = address.replace("http://", "ws://") + "/_stcore/stream"
     with connect(url, max_size=None, subprotocols=[Subprotocol("streamlit")]) as line:
         open_screen(line, START, "")
-        while goes_on(len(found)):
+        while goes_on(len(result)):
             time.sleep(rng.exponential(pause) if pause else 0.0)
-            found.append(open_screen(line, *targets[int(rng.integers(len(targets)))]))
-    return found
+            result.append(open_screen(line, *targets[int(rng.integers(len(targets)))]))
+    return result
 
 
 def targets_of(folder: Path, rng: np.random.Generator) -> list[Target]:
@@ -132,12 +132,12 @@ def crowd(address: str, targets: Sequence[Target], seconds: float, pause: float)
         return person(address, targets, number, pause, lambda _: time.monotonic() < until)
 
     with ThreadPoolExecutor(PEOPLE) as pool:
-        return [opened for found in pool.map(one, range(PEOPLE)) for opened in found]
+        return [opened for result in pool.map(one, range(PEOPLE)) for opened in result]
 
 
 def watched(address: str, targets: Sequence[Target], screens: int, pid: int) -> list[Memory]:
     """The server's memory while ten people open so many screens without a pause, a new session every twenty."""
-    seen = [Memory(screens=0, megabytes=resident(pid))]
+    observed = [Memory(screens=0, megabytes=resident(pid))]
     turns = -(-screens // (PEOPLE * SITTING))
     with ThreadPoolExecutor(PEOPLE) as pool:
         for turn in range(turns):
@@ -147,8 +147,8 @@ def watched(address: str, targets: Sequence[Target], screens: int, pid: int) -> 
                     range(PEOPLE * (turn + 1), PEOPLE * (turn + 2)),
                 )
             )
-            seen.append(Memory(screens=PEOPLE * SITTING * (turn + 1), megabytes=resident(pid)))
-    return seen
+            observed.append(Memory(screens=PEOPLE * SITTING * (turn + 1), megabytes=resident(pid)))
+    return observed
 
 
 def page(found: Sequence[Opened], memory: Sequence[Memory], told: Setting) -> str:
@@ -194,10 +194,10 @@ def page(found: Sequence[Opened], memory: Sequence[Memory], told: Setting) -> st
 def counted(folder: Path) -> tuple[int, int]:
     """Readings and athletes of the published build."""
     with closing(open_published(folder)) as connection:
-        found = connection.execute(
+        result = connection.execute(
             "select (select count(*) from reading), (select count(*) from athlete)"
         ).fetchone()
-    return (int(found[0]), int(found[1])) if found else (0, 0)
+    return (int(result[0]), int(result[1])) if result else (0, 0)
 
 
 def main() -> None:
@@ -214,12 +214,12 @@ def main() -> None:
     load = os.getloadavg()[0]
     with served(folder) as (address, pid):
         idle = resident(pid)
-        found = crowd(address, targets, given.seconds, given.pause)
+        result = crowd(address, targets, given.seconds, given.pause)
         memory = watched(address, targets, given.screens, pid)
-    told = Setting(
+    words = Setting(
         pause=given.pause, seconds=given.seconds, readings=readings, athletes=athletes, load=load, idle=idle
     )
-    text = page(found, memory, told)
+    text = page(result, memory, words)
     sys.stdout.write(text)
     if given.out is not None:
         given.out.write_text(text, encoding="utf-8")

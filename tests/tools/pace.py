@@ -112,16 +112,16 @@ def _other_camp(tab: Page, skip: int) -> None:
 
 def measure(folder: Path, rounds: int) -> list[Change]:
     """The page changes of every role on one data folder, one person at a time."""
-    found: list[Change] = []
+    result: list[Change] = []
     with serving(folder) as address, chromium() as browser:
         for number, role in enumerate((EVERY, *ROLES)):
             context = browser.new_context(viewport={"width": 1440, "height": 900})
             tab = context.new_page()
             tab.goto(address)
             tab.locator("h2").first.wait_for(timeout=60_000)
-            found += walk(tab, role, rounds, number * (rounds + 1))
+            result += walk(tab, role, rounds, number * (rounds + 1))
             context.close()
-    return found
+    return result
 
 
 def table(found: Sequence[Change]) -> str:
@@ -173,8 +173,8 @@ def main() -> None:
     parser.add_argument("--out", type=Path)
     given = parser.parse_args()
     before = os.getloadavg()[0]
-    found = measure(given.data.absolute(), given.rounds)
-    text = page(found, (before, os.getloadavg()[0]))
+    result = measure(given.data.absolute(), given.rounds)
+    text = page(result, (before, os.getloadavg()[0]))
     sys.stdout.write(text)
     if given.out is not None:
         given.out.write_text(text, encoding="utf-8")

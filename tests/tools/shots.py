@@ -91,11 +91,11 @@ def _wait(address: str, seconds: float = 60.0) -> None:
 @contextmanager
 def chromium() -> Iterator[Browser]:
     """The Chromium of this machine, headless. Raises FileNotFoundError where there is none."""
-    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-    if found is None:
+    result = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if result is None:
         raise FileNotFoundError("no Chromium on this machine; install it with: apt-get install chromium")
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=found, args=list(FLAGS))
+        browser = playwright.chromium.launch(executable_path=result, args=list(FLAGS))
         try:
             yield browser
         finally:
@@ -116,8 +116,8 @@ limit 1
 def picked_athlete(folder: Path) -> str:
     """The athlete of the latest camp about whom there is most to see; '' on an empty warehouse."""
     with closing(open_published(folder)) as connection:
-        found = connection.execute(MOST_TO_SEE).fetchone()
-    return str(found[0]) if found else ""
+        result = connection.execute(MOST_TO_SEE).fetchone()
+    return str(result[0]) if result else ""
 
 
 def take(browser: Browser, address: str, shot: Shot, out: Path) -> Path:

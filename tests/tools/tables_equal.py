@@ -52,13 +52,13 @@ def compare(one: Path, other: Path, tables: Sequence[str] = ()) -> list[Compared
 
 def every_table(one: Path, other: Path) -> list[str]:
     """The tables that either published build has, but the one that says which code made it."""
-    found: set[str] = set()
+    result: set[str] = set()
     for folder in (one, other):
         with duckdb.connect(str(published_path(folder)), read_only=True) as connection:
-            found |= {
+            result |= {
                 row[0] for row in connection.execute("select table_name from duckdb_tables()").fetchall()
             }
-    return sorted(found - {"warehouse_version", "build"})
+    return sorted(result - {"warehouse_version", "build"})
 
 
 def _compared(connection: duckdb.DuckDBPyConnection, table: str) -> Compared:
@@ -82,8 +82,8 @@ def _columns(connection: duckdb.DuckDBPyConnection, name: str, table: str) -> fr
 def _count(connection: duckdb.DuckDBPyConnection, name: str, table: str) -> int:
     if not _columns(connection, name, table):
         return 0
-    found = connection.execute(f"select count(*) from {name}.{table}").fetchone()
-    return int(found[0]) if found else 0
+    result = connection.execute(f"select count(*) from {name}.{table}").fetchone()
+    return int(result[0]) if result else 0
 
 
 def words(compared: Compared) -> list[str]:
@@ -106,11 +106,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--every", action="store_true", help="the tables of people and readings too")
     given = parser.parse_args(arguments)
     tables = every_table(given.one, given.other) if given.every else result_tables()
-    found = compare(given.one, given.other, tables)
-    sys.stdout.write("".join(f"{line}\n" for one in found for line in words(one)))
-    different = sum(not one.same for one in found)
+    result = compare(given.one, given.other, tables)
+    sys.stdout.write("".join(f"{line}\n" for one in result for line in words(one)))
+    different = sum(not one.same for one in result)
     sys.stdout.write(
-        f"{len(found)} tables, {sum(one.rows[0] for one in found)} rows, {different} tables differ\n"
+        f"{len(result)} tables, {sum(one.rows[0] for one in result)} rows, {different} tables differ\n"
     )
     return 1 if different else 0
 

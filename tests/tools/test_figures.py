@@ -34,6 +34,6 @@ def test_the_figures_of_one_module_are_counted(tmp_path: Path) -> None:
 
 
 def test_the_table_says_where_most_modules_are() -> None:
-    told = figures.table(figures.modules())
-    assert "most modules in one folder" in told
-    assert len(told.splitlines()) == 7
+    words = figures.table(figures.modules())
+    assert "most modules in one folder" in words
+    assert len(words.splitlines()) == 7

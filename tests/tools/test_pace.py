@@ -6,13 +6,13 @@ from tests.tools.pace import Change, page, table
 
 
 def changes(*seconds: float, first: float, screen: str = "Data", role: str = "data_steward") -> list[Change]:
-    told = [Change(role=role, screen=screen, seconds=one, first=False) for one in seconds]
-    return [Change(role=role, screen=screen, seconds=first, first=True), *told]
+    words = [Change(role=role, screen=screen, seconds=one, first=False) for one in seconds]
+    return [Change(role=role, screen=screen, seconds=first, first=True), *words]
 
 
 def test_a_line_has_middle_and_edge_of_the_later_visits_and_the_first_apart() -> None:
-    found = changes(*(0.1 * n for n in range(1, 22)), first=9.0) + changes(0.5, first=2.0, screen="Plans")
-    lines = table(found).splitlines()
+    result = changes(*(0.1 * n for n in range(1, 22)), first=9.0) + changes(0.5, first=2.0, screen="Plans")
+    lines = table(result).splitlines()
     # 0.1 to 2.1 in 21 equal steps: the middle is 1.1, 19/20 of the way from the lowest to the highest is 2.0
     assert lines[2] == "| Data | 1 | 21 | 1.10 | 2.00 | 9.00 |"
     assert lines[3] == "| Plans | 1 | 1 | 0.50 | 0.50 | 2.00 |"

@@ -38,13 +38,13 @@ def test_another_order_and_another_build_are_the_same_results(first: Path, tmp_p
 def test_the_last_bit_of_one_number_is_listed(first: Path, tmp_path: Path, capsys) -> None:
     other = folder(tmp_path / "b", 70.0, math.nextafter(SPREAD, 1.0), build="one")
     assert main([str(first), str(other)]) == 1
-    told = capsys.readouterr().out
-    assert "weighin_use: DIFFERS" in told
-    assert repr(SPREAD) in told
+    words = capsys.readouterr().out
+    assert "weighin_use: DIFFERS" in words
+    assert repr(SPREAD) in words
 
 
 def test_a_row_that_stands_twice_differs_from_one_that_stands_once(first: Path, tmp_path: Path) -> None:
     other = folder(tmp_path / "b", 70.0, 70.0, SPREAD, build="one")
-    found = compare(first, other, ["weighin_use"])[0]
-    assert found.rows == (2, 3)
-    assert not found.same
+    result = compare(first, other, ["weighin_use"])[0]
+    assert result.rows == (2, 3)
+    assert not result.same

@@ -17,10 +17,10 @@ from latewood.dashboard.views.athlete.timeline import Record
 
 def growth(opened: parts.Opened, athlete_id: str, stay: Stay) -> None:
     """What of the added mass fits growth, with its caution; nothing for adults."""
-    said = growth_sentences(warehouse.athlete_growth(opened.build, athlete_id), stay.stay_id, opened.lookup)
-    for sentence in said:
+    words = growth_sentences(warehouse.athlete_growth(opened.build, athlete_id), stay.stay_id, opened.lookup)
+    for sentence in words:
         parts.words(sentence)
-    if said:
+    if words:
         parts.caution(cautions.GROWTH)
 
 
@@ -48,12 +48,12 @@ def account(opened: parts.Opened, record: Record, stay: Stay) -> None:
 
 def relative(opened: parts.Opened, athlete_id: str, stay: Stay) -> None:
     """Strength for body size over the stay, described and not judged; nothing without a lift."""
-    found = warehouse.athlete_relative_strength(opened.build, athlete_id)
-    said = relative_sentences(found, stay.stay_id, opened.lookup)
+    result = warehouse.athlete_relative_strength(opened.build, athlete_id)
+    words = relative_sentences(result, stay.stay_id, opened.lookup)
 
     def inside() -> None:
-        parts.bullets(said)
+        parts.bullets(words)
         parts.caution(cautions.BODY_SIZE)
 
-    if said:
+    if words:
         parts.on_opening("Strength for body size", "account_relative", inside)

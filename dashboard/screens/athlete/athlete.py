@@ -17,27 +17,27 @@ def render() -> None:
     opened = parts.open_screen("Athlete")
     if opened is None:
         return
-    asked, ids = st.query_params.get("athlete"), list(opened.lookup.athletes)
+    requested, ids = st.query_params.get("athlete"), list(opened.lookup.athletes)
     if not ids:
         parts.empty(empties.NO_ATHLETE)
         return
     left, right = st.columns(2)
     with left:
-        chosen = parts.pick("Athlete", ids, asked, opened.lookup.name, key=f"athlete_{asked}")
-    if chosen is not None and chosen != asked:
+        chosen = parts.pick("Athlete", ids, requested, opened.lookup.name, key=f"athlete_{requested}")
+    if chosen is not None and chosen != requested:
         st.query_params["athlete"] = chosen
         st.rerun()
-    if asked is None:
+    if requested is None:
         roster.draw(opened)
     elif chosen is None:
         parts.refused(
-            f"No athlete with the id “{verbatim(asked)}” is on the roster of this build, or your role does not cover "
-            "their camp. Pick one by name above."
+            f"No athlete with the id “{verbatim(requested)}” is on the roster of this build, or your role does not "
+            "cover their camp. Pick one by name above."
         )
     else:
         with right:
-            stay_id = blocks.pick_stay(opened, asked)
-        _athlete(opened, asked, stay_id)
+            stay_id = blocks.pick_stay(opened, requested)
+        _athlete(opened, requested, stay_id)
 
 
 def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None:

@@ -104,8 +104,8 @@ def timeline(opened: parts.Opened, record: Record, stays: Sequence[Stay], stay: 
 def standing(opened: parts.Opened, athlete_id: str) -> None:
     """Among athletes of similar build."""
     parts.section("Among athletes of similar build")
-    found = warehouse.athlete_standings(opened.build, athlete_id)
-    strips = build_strips(found, warehouse.athlete_neighbours(opened.build, athlete_id), opened.lookup)
+    result = warehouse.athlete_standings(opened.build, athlete_id)
+    strips = build_strips(result, warehouse.athlete_neighbours(opened.build, athlete_id), opened.lookup)
     if not strips:
         parts.empty(empties.NO_PEERS)
         return
@@ -120,9 +120,9 @@ def standing(opened: parts.Opened, athlete_id: str) -> None:
 def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[SessionValue]) -> None:
     """Values at a date or at a body mass."""
     parts.section("Where this may go")
-    found = warehouse.athlete_projections(opened.build, athlete_id)
+    result = warehouse.athlete_projections(opened.build, athlete_id)
     scores = warehouse.projection_scores(opened.build)
-    rows = build_targets(found, stay.stay_id, opened.lookup, scores)
+    rows = build_targets(result, stay.stay_id, opened.lookup, scores)
     if not rows:
         parts.empty(empties.NO_TARGET)
         return
@@ -134,7 +134,7 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
     names = {row.key: row.name for row in rows if row.has_date and not row.refusal}
     if names:
         key = parts.pick("Draw one over time", list(names), None, parts.named(names), key="athlete_fan")
-        fan = build_fan(found, values, stay.stay_id, key, opened.lookup) if key else None
+        fan = build_fan(result, values, stay.stay_id, key, opened.lookup) if key else None
         if fan is not None:
             parts.chart(draw_fan, fan, opened.colours, [fan.alt])
     card = build_scorecard(scores, opened.lookup)
@@ -146,10 +146,10 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
 
 def observations(opened: parts.Opened, athlete_id: str) -> None:
     """What coaches saw."""
-    seen = build_observations(warehouse.athlete_observations(opened.build, athlete_id), opened.lookup)
-    if seen:
+    observed = build_observations(warehouse.athlete_observations(opened.build, athlete_id), opened.lookup)
+    if observed:
         st.subheader("What coaches saw", anchor=False)
-        parts.table(seen, "Movement observations with date and rating")
+        parts.table(observed, "Movement observations with date and rating")
         parts.caution(cautions.MOVEMENT)
 
 

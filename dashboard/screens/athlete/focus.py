@@ -46,13 +46,13 @@ def _focus(opened: parts.Opened, log: tuple[Focus, ...]) -> None:
     if not log:
         parts.words("No focus is written down yet.")
         return
-    st.html(f'<p class="lw-decided"><b>Focus:</b> {parts.safe(_said(opened, log[-1]))}</p>')
+    st.html(f'<p class="lw-decided"><b>Focus:</b> {parts.safe(_text(opened, log[-1]))}</p>')
     if len(log) > 1:
-        earlier = [_said(opened, one) for one in reversed(log[:-1])]
+        earlier = [_text(opened, one) for one in reversed(log[:-1])]
         parts.on_opening(f"Earlier: {len(earlier)}", "focus_earlier", lambda: parts.bullets(earlier))
 
 
-def _said(opened: parts.Opened, one: Focus) -> str:
+def _text(opened: parts.Opened, one: Focus) -> str:
     known = one.measure in opened.lookup.measures
     shown = opened.lookup.label(one.measure) if known else one.measure
     return f"{one.text} Will show in: {shown}; look again on {full_day(one.until)}. ({one.by}, {full_day(one.on)})"

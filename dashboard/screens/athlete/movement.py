@@ -58,8 +58,8 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
     for view in build_timing(readings, doubts, opened.lookup):
         label = f"Timing of the peaks day by day: {verbatim(view.action)}"
         parts.on_opening(label, f"movement_days_{view.action}", partial(_day_by_day, opened, view))
-    found = movement_reads.changes(opened.build, athlete_id)
-    _order(build_order_sheet(found, movement_reads.repeatability(opened.build), orders))
+    result = movement_reads.changes(opened.build, athlete_id)
+    _order(build_order_sheet(result, movement_reads.repeatability(opened.build), orders))
     if traces:
         _trace(opened, athlete_id, traces, readings)
     parts.caution(cautions.MOVEMENT)

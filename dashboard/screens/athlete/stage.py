@@ -10,11 +10,11 @@ from latewood.dashboard.views.athlete.stages import build_stages, stage_rule
 
 def stages(opened: parts.Opened, athlete_id: str) -> None:
     """Both standings of a young athlete in a fold, with the rule; nothing where no growth equation holds."""
-    found = warehouse.athlete_stages(opened.build, athlete_id)
-    lines = build_stages(found, opened.lookup)
+    result = warehouse.athlete_stages(opened.build, athlete_id)
+    lines = build_stages(result, opened.lookup)
 
     def inside() -> None:
-        parts.words(stage_rule(found), "lw-small")
+        parts.words(stage_rule(result), "lw-small")
         parts.bullets(line.text for line in lines)
         parts.caution(cautions.STAGE)
 

@@ -27,16 +27,16 @@ def render() -> None:
     if not camps:
         parts.empty(empties.NO_CAMP)
         return
-    asked = st.query_params.get("camp")
-    if asked is not None and asked not in camps:
+    requested = st.query_params.get("camp")
+    if requested is not None and requested not in camps:
         parts.refused(empties.NOT_YOURS)
         return
     left, right = st.columns(2)
     with left:
         camp = parts.pick(
-            "Camp", list(camps), asked or next(iter(camps)), parts.named(camps), key="review_camp"
+            "Camp", list(camps), requested or next(iter(camps)), parts.named(camps), key="review_camp"
         )
-    first = review_reads.camp_review(opened.build, camp or asked or next(iter(camps)), parts.units())
+    first = review_reads.camp_review(opened.build, camp or requested or next(iter(camps)), parts.units())
     names = {MOST_TESTED: "the one with the most athletes"}
     names |= {
         f"{one.key}|{one.line}": opened.lookup.full_label(one.key, one.line)

@@ -36,7 +36,7 @@ def export_form(build: Build, review: CampReview, lead: str) -> None:
         )
         who = ask_who("review_who")
         sent = st.form_submit_button("Make the files", type="primary")
-    asked = (build.build_id, review.camp_id, review.units, lead)
+    requested = (build.build_id, review.camp_id, review.units, lead)
     if sent and (not who.strip() or not forms):
         st.error("Say who you are and pick at least one form.")
         return
@@ -50,9 +50,9 @@ def export_form(build: Build, review: CampReview, lead: str) -> None:
             st.error(verbatim(str(error)))
             return
         missing = [f"No {FORM_WORDS[form]}: {why}" for form, why in made.missing.items()]
-        st.session_state[READY] = (asked, *packed(made.files), missing)
+        st.session_state[READY] = (requested, *packed(made.files), missing)
     kept = st.session_state.get(READY)
-    if kept is not None and kept[0] == asked:
+    if kept is not None and kept[0] == requested:
         st.success("Made and noted in the audit log. Internal: for the program's staff only.")
         for why in kept[3]:
             st.warning(verbatim(why))

@@ -35,11 +35,11 @@ def render() -> None:
     gains = warehouse.cohort_gains(opened.build)
     own = [g for g in gains if (g.camp_id, g.measure, g.line) == (camp, measure, line)]
     for row in (build_gain_row(gain, lookup) for gain in own):
-        said = (
+        words = (
             row.refusal
             or f"Gain {row.amount} ({row.interval}); {row.basis}. Plain difference {row.raw or 'not known'}."
         )
-        parts.words(f"{said} {row.counts}, {row.n_left_early} left early.")
+        parts.words(f"{words} {row.counts}, {row.n_left_early} left early.")
     trends = warehouse.camp_trends(opened.build, camp, measure, line)
     values = warehouse.camp_values(opened.build, camp, measure, line)
     left, right = st.columns(2)

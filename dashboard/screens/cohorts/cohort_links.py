@@ -41,23 +41,23 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
         name = parts.pick("Output", list(by_name), given[0].name, str, key="cohorts_link")
         parts.sheet(link_sheet([by_name[name or given[0].name]]))
     else:
-        parts.words("Nothing can be told for these kinds of measure yet; the reasons are in the fold.")
+        parts.words("Nothing can be said for these kinds of measure yet; the reasons are in the fold.")
     parts.folded(
         "Not enough to say", [block for block in blocks if block.refused], link_sheet, "links_refused"
     )
     parts.caution(cautions.ASSOCIATION)
-    said = staggered_sentences(camp_reads.staggered_links(build), families, opened.lookup)
-    if said:
-        with st.expander(f"Told from plan starts that were drawn by lot: {len(said)}"):
-            parts.bullets(said)
+    words = staggered_sentences(camp_reads.staggered_links(build), families, opened.lookup)
+    if words:
+        with st.expander(f"Told from plan starts that were drawn by lot: {len(words)}"):
+            parts.bullets(words)
             parts.caution(cautions.DRAWN_STARTS)
             parts.how_sure("Drawn starts")
 
 
 def size(opened: parts.Opened, families: Sequence[str]) -> None:
     """How lifted loads and forces go with body size, in a fold; nothing where the kinds picked hold none."""
-    said = size_sentences(warehouse.size_exponents(opened.build), families, opened.lookup)
-    if said:
-        with st.expander(f"How strength goes with body size: {len(said)}"):
-            parts.bullets(said)
+    words = size_sentences(warehouse.size_exponents(opened.build), families, opened.lookup)
+    if words:
+        with st.expander(f"How strength goes with body size: {len(words)}"):
+            parts.bullets(words)
             parts.caution(cautions.ASSOCIATION, cautions.BODY_SIZE)

@@ -61,16 +61,17 @@ def render() -> None:
 
 def _pick(camps: Sequence[Camp], labels: Mapping[str, Camp]) -> tuple[list[str], list[str]]:
     ids = [camp.camp_id for camp in camps]
-    asked = [one for one in st.query_params.get_all("camp") if one in ids]
+    requested = [one for one in st.query_params.get_all("camp") if one in ids]
     names, (left, right) = {key: camp.label for key, camp in labels.items()}, st.columns(2)
     picked = (
-        left.multiselect("Camps", ids, asked or ids[:1], parts.named(names), key="cohorts_camps") or ids[:1]
+        left.multiselect("Camps", ids, requested or ids[:1], parts.named(names), key="cohorts_camps")
+        or ids[:1]
     )
     kinds = list(FAMILIES)
     families = right.multiselect(
         "Kinds of measure", kinds, FIRST_FAMILIES, parts.named(FAMILIES), key="cohorts_kinds"
     )
-    if picked != asked:
+    if picked != requested:
         st.query_params["camp"] = picked
     return picked, families
 

@@ -66,7 +66,7 @@ def _desk(build: Build) -> None:
     labels = {row.measure: row.label for row in warehouse.measures(build)}
     names = {row.athlete_id: row.display_name for row in warehouse.athletes(build)}
     log = steward_actions.log(signin.viewer())
-    seen = st.session_state.get(SEEN, log.count)
+    observed = st.session_state.get(SEEN, log.count)
     desk = build_desk(warehouse.held_rows(build), warehouse.imports(build), labels, names)
     parts.words(desk.head)
     if not desk.questions:
@@ -80,7 +80,7 @@ def _desk(build: Build) -> None:
     if not shown:
         parts.words("No question of this kind holds these words.")
     for question in shown[:AT_ONCE]:
-        steward_parts.question(question, names, log, seen, first=question is shown[0])
+        steward_parts.question(question, names, log, observed, first=question is shown[0])
     st.session_state[SEEN] = log.count
     if len(shown) > AT_ONCE:
         parts.words(

@@ -35,13 +35,13 @@ ANSWERS = {
 
 
 def say_what_was_done() -> None:
-    """The result of the last deed, once."""
+    """The result of the last action, once."""
     for text in st.session_state.pop("data_done", []):
         st.success(verbatim(text))
 
 
 def _do(deed: Callable[[], Sequence[str]]) -> None:
-    """Run a deed and draw the page anew, or say what was wrong and leave all as it was."""
+    """Run an action and draw the page anew, or say what was wrong and leave all as it was."""
     try:
         done = list(deed())
     except LatewoodError as error:
@@ -255,8 +255,8 @@ def withdraw(lines: Sequence[ImportLine]) -> None:
         st.error("Pick the import and tick the box to confirm.")
         return
 
-    def deed() -> list[str]:
+    def action() -> list[str]:
         steward_actions.take_out(signin.viewer(), import_id, who, why)
         return [f"Withdrawn: {labels[import_id]}. It counts until the next rebuild."]
 
-    _do(deed)
+    _do(action)

@@ -22,11 +22,11 @@ def render() -> None:
     """Draw the screen."""
     st.header("Glossary", anchor=False)
     parts.words(WHERE)
-    asked = st.text_input("Find", key="glossary_find", placeholder="Part of a word")
-    terms = matching(((term.name, term.sentence) for term in glossary.TERMS), asked)
+    requested = st.text_input("Find", key="glossary_find", placeholder="Part of a word")
+    terms = matching(((term.name, term.sentence) for term in glossary.TERMS), requested)
     st.subheader("Terms", anchor=False)
     _list(terms)
-    _sureness(asked)
+    _sureness(requested)
     st.subheader("How each measure is taken", anchor=False)
     try:
         measures = build_measures(program_catalogue(data_dir()))
@@ -34,10 +34,10 @@ def render() -> None:
         st.error(verbatim(str(error)))
         return
     for family, label in FAMILIES.items():
-        found = matching(measures.get(family, ()), asked)
-        if found:
-            with st.expander(verbatim(label), expanded=bool(asked)):
-                _list(found)
+        result = matching(measures.get(family, ()), requested)
+        if result:
+            with st.expander(verbatim(label), expanded=bool(requested)):
+                _list(result)
 
 
 def _sureness(asked: str) -> None:

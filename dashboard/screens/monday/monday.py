@@ -39,8 +39,8 @@ def render() -> None:
     viewer = opened.build.viewer
     topics = concerns(viewer)
     with st.spinner("Looking what waits and what is new"):
-        found = monday_reads.gather(opened.build, opened.today, topics)
-        view = build_monday(found, topics, viewer, opened.today, opened.lookup)
+        result = monday_reads.gather(opened.build, opened.today, topics)
+        view = build_monday(result, topics, viewer, opened.today, opened.lookup)
     parts.words(view.head)
     left, right = st.columns([6, 5], gap="large")
     with left:

@@ -32,8 +32,8 @@ def render() -> None:
         return
     # After a plan was saved nobody is picked: the next one is another athlete's.
     key = plan_parts.fresh_key("new_plan_athlete")
-    asked = st.query_params.get("athlete") if key == "new_plan_athlete" else None
-    chosen = parts.pick("Athlete", list(names), asked, parts.named(names), key=key)
+    requested = st.query_params.get("athlete") if key == "new_plan_athlete" else None
+    chosen = parts.pick("Athlete", list(names), requested, parts.named(names), key=key)
     if chosen is None:
         parts.caution(cautions.WEIGHT, cautions.UNDER_14)
         return

@@ -27,11 +27,11 @@ def render() -> None:
         return
     st.page_link(file_of("plans"), label="All plans")
     plan_parts.say_what_was_done()
-    asked = st.query_params.get("plan", "")
-    plan = next((one for one in warehouse.plans(opened.build) if one.plan_id == asked), None)
-    review = next((one for one in warehouse.plan_reviews(opened.build) if one.plan_id == asked), None)
+    requested = st.query_params.get("plan", "")
+    plan = next((one for one in warehouse.plans(opened.build) if one.plan_id == requested), None)
+    review = next((one for one in warehouse.plan_reviews(opened.build) if one.plan_id == requested), None)
     if plan is None:
-        st.warning(f"No plan with the id “{verbatim(asked)}” is in this build. Pick one from all plans.")
+        st.warning(f"No plan with the id “{verbatim(requested)}” is in this build. Pick one from all plans.")
         return
     record = plan_reads.record(opened.build)
     if review is None:

@@ -31,26 +31,26 @@ NEXT_BUILD = "It counts on the board after the next build (Data, Rebuild)."
 
 
 def say_what_was_done() -> None:
-    """The result of the last deed, once."""
+    """The result of the last action, once."""
     text = st.session_state.pop(DONE, None)
     if text:
         st.success(verbatim(text))
 
 
 def fresh_key(name: str) -> str:
-    """A key for the fields of a form: another one after every deed, so that a form that was saved stands empty."""
+    """A key for the fields of a form: another one after every action, so that a form that was saved stands empty."""
     done = int(st.session_state.get(ROUND, 0))
     return f"{name}_{done}" if done else name
 
 
 def do(deed: Callable[[], str]) -> None:
-    """Run a deed and draw the page anew, or say what is wrong and leave all as it was."""
+    """Run an action and draw the page anew, or say what is wrong and leave all as it was."""
     try:
-        said = deed()
+        words = deed()
     except LatewoodError as error:
         st.error(verbatim(str(error)))
         return
-    st.session_state[DONE] = said
+    st.session_state[DONE] = words
     st.session_state[ROUND] = int(st.session_state.get(ROUND, 0)) + 1
     st.rerun()
 
@@ -102,8 +102,8 @@ def what_if_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
             format="%.2f", key=f"{key}_rate_{scale.unit}",
         )  # fmt: skip
     if isinstance(on, date):
-        found = what_if(state, target, on, None if rate is None else rate / scale.factor)
-        parts.words(what_if_text(found, plan_reads.settings().ceiling_percent, scale))
+        result = what_if(state, target, on, None if rate is None else rate / scale.factor)
+        parts.words(what_if_text(result, plan_reads.settings().ceiling_percent, scale))
 
 
 def decide_part(opened: parts.Opened, review: PlanReview) -> None:
@@ -132,14 +132,14 @@ def decide_part(opened: parts.Opened, review: PlanReview) -> None:
         st.error("Pick a decision and a day to look again.")
         return
 
-    def deed() -> str:
+    def action() -> str:
         plan_actions.decide(opened.build, review, decision, who, review_on, note, attendance_poor=poor)
         again = f"Look again on {full_day(review_on)}."
         return (
             f"Recorded: {decision}. {again} {'Now change the target below.' if 'target' in decision else ''}"
         )
 
-    do(deed)
+    do(action)
 
 
 def change_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
@@ -171,29 +171,29 @@ def draft_form(
     """The rest of a plan's form, its feasibility as it is typed, and the button that saves it."""
     trend = plan_actions.trend_on(opened.build, plan.athlete_id, opened.today)
     scale = mass_scale(opened.lookup.system)
-    start, answer, asked = _start(key, start, trend, scale)
+    start, answer, requested = _start(key, start, trend, scale)
     left, right = st.columns(2)
     earliest = opened.today + timedelta(days=7)
     on = left.date_input("By", value=max(plan.target_on, earliest), min_value=earliest, key=f"{key}_on")
     purpose = right.text_input("Purpose", value=plan.purpose or "", key=f"{key}_purpose")
     age, stage = age_of(opened, plan.athlete_id), plan_reads.stages(opened.build).get(plan.athlete_id, "")
-    found: Feasible = feasibility(
+    result: Feasible = feasibility(
         state, start, target, opened.today, on, age=age, stage=stage, settings=plan_reads.settings(),
         trend_kg=trend,
     )  # fmt: skip
-    parts.words(feasible_text(found, scale))
-    power_of_draft(opened, found.rate, (on - opened.today).days / 7.0)
-    approved = _approvals(found.approvals, key)
+    parts.words(feasible_text(result, scale))
+    power_of_draft(opened, result.rate, (on - opened.today).days / 7.0)
+    approved = _approvals(result.approvals, key)
     left, right = st.columns(2)
     reason = left.text_input(
-        "Reason (needed here)" if found.permission.reason_for else "Reason", key=f"{key}_reason"
+        "Reason (needed here)" if result.permission.reason_for else "Reason", key=f"{key}_reason"
     )
     with right:
         who = ask_who(f"{key}_who")
     parts.caution(cautions.WEIGHT, cautions.RATE)
-    if found.permission.refused:
-        st.error(f"Cannot be saved: {verbatim(found.permission.refused)}.")
-    elif asked:
+    if result.permission.refused:
+        st.error(f"Cannot be saved: {verbatim(result.permission.refused)}.")
+    elif requested:
         st.info("Answer the question about the start first; then the plan can be saved.")
     elif st.button("Save the plan", type="primary", key=f"{key}_save"):
         draft = replace(
@@ -253,11 +253,11 @@ def hide_part(opened: parts.Opened, athlete_id: str, *, hidden: bool) -> None:
     label = "Show their mass again" if hidden else "Hide their mass"
     if st.button(label, key=f"plan_hide_{athlete_id}"):
 
-        def deed() -> str:
+        def action() -> str:
             plan_actions.hide_mass(opened.build, athlete_id, who, hidden=not hidden)
             return "The mass is shown again." if hidden else "The mass is hidden from now on."
 
-        do(deed)
+        do(action)
 
 
 def athletes_here(opened: parts.Opened) -> dict[str, str]:

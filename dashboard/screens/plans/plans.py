@@ -26,13 +26,13 @@ def render() -> None:
         parts.caution(cautions.WEIGHT, cautions.UNDER_14)
         return
     camps = {"": "All camps", **{one.camp_id: one.label for one in warehouse.camps(build)}}
-    asked = st.query_params.get("camp", "")
-    if asked not in camps:
+    requested = st.query_params.get("camp", "")
+    if requested not in camps:
         parts.refused(empties.NOT_YOURS)
         return
     left, right = st.columns(2)
     with left:
-        camp = parts.pick("Camp", list(camps), asked, parts.named(camps), key="plans_camp")
+        camp = parts.pick("Camp", list(camps), requested, parts.named(camps), key="plans_camp")
     with right:
         order = parts.pick("Order", list(ORDERS), WORST, parts.named(ORDERS), key="plans_order")
     _board(opened, build_board(record, camp or None, opened.today, lookup, order or WORST))

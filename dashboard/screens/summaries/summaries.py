@@ -23,8 +23,8 @@ def render() -> None:
     camp = parts.pick("Camp", list(camps), "", parts.named(camps), key="summaries_camp") or ""
     stays = {one.athlete_id for one in warehouse.stays(opened.build) if camp in {"", one.camp_id}}
     names = {a.athlete_id: a.display_name for a in warehouse.athletes(opened.build) if a.athlete_id in stays}
-    asked = st.query_params.get("athlete", "")
-    athlete = parts.pick("Athlete", list(names), asked, parts.named(names), key="summaries_athlete")
+    requested = st.query_params.get("athlete", "")
+    athlete = parts.pick("Athlete", list(names), requested, parts.named(names), key="summaries_athlete")
     parts.caution(cautions.PRIVACY)
     if athlete is not None:
         try:

@@ -35,7 +35,7 @@ PAPERS = {"letter": "Letter", "a4": "A4"}
 
 
 def say_what_was_done() -> None:
-    """The result of the last deed, once."""
+    """The result of the last action, once."""
     for text in st.session_state.pop("summaries_done", []):
         st.success(verbatim(text))
 

@@ -153,8 +153,8 @@ def _row(station: Station, athlete: str, name: str, last: LastValue | None, *, h
         who = f'<p class="lw-who">{safe(name)}</p>{_last_text(station, last, hidden=hidden)}'
         if n_trials == 1:  # name, field and what became of it in one line of columns: nested ones draw slowly
             left, place, says = st.columns([6, 5, 5], vertical_alignment="center")
-            said = _field(station, athlete, name, 1, (place, says, says), alone=True)
-            left.html(who if said else who + UNSAVED)
+            words = _field(station, athlete, name, 1, (place, says, says), alone=True)
+            left.html(who if words else who + UNSAVED)
             return
         left, right = st.columns([2, 6], vertical_alignment="center")
         left.html(who)
@@ -207,9 +207,7 @@ def _field(
 def _settle(station: Station, typed: Typed) -> bool:
     """Say that a value is saved or in doubt; save it where nothing speaks against it. False where none was typed."""
     old = station.saved.get((typed.athlete, typed.trial))
-    settled = (
-        f"{typed.key}_settled"  # what of this field was saved before: another tablet may have mended it since
-    )
+    settled = f"{typed.key}_settled"  # what of this field was saved before: another tablet may have corrected it since
     if not typed.text:
         st.session_state.pop(settled, None)
     same = old is not None and (
@@ -270,15 +268,15 @@ def _saved(station: Station, entry: Entry, key: str) -> None:
     # As a callback, before the rows are drawn: within the run the field would still be the old one.
     st.button("Undo", key=f"{key}_undo_{entry.entry_id}", on_click=undo)
     if refused in st.session_state:
-        said = str(st.session_state.pop(refused))
-        st.html(f'<p class="lw-ask" role="alert">Not taken back: {safe(said)}</p>')
+        words = str(st.session_state.pop(refused))
+        st.html(f'<p class="lw-ask" role="alert">Not taken back: {safe(words)}</p>')
 
 
 def build_part(opened: parts.Opened) -> None:
     """Where saved values are until the next build, and the button that builds."""
-    said = st.session_state.pop(BUILT, "")
-    if said:
-        st.success(verbatim(said))
+    words = st.session_state.pop(BUILT, "")
+    if words:
+        st.success(verbatim(words))
     if not steward_actions.is_behind(opened.build.viewer, opened.build):
         parts.words("Everything saved is on the screens.")
         return

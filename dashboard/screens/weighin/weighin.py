@@ -30,9 +30,9 @@ def render() -> None:
     with left:
         camp = parts.pick("Camp", list(camps), next(iter(camps)), parts.named(camps), key="weighin_camp")
     with middle:
-        asked = st.query_params.get("measure", handles.BODY_MASS)
+        requested = st.query_params.get("measure", handles.BODY_MASS)
         station = parts.pick(
-            "What is measured", list(labels), asked if asked in labels else handles.BODY_MASS,
+            "What is measured", list(labels), requested if requested in labels else handles.BODY_MASS,
             parts.named(labels), key="weighin_measure",
         )  # fmt: skip
     with right:

@@ -12,7 +12,7 @@ from latewood.pipeline.stats.growth.results import GrowthShare
 APART_KG = 0.5  # conventions nearer than this say the same: about the error of what is measured
 MORE = "The gain is more than growth fits either way."
 LESS = "The gain is less than growth fits either way."
-NOT_TOLD = "Whether the gain is more or less than growth fits cannot be told."
+NOT_KNOWN = "Whether the gain is more or less than growth fits is not known."
 
 
 def growth_sentences(shares: Iterable[GrowthShare], stay_id: str, lookup: Lookup) -> tuple[str, ...]:
@@ -30,8 +30,8 @@ def _given(share: GrowthShare, lookup: Lookup) -> str:
     taller = lookup.mean_scale(STANDING_HEIGHT).change(share.height_change or 0.0)
     mass = mass_scale(lookup.system)
     fits, by_age = share.fits_growth or 0.0, share.by_age or 0.0
-    said = _apart(share, mass) if abs(fits - by_age) > APART_KG else _alike(share, mass)
-    return f"{since} height changed by {taller}; {said}"
+    words = _apart(share, mass) if abs(fits - by_age) > APART_KG else _alike(share, mass)
+    return f"{since} height changed by {taller}; {words}"
 
 
 def _alike(share: GrowthShare, mass: Scale) -> str:
@@ -40,12 +40,12 @@ def _alike(share: GrowthShare, mass: Scale) -> str:
     range_of = mass.interval(share.fits_low or 0.0, share.fits_high or 0.0)
     by_age = mass.change(share.by_age or 0.0)
     if gained > 0.0 and 0.0 <= fits <= gained:
-        said = f"of {mass.change(gained)} about {mass.change(fits)} fits growth in height and age"
+        words = f"of {mass.change(gained)} about {mass.change(fits)} fits growth in height and age"
     else:
-        said = (
+        words = (
             f"mass changed by {mass.change(gained)}, growth in height and age fits about {mass.change(fits)}"
         )
-    return f"{said} ({range_of}; by weight for age alone {by_age})."
+    return f"{words} ({range_of}; by weight for age alone {by_age})."
 
 
 def _apart(share: GrowthShare, mass: Scale) -> str:
@@ -67,4 +67,4 @@ def _side(share: GrowthShare) -> str:
         return MORE
     if (share.beyond_high or 0.0) < 0.0 and beyond_age_high < 0.0:
         return LESS
-    return NOT_TOLD
+    return NOT_KNOWN

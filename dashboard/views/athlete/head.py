@@ -80,10 +80,10 @@ def _latest(values: Sequence[SessionValue], measure: str) -> SessionValue | None
 
 
 def _height(values: Sequence[SessionValue], lookup: Lookup) -> str:
-    found = _latest(values, STANDING_HEIGHT)
-    if found is None:
+    result = _latest(values, STANDING_HEIGHT)
+    if result is None:
         return ""
-    return f"{height_text(found.value, lookup.system)} tall on {full_day(found.held_on)}"
+    return f"{height_text(result.value, lookup.system)} tall on {full_day(result.held_on)}"
 
 
 def _mass(values: Sequence[SessionValue], mass: Sequence[MassTrend], lookup: Lookup) -> str:
@@ -91,5 +91,5 @@ def _mass(values: Sequence[SessionValue], mass: Sequence[MassTrend], lookup: Loo
     if mass:
         last = max(mass, key=lambda row: row.on_date)
         return f"{scale.text(last.smoothed_kg)} (trend of weigh-ins) on {full_day(last.on_date)}"
-    found = _latest(values, BODY_MASS)
-    return f"{scale.text(found.value)} on {full_day(found.held_on)}" if found is not None else ""
+    result = _latest(values, BODY_MASS)
+    return f"{scale.text(result.value)} on {full_day(result.held_on)}" if result is not None else ""

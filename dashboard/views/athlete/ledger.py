@@ -67,14 +67,14 @@ def build_ledgers(
     lookup: Lookup,
 ) -> tuple[Ledger, ...]:
     """The accounts of one stay in display order of the measures."""
-    found: dict[tuple[str, str], dict[str, AccountRow]] = {}
+    result: dict[tuple[str, str], dict[str, AccountRow]] = {}
     for row in rows:
         if row.stay_id == stay_id and row.measure in lookup.measures:
-            found.setdefault((row.measure, row.line), {})[row.row] = row
+            result.setdefault((row.measure, row.line), {})[row.row] = row
     links = {(k.measure, k.line): k for k in program if (k.scope, k.adjustment) == ("program", "time")}
     changes = {(t.measure, t.line): t.change for t in trends if t.stay_id == stay_id}
-    order = sorted(found, key=lambda key: (reading_order(lookup.measures[key[0]]), key[1]))
-    return tuple(_ledger(found[key], links.get(key), changes.get(key), lookup) for key in order)
+    order = sorted(result, key=lambda key: (reading_order(lookup.measures[key[0]]), key[1]))
+    return tuple(_ledger(result[key], links.get(key), changes.get(key), lookup) for key in order)
 
 
 def _ledger(
@@ -129,13 +129,13 @@ def _interval(scale: Scale, low: float, high: float, *, ends: bool) -> str:
 
 def _axis(rows: Mapping[str, AccountRow]) -> tuple[float, float]:
     """The lowest and the highest value that any line of the account reaches."""
-    running, seen = 0.0, []
+    running, observed = 0.0, []
     for name in WORDS:
         row = rows[name]
         base = 0.0 if name in ENDS else running
-        seen += [base + value for value in (row.amount, row.low, row.high) if value is not None]
+        observed += [base + value for value in (row.amount, row.low, row.high) if value is not None]
         running = base + (row.amount or 0.0)
-    low, high = min(seen), max(seen)
+    low, high = min(observed), max(observed)
     return (low, high) if high > low else (low - 1.0, high + 1.0)
 
 
@@ -153,7 +153,7 @@ def _sentence(rows: Mapping[str, AccountRow], scale: Scale, lookup: Lookup) -> s
     added = mass_scale(lookup.system).change(mass.mass_change or 0.0)
     what = f"the added mass ({added}) and strength"
     untold = (mass.low or 0.0) <= 0.0 <= (mass.high or 0.0) and strength.amount is None
-    tail = ", which cannot be told from zero" if untold else ""
+    tail = ", which may be zero" if untold else ""
     if fits * total > 0.0 and abs(fits) <= abs(total):
         part = signed_number(scale.of(fits), scale.decimals)
         return f"About {part} of {scale.change(total)} fits {what}{tail}; {REST}."

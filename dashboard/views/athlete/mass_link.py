@@ -24,7 +24,7 @@ class Amount:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Account:
-    """One measure: observed, what goes with the added mass, left over; or the refusal."""
+    """One measure: observed, what goes with the added mass, unexplained; or the refusal."""
 
     name: str
     family: str
@@ -89,11 +89,11 @@ def _rows(link: AthleteLink, lookup: Lookup) -> tuple[Amount, ...]:
 def _sentence(link: AthleteLink, lookup: Lookup) -> str:
     scale, mass = lookup.mean_scale(link.measure), mass_scale(lookup.system)
     observed, expected, left = link.observed or 0.0, link.expected or 0.0, link.left_over or 0.0
-    told = (link.left_over_low or 0.0) > 0 or (link.left_over_high or 0.0) < 0
+    reported = (link.left_over_low or 0.0) > 0 or (link.left_over_high or 0.0) < 0
     rest = (
-        f"{scale.change(left)} is left over and does not fit added mass alone"
-        if told
-        else f"the {scale.change(left)} left over cannot be told from zero"
+        f"{scale.change(left)} is unexplained and does not fit added mass alone"
+        if reported
+        else f"the {scale.change(left)} unexplained may be zero"
     )
     return (
         f"Of {scale.change(observed)}, about {scale.change(expected)} is what usually goes with "
@@ -102,15 +102,15 @@ def _sentence(link: AthleteLink, lookup: Lookup) -> str:
 
 
 def _basis(link: AthleteLink, program: tuple[MassLink, ...], lookup: Lookup) -> str:
-    found = [
+    result = [
         row
         for row in program
         if (row.measure, row.line, row.scope, row.adjustment) == (link.measure, link.line, "program", "time")
     ]
     sessions = f"{count_of(link.n_sessions, 'session')} of this athlete, {level_text(link.level)} intervals"
-    if not found:
+    if not result:
         return sessions
-    return f"{per_kg_sentence(found[0], lookup)} {sessions[0].upper()}{sessions[1:]}."
+    return f"{per_kg_sentence(result[0], lookup)} {sessions[0].upper()}{sessions[1:]}."
 
 
 def per_kg_sentence(link: MassLink, lookup: Lookup) -> str:
@@ -119,7 +119,7 @@ def per_kg_sentence(link: MassLink, lookup: Lookup) -> str:
     if link.per_kg is None or link.low is None or link.high is None:
         return f"Across the program: {link.reason or 'cannot be said'}."
     each = 1 / mass.factor
-    tail = " (cannot be told from zero)" if link.low <= 0 <= link.high else ""
+    tail = " (may be zero)" if link.low <= 0 <= link.high else ""
     return (
         f"Across the program, each {mass.unit} an athlete added went with {scale.change(link.per_kg * each, 1)} "
         f"({scale.interval(link.low * each, link.high * each, 1)}){tail}; {count_of(link.n_athletes, 'athlete')}."

@@ -72,12 +72,12 @@ def build_movement(
 
 def _first_days(rows: Iterable[MovementReading]) -> Earlier:
     """The first day of each measure and line: only what was taken alike is compared."""
-    found: dict[tuple[str, str], tuple[date, list[float]]] = {}
+    result: dict[tuple[str, str], tuple[date, list[float]]] = {}
     for row in sorted(rows, key=lambda r: r.measured_on):
-        on, values = found.setdefault((row.measure, row.line), (row.measured_on, []))
+        on, values = result.setdefault((row.measure, row.line), (row.measured_on, []))
         if on == row.measured_on:
             values.append(row.value)
-    return found
+    return result
 
 
 def _day(
@@ -108,7 +108,7 @@ def _day(
 
 def turned(doubts: Doubts) -> dict[str, MovementDoubt]:
     """The segments whose sensor may sit the other way round."""
-    return {segment: found[0] for segment, found in doubts.items() if found[0].rule in SIDE_RULES}
+    return {segment: result[0] for segment, result in doubts.items() if result[0].rule in SIDE_RULES}
 
 
 def _trials(rows: Iterable[MovementReading], measure: str) -> dict[int, float]:
@@ -168,13 +168,13 @@ def _ratio(segment: str, before: str, speeds: dict[str, dict[int, float]], line:
 
 
 def _separation(rows: Sequence[MovementReading], firsts: Earlier, lookup: Lookup) -> str:
-    found = [r for r in rows if r.measure == SEPARATION]
-    if not found:
+    result = [r for r in rows if r.measure == SEPARATION]
+    if not result:
         return ""
-    middle, line = median(r.value for r in found), found[0].line
-    words = f"Hip-shoulder separation {middle:.0f} deg (middle of {count_of(len(found), 'trial')})"
+    middle, line = median(r.value for r in result), result[0].line
+    words = f"Hip-shoulder separation {middle:.0f} deg (middle of {count_of(len(result), 'trial')})"
     first = firsts[SEPARATION, line]
-    if first[0] == found[0].measured_on:
+    if first[0] == result[0].measured_on:
         return f"{words}."
     change, error = middle - median(first[1]), lookup.typical_error(SEPARATION, line)
     chance = "" if not error else f"; chance that it rose {100 * chance_of_rise(change, error):.0f} %"

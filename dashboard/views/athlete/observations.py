@@ -11,15 +11,15 @@ from latewood.dashboard.views.lookup import Lookup
 
 def build_observations(seen: Iterable[Observation], lookup: Lookup) -> list[dict[str, str]]:
     """One row per kind: its name, and every rating with its date, the oldest first."""
-    found: dict[str, list[Observation]] = {}
+    result: dict[str, list[Observation]] = {}
     for row in sorted(seen, key=lambda row: row.observed_on):
         if row.measure in lookup.measures:
-            found.setdefault(row.measure, []).append(row)
-    order = sorted(found, key=lambda key: lookup.measures[key].position)
+            result.setdefault(row.measure, []).append(row)
+    order = sorted(result, key=lambda key: lookup.measures[key].position)
     return [
         {
             "What": lookup.label(key),
-            "Rated": ", ".join(f"{row.rating} ({full_day(row.observed_on)})" for row in found[key]),
+            "Rated": ", ".join(f"{row.rating} ({full_day(row.observed_on)})" for row in result[key]),
         }
         for key in order
     ]

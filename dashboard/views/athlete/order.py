@@ -45,22 +45,22 @@ def day_order(
     if doubted:
         names = joined([NAMES[s].lower() for s in doubted])
         return f"No verdict on order: {names} reversed, waiting for a decision.", ()
-    whole = next((o for o in orders if o.is_whole), None)
-    if whole is None:
+    full = next((o for o in orders if o.is_whole), None)
+    if full is None:
         return "No verdict on order: fewer than two segments have times.", ()
-    missing = [NAMES[s].lower() for s in whole.missing.split(",") if s]
+    missing = [NAMES[s].lower() for s in full.missing.split(",") if s]
     remarks = [f"Not measured: {joined(missing)}."] if missing else []
-    if whole.verdict != GIVEN:
-        return f"No verdict on order: {whole.reason}.", tuple(remarks)
-    pairs = [o for o in orders if not o.is_whole] or [whole]
+    if full.verdict != GIVEN:
+        return f"No verdict on order: {full.reason}.", tuple(remarks)
+    pairs = [o for o in orders if not o.is_whole] or [full]
     remarks += [text for pair in pairs for text in _pair_remarks(pair)]
-    if whole.n < whole.n_trials:
+    if full.n < full.n_trials:
         remarks.append(
-            f"{whole.n_trials - whole.n} of {whole.n_trials} trials lack a segment and are not counted."
+            f"{full.n_trials - full.n} of {full.n_trials} trials lack a segment and are not counted."
         )
-    rest = [f"together in {whole.n_together}"] * (whole.n_together > 0)
-    rest += [f"out of order in {whole.n_out}"] * (whole.n_out > 0)
-    words = f"Order {arrows(whole.part)} in {whole.n_order} of {whole.n}{_interval(whole)}"
+    rest = [f"together in {full.n_together}"] * (full.n_together > 0)
+    rest += [f"out of order in {full.n_out}"] * (full.n_out > 0)
+    words = f"Order {arrows(full.part)} in {full.n_order} of {full.n}{_interval(full)}"
     return "; ".join([words, *rest]) + ".", tuple(remarks)
 
 
@@ -78,15 +78,15 @@ def _pair_remarks(pair: PeakOrder) -> list[str]:
     if pair.part.count(">") != 1:
         return []
     first, second = (NAMES[s] for s in pair.part.split(">"))
-    found = []
+    result = []
     if pair.n_out:
-        found.append(f"{second} peaks before {first.lower()} in trial {pair.out_trials.replace(',', ', ')}.")
+        result.append(f"{second} peaks before {first.lower()} in trial {pair.out_trials.replace(',', ', ')}.")
     if pair.n_together:
-        found.append(
+        result.append(
             f"{first} and {second.lower()} peak together (within {pair.tie_ms or 0:.0f} ms) in {pair.n_together} "
             f"of {pair.n}."
         )
-    return found
+    return result
 
 
 def build_order_sheet(
@@ -108,14 +108,12 @@ def _place(one: OrderChange) -> tuple[str, str, bool, int]:
 
 
 def _refusals(repeats: Sequence[OrderRepeatability]) -> list[str]:
-    """What cannot be told, one sentence a reason."""
+    """What is not known, one sentence a reason."""
     reasons: dict[str, list[str]] = {}
     for one in repeats:
         if one.verdict == REFUSED:
             reasons.setdefault(one.reason, []).append(arrows(one.part))
-    return [
-        f"How far it repeats cannot be told ({why}): {', '.join(names)}." for why, names in reasons.items()
-    ]
+    return [f"How far it repeats is not known ({why}): {', '.join(names)}." for why, names in reasons.items()]
 
 
 def _change_row(one: OrderChange) -> dict[str, str]:
@@ -139,20 +137,20 @@ def _sized(one: OrderChange) -> str:
 
 
 def _points(share: float) -> str:
-    whole = round(100 * share)
-    return f"{whole:+d}".replace("-", MINUS) if whole else "0"
+    full = round(100 * share)
+    return f"{full:+d}".replace("-", MINUS) if full else "0"
 
 
 def _repeat_words(one: OrderRepeatability) -> str:
     name = arrows(one.part)
     within = f"trials of one day agree {_alpha(one.within_day, one.within_low, one.within_high)}"
     across = f", days of one athlete {_alpha(one.across_days, one.across_low, one.across_high)}"
-    told = (
+    reported = (
         across
         if one.across_days is not None
         else f"; {count_of(one.n_returning, 'athlete')} came twice: too few"
     )
-    return f"{name}: {within}{told} ({one.n_athletes} athletes, {one.n_trials} trials)."
+    return f"{name}: {within}{reported} ({one.n_athletes} athletes, {one.n_trials} trials)."
 
 
 def _alpha(value: float | None, low: float | None, high: float | None) -> str:

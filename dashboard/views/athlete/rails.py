@@ -20,7 +20,7 @@ from latewood.dashboard.text.wording import (
 from latewood.dashboard.views.athlete.retest import Again, retest_words
 from latewood.dashboard.views.athlete.sets import estimated_words
 from latewood.dashboard.views.lookup import Lookup
-from latewood.pipeline.stats.change.flags import stand_among_many
+from latewood.pipeline.stats.change.flags import percentiles_among
 from latewood.pipeline.stats.change.results import RetestAdvice, Trend
 from latewood.pipeline.stats.change.verdict import clear_at
 
@@ -75,8 +75,8 @@ def build_rails(
     return RailSheet(
         rails=tuple(
             replace(build_rail(t, values, lookup), retest=retest_words(t, retests))
-            for t, stands in zip(judged, stand, strict=True)
-            if stands or not standing_only
+            for t, current in zip(judged, stand, strict=True)
+            if current or not standing_only
         ),
         too_few=tuple(_too_few(t, lookup) for t in rest),
         by_chance=expected_by_chance([t.n_sessions for t in judged], judged[0].level) if judged else "",
@@ -86,7 +86,7 @@ def build_rails(
 
 def standing(judged: Sequence[Trend]) -> tuple[bool, ...]:
     """Which of these verdicts are clear and stand when all of them are taken together."""
-    return stand_among_many([t.z for t in judged], [is_clear(t) for t in judged])
+    return percentiles_among([t.z for t in judged], [is_clear(t) for t in judged])
 
 
 def has_interval(trend: Trend) -> bool:
@@ -152,7 +152,7 @@ def verdict_sentence(trend: Trend, lookup: Lookup) -> str:
     amount = scale.change(trend.change)
     span = f"{level_text(trend.level)} interval {scale.interval(trend.low, trend.high)}"
     if not is_clear(trend):
-        return f"{name}: {amount}, which cannot be told from no change ({span}; {when})."
+        return f"{name}: {amount}, which may be no change ({span}; {when})."
     verb = direction(measure, trend.change)
     return f"{name}: {VERDICTS[trend.verdict].lower()}, {verb} by {scale.text(abs(trend.change))} ({span}; {when})."
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from latewood.dashboard.reads.rows import JudgedRow, Stay, Tally
 from latewood.dashboard.text.wording import among_many, expected_by_chance, full_day, joined
 from latewood.dashboard.views.lookup import Lookup
-from latewood.pipeline.stats.change.flags import stand_among_many
+from latewood.pipeline.stats.change.flags import percentiles_among
 
 BETTER = ("clear gain", "clear rise")
 LEVEL = 0.95  # of the verdicts, over a whole stay
@@ -48,17 +48,17 @@ def build_roster(
     With `standing_only` those clear verdicts are counted that stand among all `verdicts` of the camp.
     """
     clear = [row.verdict.startswith("clear") for row in verdicts]
-    stand = stand_among_many([row.z for row in verdicts], clear)
+    stand = percentiles_among([row.z for row in verdicts], clear)
     if standing_only:
         tally = _standing(tally, [row for row, held in zip(verdicts, stand, strict=True) if held])
     counts = {row.athlete_id: row for row in tally}
     order = sorted(
         stays, key=lambda stay: (*_rank(counts.get(stay.athlete_id)), lookup.name(stay.athlete_id))
     )
-    told = [stay for stay in order if _rank(counts.get(stay.athlete_id)) < (0, 0)]
+    reported = [stay for stay in order if _rank(counts.get(stay.athlete_id)) < (0, 0)]
     return Roster(
-        clear=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in told),
-        others=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in order[len(told) :]),
+        clear=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in reported),
+        others=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in order[len(reported) :]),
         by_chance=expected_by_chance([row.n_sessions for row in verdicts], LEVEL),
         together=among_many(sum(clear), sum(stand)),
     )
@@ -68,12 +68,12 @@ def _standing(tally: Sequence[Tally], stand: Sequence[JudgedRow]) -> list[Tally]
     """The tally with the clear verdicts that do not stand counted as not clear."""
     gains = Counter(row.athlete_id for row in stand if row.verdict in BETTER)
     losses = Counter(row.athlete_id for row in stand if row.verdict not in BETTER)
-    found = []
+    result = []
     for row in tally:
         gain, loss = gains[row.athlete_id], losses[row.athlete_id]
         unclear = row.n_unclear + row.n_gain + row.n_loss - gain - loss
-        found.append(replace(row, n_gain=gain, n_loss=loss, n_unclear=unclear))
-    return found
+        result.append(replace(row, n_gain=gain, n_loss=loss, n_unclear=unclear))
+    return result
 
 
 def _rank(row: Tally | None) -> tuple[int, int]:

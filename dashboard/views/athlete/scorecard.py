@@ -43,9 +43,9 @@ def build_scorecard(
     shown = [s for s in scores if s.measure in lookup.measures]
     shown = [s for s in shown if (s.horizon == ALL if measure is None else s.measure == measure)]
     shown.sort(key=lambda s: (reading_order(lookup.measures[s.measure]), HORIZONS.index(s.horizon)))
-    whole = [s for s in shown if s.horizon == ALL]
+    full = [s for s in shown if s.horizon == ALL]
     made, scored, waiting = (
-        sum(getattr(s, f"n_{what}") for s in whole) for what in ("made", "scored", "waiting")
+        sum(getattr(s, f"n_{what}") for s in full) for what in ("made", "scored", "waiting")
     )
     judged = [s for s in shown if s.verdict != TOO_FEW]
     rest = made - scored - waiting
@@ -70,11 +70,11 @@ def past_line(scores: Iterable[ProjectionScore], measure: str, weeks: float) -> 
     """How past projections of a measure did that looked as far ahead; over all horizons where few did."""
     own = {s.horizon: s for s in scores if s.measure == measure}
     band = band_of(weeks)
-    found = [own[name] for name in (band, ALL) if name in own and own[name].verdict != TOO_FEW]
-    if not found:
+    result = [own[name] for name in (band, ALL) if name in own and own[name].verdict != TOO_FEW]
+    if not result:
         n = own[ALL].n_scored if ALL in own else 0
         return f"How past ones did: {n} have met a test day, too few to say"
-    score = found[0]
+    score = result[0]
     ahead = "at any distance" if score.horizon == ALL else f"{score.horizon} ahead"
     warned = "; read this range as wider" if score.verdict == TOO_NARROW else ""
     return (

@@ -81,10 +81,10 @@ def _since_review(trend: Trend, values: Sequence[SessionValue], review: date | N
         return "First tested after the last review."
     scale, error = lookup.mean_scale(trend.measure), lookup.errors.get((trend.measure, trend.line))
     change = after[-1].value - before[-1].value
-    said = f"{scale.number(before[-1].value)} to {scale.text(after[-1].value)}, {scale.change(change)}"
+    words = f"{scale.number(before[-1].value)} to {scale.text(after[-1].value)}, {scale.change(change)}"
     most = error.minimal_change_one if error is not None else None
     if most is None:
-        return f"Since the last review: {said}; how far two test days differ anyway is not known."
+        return f"Since the last review: {words}; how far two test days differ anyway is not known."
     judged = "more than" if abs(change) > most else "within what"
     tail = "two test days usually differ by" if abs(change) > most else "two test days differ by anyway"
-    return f"Since the last review: {said}, {judged} {tail} (up to {scale.text(most)})."
+    return f"Since the last review: {words}, {judged} {tail} (up to {scale.text(most)})."

@@ -31,7 +31,7 @@ def build_stages(rows: Iterable[PeerStage], lookup: Lookup) -> tuple[StageLine, 
     return tuple(
         StageLine(
             family=lookup.measures[measure].family,
-            text=f"{lookup.full_label(measure, line)}: {_said(both, lookup.measures[measure].better)}",
+            text=f"{lookup.full_label(measure, line)}: {_text(both, lookup.measures[measure].better)}",
         )
         for (measure, line), both in ordered
     )
@@ -39,11 +39,11 @@ def build_stages(rows: Iterable[PeerStage], lookup: Lookup) -> tuple[StageLine, 
 
 def stage_rule(rows: Iterable[PeerStage]) -> str:
     """Which stage, and how both groups are made; '' where there is no standing."""
-    found = tuple(rows)
-    if not found:
+    result = tuple(rows)
+    if not result:
         return ""
     return (
-        f"By the published growth equations: {found[-1].stage}. One standing is among athletes within a year of their "
+        f"By the published growth equations: {result[-1].stage}. One standing is among athletes within a year of their "
         "age, one among those of 8 to 16 years in the same class: before, around (within a year) or after the peak "
         "of growth in height. Same measure, way of testing, sport and sex. Where the two differ, read the one by stage "
         "for an athlete who grows late or early; classes are uncertain by about a year."
@@ -54,7 +54,7 @@ def _given(both: Iterable[PeerStage]) -> bool:
     return any(row.verdict != "refused" for row in both)
 
 
-def _said(both: dict[str, PeerStage], better: str) -> str:
+def _text(both: dict[str, PeerStage], better: str) -> str:
     than = "more than" if better == "neither" else "better than"
     return "; ".join(_one(both[basis], than) for basis in ("age", "growth stage") if basis in both) + "."
 

@@ -122,7 +122,7 @@ def per_strength_sentence(link: StrengthLink, lookup: Lookup) -> str:
     if link.per_kg is None or link.low is None or link.high is None:
         return f"Strength ({name}): {link.reason or 'cannot be said'}."
     each = STEP / lift.factor
-    tail = " (cannot be told from zero)" if link.low <= 0 <= link.high else ""
+    tail = " (may be zero)" if link.low <= 0 <= link.high else ""
     return (
         f"Each {STEP:.0f} {lift.unit} an athlete added in {name} went with {scale.change(link.per_kg * each, 1)} "
         f"({scale.interval(link.low * each, link.high * each, 1)}) at equal time in the program{tail}; "
@@ -131,9 +131,9 @@ def per_strength_sentence(link: StrengthLink, lookup: Lookup) -> str:
 
 
 def carries_sentence(row: MassOrStrength) -> str:
-    """Which of the two goes with more when both are in one model, or that it cannot be told."""
+    """Which of the two goes with more when both are in one model, or that it is not known."""
     if row.verdict not in {"mass", "strength"}:
-        return f"Whether mass or strength goes with more cannot be told: {row.reason}."
+        return f"Whether mass or strength goes with more is not known: {row.reason}."
     other = "strength" if row.verdict == "mass" else "mass"
     return (
         f"With both in one model, a usual gain of {row.verdict} goes with more than a usual gain of {other}. "

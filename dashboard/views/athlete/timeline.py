@@ -99,10 +99,10 @@ class Record:
 
 def measures_on_record(record: Record, lookup: Lookup) -> tuple[str, ...]:
     """The measures this athlete has numbers for, in display order."""
-    found = {value.measure for value in record.values} & set(lookup.measures)
+    result = {value.measure for value in record.values} & set(lookup.measures)
     if record.mass:
-        found |= {BODY_MASS} & set(lookup.measures)
-    return tuple(sorted(found, key=lambda key: lookup.measures[key].position))
+        result |= {BODY_MASS} & set(lookup.measures)
+    return tuple(sorted(result, key=lambda key: lookup.measures[key].position))
 
 
 def first_measures(record: Record, lookup: Lookup) -> tuple[str, ...]:
@@ -182,8 +182,8 @@ def _point(value: SessionValue, lookup: Lookup) -> Point:
         f"{scale.text(value.value)} on {full_day(value.held_on)}, {count_of(value.n_trials, 'trial')}, best "
         f"{scale.text(value.best)}; {method}; import {value.imports}"
     )
-    if told := set_note(value, lookup):
-        note += f"; {told}"
+    if reported := set_note(value, lookup):
+        note += f"; {reported}"
     if value.shift:
         note += f"; {scale.change(value.shift)} added by the bridging days"
     return Point(
@@ -234,13 +234,13 @@ def _breaks(values: Sequence[SessionValue], bridges: Sequence[Bridge], lookup: L
         for line in {v.line for v in values}
     }
     order = sorted(spans, key=lambda line: spans[line])
-    found = []
+    result = []
     for before, after in pairwise(order):
         if spans[before][1] < spans[after][0]:
             reason = _break_reason(values[0].measure, before, after, bridges, lookup)
             changed = tuple(sorted(part.split("=")[0] for part in _parts(after) - _parts(before)))
-            found.append(Break(on=spans[after][0], reason=reason, changed=changed))
-    return tuple(found)
+            result.append(Break(on=spans[after][0], reason=reason, changed=changed))
+    return tuple(result)
 
 
 def _parts(line: str) -> set[str]:

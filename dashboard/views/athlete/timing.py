@@ -59,13 +59,13 @@ def build_timing(
 ) -> tuple[TimingChart, ...]:
     """One chart per action that has times on two days or more."""
     waiting = {(d.measured_on, d.measure.removesuffix("_peak_speed")) for d in doubts if d.rule in SIDE_RULES}
-    found = []
+    result = []
     for action, chain in CHAINS.items():
         mine = [r for r in readings if r.action == action]
         days = sorted({r.measured_on for r in mine}, reverse=True)
         if len(days) > 1 and any(r.measure.endswith("_time") for r in mine):
-            found.append(_chart(action, chain, days, mine, waiting, lookup))
-    return tuple(found)
+            result.append(_chart(action, chain, days, mine, waiting, lookup))
+    return tuple(result)
 
 
 def _chart(
@@ -94,19 +94,20 @@ def _chart(
 
 
 def _mark(segment: str, rows: Sequence[MovementReading], lookup: Lookup) -> TimingMark | None:
-    found = [r for r in rows if r.measure == f"{segment}_peak_time"]
-    if not found:
+    result = [r for r in rows if r.measure == f"{segment}_peak_time"]
+    if not result:
         return None
-    values = [r.value for r in found]
+    values = [r.value for r in result]
     at = median(values)
-    error = lookup.typical_error(f"{segment}_peak_time", found[0].line)
+    error = lookup.typical_error(f"{segment}_peak_time", result[0].line)
     half = None if error is None else 1.96 * error
-    told = "error of the day not known" if half is None else f"error of the day ± {half:.0f} ms"
+    reported = "error of the day not known" if half is None else f"error of the day ± {half:.0f} ms"
     return TimingMark(
-        day=full_day(found[0].measured_on), segment=NAMES[segment], letter=LETTERS[segment], at=at,
+        day=full_day(result[0].measured_on), segment=NAMES[segment], letter=LETTERS[segment], at=at,
         first=min(values), last=max(values), error_low=None if half is None else at - half,
         error_high=None if half is None else at + half,
-        note=f"{NAMES[segment]} {at:.0f} ms, {len(values)} trials from {min(values):.0f} to {max(values):.0f}; {told}",
+        note=f"{NAMES[segment]} {at:.0f} ms, {len(values)} trials from {min(values):.0f} to {max(values):.0f}; "
+        f"{reported}",
     )  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from latewood.pipeline.stats.movement.peak_order import CHAINS
 from latewood.pipeline.stats.movement.trace_curves import DrawnChannel, DrawnTrial, Span
 from latewood.pipeline.stats.movement.trace_values import MEASURED, SegmentPeak
 
-MOST_POINTS = 700  # of a curve; more cannot be told apart on a screen
+MOST_POINTS = 700  # of a curve; more cannot be separated on a screen
 BEFORE, AFTER = 600.0, 200.0  # ms about the event that are drawn
 SEGMENT_ORDER = tuple(dict.fromkeys(s for chain in CHAINS.values() for s in chain))
 
@@ -69,12 +69,12 @@ def trials_of_day(rows: Sequence[TraceRow], on: date) -> dict[str, tuple[str, in
     """Label -> import and line of each trial of a day, in order."""
     mine = sorted({(r.trial, r.import_id, r.row_no) for r in rows if r.measured_on == on})
     several = len({import_id for _, import_id, _ in mine}) > 1
-    found = {}
+    result = {}
     for trial, import_id, row_no in mine:
         doubts = [r for r in rows if (r.import_id, r.row_no) == (import_id, row_no) and _is_odd(r)]
         label = f"Trial {trial}" + (f" (file {import_id[:6]})" if several else "")
-        found[label + (f": {len(doubts)} to look at" if doubts else "")] = (import_id, row_no)
-    return found
+        result[label + (f": {len(doubts)} to look at" if doubts else "")] = (import_id, row_no)
+    return result
 
 
 def first_worth_a_look(trials: dict[str, tuple[str, int]]) -> str | None:
@@ -150,11 +150,11 @@ def _words(peak: SegmentPeak, at: float | None, row: TraceRow | None) -> str:
         return f"No peak is read: {peak.reason}."
     error = "" if peak.speed_error is None else f" ± {1.96 * peak.speed_error:.0f} by noise"
     when = "" if at is None else f" at {_number(at)} ms"
-    told = f"Peak {_number(peak.speed)} deg/s{error}{when}; {_sign(peak, row)}."
+    reported = f"Peak {_number(peak.speed)} deg/s{error}{when}; {_sign(peak, row)}."
     extra = "".join(f" {text[0].upper()}{text[1:]}." for text in peak.remarks)
     if peak.opposite is not None and abs(peak.opposite) > 0.1 * abs(peak.speed):
         extra += f" Largest the other way {_number(peak.opposite)} deg/s."
-    return told + extra
+    return reported + extra
 
 
 def _sign(peak: SegmentPeak, row: TraceRow | None) -> str:
@@ -184,10 +184,10 @@ def _samples(channel: DrawnChannel, ms: np.ndarray, span: Span) -> tuple[Sample,
 
 
 def _stretches(channel: DrawnChannel, zero: float, span: Span, step: float) -> tuple[Stretch, ...]:
-    found = [(a, b, "lost") for a, b in channel.lost]
+    result = [(a, b, "lost") for a, b in channel.lost]
     if channel.flat_top is not None:
-        found.append((*channel.flat_top, "cut off"))
-    placed = [((a - zero) * 1000, (b - zero) * 1000, word) for a, b, word in found]
+        result.append((*channel.flat_top, "cut off"))
+    placed = [((a - zero) * 1000, (b - zero) * 1000, word) for a, b, word in result]
     return tuple(
         Stretch(start=max(a, span[0]), end=min(b, span[1]), text=f"{word}, {b - a + step:.0f} ms")
         for a, b, word in placed

@@ -120,14 +120,14 @@ def build_slopes(
 def _slope_point(value: SessionValue, is_last: bool, lookup: Lookup) -> SlopePoint:
     stay = lookup.stays.get(value.stay_id or "")
     scale = lookup.scale(value.measure)
-    name, told = lookup.name(value.athlete_id), set_note(value, lookup)
+    name, reported = lookup.name(value.athlete_id), set_note(value, lookup)
     return SlopePoint(
         weeks=value.weeks or 0.0,
         value=scale.of(value.value),
         athlete=name,
         stay_id=value.stay_id or "",
         ends_early=is_last and stay is not None and stay.left_early,
-        note=f"{name}: {scale.text(value.value)}, week {value.weeks or 0:.0f}{f', {told}' if told else ''}",
+        note=f"{name}: {scale.text(value.value)}, week {value.weeks or 0:.0f}{f', {reported}' if reported else ''}",
     )
 
 

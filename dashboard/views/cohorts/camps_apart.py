@@ -1,4 +1,4 @@
-"""Whether the camps of a program differ in what they gain, and which pairs can be told apart."""
+"""Whether the camps of a program differ in what they gain, and which pairs can be separated."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.stats.change.camps_apart import APART
 from latewood.pipeline.stats.change.results import CampPair, CampSpread
 
-MOST_PAIRS = 10  # drawn; with more camps only the pairs told apart
+MOST_PAIRS = 10  # drawn; with more camps only the pairs separated
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +38,7 @@ class CampsApart:
 def build_camps_apart(
     spreads: Iterable[CampSpread], pairs: Iterable[CampPair], families: Sequence[str], lookup: Lookup
 ) -> tuple[CampsApart, ...]:
-    """One block per line of the picked kinds: lines in which camps are told apart first, refusals last."""
+    """One block per line of the picked kinds: lines in which camps are separated first, refusals last."""
     own: dict[tuple[str, str], list[CampPair]] = {}
     for pair in pairs:
         own.setdefault((pair.measure, pair.line), []).append(pair)
@@ -60,15 +60,15 @@ def build_camps_apart(
 def _block(spread: CampSpread, pairs: list[CampPair], lookup: Lookup) -> CampsApart:
     name = lookup.full_label(spread.measure, spread.line)
     if spread.verdict == "refused" or spread.weeks is None:
-        said = f"Camps are not compared: {spread.reason}."
-        return CampsApart(name=name, rows=(), sentences=(said,), basis="", refused=True)
+        words = f"Camps are not compared: {spread.reason}."
+        return CampsApart(name=name, rows=(), sentences=(words,), basis="", refused=True)
     shown = pairs if len(pairs) <= MOST_PAIRS else [p for p in pairs if p.verdict == APART]
     scale = lookup.mean_scale(spread.measure)
     return CampsApart(
         name=name,
         rows=tuple(_row(pair, scale, lookup) for pair in shown),
         sentences=tuple(
-            text for text in (_mean(spread, scale, lookup), _true(spread, scale), _told(spread)) if text
+            text for text in (_mean(spread, scale, lookup), _true(spread, scale), _sentence(spread)) if text
         ),
         basis=_basis(spread),
         refused=False,
@@ -79,7 +79,7 @@ def _row(pair: CampPair, scale: Scale, lookup: Lookup) -> Amount:
     measure = lookup.measures[pair.measure]
     return Amount(
         words=f"{lookup.camp_label(pair.camp_id)} less {lookup.camp_label(pair.other_id)}"
-        + (", told apart" if pair.verdict == APART else ""),
+        + (", separated" if pair.verdict == APART else ""),
         amount=change_words(measure, scale, pair.difference),
         interval=interval_words(measure, scale, pair.low, pair.high),
         value=pair.difference,
@@ -116,16 +116,16 @@ def _true(spread: CampSpread, scale: Scale) -> str:
     )
 
 
-def _told(spread: CampSpread) -> str:
+def _sentence(spread: CampSpread) -> str:
     if spread.n_apart == 0:
         return (
-            "No two camps can be told apart: do not rank them."
+            "No two camps can be separated: do not rank them."
             if spread.n_pairs > 1
-            else "The two camps cannot be told apart: do not rank them."
+            else "The two camps cannot be separated: do not rank them."
         )
     rest = spread.n_pairs - spread.n_apart
     tail = f"; {count_of(rest, 'pair')} cannot, and no order of all camps follows from this" if rest else ""
-    return f"{count_of(spread.n_apart, 'pair')} of camps can be told apart{tail}."
+    return f"{count_of(spread.n_apart, 'pair')} of camps can be separated{tail}."
 
 
 def _basis(spread: CampSpread) -> str:

@@ -148,7 +148,7 @@ def _note(gains: list[CohortGain]) -> str:
     if len(gains) < 2:
         return ""
     if any(gain.camps_differ is False for gain in gains):
-        return "The program's camps cannot be told apart in this measure: do not rank them."
+        return "The program's camps cannot be separated in this measure: do not rank them."
     return (
         "Over all camps of the program, at least two differ in this measure."
         if any(gain.camps_differ for gain in gains)
@@ -226,7 +226,7 @@ def build_forest(gains: Iterable[CohortGain], measure: str, line: str, lookup: L
     points = tuple(point for gain in own for point in _forest_points(gain, lookup))
     camps = tuple(dict.fromkeys(point.camp for point in points))
     name = lookup.full_label(measure, line)
-    said = "; ".join(f"{p.camp} {p.note}" for p in points if p.kind == KINDS[0])
+    words = "; ".join(f"{p.camp} {p.note}" for p in points if p.kind == KINDS[0])
     return Forest(
         title=f"{name}: gain per camp",
         axis=f"change from intake ({scale.unit or 'count'})",
@@ -235,7 +235,7 @@ def build_forest(gains: Iterable[CohortGain], measure: str, line: str, lookup: L
         refused=tuple(
             f"{lookup.camp_label(gain.camp_id)}: {gain.reason}" for gain in own if gain.verdict == "refused"
         ),
-        alt=f"{name}: gain of each camp with its interval. {said}.",
+        alt=f"{name}: gain of each camp with its interval. {words}.",
     )
 
 

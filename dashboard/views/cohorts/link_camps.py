@@ -12,13 +12,13 @@ def over_camps_sentence(spread: LinkSpread, lookup: Lookup) -> str:
     numbers = (spread.mean, spread.mean_low, spread.mean_high, spread.spread, spread.spread_high)
     ends = (spread.next_low, spread.next_high)
     if None in numbers or None in ends:
-        return f"Camp by camp: not told, {spread.reason}."
+        return f"Camp by camp: no number, {spread.reason}."
     mass = mass_scale(lookup.system)
     scale, each = lookup.scale(spread.measure), 1 / mass.factor
     mean, low, high, apart, widest = (each * float(v or 0.0) for v in numbers)
     least, most = (each * float(v or 0.0) for v in ends)
-    tail = " (cannot be told from zero)" if low <= 0 <= high else ""
-    left = f" {spread.n_left_out} left out: too little told there." if spread.n_left_out else ""
+    tail = " (may be zero)" if low <= 0 <= high else ""
+    left = f" {spread.n_left_out} left out: too little known there." if spread.n_left_out else ""
     return (
         f"Camp by camp, in the mean over {count_of(spread.n_camps, 'camp')}: {scale.change(mean, 1)} with each "
         f"{mass.unit} ({scale.interval(low, high, 1)}){tail}. Camps lie {scale.text(apart, 1)} from that mean as a "

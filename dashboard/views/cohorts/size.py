@@ -17,7 +17,7 @@ def size_sentences(rows: Iterable[SizeExponent], families: Sequence[str], lookup
 
 def _across(row: SizeExponent) -> str:
     if row.across is None or row.across_low is None or row.across_high is None:
-        return f"cannot be told across athletes ({row.reason.partition(';')[0].removeprefix('across: ')})."
+        return f"is not known across athletes ({row.reason.partition(';')[0].removeprefix('across: ')})."
     fits = "fits" if row.across_low <= row.published <= row.across_high else "differs from"
     more = _span(row.across, row.across_low, row.across_high)
     return (
@@ -29,8 +29,8 @@ def _across(row: SizeExponent) -> str:
 
 def _within(row: SizeExponent) -> str:
     if row.within is None or row.within_low is None or row.within_high is None:
-        return f"What 1 % of own added mass goes with cannot be told ({row.reason.partition('within: ')[2]})."
-    tail = "; cannot be told from zero" if row.within_low <= 0 <= row.within_high else ""
+        return f"What 1 % of own added mass goes with is not known ({row.reason.partition('within: ')[2]})."
+    tail = "; may be zero" if row.within_low <= 0 <= row.within_high else ""
     return (
         f"With 1 % of own added mass at equal time went {_span(row.within, row.within_low, row.within_high)}{tail}; "
         "that is another question."

@@ -25,10 +25,10 @@ def staggered_sentences(
 def _sentence(link: StaggeredLink, lookup: Lookup) -> str:
     name = f"{lookup.camp_label(link.camp_id)}, {lookup.full_label(link.measure, link.line)}"
     if link.per_kg is None or link.low is None or link.high is None:
-        return f"{name}: not told, {link.reason}."
+        return f"{name}: no number, {link.reason}."
     mass, scale = mass_scale(lookup.system), lookup.scale(link.measure)
     each = 1 / mass.factor
-    tail = " (cannot be told from zero)" if link.low <= 0 <= link.high else ""
+    tail = " (may be zero)" if link.low <= 0 <= link.high else ""
     return (
         f"{name}: each {mass.unit} that an earlier start added went with {scale.change(link.per_kg * each, 1)} "
         f"({level_text(link.level)} interval {scale.interval(link.low * each, link.high * each, 1)}){tail}, "

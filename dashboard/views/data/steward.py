@@ -45,7 +45,7 @@ class Question:
     held_ids: tuple[str, ...]
     target: str  # the group's id where the rows form one, '' where they are named one by one
     proposal: str
-    can_mend: bool
+    can_fix: bool
     needs_athlete: bool
     what_to_do: str = ""
 
@@ -59,7 +59,7 @@ NUMBERS = {
 def offered_answers(asked: Question) -> list[str]:
     """The answers that can settle this question: an exchange for a pair, a right value for a single number."""
     answers = ["exchange"] if asked.rule == "swapped_pair" else []
-    answers += ["mend"] if asked.can_mend else []
+    answers += ["mend"] if asked.can_fix else []
     answers += ["reject"] if asked.rule in UNREADABLE else ["accept", "reject"]
     answers += [] if asked.rule == "swapped_pair" else ["assign"]
     return [*answers, "correct"] if len(asked.held_ids) == 1 and asked.rule in NUMBERS else answers
@@ -98,7 +98,9 @@ def build_desk(
     groups: dict[tuple[str, str], list[HeldRow]] = {}
     for row in held:
         groups.setdefault((row.rule, row.group_id or row.held_id), []).append(row)
-    questions = [_question(rule, key, found, measure_labels, names) for (rule, key), found in groups.items()]
+    questions = [
+        _question(rule, key, result, measure_labels, names) for (rule, key), result in groups.items()
+    ]
     questions.sort(key=lambda q: (-len(q.lines), q.rule, q.key))
     n_rows = sum(len(q.lines) for q in questions)
     return Desk(questions=tuple(questions), head=_head(questions, n_rows, tuple(imports)), n_rows=n_rows)
@@ -106,8 +108,8 @@ def build_desk(
 
 def _head(questions: list[Question], n_rows: int, imports: tuple[ImportRow, ...]) -> str:
     if questions:
-        asked = f"{count_of(len(questions), 'question')} about {count_of(n_rows, 'row')}"
-        return f"{asked}. Held rows are kept as they came and count in no result until you answer."
+        requested = f"{count_of(len(questions), 'question')} about {count_of(n_rows, 'row')}"
+        return f"{requested}. Held rows are kept as they came and count in no result until you answer."
     if not imports:
         return "Nothing waiting. No file has been imported yet."
     last = max(imports, key=lambda row: row.received_at)
@@ -137,7 +139,7 @@ def _question(
         held_ids=tuple(line.held_id for line in lines),
         target=found[0].group_id or "" if grouped else "",
         proposal=proposals[0] if len(proposals) == 1 else ("as listed for each row" if proposals else ""),
-        can_mend=all(row.proposal in MENDABLE for row in found),
+        can_fix=all(row.proposal in MENDABLE for row in found),
         needs_athlete=rule in {"unknown_athlete", "same_name", "swapped_pair"},
         what_to_do=_what_to_do(rule),
     )
@@ -150,8 +152,8 @@ def rule_title(rule: str) -> str:
 
 def _what_to_do(rule: str) -> str:
     """What settles it, as a sentence; '' of a rule without words."""
-    mend = RULES[rule].mend if rule in RULES else ""
-    return f"{mend[:1].upper()}{mend[1:]}." if mend else ""
+    fix = RULES[rule].mend if rule in RULES else ""
+    return f"{fix[:1].upper()}{fix[1:]}." if fix else ""
 
 
 def _about(lines: tuple[HeldLine, ...], days: set[date | None]) -> str:
@@ -165,10 +167,10 @@ def _about(lines: tuple[HeldLine, ...], days: set[date | None]) -> str:
 
 def rules_waiting(desk: Desk) -> dict[str, str]:
     """Each rule that has open questions, with its words and how many rows; '' stands for all."""
-    found: dict[str, int] = {}
+    result: dict[str, int] = {}
     for question in desk.questions:
-        found[question.rule] = found.get(question.rule, 0) + len(question.lines)
-    labels = {rule: f"{rule_title(rule)} ({count_of(n, 'row')})" for rule, n in found.items()}
+        result[question.rule] = result.get(question.rule, 0) + len(question.lines)
+    labels = {rule: f"{rule_title(rule)} ({count_of(n, 'row')})" for rule, n in result.items()}
     return {"": f"All ({count_of(desk.n_rows, 'row')})", **labels}
 
 

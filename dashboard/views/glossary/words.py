@@ -12,13 +12,13 @@ Pair = tuple[str, str]
 def matching(pairs: Iterable[Pair], asked: str) -> tuple[Pair, ...]:
     """The pairs by name whose name or sentence holds the letters asked for; all where nothing is asked."""
     wanted = asked.strip().lower()
-    found = (pair for pair in pairs if wanted in f"{pair[0]} {pair[1]}".lower())
-    return tuple(sorted(found, key=lambda pair: pair[0].lower()))
+    result = (pair for pair in pairs if wanted in f"{pair[0]} {pair[1]}".lower())
+    return tuple(sorted(result, key=lambda pair: pair[0].lower()))
 
 
 def build_measures(catalogue: Catalogue) -> Mapping[str, tuple[Pair, ...]]:
     """Name and protocol of every measure, by kind."""
-    found: dict[str, list[Pair]] = {}
+    result: dict[str, list[Pair]] = {}
     for measure in catalogue.measures.values():
-        found.setdefault(measure.family, []).append((measure.label, measure.protocol))
-    return {family: tuple(pairs) for family, pairs in found.items()}
+        result.setdefault(measure.family, []).append((measure.label, measure.protocol))
+    return {family: tuple(pairs) for family, pairs in result.items()}

@@ -166,10 +166,10 @@ _QUIET = {
 
 
 def _nothing(quiet: list[str], *, everything: bool) -> str:
-    said = joined([_QUIET[topic] for topic in quiet])
+    words = joined([_QUIET[topic] for topic in quiet])
     if everything:
-        return f"Nothing to do: {said}." if said else "Nothing to do."
-    return f"Also looked at: {said}." if said else ""
+        return f"Nothing to do: {words}." if words else "Nothing to do."
+    return f"Also looked at: {words}." if words else ""
 
 
 def _files(found: Found) -> str:

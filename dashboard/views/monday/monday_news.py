@@ -9,12 +9,12 @@ from datetime import date, timedelta
 from latewood.dashboard.text.wording import VERDICTS, among_many, count_of, day, expected_by_chance, joined
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.ingest.logs.conclusions import Conclusion, Conclusions
-from latewood.pipeline.stats.change.flags import stand_among_many
+from latewood.pipeline.stats.change.flags import percentiles_among
 
 FIRST_DAYS = 7  # what a first visit shows, having nothing to be compared with
 LEVEL = 0.95  # of the verdicts, over a whole stay
 NEW_DATA, CORRECTED, NEW_CODE = "new data", "corrected data", "new code"
-CANNOT_TELL = "corrected data or new code, which cannot be told apart here"
+CANNOT_TELL = "corrected data or new code, which cannot be separated here"
 OTHERS = "results of other athletes, from which the test's own error is estimated"
 GONE = "its data were taken out"
 
@@ -70,8 +70,8 @@ def build_news(now: Conclusions | None, then: Conclusions | None, today: date, l
     if then is None:
         return News(tests=tests)
     looked = [one for one in now.trends if is_judged(one) and _differs(before.get(one.key), one)]
-    stand = stand_among_many([one.z for one in looked], [is_clear(one) for one in looked])
-    held = {one.key for one, stands in zip(looked, stand, strict=True) if stands}
+    stand = percentiles_among([one.z for one in looked], [is_clear(one) for one in looked])
+    held = {one.key for one, current in zip(looked, stand, strict=True) if current}
     became = [
         _became(before.get(one.key), one, now, then, lookup, stands=one.key in held)
         for one in now.trends
@@ -79,15 +79,15 @@ def build_news(now: Conclusions | None, then: Conclusions | None, today: date, l
     ]
     there = {one.key for one in now.trends}
     became += [
-        _gone(one, lookup) for one in then.trends if one.key not in there and _can_be_gone(one, lookup)
+        _erased(one, lookup) for one in then.trends if one.key not in there and _can_be_erased(one, lookup)
     ]
     chance = expected_by_chance([one.n_sessions for one in looked], LEVEL)
-    return _told(
+    return _sentence(
         tests, sorted(became, key=_order), chance, among_many(sum(map(is_clear, looked)), sum(stand))
     )
 
 
-def _told(tests: tuple[DayNews, ...], became: Sequence[Became], by_chance: str, together: str) -> News:
+def _sentence(tests: tuple[DayNews, ...], became: Sequence[Became], by_chance: str, together: str) -> News:
     """The news in the order of reading: what stands, then what is clear by itself only."""
     reasons = {one.why for one in became}
     same = f"{reasons.copy().pop()}" if len(reasons) == 1 and len(became) > 1 else ""
@@ -118,9 +118,9 @@ def _head(became: Sequence[Became]) -> str:
         count_of(len(clear) - worse, "gain") if len(clear) > worse else "",
         count_of(worse, "loss", "losses") if worse else "",
     ]
-    said = f"{joined([part for part in parts if part])} became clear" if clear else ""
+    words = f"{joined([part for part in parts if part])} became clear" if clear else ""
     gone = f"{lost} no longer clear" if lost else ""
-    return "; ".join(part for part in (said, gone) if part) + "."
+    return "; ".join(part for part in (words, gone) if part) + "."
 
 
 def is_clear(one: Conclusion) -> bool:
@@ -195,11 +195,11 @@ def _became(
     )
 
 
-def _can_be_gone(one: Conclusion, lookup: Lookup) -> bool:
+def _can_be_erased(one: Conclusion, lookup: Lookup) -> bool:
     return is_clear(one) and one.measure in lookup.measures and one.athlete_id in lookup.athletes
 
 
-def _gone(one: Conclusion, lookup: Lookup) -> Became:
+def _erased(one: Conclusion, lookup: Lookup) -> Became:
     return Became(
         athlete_id=one.athlete_id, name=lookup.name(one.athlete_id), verdict="No longer clear",
         text=f"{lookup.full_label(one.measure, one.line)}: no session left", why=GONE, clear=False, worse=False,

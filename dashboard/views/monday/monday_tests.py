@@ -66,16 +66,16 @@ def build_calendar(
     for one in calendar:
         planned.setdefault(one.camp_id, []).append(one.on_date)
     running = [camp for camp in lookup.camps.values() if camp.starts_on <= today <= camp.ends_on]
-    found = []
+    result = []
     for camp in sorted(running, key=lambda one: one.label):
         own = [one for one in tested if one.camp_id == camp.camp_id]
-        days = planned.get(camp.camp_id) or _days_seen(camp.camp_id, own, lookup)
+        days = planned.get(camp.camp_id) or _days_observed(camp.camp_id, own, lookup)
         past = [day for day in days if day < today]
         if past:
             known = camp.camp_id in planned
-            found.append(_overdue(camp.camp_id, max(past), own, today, lookup, from_calendar=known))
+            result.append(_overdue(camp.camp_id, max(past), own, today, lookup, from_calendar=known))
     return Calendar(
-        overdue=tuple(one for one in found if one.athlete_ids),
+        overdue=tuple(one for one in result if one.athlete_ids),
         today=tuple(camp.label for camp in running if today in planned.get(camp.camp_id, ())),
         ahead=tuple(
             (camp.label, min(day for day in planned[camp.camp_id] if day > today))
@@ -95,7 +95,7 @@ def there_on(camp_id: str, day: date, lookup: Lookup) -> list[Stay]:
     ]
 
 
-def _days_seen(camp_id: str, tested: Sequence[DoneOn], lookup: Lookup) -> list[date]:
+def _days_observed(camp_id: str, tested: Sequence[DoneOn], lookup: Lookup) -> list[date]:
     """Days on which at least half of those at camp were tested."""
     by_day: dict[date, set[str]] = {}
     for one in tested:

@@ -51,12 +51,12 @@ def plans_lines(found: Found, today: date, lookup: Lookup) -> tuple[list[Item], 
     )
     now = {plan_id: (status[plan_id], rows.get(plan_id, "")) for plan_id in status}
     items = []
-    for (stop, said, decide), cards in groups.items():
+    for (stop, words, decide), cards in groups.items():
         names = [_plan_link(card, new=_is_new(card, before, now, found)) for card in cards]
         why = common_reason([card.reason for card in cards if status.get(card.plan_id) != ON_PLAN])
         said_why = f"{why[:1].upper()}{why[1:]}. {decide}" if why else decide
         links = _capped(names, "plans")
-        items.append(Item(topic=PLANS, n=len(cards), title=said, why=said_why, links=links, stop=stop))
+        items.append(Item(topic=PLANS, n=len(cards), title=words, why=said_why, links=links, stop=stop))
     return items, board.false_alarms if items else ""
 
 
@@ -69,7 +69,7 @@ def common_reason(reasons: Sequence[str]) -> str:
     parts = [re.split(r"(\d+(?:\.\d+)?)", reason.partition(":")[0].strip()) for reason in reasons]
     if not parts or any(one[::2] != parts[0][::2] for one in parts):
         return ""
-    spans = [sorted(found, key=float) for found in list(zip(*parts, strict=True))[1::2]]
+    spans = [sorted(result, key=float) for result in list(zip(*parts, strict=True))[1::2]]
     numbers = [low if low == high else f"{low} to {high}" for low, *_, high in (one * 2 for one in spans)]
     return "".join(text for pair in zip_longest(parts[0][::2], numbers, fillvalue="") for text in pair)
 
@@ -81,8 +81,10 @@ def _is_new(
 
 
 def _plan_link(card: Card, *, new: bool) -> Link:
-    asked = card.standing.waits_for
-    beside = [text for text in ("new" if new else "", asked if asked != "no decision yet" else "") if text]
+    requested = card.standing.waits_for
+    beside = [
+        text for text in ("new" if new else "", requested if requested != "no decision yet" else "") if text
+    ]
     label = f"{card.name} ({'; '.join(beside)})" if beside else card.name
     return Link(label=label, screen="plan", query=(("plan", card.plan_id),))
 

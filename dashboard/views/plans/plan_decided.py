@@ -53,9 +53,9 @@ def standing_of(
 def _waits_for(review: PlanReview, last: PlanEvent, today: date) -> str:
     if last.review_on is not None and last.review_on <= today:
         return f"review was due on {day(last.review_on)}"
-    seen = str(dict(last.facts.get("seen") or {}).get("status", ""))
-    if review.needs_decision and seen != review.status and _place(review.status) < _place(seen):
-        return f"worse than when it was decided ({IN_WORDS.get(seen, seen) or 'not known'})"
+    observed = str(dict(last.facts.get("seen") or {}).get("status", ""))
+    if review.needs_decision and observed != review.status and _place(review.status) < _place(observed):
+        return f"worse than when it was decided ({IN_WORDS.get(observed, observed) or 'not known'})"
     return ""
 
 

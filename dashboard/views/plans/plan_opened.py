@@ -109,9 +109,9 @@ def _with_sets(
         if (v.measure, v.line) == (guard.measure, guard.line) and v.held_on <= guard.after_on
     ]
     sets = [note for v in own if v.held_on == guard.after_on and (note := set_note(v, lookup))]
-    told = [text for text in (line.test, estimated_words(own)) if text]
+    reported = [text for text in (line.test, estimated_words(own)) if text]
     latest = f"{line.latest}; {sets[-1]}" if sets else line.latest
-    return replace(line, test="; ".join(told), latest=latest)
+    return replace(line, test="; ".join(reported), latest=latest)
 
 
 def _guard_line(guard: PlanGuard, lookup: Lookup) -> GuardLine:
@@ -201,7 +201,7 @@ def history_lines(
 def _version_text(plan: Plan, scale: Scale, *, hidden: bool) -> str:
     span = "mass hidden" if hidden else f"{scale.text(plan.start_kg)} to {scale.text(plan.target_kg)}"
     ended = f"; ended {full_day(plan.ended_on)}" if plan.ended_on else ""
-    said = "; ".join(
+    words = "; ".join(
         f"{name} {text}"
         for name, text in (
             ("made by", plan.made_by), ("approved by", plan.approved_by), ("reason:", plan.reason),
@@ -210,5 +210,5 @@ def _version_text(plan: Plan, scale: Scale, *, hidden: bool) -> str:
     )  # fmt: skip
     return (
         f"Version {plan.version}: {span}, {full_day(plan.start_on)} to {full_day(plan.target_on)}{ended}"
-        f"{'; ' + said if said else ''}"
+        f"{'; ' + words if words else ''}"
     )

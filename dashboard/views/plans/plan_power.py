@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from latewood.dashboard.text.wording import chance_text, count_of, plain_number
-from latewood.pipeline.stats.plans.power import MOST_WEEKS, PER_WEEK, Told, told
+from latewood.pipeline.stats.plans.power import MOST_WEEKS, PER_WEEK, AlarmPower, alarm_power_of
 from latewood.pipeline.stats.plans.results import PlanPower
 
 SLOW = 0.5
@@ -23,11 +23,11 @@ def power_lines(
     `per_week` is how often the athlete is weighed; None, for a plan to be made, shows few and daily weigh-ins.
     """
     kept = tuple(rows)
-    asked = (float(PER_WEEK[0]), float(PER_WEEK[-1])) if per_week is None else (per_week,)
-    found = [told(kept, planned_rate, usual, weeks) for usual in asked]
-    good = [one for one in found if not isinstance(one, str)]
+    requested = (float(PER_WEEK[0]), float(PER_WEEK[-1])) if per_week is None else (per_week,)
+    result = [alarm_power_of(kept, planned_rate, usual, weeks) for usual in requested]
+    good = [one for one in result if not isinstance(one, str)]
     if not good:
-        return (f"What its alarm can find: {found[0]}.",)
+        return (f"What its alarm can find: {result[0]}.",)
     lines = [text for one in good for text in _lines(one)]
     lines.append(_false(good, weeks))
     if any(dict(one.full).get(6, 1.0) < SLOW for one in good):
@@ -35,7 +35,7 @@ def power_lines(
     return tuple(lines)
 
 
-def _lines(found: Told) -> tuple[str, str]:
+def _lines(found: AlarmPower) -> tuple[str, str]:
     head = f"Weighed {found.per_week} times a week"
     return (
         f"{head}: if nothing at all is gained, the alarm says so {_shares(found.full)}; "
@@ -59,7 +59,7 @@ def _delay(median: int | None, weeks: int) -> str:
     return f"half of such stays are found by week {median}"
 
 
-def _false(good: list[Told], weeks: float) -> str:
+def _false(good: list[AlarmPower], weeks: float) -> str:
     shares = sorted({_share(one.false_share) for one in good})
     over = f"the first {MOST_WEEKS} weeks" if weeks > MOST_WEEKS else "the whole plan"
     error = max(one.standard_error for one in good)

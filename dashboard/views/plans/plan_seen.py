@@ -5,7 +5,7 @@ from __future__ import annotations
 from latewood.pipeline.stats.plans.results import PlanReview
 
 
-def seen_of(review: PlanReview) -> dict[str, object]:
+def observed_of(review: PlanReview) -> dict[str, object]:
     """The numbers and the status that stood on the screen, in kg and kg a week."""
     return {
         "as_of": review.as_of.isoformat(),

@@ -140,7 +140,7 @@ def _first(worst: Sequence[Card]) -> tuple[tuple[str, str], ...]:
     for card in worst:
         if card.needs_decision:
             names.setdefault(card.table or card.status, []).append(card.name)
-    return tuple((status, ", ".join(found)) for status, found in names.items())
+    return tuple((status, ", ".join(result)) for status, result in names.items())
 
 
 def _place(order: str, card: Card, review: PlanReview) -> tuple[bool, float, float, str]:
@@ -161,10 +161,10 @@ def _place(order: str, card: Card, review: PlanReview) -> tuple[bool, float, flo
 
 def by_stay(rows: Iterable[OfStay]) -> dict[str, list[OfStay]]:
     """The rows of each stay, in their order."""
-    found: dict[str, list[OfStay]] = {}
+    result: dict[str, list[OfStay]] = {}
     for row in rows:
-        found.setdefault(row.stay_id, []).append(row)
-    return found
+        result.setdefault(row.stay_id, []).append(row)
+    return result
 
 
 def is_active(plan: Plan, stay: Stay | None, today: date) -> bool:
@@ -200,8 +200,8 @@ def _too_young(lookup: Lookup, camp_id: str | None, today: date) -> tuple[str, .
         for stay in lookup.stays.values()
         if (camp_id is None or stay.camp_id == camp_id) and (stay.left_on is None or stay.left_on >= today)
     ]
-    found = [lookup.athletes[stay.athlete_id] for stay in present if stay.athlete_id in lookup.athletes]
-    return tuple(sorted({athlete.display_name for athlete in found if _is_under_14(athlete, today)}))
+    result = [lookup.athletes[stay.athlete_id] for stay in present if stay.athlete_id in lookup.athletes]
+    return tuple(sorted({athlete.display_name for athlete in result if _is_under_14(athlete, today)}))
 
 
 def _is_under_14(athlete: Athlete, today: date) -> bool:

@@ -44,12 +44,12 @@ def usual_conditions(
     `known` has the accepted words of each condition, `counted` how often each set of conditions was stated.
     """
     total = sum(n for _, n in counted)
-    found = {}
+    result = {}
     for key, words in known.items():
         for word in words:
             if total and sum(n for stated, n in counted if stated.get(key) == word) >= NEARLY_ALL * total:
-                found[key] = word
-    return found
+                result[key] = word
+    return result
 
 
 def present(lookup: Lookup, camp_id: str, today: date) -> dict[str, str]:
@@ -65,8 +65,8 @@ def present(lookup: Lookup, camp_id: str, today: date) -> dict[str, str]:
 
 def running_camps(lookup: Lookup, today: date) -> dict[str, str]:
     """The camps at which anybody is today, the latest first."""
-    found = {camp_id: camp for camp_id, camp in lookup.camps.items() if present(lookup, camp_id, today)}
-    order = sorted(found.values(), key=lambda camp: camp.starts_on, reverse=True)
+    result = {camp_id: camp for camp_id, camp in lookup.camps.items() if present(lookup, camp_id, today)}
+    order = sorted(result.values(), key=lambda camp: camp.starts_on, reverse=True)
     return {camp.camp_id: camp.label for camp in order}
 
 
@@ -79,11 +79,11 @@ def with_typed(
     last: Mapping[str, LastValue], earlier: Sequence[tuple[date, Entry]], factor: Mapping[str, float]
 ) -> dict[str, LastValue]:
     """The last values with those typed since the build; `factor` turns a typed unit into the measure's own."""
-    found = dict(last)
+    result = dict(last)
     for on, entry in earlier:
         value = float(entry.value.replace(MINUS, "-")) * factor.get(entry.unit, 1.0)
-        found[entry.athlete_id] = LastValue(athlete_id=entry.athlete_id, value=value, held_on=on)
-    return found
+        result[entry.athlete_id] = LastValue(athlete_id=entry.athlete_id, value=value, held_on=on)
+    return result
 
 
 def progress_text(n_saved: int, n_all: int) -> str:

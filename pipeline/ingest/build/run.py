@@ -84,8 +84,8 @@ def build(
     except duckdb.Error as error:
         raise BuildError(f"the build failed and nothing was published: {error}") from error
     except (OSError, StorageError) as error:
-        told = durable.storage_error(folder, error) if isinstance(error, OSError) else error
-        raise BuildError(f"nothing was published: {told}") from error
+        reported = durable.storage_error(folder, error) if isinstance(error, OSError) else error
+        raise BuildError(f"nothing was published: {reported}") from error
 
 
 def _build_locked(
@@ -107,7 +107,7 @@ def _build_locked(
         name = _free_name(folder, inputs.build_id)
         new.replace(folder / name)
         durable.force_folder(folder)
-        durable.write_whole(folder / POINTER, f"{name}\n".encode())
+        durable.write_atomically(folder / POINTER, f"{name}\n".encode())
     finally:
         _sweep(folder)
     _prune(folder, name)
@@ -117,11 +117,11 @@ def _build_locked(
 
 def _sweep(folder: Path) -> None:
     """Delete what a build left unfinished, with the folders that DuckDB spills into; the build lock is held."""
-    for left_over in (*folder.glob(f"{BUILDING}*"), *folder.glob(f".*{durable.UNFINISHED}")):
-        if left_over.is_dir():
-            shutil.rmtree(left_over, ignore_errors=True)
+    for remainder in (*folder.glob(f"{BUILDING}*"), *folder.glob(f".*{durable.UNFINISHED}")):
+        if remainder.is_dir():
+            shutil.rmtree(remainder, ignore_errors=True)
         else:
-            left_over.unlink(missing_ok=True)
+            remainder.unlink(missing_ok=True)
 
 
 def _is_published(root: Path, build_id: str) -> bool:

@@ -15,8 +15,8 @@ from latewood.pipeline.catalogue.units import convert, find_unit
 from latewood.pipeline.errors import CatalogueError, DecisionError
 from latewood.pipeline.ingest.build.run import BuildSummary, build
 from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.ingest.logs.audited import append_audited, note_late
 from latewood.pipeline.ingest.logs.entered import all_imports
-from latewood.pipeline.ingest.logs.told import note_late, write_told
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
@@ -37,7 +37,7 @@ def decide(
 ) -> BuildSummary | None:
     """Record a decision about held rows (ids, or ids of their groups) and build.
 
-    accept takes the value as it stands, mend takes the proposal or, for one row, the `value` given in the
+    accept takes the value as it stands, fix takes the proposal or, for one row, the `value` given in the
     row's own unit, reject leaves the row out, assign gives it to the athlete named in `argument`, exchange
     gives each of two swapped values to the other athlete. `seen` is how many decisions there were when
     the rows were looked at. Raises DecisionError where it cannot be carried out, or somebody has decided about
@@ -95,7 +95,7 @@ def _given_value(rows: Sequence[Mapping[str, Any]], action: str, text: str, cata
     unit = find_unit(str(rows[0]["raw_unit"])) if rows[0]["raw_unit"] else None
     if measure is None or (unit is None and len(measure.accepted_units) > 1):
         raise DecisionError(
-            f"{rows[0]['held_id']}: measure or unit is not known, so a value cannot be read; mend the file"
+            f"{rows[0]['held_id']}: measure or unit is not known, so a value cannot be read; correct the file"
         )
     try:
         number = convert(float(text), unit.symbol if unit else measure.unit, measure.unit)
@@ -119,13 +119,13 @@ def _target(row: Mapping[str, Any], action: str, argument: str | None) -> dict[s
             raise DecisionError(
                 f"{held_id}: there is no proposed value to take; give one (--value), accept, assign or reject the row"
             )
-        mended = "" if row["proposal"] != "value" else repr(row["proposed_value"])
-        return {"stage": _stage(row), "argument": mended}
+        corrected = "" if row["proposal"] != "value" else repr(row["proposed_value"])
+        return {"stage": _stage(row), "argument": corrected}
     if action == "reject" and row["rule"] == "date_ambiguous":
         return {"stage": "row"}
     if action == "accept" and not row["acceptable"]:
         raise DecisionError(
-            f"{held_id}: cannot be taken as it is ({row['reason']}); mend the file, assign or reject it"
+            f"{held_id}: cannot be taken as it is ({row['reason']}); correct the file, assign or reject it"
         )
     return {"stage": _stage(row)}
 
@@ -134,7 +134,7 @@ def _assignment(row: Mapping[str, Any], action: str, argument: str | None) -> di
     held_id, rule = row["held_id"], str(row["rule"])
     if rule in {"people_row", "plan_start", "plan_second"}:
         raise DecisionError(
-            f"{held_id}: a row of a people file is mended in the file; import it again or reject the row"
+            f"{held_id}: a row of a people file is corrected in the file; import it again or reject the row"
         )
     if action == "exchange":
         if rule != "swapped_pair":
@@ -174,11 +174,11 @@ def record_decision(
             position=len(made),
         )
         if made:
-            note_late(root, "decision", made[-1].decided_by, _told(made[-1]))
-        write_told(root, path, asdict(decision), who, _told(decision))
+            note_late(root, "decision", made[-1].decided_by, _sentence(made[-1]))
+        append_audited(root, path, asdict(decision), who, _sentence(decision))
 
 
-def _told(decision: decided.Decision) -> dict[str, str | int | bool]:
+def _sentence(decision: decided.Decision) -> dict[str, str | int | bool]:
     return {"decision": decision.decision_id, "action": decision.action, "rows": len(decision.targets)}
 
 

@@ -22,7 +22,7 @@ from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.entered import entered_table, is_entered
-from latewood.pipeline.ingest.logs.standing import STATED, standing_records
+from latewood.pipeline.ingest.logs.standing import STATED, current_records
 from latewood.pipeline.ingest.people.records import KEYS, Context, Problem, Record, read_people
 from latewood.pipeline.warehouse.check import Staged, athlete_names
 from latewood.pipeline.warehouse.connection import insert_frame
@@ -77,7 +77,7 @@ def stage_people(
             good, bad = read_people(manifest.file_name, manifest.import_id, kind, table, mapping, context)
             records += good
             problems += bad
-        kept = standing_records(kind, KEYS[kind], records)
+        kept = current_records(kind, KEYS[kind], records)
         _save_people(connection, kind, kept, records)
         if kind == "camps":
             camps = {k: r for r in kept for k in (r["camp_id"], plain_name(r["label"]))}
@@ -151,7 +151,7 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, me
     """Return the readings of all active imports as text, in the order in which they were received."""
     frames: list[pd.DataFrame] = []
     combinations: list[MappingOf[str, str]] = []
-    seen = 0
+    observed = 0
     channels: list[pd.DataFrame] = []
     for position, manifest in enumerate(m for m in active if m.kind in ("readings", "traces")):
         read = read_cells(landing, manifest, inputs, memo)
@@ -159,7 +159,7 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, me
             channels.append(read.channels.assign(import_id=manifest.import_id))
         mapping, cells = mapping_of(manifest, inputs), read.cells
         frame = cells.frame.assign(
-            seq=range(seen, seen + len(cells.frame)),
+            seq=range(observed, observed + len(cells.frame)),
             import_seq=position,
             import_id=manifest.import_id,
             combination=cells.frame["combination"] + len(combinations),
@@ -169,7 +169,7 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, me
         )
         frames.append(frame)
         combinations.extend(cells.combinations)
-        seen += len(frame)
+        observed += len(frame)
     return Staged(
         cells=frames,
         combinations=combinations,
@@ -200,8 +200,8 @@ def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) ->
 def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> FileCells:
     table, mapping = open_import(landing, manifest, inputs)
     if manifest.kind == "traces":
-        found = trace_cells(manifest.file_name, table, mapping, inputs.catalogue)
-        return FileCells(cells=found.cells, channels=found.channels)
+        result = trace_cells(manifest.file_name, table, mapping, inputs.catalogue)
+        return FileCells(cells=result.cells, channels=result.channels)
     return FileCells(
         cells=cells_of(manifest.file_name, table, mapping, inputs.catalogue), channels=NO_CHANNELS
     )

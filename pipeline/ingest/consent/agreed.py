@@ -143,15 +143,15 @@ def _measures(row: dict[str, str], catalogue: Catalogue) -> tuple[str, ...]:
     words = _listed(row, "measures")
     if [w.lower() for w in words] == [EVERY]:
         return (EVERY,)
-    found = []
+    result = []
     for word in words:
         measure = find_measure(catalogue, word)
         if measure is None:
             raise RowError(
                 "measures", word, f"measures: {word!r} is not in the catalogue; see `latewood measures`"
             )
-        found.append(measure.key)
-    return tuple(found)
+        result.append(measure.key)
+    return tuple(result)
 
 
 def latest(
@@ -175,8 +175,8 @@ def latest(
             if record["purpose"] != purpose or (out and record["withdrawn_on"] is None):
                 continue
             earlier = standing.get(record["athlete_id"])
-            whole = _carried(record, earlier)
-            made = Consent(**{k: v for k, v in whole.items() if k != STATED})
+            full = _carried(record, earlier)
+            made = Consent(**{k: v for k, v in full.items() if k != STATED})
             unreadable.discard(made.athlete_id)
             if not _before_withdrawal(made, earlier):
                 standing[made.athlete_id] = made
@@ -236,7 +236,7 @@ def unplaced(
     file has again, with the same day, for somebody on the roster of a like name whose withdrawal of that day stood in
     no file up to then: somebody else's withdrawal of the same day settles nothing.
     """
-    found: list[tuple[int, Unplaced]] = []
+    result: list[tuple[int, Unplaced]] = []
     placed: dict[tuple[str, str], int] = {}  # who and the day, and the first file that has it
     for at, (manifest, table, mapping) in enumerate(files):
         days = {line: text for line, text in _column("withdrawn_on", table, mapping) if text}
@@ -249,10 +249,10 @@ def unplaced(
                 row = Unplaced(
                     import_id=manifest.import_id, file_name=manifest.file_name, row_no=line, name=text, day=days[line]
                 )  # fmt: skip
-                found.append((at, row))
+                result.append((at, row))
     return tuple(
         one
-        for at, one in found
+        for at, one in result
         if f"{one.import_id}:{one.row_no}" not in settled
         and not any(
             first > at and day == one.day and _alike(one.name, athlete, context)
@@ -283,9 +283,9 @@ def _named(lines: Collection[int], table: TextTable, mapping: Mapping, context: 
 
 
 def refusal(consents: Consents, athlete_id: str, birth_date: date | None, today: date) -> str:
-    """Why nothing about an athlete may leave the program today, with the mend; '' where it may."""
+    """Why nothing about an athlete may leave the program today, with the fix; '' where it may."""
     if athlete_id in consents.unreadable:
-        return "the latest consent row cannot be read; mend it and import it again"
+        return "the latest consent row cannot be read; correct it and import it again"
     consent = consents.by_athlete.get(athlete_id)
     if consent is None:
         return "no consent is recorded; ask the guardian, or the athlete from 18 on"

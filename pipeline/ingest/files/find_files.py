@@ -17,21 +17,21 @@ SUFFIXES = (".csv", ".txt", ".tsv", *EXCEL_SUFFIXES)
 
 def find_files(paths: Sequence[Path]) -> list[Path]:
     """The files named, and those of the folders named, in order. Raises FileUnreadableError where there is none."""
-    found: list[Path] = []
+    result: list[Path] = []
     for path in paths:
         if path.is_dir():
-            found += sorted(
+            result += sorted(
                 p
                 for p in path.rglob("*")
                 if p.suffix.lower() in SUFFIXES and not p.name.startswith((".", "~"))
             )
         elif path.exists():
-            found.append(path)
+            result.append(path)
         else:
             raise FileUnreadableError(f"{path}: there is no such file; check the path")
-    if not found:
+    if not result:
         raise FileUnreadableError(f"{', '.join(map(str, paths))}: holds no {', '.join(SUFFIXES)} file")
-    return found
+    return result
 
 
 def read_mapping(path: Path, catalogue: Catalogue) -> Mapping:

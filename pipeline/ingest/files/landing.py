@@ -74,9 +74,9 @@ def safe_name(name: str) -> str:
 def store(landing: Path, manifest: Manifest, content: bytes) -> None:
     """Put file and manifest into the landing folder, each whole or not at all."""
     note_format(landing)
-    mend_content(landing, manifest, content)
+    repair_content(landing, manifest, content)
     folder = landing / manifest.sha256
-    durable.write_whole(folder / f"{manifest.import_id}.json", _sealed(manifest))
+    durable.write_atomically(folder / f"{manifest.import_id}.json", _sealed(manifest))
 
 
 def _manifest_bytes(manifest: Manifest) -> bytes:
@@ -90,14 +90,14 @@ def _sealed(manifest: Manifest) -> bytes:
     return (json.dumps(record, indent=1, ensure_ascii=False, sort_keys=True) + "\n").encode()
 
 
-def mend_content(landing: Path, manifest: Manifest, content: bytes) -> None:
+def repair_content(landing: Path, manifest: Manifest, content: bytes) -> None:
     """See that the file of a manifest lies there with the bytes it came with; a missing or changed one is replaced."""
     folder = landing / manifest.sha256
     path = folder / manifest.stored_as
     if not path.exists():
         _place_folder(landing, folder, manifest.stored_as, content)
     elif path.stat().st_size != len(content) or file_hash(path.read_bytes()) != manifest.sha256:
-        durable.write_whole(path, content)
+        durable.write_atomically(path, content)
 
 
 def check_format(landing: Path) -> None:
@@ -116,17 +116,17 @@ def note_format(landing: Path) -> None:
     check_format(landing)
     path = landing / FORMAT_FILE
     if not path.exists():
-        durable.write_whole(path, f"{FORMAT}\n".encode())
+        durable.write_atomically(path, f"{FORMAT}\n".encode())
 
 
 def _place_folder(landing: Path, folder: Path, name: str, content: bytes) -> None:
     waiting = landing / f"{ARRIVING}{secrets.token_hex(6)}"
     try:
-        durable.write_whole(waiting / name, content)
+        durable.write_atomically(waiting / name, content)
         try:
             waiting.rename(folder)
         except OSError:
-            durable.write_whole(folder / name, content)
+            durable.write_atomically(folder / name, content)
         durable.force_folder(landing)
     except OSError as error:
         raise durable.storage_error(folder, error) from error
@@ -159,7 +159,7 @@ def _redactions(manifest: Manifest) -> int:
 def write_outcome(landing: Path, manifest: Manifest, outcome: dict[str, int]) -> None:
     """Note beside a manifest how many rows were taken and held when the file was first built."""
     text = json.dumps(outcome, sort_keys=True) + "\n"
-    durable.write_whole(landing / manifest.sha256 / f"{manifest.import_id}.outcome", text.encode())
+    durable.write_atomically(landing / manifest.sha256 / f"{manifest.import_id}.outcome", text.encode())
 
 
 def take_back(landing: Path, sha256: str, import_id: str) -> None:
@@ -177,10 +177,10 @@ def manifests(landing: Path) -> list[Manifest]:
     Raises LandingError where a manifest cannot be read.
     """
     check_format(landing)
-    found = list(_read_all(landing))
-    old = {(m.import_id, m.sha256) for m in _replaced(found)}
+    result = list(_read_all(landing))
+    old = {(m.import_id, m.sha256) for m in _replaced(result)}
     return sorted(
-        (m for m in found if (m.import_id, m.sha256) not in old),
+        (m for m in result if (m.import_id, m.sha256) not in old),
         key=lambda m: (m.sequence, m.received_at, m.import_id),
     )
 
@@ -228,7 +228,7 @@ def read_file(landing: Path, manifest: Manifest) -> bytes:
 
 def landing_digest(imports: list[Manifest]) -> str:
     """A hash over all imports, in order, that changes when any file, mapping or manifest does."""
-    whole = hashlib.sha256()
+    full = hashlib.sha256()
     for manifest in imports:
-        whole.update(_manifest_bytes(manifest))
-    return whole.hexdigest()
+        full.update(_manifest_bytes(manifest))
+    return full.hexdigest()

@@ -83,10 +83,10 @@ def distinct(headers: Sequence[str]) -> list[str]:
     >>> distinct(["Try", "try", "Name"])
     ['Try', 'try (2)', 'Name']
     """
-    seen: dict[str, int] = {}
+    observed: dict[str, int] = {}
     named = []
     for header in headers:
         alike = " ".join(header.lower().replace("_", " ").split())
-        seen[alike] = seen.get(alike, 0) + 1
-        named.append(header if seen[alike] == 1 else f"{header} ({seen[alike]})")
+        observed[alike] = observed.get(alike, 0) + 1
+        named.append(header if observed[alike] == 1 else f"{header} ({observed[alike]})")
     return named

@@ -118,7 +118,7 @@ def parse_mapping(text: str, origin: str, catalogue: Catalogue) -> Mapping:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise MappingError(f"{origin}: is not TOML ({error}); mend that line") from error
+        raise MappingError(f"{origin}: is not TOML ({error}); correct that line") from error
     unknown = sorted(set(raw) - _TOP)
     if unknown:
         raise MappingError(f"{origin}, {unknown[0]}: no such field; accepted are {', '.join(sorted(_TOP))}")

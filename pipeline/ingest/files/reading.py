@@ -71,7 +71,7 @@ class TextTable:
 def read_table(name: str, content: bytes, options: ReadingOptions) -> TextTable:
     """Return the records of a CSV or Excel file as text.
 
-    Raises FileUnreadableError naming file, line, field and the mend.
+    Raises FileUnreadableError naming file, line, field and the fix.
     """
     if content.startswith((b"\x89PNG", b"%PDF", b"\xff\xd8", b"GIF8")):
         raise FileUnreadableError(
@@ -301,7 +301,7 @@ def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable
     sheet = options.sheet or _only_sheet(name, book)
     if sheet not in names:
         raise FileUnreadableError(
-            f"{name}: has no sheet {sheet!r}, only {', '.join(map(repr, names))}; mend `sheet` in the mapping"
+            f"{name}: has no sheet {sheet!r}, only {', '.join(map(repr, names))}; correct `sheet` in the mapping"
         )
     texts = sheet_texts(name, book, sheet)
     kept = [(i, row) for i, row in enumerate(texts, start=1) if i > options.skip_lines and any(row)]

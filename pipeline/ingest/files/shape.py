@@ -61,19 +61,19 @@ def columns_of(
     Raises FileUnreadableError where a needed one is missing.
     """
     by_plain = {plain(h): h for h in table.headers}
-    found: dict[str, str] = {}
+    result: dict[str, str] = {}
     for key in (*needed, *optional):
         wanted = mapping.columns.get(key)
         header = by_plain.get(plain(wanted or key))
         if header is not None:
-            found[key] = header
+            result[key] = header
         elif wanted is not None or key in needed:
             raise FileUnreadableError(
                 f"{table.header_of(name)}: has no column {wanted or key!r} for {key}; "
                 f"it has {', '.join(table.headers)}; "
-                "mend [columns] in the mapping or the header, or name lines above it (skip_lines) or the sheet"
+                "correct [columns] in the mapping or the header, or name lines above it (skip_lines) or the sheet"
             )
-    return found
+    return result
 
 
 def cells_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue) -> Cells:
@@ -104,21 +104,21 @@ def condition_headers(
     """
     by_plain = {plain(h): h for h in table.headers}
     keys = {c.key for m in catalogue.measures.values() for c in m.conditions}
-    found = {key: by_plain[plain(key)] for key in sorted(keys) if plain(key) in by_plain}
+    result = {key: by_plain[plain(key)] for key in sorted(keys) if plain(key) in by_plain}
     values = {
         plain(column) for block in mapping.values for column in block.columns
     }  # a bat's speed is no bat
-    found = {key: h for key, h in found.items() if h not in used and plain(h) not in values}
+    result = {key: h for key, h in result.items() if h not in used and plain(h) not in values}
     for key, wanted in mapping.condition_columns.items():
         header = by_plain.get(plain(wanted))
         if header is None:
             raise FileUnreadableError(
                 f"{table.header_of(name)}: has no column {wanted!r} for condition {key}; "
                 f"it has {', '.join(table.headers)}; "
-                "mend [condition_columns] in the mapping"
+                "correct [condition_columns] in the mapping"
             )
-        found[key] = header
-    return found
+        result[key] = header
+    return result
 
 
 def column_of(table: TextTable, header: str | None) -> pd.Series:
@@ -213,7 +213,7 @@ def _wide(
                 raise FileUnreadableError(
                     f"{table.header_of(name)}: has no column {wanted!r} for {block.measure}; "
                     f"it has {', '.join(table.headers)}; "
-                    "mend [[values]] in the mapping"
+                    "correct [[values]] in the mapping"
                 )
             part = base.assign(
                 field=header,

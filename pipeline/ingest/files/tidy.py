@@ -63,7 +63,7 @@ def _header(name: str, table: TextTable, wanted: str) -> str:
         if " ".join(header.lower().replace("_", " ").split()) == alike:
             return header
     raise FileUnreadableError(
-        f"{table.header_of(name)}: has no column {wanted!r}; it has {', '.join(table.headers)}; mend the mapping"
+        f"{table.header_of(name)}: has no column {wanted!r}; it has {', '.join(table.headers)}; correct the mapping"
     )
 
 

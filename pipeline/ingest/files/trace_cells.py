@@ -55,7 +55,7 @@ def trace_cells(name: str, table: TextTable, mapping: Mapping, catalogue: Catalo
     """
     settings = settings_of(mapping)
     cells: list[dict[str, object]] = []
-    told: list[dict[str, object]] = []
+    reported: list[dict[str, object]] = []
     combinations: list[MappingOf[str, str]] = []
     remarks: dict[str, int] = {}
     trials = trials_of(name, table, mapping, catalogue)
@@ -66,19 +66,19 @@ def trace_cells(name: str, table: TextTable, mapping: Mapping, catalogue: Catalo
         base = {**trial.texts, "combination": combinations.index(trial.conditions)}
         for channel, peak in zip(trial.channels, reading.peaks, strict=True):
             cells += _cells(base, channel, peak, _event_seconds(trial, reading), mapping.decimal)
-            told.append(_told(trial, channel, peak, reading, mapping, settings))
+            reported.append(_sentence(trial, channel, peak, reading, mapping, settings))
         for remark in reading.clock.remarks:
             remarks[remark] = remarks.get(remark, 0) + 1
     if not cells:
         raise FileUnreadableError(
-            f"{name}: holds no channel that the mapping names; mend [[values]] in the mapping"
+            f"{name}: holds no channel that the mapping names; correct [[values]] in the mapping"
         )
     frame = pd.DataFrame(cells, columns=[*CELL_COLUMNS, "lost"])
     notes = tuple(f"traces: {n} of {len(trials)} trials: {text}" for text, n in remarks.items())
     return TraceCells(
         cells=Cells(frame=frame, combinations=tuple(combinations)),
-        channels=pd.DataFrame(told, columns=list(CHANNEL_COLUMNS)),
-        notes=(f"traces: {len(trials)} trials, {_rate_words(told)}", *notes),
+        channels=pd.DataFrame(reported, columns=list(CHANNEL_COLUMNS)),
+        notes=(f"traces: {len(trials)} trials, {_rate_words(reported)}", *notes),
     )
 
 
@@ -104,20 +104,20 @@ def _cells(
     speed = {**base, **blank, "field": channel.field, "measure_text": channel.measure, "raw_unit": "deg/s"}
     if peak.speed is None or peak.seconds is None:
         return [{**speed, "raw_value": "", "lost": peak.reason}]
-    found = [{**speed, "raw_value": _text(peak.speed, decimal)}]
+    result = [{**speed, "raw_value": _text(peak.speed, decimal)}]
     if event is not None:
-        found.append({
+        result.append({
             **speed, "field": f"{channel.field} time", "measure_text": channel.measure.replace("_speed", "_time"),
             "raw_unit": "ms", "raw_value": _text((peak.seconds - event) * 1000, decimal),
         })  # fmt: skip
-    return found
+    return result
 
 
 def _text(value: float, decimal: str) -> str:
     return f"{value:.1f}".replace(".", decimal)
 
 
-def _told(
+def _sentence(
     trial: Trial,
     channel: Channel,
     peak: SegmentPeak,

@@ -29,13 +29,13 @@ class TraceOptions:
         """
         if not self.file_name:
             return {}
-        found = _pattern(self.file_name).fullmatch(file_name)
-        if found is None:
+        result = _pattern(self.file_name).fullmatch(file_name)
+        if result is None:
             raise FileUnreadableError(
-                f"{file_name}: is not named like {self.file_name!r}, as its mapping says; rename it, or mend "
+                f"{file_name}: is not named like {self.file_name!r}, as its mapping says; rename it, or correct "
                 "file_name under [trace]"
             )
-        return found.groupdict()
+        return result.groupdict()
 
 
 def trace_options(raw: Any, origin: str) -> TraceOptions:  # noqa: ANN401  what TOML gives

@@ -32,7 +32,9 @@ FIRST_EVENTS = (
     "foot plant",
 )  # the one that times are counted from, where several are marked
 NO_MARK = ("", "0", "no", "false", "-")
-Found = tuple[str, int, pd.Series, bool]  # a channel's column, first line, speeds, and whether it is blank
+ChannelSpeeds = tuple[
+    str, int, pd.Series, bool
+]  # a channel's column, first line, speeds, and whether it is blank
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,13 +73,13 @@ def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogu
     frame["combination"] = index
     frame["stamp"] = _numbers(column_of(table, fields["time"]), mapping.decimal)
     frame["mark"] = column_of(table, fields.get(EVENT)).str.lower()
-    found = []
+    result = []
     for _, rows in frame.groupby(
         ["athlete_text", "date_text", "time_text", "trial_text", "combination"], sort=False
     ):
         channels = _channels(name, table, rows, fields, mapping, catalogue)
-        found.append(_trial(rows, channels, combinations[rows["combination"].iloc[0]], mapping, catalogue))
-    return sorted(found, key=lambda trial: trial.row_no)
+        result.append(_trial(rows, channels, combinations[rows["combination"].iloc[0]], mapping, catalogue))
+    return sorted(result, key=lambda trial: trial.row_no)
 
 
 def trial_texts(
@@ -104,7 +106,7 @@ def _numbers(texts: pd.Series, decimal: str) -> pd.Series:
 
 def _trial(
     rows: pd.DataFrame,
-    channels: dict[str, Found],
+    channels: dict[str, ChannelSpeeds],
     conditions: MappingOf[str, str],
     mapping: Mapping,
     catalogue: Catalogue,
@@ -131,8 +133,8 @@ def _trial(
 
 def _beside(stamps: Floats, all_stamps: pd.Series, series: pd.Series) -> Floats:
     own = pd.Series(series.to_numpy(dtype=float), index=all_stamps.loc[series.index].to_numpy(dtype=float))
-    found: Floats = own[~own.index.duplicated()].reindex(stamps).to_numpy(dtype=float)
-    return found
+    result: Floats = own[~own.index.duplicated()].reindex(stamps).to_numpy(dtype=float)
+    return result
 
 
 def _channels(
@@ -142,28 +144,28 @@ def _channels(
     fields: MappingOf[str, str],
     mapping: Mapping,
     catalogue: Catalogue,
-) -> dict[str, Found]:
+) -> dict[str, ChannelSpeeds]:
     """What one trial holds, by measure."""
     first = int(rows["row_no"].iloc[0])
     if mapping.layout == "wide":
         by_plain = {plain(h): h for h in table.headers}
-        found = {}
+        result = {}
         for block in mapping.values:
             header = by_plain.get(plain(block.columns[0]))
             if header is not None:  # a device leaves out the column of a sensor that was not there
                 texts = table.frame.loc[rows.index, header].str.strip()
                 unit = block.unit or mapping.units.get(block.measure, "")
-                found[block.measure] = (
+                result[block.measure] = (
                     header,
                     first,
                     _speeds(name, texts, block.measure, unit, mapping.decimal),
                     bool((texts == "").all()),
                 )
-        return found
+        return result
     for key in ("measure", "value"):
         if key not in fields:
             raise FileUnreadableError(
-                f"{table.header_of(name)}: has no column for {key}; mend [columns] in the mapping"
+                f"{table.header_of(name)}: has no column for {key}; correct [columns] in the mapping"
             )
     return _long_channels(name, table, rows, fields, mapping, catalogue)
 
@@ -175,11 +177,11 @@ def _long_channels(
     fields: MappingOf[str, str],
     mapping: Mapping,
     catalogue: Catalogue,
-) -> dict[str, Found]:
+) -> dict[str, ChannelSpeeds]:
     words = column_of(table, fields["measure"]).loc[rows.index]
     units = column_of(table, fields.get("unit")).loc[rows.index]
     keys = {plain(word): key for word, key in mapping.measure_names.items()}
-    found = {}
+    result = {}
     for word in words.unique():
         measure = find_measure(catalogue, keys.get(plain(word), word))
         if measure is None or measure.key not in PEAK_SPEEDS:
@@ -192,8 +194,8 @@ def _long_channels(
         texts = column_of(table, fields["value"]).loc[mine]
         speeds = _speeds(name, texts, measure.key, unit, mapping.decimal)
         blank = bool((texts == "").all())
-        found[measure.key] = (str(word), int(rows.loc[mine[0], "row_no"]), speeds, blank)
-    return found
+        result[measure.key] = (str(word), int(rows.loc[mine[0], "row_no"]), speeds, blank)
+    return result
 
 
 def _speeds(name: str, texts: pd.Series, measure: str, unit: str, decimal: str) -> pd.Series:

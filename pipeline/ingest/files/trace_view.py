@@ -31,10 +31,10 @@ def read_drawn_trial(root: Path, import_id: str, row_no: int) -> DrawnTrial:
 
 
 def _manifest(landing: Path, import_id: str) -> Manifest:
-    found = next(landing.glob(f"*/{import_id}.json"), None) if import_id.isalnum() else None
-    if found is None:
+    result = next(landing.glob(f"*/{import_id}.json"), None) if import_id.isalnum() else None
+    if result is None:
         raise LandingError(f"landing holds no import {import_id!r}; build again, or restore it from a backup")
-    return read_manifest(found)
+    return read_manifest(result)
 
 
 def _trial(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, row_no: int) -> Trial:
@@ -46,7 +46,7 @@ def _trial(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, 
     lines = tuple(int(line) for line in texts.loc[mine, "row_no"])
     part = TextTable(frame=table.frame[mine], lines=lines, notes=table.notes)
     trials = trials_of(name, part, mapping, catalogue)
-    found = next((trial for trial in trials if trial.row_no == row_no), None)
-    if found is None:
+    result = next((trial for trial in trials if trial.row_no == row_no), None)
+    if result is None:
         raise LandingError(f"{name}: has no trial that begins on line {row_no}; build again")
-    return found
+    return result

@@ -87,20 +87,20 @@ def append(root: Path, event: str, who: str, details: Details) -> AuditLine:
         at = load_program(root).now().isoformat()
         torn = durable.torn_end(log)
         if torn:
-            told: Details = {"bytes": len(torn), "sha256": hashlib.sha256(torn).hexdigest()}
-            last = _add(log, head, _next(last, at, MENDED, MENDER, told))
+            reported: Details = {"bytes": len(torn), "sha256": hashlib.sha256(torn).hexdigest()}
+            last = _add(log, head, _next(last, at, MENDED, MENDER, reported))
         return _add(log, head, _next(last, at, event, who, details))
 
 
 def _add(log: Path, head: Path, line: AuditLine) -> AuditLine:
     """Write a line and then the head; where the head cannot be written the line goes again."""
     text = json.dumps(asdict(line), ensure_ascii=False, sort_keys=True) + "\n"
-    whole = durable.size_of(log) - len(durable.torn_end(log))
+    full = durable.size_of(log) - len(durable.torn_end(log))
     durable.append_lines(log, text.encode())
     try:
         _write_head(head, line)
     except StorageError:
-        durable.cut_back(log, whole)
+        durable.cut_back(log, full)
         raise
     return line
 
@@ -126,7 +126,7 @@ def content_begun(root: Path) -> bool:
 
 
 def ready(root: Path) -> None:
-    """See that content is checked from here on, and that settings changed by hand are noted; before any deed.
+    """See that content is checked from here on, and that settings changed by hand are noted; before any action.
 
     Raises AuditError where the content log was begun and is gone: beginning it again would hide what was edited.
     """
@@ -206,13 +206,13 @@ def check(root: Path) -> AuditState:
 
 def lines(root: Path) -> tuple[AuditLine, ...]:
     """Every line that can be read, in the order of the file; whether they are whole says `check`."""
-    found = []
+    result = []
     for text in _raw_lines(_paths(root)[0]):
         try:
-            found.append(_parsed(text))
+            result.append(_parsed(text))
         except AuditError:
             continue
-    return tuple(found)
+    return tuple(result)
 
 
 def subject(root: Path, athlete_id: str) -> str:
@@ -239,9 +239,9 @@ def name_subjects(root: Path, athlete_ids: Sequence[str]) -> None:
 def note_erasure(root: Path, token: str) -> None:
     """Write down whose token belongs to nobody any more, for restores of backups from before; it names nobody."""
     path = root / "landing" / ERASURES
-    told = {"at": load_program(root).now().isoformat(), "token": token}
+    reported = {"at": load_program(root).now().isoformat(), "token": token}
     with durable.locked(path.parent / ".subjects.lock"):
-        add_line(root, path, told)
+        add_line(root, path, reported)
 
 
 def subjects(root: Path) -> dict[str, str]:
@@ -281,18 +281,18 @@ def _raw_lines(log: Path) -> list[str]:
     """The whole lines of the file; a last one without its end (power lost while writing) was never confirmed."""
     if not log.exists():
         return []
-    whole, _, _ = log.read_bytes().rpartition(b"\n")
-    return whole.decode("utf-8", errors="replace").split("\n") if whole else []
+    full, _, _ = log.read_bytes().rpartition(b"\n")
+    return full.decode("utf-8", errors="replace").split("\n") if full else []
 
 
 def _parsed(text: str) -> AuditLine:
     try:
-        found = AuditLine(**json.loads(text))
-        texts = (found.at, found.event, found.who, found.before, found.hash)
-        whole = type(found.number) is int and isinstance(found.details, dict)
-        if not whole or not all(isinstance(one, str) for one in texts):
+        result = AuditLine(**json.loads(text))
+        texts = (result.at, result.event, result.who, result.before, result.hash)
+        full = type(result.number) is int and isinstance(result.details, dict)
+        if not full or not all(isinstance(one, str) for one in texts):
             raise TypeError("a field is of another kind than was written")
-        return found
+        return result
     except (ValueError, TypeError, RecursionError) as error:
         raise AuditError(f"cannot be read ({error}); restore the log from a backup") from error
 
@@ -314,7 +314,7 @@ def _sealed(line: AuditLine) -> AuditLine:
 
 def _head_problems(head: Path, last: tuple[int, str], before_last: str) -> list[str]:
     if not head.exists() and last[0] > 1:  # with one line, a crash came before the head was ever written
-        return ["audit.head: is missing; whether lines were cut off cannot be told"]
+        return ["audit.head: is missing; whether lines were cut off is not known"]
     noted = _read_head(head)
     if noted == last or noted == (last[0] - 1, before_last):  # the second: power lost between the two writes
         return []
@@ -341,12 +341,12 @@ def _read_head(head: Path) -> tuple[int, str]:
     if not head.exists():
         return (0, FIRST)
     number, _, noted = head.read_text(encoding="utf-8", errors="replace").strip().partition(" ")
-    whole = number.isascii() and number.isdigit() and len(number) < 20
-    return (int(number), noted) if whole else (0, FIRST)
+    full = number.isascii() and number.isdigit() and len(number) < 20
+    return (int(number), noted) if full else (0, FIRST)
 
 
 def _write_head(head: Path, line: AuditLine) -> None:
-    durable.write_whole(head, f"{line.number} {line.hash}\n".encode())
+    durable.write_atomically(head, f"{line.number} {line.hash}\n".encode())
 
 
 def _write_subjects(root: Path, known: Mapping[str, str]) -> None:
@@ -355,4 +355,4 @@ def _write_subjects(root: Path, known: Mapping[str, str]) -> None:
     with content.held(root):
         content.mark_subjects(root, text)
     reached("tokens marked")
-    durable.write_whole(root / content.SUBJECTS, text)
+    durable.write_atomically(root / content.SUBJECTS, text)

@@ -18,7 +18,7 @@ import duckdb
 from filelock import FileLock
 
 from latewood.pipeline.errors import BuildError
-from latewood.pipeline.ingest.people.visits import seen_builds
+from latewood.pipeline.ingest.people.visits import observed_builds
 from latewood.pipeline.warehouse.connection import open_read_only, read_sql
 
 FOLDER: Final = "conclusions"
@@ -111,7 +111,7 @@ def keep(root: Path, found: Conclusions) -> None:
     with FileLock(str(folder / ".lock")):
         if not path_of(root, found.build_id).exists():
             _write(root, found)
-        wanted = {path_of(root, one).name for one in (*seen_builds(root), found.build_id)}
+        wanted = {path_of(root, one).name for one in (*observed_builds(root), found.build_id)}
         for path in folder.glob("*.json.gz"):
             if path.name not in wanted:
                 path.unlink(missing_ok=True)
@@ -143,11 +143,11 @@ def forget(root: Path, athlete_id: str) -> None:
         return
     with FileLock(str(folder / ".lock")):
         for path in folder.glob("*.json.gz"):
-            found = kept(root, path.name.partition(".")[0])
-            if found is None:
+            result = kept(root, path.name.partition(".")[0])
+            if result is None:
                 path.unlink()
             else:
-                _write(root, _without(found, athlete_id))
+                _write(root, _without(result, athlete_id))
         for left in folder.glob(
             ".*.json.gz.*"
         ):  # what a killed look left; nobody writes while the lock is held

@@ -82,14 +82,14 @@ def begin(root: Path, edits: int = 0, *, begun: bool = False) -> None:
     `edits` are those that were found by then: they stay told, so that nobody hides one behind an erasure.
     """
     salt, at = secrets.token_hex(16), load_program(root).now().isoformat()
-    marks = [ContentMark(log=BEGIN, line=edits, sha256=salt, said=at), *_as_it_stands(root, salt)]
+    marks = [ContentMark(log=BEGIN, line=edits, sha256=salt, said=at), *_as_it_is(root, salt)]
     if begun:
         marks.append(ContentMark(log=BEGUN, line=0, sha256=GONE))
     chain, text = _FIRST, ""
     for mark in marks:
         made = _chained(mark, chain)
         chain, text = made.chain, text + _text(made)
-    durable.write_whole(root / LOG, text.encode())
+    durable.write_atomically(root / LOG, text.encode())
     _write_head(root, len(marks), chain)
 
 
@@ -270,17 +270,17 @@ def _settings_changed(root: Path, marks: Sequence[ContentMark]) -> Iterator[tupl
 def _of_settings(root: Path, name: str, salt: str) -> ContentMark:
     path = root / name
     sha256 = _hashed(salt, path.read_bytes()) if path.exists() else GONE
-    said = ""
+    text = ""
     if name == SETTINGS[0]:
         try:
             clock = load_program(root).clock
-            said = f"clock {clock}" if clock else "no clock"
+            text = f"clock {clock}" if clock else "no clock"
         except (LatewoodError, UnicodeDecodeError):
-            said = "cannot be read"
-    return ContentMark(log=name, line=0, sha256=sha256, said=said)
+            text = "cannot be read"
+    return ContentMark(log=name, line=0, sha256=sha256, said=text)
 
 
-def _as_it_stands(root: Path, salt: str) -> Iterator[ContentMark]:
+def _as_it_is(root: Path, salt: str) -> Iterator[ContentMark]:
     for name in _logs(root):
         for number, line in enumerate(_raw_lines(root / name), start=1):
             yield ContentMark(log=name, line=number, sha256=_hashed(salt, line))
@@ -312,11 +312,11 @@ def _place_of(path: Path) -> int:
 
 
 def _whole_files(marks: Sequence[ContentMark]) -> dict[str, list[str]]:
-    found: dict[str, list[str]] = {}
+    result: dict[str, list[str]] = {}
     for one in marks:
         if not one.line and one.log not in {BEGIN, BEGUN, *SETTINGS}:
-            found.setdefault(one.log, []).append(one.sha256)
-    return found
+            result.setdefault(one.log, []).append(one.sha256)
+    return result
 
 
 def _raw_lines(path: Path) -> list[bytes]:
@@ -369,7 +369,7 @@ def _end(root: Path) -> tuple[int, str]:
 
 
 def _write_head(root: Path, number: int, chain: str) -> None:
-    durable.write_whole(root / HEAD, f"{number} {chain}\n".encode())
+    durable.write_atomically(root / HEAD, f"{number} {chain}\n".encode())
 
 
 def _read(root: Path) -> list[ContentMark]:
@@ -378,15 +378,15 @@ def _read(root: Path) -> list[ContentMark]:
 
 def _mark(text: bytes, number: int) -> ContentMark:
     try:
-        found = ContentMark(**json.loads(text))
-        texts = (found.log, found.sha256, found.said, found.chain)
-        if type(found.line) is not int or not all(isinstance(one, str) for one in texts):
+        result = ContentMark(**json.loads(text))
+        texts = (result.log, result.sha256, result.said, result.chain)
+        if type(result.line) is not int or not all(isinstance(one, str) for one in texts):
             raise TypeError("a field is of another kind than was written")
     except (ValueError, TypeError, RecursionError) as error:
         raise AuditError(
             f"{LOG}, line {number}: cannot be read ({error}); restore it from a backup"
         ) from error
-    return found
+    return result
 
 
 def _salt(root: Path) -> str:
@@ -396,12 +396,12 @@ def _salt(root: Path) -> str:
 
 def _last_mark(root: Path, log: str) -> ContentMark | None:
     """The last mark of a log; found by its text, since a log of years is not read line by line for each value."""
-    whole = whole_bytes(root / LOG)
-    at = whole.rfind(_names(log))
+    full = whole_bytes(root / LOG)
+    at = full.rfind(_names(log))
     if at < 0:
         return None
-    start, end = whole.rfind(b"\n", 0, at) + 1, whole.find(b"\n", at)
-    return _mark(whole[start:end], whole.count(b"\n", 0, end) + 1)
+    start, end = full.rfind(b"\n", 0, at) + 1, full.find(b"\n", at)
+    return _mark(full[start:end], full.count(b"\n", 0, end) + 1)
 
 
 def _last_line(root: Path, log: str) -> int:

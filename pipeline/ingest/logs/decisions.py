@@ -49,9 +49,9 @@ def new_decision(
         raise DecisionError("no row was named; give a held row, a group or an import id")
     if not who.strip() or not why.strip():
         raise DecisionError("a decision needs who decided and why; give both")
-    told = [position, action, targets, who.strip(), why.strip(), at]
+    reported = [position, action, targets, who.strip(), why.strip(), at]
     return Decision(
-        decision_id=_id_of(json.dumps(told, ensure_ascii=False, sort_keys=True)),
+        decision_id=_id_of(json.dumps(reported, ensure_ascii=False, sort_keys=True)),
         decided_at=at,
         decided_by=who.strip(),
         action=action,
@@ -77,8 +77,8 @@ def fits(one: Decision, position: int) -> bool:
     made = {t: {k: g[k] for k in _MADE_ORDER if k in g} for t, g in sorted(one.targets.items())}
     if made != one.targets:
         return False
-    told = [position, one.action, made, one.decided_by, one.why, one.decided_at]
-    return _id_of(json.dumps(told, ensure_ascii=False)) == one.decision_id
+    reported = [position, one.action, made, one.decided_by, one.why, one.decided_at]
+    return _id_of(json.dumps(reported, ensure_ascii=False)) == one.decision_id
 
 
 def read(path: Path) -> list[Decision]:
@@ -89,9 +89,9 @@ def read(path: Path) -> list[Decision]:
     """
     if not path.exists():
         return []
-    whole, _, _ = path.read_bytes().rpartition(b"\n")
+    full, _, _ = path.read_bytes().rpartition(b"\n")
     decisions = []
-    for number, line in enumerate(whole.splitlines(), start=1):
+    for number, line in enumerate(full.splitlines(), start=1):
         if not line.strip():
             continue
         try:

@@ -91,7 +91,7 @@ def _lately(root: Path) -> list[Entry]:
     return [
         one
         for back in range(LOOK_BACK_DAYS, -1, -1)
-        for one in standing_entries(root, today - timedelta(days=back))
+        for one in current_entries(root, today - timedelta(days=back))
     ]
 
 
@@ -129,7 +129,7 @@ def _save(root: Path, entry: Entry) -> Entry:
     return saved
 
 
-def standing_entries(root: Path, day: date) -> tuple[Entry, ...]:
+def current_entries(root: Path, day: date) -> tuple[Entry, ...]:
     """The values typed on one day that were not taken back, in the order in which they were typed."""
     path = root / FOLDER / f"{day.isoformat()}.jsonl"
     return tuple(entry for _, entry in _standing(whole_bytes(path), path.name))
@@ -195,13 +195,13 @@ def all_imports(root: Path) -> list[landing.Manifest]:
 
     A day of entries takes its place at its first entry. Raises LandingError.
     """
-    found = list(landing.manifests(root / "landing"))
+    result = list(landing.manifests(root / "landing"))
     days = [_day_manifest(root, path) for path in sorted((root / FOLDER).glob("*.jsonl"))]
     log = _log_manifest(root)
     for typed in (one for one in (*days, log) if one is not None):
-        place = sum(one.received <= typed.received for one in found)
-        found.insert(place, typed)
-    return found
+        place = sum(one.received <= typed.received for one in result)
+        result.insert(place, typed)
+    return result
 
 
 def _day_manifest(root: Path, path: Path) -> landing.Manifest | None:

@@ -63,7 +63,9 @@ def unfinished(root: Path) -> Journal | None:
 def keep(root: Path, journal: Journal) -> Journal:
     """Write the journal down, whole and forced to the disk, and return it."""
     (root / FOLDER).mkdir(mode=0o700, exist_ok=True)
-    durable.write_whole(_path(root), json.dumps(asdict(journal), ensure_ascii=False).encode(), mode=0o600)
+    durable.write_atomically(
+        _path(root), json.dumps(asdict(journal), ensure_ascii=False).encode(), mode=0o600
+    )
     return journal
 
 

@@ -17,8 +17,8 @@ from typing import Any, Final
 from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs.audited import append_audited, note_late
 from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
-from latewood.pipeline.ingest.logs.told import note_late, write_told
 from latewood.pipeline.ingest.program import load_program, program_catalogue
 
 LOG: Final = "focus_log.jsonl"
@@ -82,7 +82,7 @@ def write(root: Path, *, athlete_id: str, text: str, measure: str, review_on: da
     with durable.locked(root / LOCK):
         last = next(reversed(read_log(root)), None)
         if last is not None:
-            note_late(root, "focus", last.by, _told(root, last))
+            note_late(root, "focus", last.by, _sentence(root, last))
         position = whole_bytes(root / LOG).count(b"\n")
         body = json.dumps([position, at, by, athlete_id, plain, measure], ensure_ascii=False)
         made = Focus(
@@ -94,11 +94,11 @@ def write(root: Path, *, athlete_id: str, text: str, measure: str, review_on: da
             measure=measure,
             review_on=review_on.isoformat(),
         )
-        write_told(root, root / LOG, asdict(made), by, _told(root, made))
+        append_audited(root, root / LOG, asdict(made), by, _sentence(root, made))
     return made
 
 
-def _told(root: Path, made: Focus) -> audit.Details:
+def _sentence(root: Path, made: Focus) -> audit.Details:
     return {"focus": made.focus_id, "measure": made.measure, "subject": audit.subject(root, made.athlete_id)}
 
 

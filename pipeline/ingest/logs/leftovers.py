@@ -1,4 +1,4 @@
-"""What deeds that were killed leave half-written: it may hold everything, so it is told by `check` and deleted.
+"""What actions that were killed leave half-written: it may hold everything, so it is told by `check` and deleted.
 
 A part that somebody who lives is still writing is left alone. Parts of a restore stand beside the data folder; an
 archive may be written anywhere, so a backup notes in the data folder where its part is before there is one.
@@ -25,9 +25,9 @@ _YOUNG: Final = 60.0  # seconds between a backup's note and its part
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Leftover:
-    """One part of a killed deed, and the note that led to it where there is one."""
+    """One part of a killed action, and the note that led to it where there is one."""
 
-    deed: str
+    action: str
     path: Path
     note: Path | None = None
 
@@ -62,7 +62,7 @@ def sweep(root: Path) -> tuple[Leftover, ...]:
 def noted_backup(root: Path, part: Path) -> Iterator[None]:
     """Keep a note of where the part of a backup is, for as long as the backup runs."""
     note = root / FOLDER / f"{part.name.removesuffix(durable.UNFINISHED).rpartition('.')[2]}.json"
-    durable.write_whole(note, json.dumps({"part": str(part.absolute())}).encode(), mode=0o600)
+    durable.write_atomically(note, json.dumps({"part": str(part.absolute())}).encode(), mode=0o600)
     try:
         yield
     finally:
@@ -74,7 +74,7 @@ def noted_backup(root: Path, part: Path) -> Iterator[None]:
 def _of_restores(root: Path) -> Iterator[Leftover]:
     for path in sorted(root.parent.glob(f".{_plain(root.name[-80:])}.*{durable.UNFINISHED}")):
         if path.is_dir():
-            yield Leftover(deed="restore", path=path)
+            yield Leftover(action="restore", path=path)
 
 
 def _of_backups(root: Path) -> Iterator[Leftover]:
@@ -86,13 +86,13 @@ def _of_backups(root: Path) -> Iterator[Leftover]:
             continue
         named = part.name.startswith(".") and part.name.endswith(durable.UNFINISHED)
         if named and not waits and (not part.exists() or durable.abandoned(part)):
-            yield Leftover(deed="backup", path=part, note=note)
+            yield Leftover(action="backup", path=part, note=note)
 
 
 def _of_files(root: Path) -> Iterator[Leftover]:
     for path in sorted(root.rglob(f".*{durable.UNFINISHED}")):
         if path.is_file():
-            yield Leftover(deed="writing of a file", path=path)
+            yield Leftover(action="writing of a file", path=path)
 
 
 def sweep_arrivals(root: Path) -> None:

@@ -23,17 +23,17 @@ def rewrite(path: Path, change: Callable[[dict[str, Any]], Mapping[str, Any] | N
 
     The caller holds the file's lock.
     """
-    found = whole_bytes(path)
-    kept = found.decode().split("\n")[:-1]
+    result = whole_bytes(path)
+    kept = result.decode().split("\n")[:-1]
     changed = 0
-    for number, record in read_lines(found, path.name):
+    for number, record in read_lines(result, path.name):
         new = change(record)
         if new == record:
             continue
         kept[number - 1] = "" if new is None else json.dumps(new, ensure_ascii=False, sort_keys=True)
         changed += 1
     if changed:
-        durable.write_whole(path, "".join(line + "\n" for line in kept).encode())
+        durable.write_atomically(path, "".join(line + "\n" for line in kept).encode())
     return changed
 
 
@@ -41,8 +41,8 @@ def whole_bytes(path: Path) -> bytes:
     """The file up to the end of its last whole line: a line without its end was never confirmed."""
     if not path.exists():
         return b""
-    whole, end, _ = path.read_bytes().rpartition(b"\n")
-    return whole + end
+    full, end, _ = path.read_bytes().rpartition(b"\n")
+    return full + end
 
 
 def read_lines(content: bytes, name: str) -> Iterator[tuple[int, dict[str, Any]]]:
@@ -62,7 +62,7 @@ def read_typed(content: bytes, name: str, kind: type[T], see: Callable[[T], obje
     `see` looks at what the kinds do not tell, such as days, and raises ValueError. Fields of later versions are left
     out.
     """
-    hints, found = get_type_hints(kind), []
+    hints, result = get_type_hints(kind), []
     for number, record in read_lines(content, name):
         known = {key: value for key, value in record.items() if key in hints}
         try:
@@ -73,8 +73,8 @@ def read_typed(content: bytes, name: str, kind: type[T], see: Callable[[T], obje
             see(made)
         except (ValueError, TypeError) as error:
             raise _unreadable(name, number, error) from error
-        found.append((number, made))
-    return found
+        result.append((number, made))
+    return result
 
 
 def _is_of(value: object, hint: Any) -> bool:  # noqa: ANN401  what a field is declared as

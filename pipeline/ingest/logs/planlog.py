@@ -14,8 +14,8 @@ from typing import Any, Final
 from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs.audited import append_audited
 from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
-from latewood.pipeline.ingest.logs.told import write_told
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.stats.plans.allowed import ADULT
 from latewood.pipeline.warehouse.connection import open_published, read_sql
@@ -162,8 +162,8 @@ def record_decision(
 
 def _born(root: Path, athlete_id: str) -> date | None:
     with closing(open_published(root)) as connection:
-        found = connection.execute(read_sql("read/born.sql"), {"athlete_id": athlete_id}).fetchone()
-    return found[0] if found else None
+        result = connection.execute(read_sql("read/born.sql"), {"athlete_id": athlete_id}).fetchone()
+    return result[0] if result else None
 
 
 def hide_mass(root: Path, athlete_id: str, by: str, *, hidden: bool) -> PlanEvent:
@@ -203,11 +203,11 @@ def write_event(
             note=note.strip(),
             facts=dict(facts or {}),
         )
-        write_told(root, root / LOG, asdict(event), by, _told(root, event))
+        append_audited(root, root / LOG, asdict(event), by, _sentence(root, event))
     return event
 
 
-def _told(root: Path, event: PlanEvent) -> dict[str, str | int | bool]:
+def _sentence(root: Path, event: PlanEvent) -> dict[str, str | int | bool]:
     return {
         "plan": event.plan_id, "kind": event.decision or event.kind, "event": event.event_id,
         "subject": audit.subject(root, event.athlete_id),
@@ -217,17 +217,17 @@ def _told(root: Path, event: PlanEvent) -> dict[str, str | int | bool]:
 def _note_late(root: Path) -> None:
     """Log the last event now where a crash came between writing it down and logging it."""
     last = next(reversed(read_log(root)), None)
-    if last is None or any(_tells_of(line, last) for line in audit.lines(root)):
+    if last is None or any(_differs_of(line, last) for line in audit.lines(root)):
         return
-    audit.append(root, "decision", last.by, {**_told(root, last), "late": True})
+    audit.append(root, "decision", last.by, {**_sentence(root, last), "late": True})
 
 
-def _tells_of(line: audit.AuditLine, event: PlanEvent) -> bool:
+def _differs_of(line: audit.AuditLine, event: PlanEvent) -> bool:
     """Whether a line of the audit log is that of an event; lines of earlier versions hold no id of one."""
-    told = line.details
-    if "event" in told:
-        return told["event"] == event.event_id
-    return told.get("plan") == event.plan_id and told.get("kind") == (event.decision or event.kind)
+    reported = line.details
+    if "event" in reported:
+        return reported["event"] == event.event_id
+    return reported.get("plan") == event.plan_id and reported.get("kind") == (event.decision or event.kind)
 
 
 def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
@@ -244,11 +244,11 @@ def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
 
 def decisions_of(events: Sequence[PlanEvent]) -> dict[str, list[PlanEvent]]:
     """The decisions of each plan, the oldest first."""
-    found: dict[str, list[PlanEvent]] = {}
+    result: dict[str, list[PlanEvent]] = {}
     for event in events:
         if event.kind == DECIDED:
-            found.setdefault(event.plan_id, []).append(event)
-    return found
+            result.setdefault(event.plan_id, []).append(event)
+    return result
 
 
 def hidden_masses(events: Sequence[PlanEvent]) -> frozenset[str]:

@@ -36,15 +36,15 @@ _OPTIONAL = (
 )  # fmt: skip
 
 
-def standing_records(kind: str, keys: Sequence[str], records: Iterable[Record]) -> list[Record]:
+def current_records(kind: str, keys: Sequence[str], records: Iterable[Record]) -> list[Record]:
     """One record for each key, in the order of the files: the latest word on every field."""
     standing: dict[tuple[Any, ...], Record] = {}
     for record in records:
         placed = _own_stay(record, standing.values()) if kind == "stays" else record
         key = tuple(placed[k] for k in keys)
         standing[key] = carried(placed, standing.get(key))
-    found = list(standing.values())
-    return [{**r, "left_early": left_early(r)} for r in found] if kind == "stays" else found
+    result = list(standing.values())
+    return [{**r, "left_early": left_early(r)} for r in result] if kind == "stays" else result
 
 
 def left_early(stay: Record) -> bool:

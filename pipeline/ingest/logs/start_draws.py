@@ -18,8 +18,8 @@ import pandas as pd
 from latewood.pipeline import durable
 from latewood.pipeline.errors import DesignError, LandingError
 from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs.audited import append_audited, note_late
 from latewood.pipeline.ingest.logs.lines import read_lines, rewrite, whole_bytes
-from latewood.pipeline.ingest.logs.told import note_late, write_told
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.stats.links.start_draw import drawn_groups
 from latewood.pipeline.warehouse.connection import insert_frame
@@ -96,7 +96,7 @@ def write(
             camp_id=camp_id, seed=seed, starts=tuple(one.isoformat() for one in starts), athletes=tuple(athletes),
             at=program.now().isoformat(), by=by,
         )  # fmt: skip
-        write_told(root, root / LOG, asdict(made), by, noted(made))
+        append_audited(root, root / LOG, asdict(made), by, noted(made))
     return made
 
 
@@ -108,8 +108,8 @@ def noted(made: StartDraw) -> audit.Details:
 
 def logged(root: Path) -> list[dict[str, Any]]:
     """What the audit log says of every draw that was made, in the form of `noted`; also of one whose line is gone."""
-    told = [line.details for line in audit.lines(root)]
-    return [{key: details.get(key) for key in NOTED} for details in told if "draw" in details]
+    reported = [line.details for line in audit.lines(root)]
+    return [{key: details.get(key) for key in NOTED} for details in reported if "draw" in details]
 
 
 def forget(root: Path, athlete_id: str) -> int:

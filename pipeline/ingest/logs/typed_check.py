@@ -35,8 +35,8 @@ class Value:
 def missing_conditions(measure: Measure, stated: Iterable[tuple[str, str]]) -> tuple[str, ...]:
     """The labels of the conditions without which a value of the measure can be compared with no other."""
     known = dict(stated)
-    found = {c.label: find_value(c, known.get(c.key, "")) for c in measure.must_match}
-    return tuple(label for label, word in found.items() if word in (None, NOT_STATED))
+    result = {c.label: find_value(c, known.get(c.key, "")) for c in measure.must_match}
+    return tuple(label for label, word in result.items() if word in (None, NOT_STATED))
 
 
 def doubt_about(root: Path, value: Value, typed_before: Iterable[Value]) -> str:
@@ -117,13 +117,13 @@ def _history(
 def _typed_days(
     measure: Measure, value: Value, typed_before: Iterable[Value], built: set[date], stay_id: str | None
 ) -> list[Day]:
-    found: dict[tuple[date, str], list[float]] = {}
+    result: dict[tuple[date, str], list[float]] = {}
     for one in typed_before:
         same = (one.athlete_id, one.measure) == (value.athlete_id, measure.key)
         if same and one.on < value.on and one.on not in built:
             canonical = _number(one) * linear(one.unit, measure.unit)
-            found.setdefault((one.on, line_of(measure, dict(one.conditions))), []).append(canonical)
+            result.setdefault((one.on, line_of(measure, dict(one.conditions))), []).append(canonical)
     return [
         Day(on=on, stay_id=stay_id, line=line, trials=tuple(trials), shown=sorted(trials)[len(trials) // 2])
-        for (on, line), trials in found.items()
+        for (on, line), trials in result.items()
     ]

@@ -77,19 +77,19 @@ class Expected:
 
 def question(typed: Typed, days: Sequence[Day], allowance: Allowance, *, hidden: bool = False) -> str:
     """What to ask before the value is saved; '' where it fits. `hidden` keeps the athlete's own values out of it."""
-    said = _amount(typed, typed.value)
+    text = _amount(typed, typed.value)
     last = max(days, key=lambda day: (day.line == typed.line, day.on), default=None)
     if last is None:
         is_mass = typed.measure.key == handles.BODY_MASS
-        return f"first weigh-in here. Is {said} right?" if is_mass else ""
+        return f"first weigh-in here. Is {text} right?" if is_mass else ""
     expected = _expected(typed, days, last, allowance)
     if expected.low <= typed.value <= expected.high:
         return ""
     if hidden:
-        return f"{said} is far from the last value, which is hidden. Check the name and the number."
+        return f"{text} is far from the last value, which is hidden. Check the name and the number."
     which = "above" if typed.value > expected.high else "below"
     return (
-        f"{said} is {which} what is expected, {_amount(typed, expected.low)} to {_amount(typed, expected.high)}. "
+        f"{text} is {which} what is expected, {_amount(typed, expected.low)} to {_amount(typed, expected.high)}. "
         f"Last value: {_amount(typed, last.shown)} on {last.on.day} {last.on:%b %Y}. Check the name, the unit and "
         f"the number.{_likely_slip(typed, expected)}"
     )

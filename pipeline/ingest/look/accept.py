@@ -108,7 +108,7 @@ def save_mapping(root: Path, proposal: Proposal) -> Path | None:
     while path.exists():
         n += 1
         path = folder / f"{safe_name(stem + tail)}_{n}.toml"
-    durable.write_whole(path, proposal.mapping_text.encode())
+    durable.write_atomically(path, proposal.mapping_text.encode())
     return path
 
 

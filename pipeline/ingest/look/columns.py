@@ -53,12 +53,12 @@ class Look:
         given = self.answers.get(key, "")
         if choices and given not in choices:
             given = next((c for c in choices if plain(c) == plain(given) and given), "")
-        asked = Question(
+        requested = Question(
             key=key, text=text, choices=tuple(choices), proposed=proposed, answer=given, needed=needed
         )
         if key not in {q.key for q in self.questions}:
-            self.questions.append(asked)
-        return asked.taken
+            self.questions.append(requested)
+        return requested.taken
 
 
 def day_column(columns: Mapping[str, Sequence[str]]) -> tuple[str, Days] | None:
@@ -98,35 +98,35 @@ def split_names(columns: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
 
 def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
     """A column of a wide table taken for a measure, or left out with its reason."""
-    found = read_header(header, look.known.catalogue, look.names)
-    if found is None:
+    result = read_header(header, look.known.catalogue, look.names)
+    if result is None:
         return _left(header, "names no measure that is known")
-    label = look.known.catalogue.measures[found.measure].label
-    if found.refused:
+    label = look.known.catalogue.measures[result.measure].label
+    if result.refused:
         return _left(header, f"not a reading: a target, change or rank of {label.lower()}")
-    measure = look.known.catalogue.measures[found.measure]
+    measure = look.known.catalogue.measures[result.measure]
     written = written_as(texts)
     if not (is_numeric(texts) or are_lengths(texts) or written != "number" or measure.kind == "rating"):
         return _left(header, "holds no numbers")
     certainty, reason = SURE, f"the header names {label.lower()}"
-    if found.strange or found.score < 100 or not _plausible(texts, measure, found, look, written):
-        doubt = _doubt(found, label)
+    if result.strange or result.score < 100 or not _plausible(texts, measure, result, look, written):
+        doubt = _doubt(result, label)
         answer = look.ask(
             f"{header}: measure", f"Is {header!r} {label.lower()}? {doubt}", (label, LEAVE), label
         )
         certainty, reason = ASKED, f"your answer; {doubt}"
         if answer == LEAVE:
             return _left(header, "your answer")
-    computed = found.computed and not found.trial
-    unit = found.unit if computed else unit_of(header, texts, found, look)
+    computed = result.computed and not result.trial
+    unit = result.unit if computed else unit_of(header, texts, result, look)
     if unit == LEAVE:
         return _left(header, "your answer")
-    stated = f", in {unit}" if found.unit else ""
+    stated = f", in {unit}" if result.unit else ""
     stated += "; cells read as feet and inches, or with their own unit" if are_lengths(texts) else ""
     stated += f"; cells read as {written}" if written != "number" else ""
     return ColumnLook(
         header=header, target=measure.key, unit=unit, certainty=certainty, reason=reason + stated,
-        trial=found.trial, conditions=found.conditions, written=written, role="computed" if computed else "measure",
+        trial=result.trial, conditions=result.conditions, written=written, role="computed" if computed else "measure",
     )  # fmt: skip
 
 
@@ -161,8 +161,8 @@ def unit_of(header: str, texts: Sequence[str], found: Reading, look: Look) -> st
             t.rpartition("@")[2].strip() if "@" in t else t.lower().split("x")[0].strip() for t in texts
         ]
     fitting = units_that_fit(plainly, measure, look.decimal)
-    asked = header if found.unit else measure.label  # one question for all its columns
-    return settle_unit(asked, found.unit, fitting, measure, look)
+    requested = header if found.unit else measure.label  # one question for all its columns
+    return settle_unit(requested, found.unit, fitting, measure, look)
 
 
 def settle_unit(header: str, stated: str, fitting: Sequence[str], measure: Measure, look: Look) -> str:

@@ -53,8 +53,8 @@ def _table(name: str, content: bytes, options: ReadingOptions, score: Scores) ->
     text, codec = decode(name, content, options.encoding)
     delimiter = best_delimiter(text)
     rows, lines = split_rows(name, text, delimiter, 0)
-    found = ReadingOptions(encoding=codec.removesuffix("-sig"), delimiter=delimiter)
-    return _framed(name, content, list(zip(lines, rows, strict=True)), found, score)
+    result = ReadingOptions(encoding=codec.removesuffix("-sig"), delimiter=delimiter)
+    return _framed(name, content, list(zip(lines, rows, strict=True)), result, score)
 
 
 def read_as_table(name: str, content: bytes) -> None:

@@ -84,11 +84,11 @@ def forms_of(text: str) -> set[str]:
     last, comma, first = text.partition(",")
     base = plain_name(f"{first} {last}" if comma else text)
     words = base.split()
-    whole = [w for i, w in enumerate(words) if len(w) > 1 or i in (0, len(words) - 1)]
-    forms = {base, " ".join(whole)}
+    full = [w for i, w in enumerate(words) if len(w) > 1 or i in (0, len(words) - 1)]
+    forms = {base, " ".join(full)}
     for names in NICKNAMES:
-        if whole and whole[0] in names.split():
-            forms |= {" ".join([other, *whole[1:]]) for other in names.split()}
+        if full and full[0] in names.split():
+            forms |= {" ".join([other, *full[1:]]) for other in names.split()}
     return forms
 
 
@@ -97,8 +97,8 @@ def sure_ids(text: str, known: Known) -> tuple[str, ...]:
     last, comma, first = text.partition(",")
     base = plain_name(f"{first} {last}" if comma else text)
     words = base.split()
-    whole = " ".join(w for i, w in enumerate(words) if len(w) > 1 or i in (0, len(words) - 1))
-    wanted = {base, whole}
+    full = " ".join(w for i, w in enumerate(words) if len(w) > 1 or i in (0, len(words) - 1))
+    wanted = {base, full}
     return tuple(i for i, name in sorted(known.shown.items()) if wanted & {plain_name(name), _bare(name)})
 
 

@@ -73,15 +73,15 @@ def plan_readings(name: str, sheet: Sheet, texts: Texts, look: col.Look) -> Plan
     used |= {*parts, *([who] if who else [])}
     fields = _fields(texts, used)
     measure = _measure_column(texts, {*used, *fields.values()}, look)
-    found = [day.look] if day.look else []
-    found += [_field(h, "athlete", "says who") for h in (*parts, *([who] if who else []))]
-    found += [_field(h, key, f"the header is a word for {key}") for key, h in fields.items()]
+    result = [day.look] if day.look else []
+    result += [_field(h, "athlete", "says who") for h in (*parts, *([who] if who else []))]
+    result += [_field(h, key, f"the header is a word for {key}") for key, h in fields.items()]
     base = {"athlete": "athlete" if parts else str(who), **fields}
     if day.header:
         base["measured_on"] = day.header
     if not measure:
         base.pop("unit", None)
-    start = Start(day=day, fields=base, looks=tuple(found), parts=parts)
+    start = Start(day=day, fields=base, looks=tuple(result), parts=parts)
     return _long(texts, look, start, measure) if measure else _wide(texts, look, start)
 
 
@@ -295,12 +295,12 @@ def _form(
 def _long(texts: Texts, look: col.Look, start: Start, measure: tuple[str, str]) -> Plan:
     words, units = _words(texts, measure, look, stated="unit" in start.fields)
     measures = [look.known.catalogue.measures[key] for key in dict.fromkeys(words.values())]
-    found = [
+    result = [
         *start.looks,
         _field(measure[0], "measure", f"names {len(words)} measures"),
         _field(measure[1], "value", "the numbers"),
     ]
-    used = {c.header for c in found}
+    used = {c.header for c in result}
     left = [
         ColumnLook(header=h, target="", certainty=LEFT, reason="not needed", role="none")
         for h in texts
@@ -309,7 +309,7 @@ def _long(texts: Texts, look: col.Look, start: Start, measure: tuple[str, str]) 
     looks, where = _rest(left, texts, measures, look)
     value = ColumnLook(header=measure[1], target="value", certainty=SURE, reason="", role="measure")
     return Plan(
-        kind="readings", layout="long", columns=(*found, *looks),
+        kind="readings", layout="long", columns=(*result, *looks),
         fields={**start.fields, "measure": measure[0], "value": measure[1]},
         date_format=start.day.form, conditions=_conditions(measures, looks, look), questions=tuple(look.questions),
         form=_form(texts, [value], where, start), decimal=look.decimal, constant_day=start.day.constant,

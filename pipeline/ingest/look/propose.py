@@ -57,8 +57,8 @@ def _score(known: Known, names: MappingOf[str, str]) -> Callable[[str], float]:
 
     def score(header: str) -> float:
         if header not in cache:
-            found = read_header(header, known.catalogue, names) if len(header) < 60 else None
-            points = 0.0 if found is None else (2.0 if not found.strange and found.score == 100 else 0.7)
+            result = read_header(header, known.catalogue, names) if len(header) < 60 else None
+            points = 0.0 if result is None else (2.0 if not result.strange and result.score == 100 else 0.7)
             cache[header] = max(points, 2.0 if field_of(header) else 0.0)
         return cache[header]
 
@@ -144,8 +144,8 @@ def _plan(name: str, sheet: Sheet, known: Known, answers: MappingOf[str, str]) -
 
 
 def _is_measure(header: str, known: Known) -> bool:
-    found = read_header(header, known.catalogue, name_table(known.catalogue))
-    return found is not None and found.score == 100 and not found.strange
+    result = read_header(header, known.catalogue, name_table(known.catalogue))
+    return result is not None and result.score == 100 and not result.strange
 
 
 def _form_words(sheet: Sheet) -> str:

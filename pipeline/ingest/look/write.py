@@ -15,26 +15,26 @@ def mapping_text(name: str, sheet: Sheet, plan: Plan) -> str:
     title = PurePath(name).stem + (f", {options.sheet}" if options.sheet else "")
     lines = [
         "# Proposed by a look at the file, and accepted.",
-        *_said("name", title),
-        *_said("kind", plan.kind),
-        *_said("layout", plan.layout if plan.layout == "wide" else ""),
-        *([] if plan.constant_day else _said("headers", _own_headers(sheet))),
-        *_said("sheet", options.sheet),
-        *_said("encoding", options.encoding),
-        *_said("delimiter", options.delimiter),
+        *_text("name", title),
+        *_text("kind", plan.kind),
+        *_text("layout", plan.layout if plan.layout == "wide" else ""),
+        *([] if plan.constant_day else _text("headers", _own_headers(sheet))),
+        *_text("sheet", options.sheet),
+        *_text("encoding", options.encoding),
+        *_text("delimiter", options.delimiter),
         *([f"skip_lines = {options.skip_lines}"] if options.skip_lines else []),
         "loose = true",
         *([f"header_lines = {options.header_lines}"] if options.header_lines > 1 else []),
-        *_said("footers", list(options.footers)),
-        *_said("decimal", plan.decimal if plan.decimal != "." else ""),
-        *_said("date_format", plan.date_format),
-        *_said("date_from", "given" if plan.constant_day else form.date_from),
-        *_said("day", plan.constant_day),
-        *_said("date_forms", list(form.date_forms)),
-        *_said("blank", list(form.blank)),
-        *_said("thousands", form.thousands),
-        *_said("athlete_parts", list(form.athlete_parts)),
-        *_said("make_ids", form.make_ids),
+        *_text("footers", list(options.footers)),
+        *_text("decimal", plan.decimal if plan.decimal != "." else ""),
+        *_text("date_format", plan.date_format),
+        *_text("date_from", "given" if plan.constant_day else form.date_from),
+        *_text("day", plan.constant_day),
+        *_text("date_forms", list(form.date_forms)),
+        *_text("blank", list(form.blank)),
+        *_text("thousands", form.thousands),
+        *_text("athlete_parts", list(form.athlete_parts)),
+        *_text("make_ids", form.make_ids),
         *_table("columns", plan.fields),
         *_table("conditions", plan.conditions),
         *_table("condition_columns", {c.target: c.header for c in plan.columns if c.role == "condition"}),
@@ -54,7 +54,7 @@ def _toml(value: object) -> str:
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _said(key: str, value: str | Sequence[str]) -> list[str]:
+def _text(key: str, value: str | Sequence[str]) -> list[str]:
     return [f"{key} = {_toml(value)}"] if value else []
 
 
@@ -76,8 +76,8 @@ def _blocks(columns: Sequence[ColumnLook]) -> list[str]:
         first = members[0]
         ordered = [c.header for c in sorted(members, key=lambda c: c.trial)]
         lines += ["", "[[values]]", f"measure = {_toml(first.target)}", f"columns = {_toml(ordered)}"]
-        lines += _said("unit", first.unit)
-        lines += _said("written", first.written if first.written != "number" else "")
+        lines += _text("unit", first.unit)
+        lines += _text("written", first.written if first.written != "number" else "")
         if first.conditions:
             inner = ", ".join(f"{_toml(k)} = {_toml(v)}" for k, v in first.conditions)
             lines.append(f"conditions = {{ {inner} }}")

@@ -16,8 +16,8 @@ def read_test_days(text: str, form: str, starts: date, ends: date) -> tuple[date
     >>> read_test_days("2033-07-05; 2033-06-14", "%Y-%m-%d", date(2033, 6, 13), date(2033, 9, 5))
     (datetime.date(2033, 6, 14), datetime.date(2033, 7, 5))
     """
-    found = {_day(one, form, starts, ends) for one in re.split(r"[;|\s]+", text.strip()) if one}
-    return tuple(sorted(found))
+    result = {_day(one, form, starts, ends) for one in re.split(r"[;|\s]+", text.strip()) if one}
+    return tuple(sorted(result))
 
 
 def _day(text: str, form: str, starts: date, ends: date) -> date:

@@ -1,4 +1,4 @@
-"""Rows of roster, camps, stays and plans files become records, or problems that say what to mend."""
+"""Rows of roster, camps, stays and plans files become records, or problems that say what to correct."""
 
 from __future__ import annotations
 
@@ -147,7 +147,7 @@ def day_of(row: dict[str, str], field: str, mapping: Mapping, *, needed: bool = 
         raise RowError(
             field,
             text,
-            f"{field}: {text!r} is not a date written as {form}; mend it or state date_format in a mapping",
+            f"{field}: {text!r} is not a date written as {form}; correct it or state date_format in a mapping",
         ) from None
 
 
@@ -222,7 +222,7 @@ def athlete_of(row: dict[str, str], context: Context) -> str:
             "athlete", text, f"athlete: {text!r} names {len(ids)} athletes; write the id: {', '.join(ids)}"
         )
     raise RowError(
-        "athlete", text, f"athlete: {text!r} is not on any roster; import the roster or mend the name"
+        "athlete", text, f"athlete: {text!r} is not on any roster; import the roster or correct the name"
     )
 
 
@@ -231,7 +231,9 @@ def _stay(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
     text = needed_text(row, "camp")
     camp = context.camps.get(text) or context.camps.get(plain_name(text))
     if camp is None:
-        raise RowError("camp", text, f"camp: {text!r} is not in any camps file; import it or mend the name")
+        raise RowError(
+            "camp", text, f"camp: {text!r} is not in any camps file; import it or correct the name"
+        )
     arrived, left = day_of(row, "arrived_on", mapping), day_of(row, "left_on", mapping, needed=False)
     planned = day_of(row, "planned_until", mapping, needed=False) or camp["ends_on"]
     if arrived is not None and left is not None and left < arrived:

@@ -22,7 +22,7 @@ def ended(root: Path) -> dict[str, float]:
     try:
         return {str(k): float(v) for k, v in json.loads(path.read_text(encoding="utf-8")).items()}
     except (OSError, ValueError, TypeError, AttributeError) as error:
-        raise SignInError(f"{FILE}: cannot be read ({error}); mend or remove it on the server") from error
+        raise SignInError(f"{FILE}: cannot be read ({error}); correct or remove it on the server") from error
 
 
 def end(root: Path, email: str, issued: float) -> None:
@@ -31,4 +31,4 @@ def end(root: Path, email: str, issued: float) -> None:
     with durable.locked(root / ".signed_out.lock"):
         known = ended(root)
         known[email.lower()] = max(issued, known.get(email.lower(), 0.0))
-        durable.write_whole(path, (json.dumps(known, indent=1, sort_keys=True) + "\n").encode())
+        durable.write_atomically(path, (json.dumps(known, indent=1, sort_keys=True) + "\n").encode())

@@ -43,7 +43,7 @@ class Staff:
 def load_staff(root: Path) -> Staff:
     """Read people.toml of a data folder; a missing file lets nobody in.
 
-    Raises StaffError naming the entry, its line, the field, what is accepted and the mend.
+    Raises StaffError naming the entry, its line, the field, what is accepted and the fix.
     """
     path = root / FILE
     if not path.exists():
@@ -51,7 +51,9 @@ def load_staff(root: Path) -> Staff:
     try:
         return parse_staff(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as error:
-        raise StaffError(f"{FILE}: cannot be read ({error}); mend its permissions or its encoding") from error
+        raise StaffError(
+            f"{FILE}: cannot be read ({error}); correct its permissions or its encoding"
+        ) from error
 
 
 def parse_staff(text: str) -> Staff:
@@ -59,7 +61,7 @@ def parse_staff(text: str) -> Staff:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise StaffError(f"{FILE}: is not TOML ({error}); mend that line") from error
+        raise StaffError(f"{FILE}: is not TOML ({error}); correct that line") from error
     _table(raw, _TOP, FILE)
     entries = raw.get("people", [])
     if not isinstance(entries, list):

@@ -24,7 +24,7 @@ _BUILD: Final = re.compile(r"[0-9a-f]{16}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
+class VisitDay:
     """A day on which a person looked, and the build that was seen last on it."""
 
     on: date
@@ -35,7 +35,7 @@ class Seen:
 class Visit:
     """What a look is compared with. `trouble` says in words what was wrong with the record, '' where nothing was."""
 
-    before: Seen | None
+    before: VisitDay | None
     trouble: str
 
 
@@ -54,7 +54,7 @@ def note_visit(root: Path, who: str, today: date, build_id: str) -> Visit:
             except ValueError as error:
                 known, trouble = (), f"the record of your last visit cannot be read ({error})"
             kept = [one for one in known if one.on < today]
-            now = [*kept, Seen(on=today, build_id=build_id)][-KEPT:]
+            now = [*kept, VisitDay(on=today, build_id=build_id)][-KEPT:]
             if tuple(now) != known:
                 _write(path, now)
     except OSError as error:
@@ -64,7 +64,7 @@ def note_visit(root: Path, who: str, today: date, build_id: str) -> Visit:
     return Visit(before=kept[-1] if kept else None, trouble=trouble)
 
 
-def _before(path: Path, today: date) -> Seen | None:
+def _before(path: Path, today: date) -> VisitDay | None:
     """The visit before, where nothing can be written."""
     try:
         earlier = [one for one in read_visits(path) if one.on < today]
@@ -73,29 +73,29 @@ def _before(path: Path, today: date) -> Seen | None:
     return earlier[-1] if earlier else None
 
 
-def read_visits(path: Path) -> tuple[Seen, ...]:
+def read_visits(path: Path) -> tuple[VisitDay, ...]:
     """The days of one person's file, in order; none where there is no file. Raises ValueError."""
     if not path.exists():
         return ()
     try:
         rows = json.loads(path.read_text(encoding="utf-8"))["visits"]
-        found = [Seen(on=date.fromisoformat(row["on"]), build_id=str(row["build"])) for row in rows]
+        result = [VisitDay(on=date.fromisoformat(row["on"]), build_id=str(row["build"])) for row in rows]
     except (KeyError, TypeError, AttributeError) as error:
         raise ValueError(f"not a record of visits: {error!r}") from error
-    if not all(_BUILD.fullmatch(one.build_id) for one in found):
+    if not all(_BUILD.fullmatch(one.build_id) for one in result):
         raise ValueError("it names no build")
-    return tuple(sorted(found, key=lambda one: one.on))
+    return tuple(sorted(result, key=lambda one: one.on))
 
 
-def seen_builds(root: Path) -> frozenset[str]:
+def observed_builds(root: Path) -> frozenset[str]:
     """Every build that somebody's next visit will be compared with."""
-    found: set[str] = set()
+    result: set[str] = set()
     for path in (root / FOLDER).glob("*.json"):
         try:
-            found |= {one.build_id for one in read_visits(path)}
+            result |= {one.build_id for one in read_visits(path)}
         except (OSError, ValueError):
             continue
-    return frozenset(found)
+    return frozenset(result)
 
 
 def path_of(root: Path, who: str) -> Path:
@@ -103,7 +103,7 @@ def path_of(root: Path, who: str) -> Path:
     return root / FOLDER / f"{hashlib.sha256(who.lower().encode()).hexdigest()[:24]}.json"
 
 
-def _write(path: Path, visits: list[Seen]) -> None:
+def _write(path: Path, visits: list[VisitDay]) -> None:
     """Put the whole file in place, or nothing."""
     record = {"visits": [{"on": one.on.isoformat(), "build": one.build_id} for one in visits]}
     waiting = path.with_name(f".{path.name}.{os.getpid()}")

@@ -60,7 +60,7 @@ def _save(root: Path, draft: PlanDraft, by: str) -> PlanEvent:
         _check(draft, known, load_program(root))
         _check_alone(draft, _running(root, draft.athlete_id, draft.start_on, log))
     saved = [one for one in log if one.kind == VERSION and one.plan_id == draft.plan_id]
-    _check_seen(draft, saved)
+    _check_unchanged_since(draft, saved)
     version = 1 + max([known.version, *(int(one.facts["version"]) for one in saved)])
     facts = _facts(draft, draft.plan_id or _new_id(draft, len(log)), version, by)
     return write_event(
@@ -157,11 +157,11 @@ def _check(draft: PlanDraft, known: Known, program: Program) -> None:
             f"the start mass ({both_units(draft.start_kg)}) is more than {both_units(ASK_BEYOND_KG)} from the trend of "
             f"the weigh-ins ({both_units(known.trend_kg)}); start from the trend, or say why the other is right"
         )
-    found = permission_for(program, draft, known)
-    if found.refused:
-        raise DecisionError(f"this plan cannot be saved: {found.refused}")
-    if found.reason_for and not draft.reason.strip():
-        raise DecisionError(f"this plan needs a written reason: {found.reason_for}")
+    result = permission_for(program, draft, known)
+    if result.refused:
+        raise DecisionError(f"this plan cannot be saved: {result.refused}")
+    if result.reason_for and not draft.reason.strip():
+        raise DecisionError(f"this plan needs a written reason: {result.reason_for}")
     for role in approvals_needed(known.age(program.today())):
         given = (draft.guardian if role == GUARDIAN else draft.clinician).strip()
         if not given:
@@ -202,12 +202,12 @@ def _known(root: Path, draft: PlanDraft) -> Known:
 
 
 def _look_up(root: Path, athlete_id: str, plan_id: str, start_on: date) -> Known:
-    asked = {"athlete_id": athlete_id, "plan_id": plan_id, "start_on": start_on, "near_days": NEAR_DAYS}
+    requested = {"athlete_id": athlete_id, "plan_id": plan_id, "start_on": start_on, "near_days": NEAR_DAYS}
     with closing(open_published(root)) as connection:
-        found = connection.execute(read_sql("read/plan_draft.sql"), asked).fetchone()
-    if found is None:
+        result = connection.execute(read_sql("read/plan_draft.sql"), requested).fetchone()
+    if result is None:
         raise DecisionError(f"athlete {athlete_id!r} is not on any roster; import the roster first")
-    return Known(born=found[0], stage=str(found[1]), version=int(found[2]), trend_kg=found[3])
+    return Known(born=result[0], stage=str(result[1]), version=int(result[2]), trend_kg=result[3])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -226,7 +226,7 @@ def _running(root: Path, athlete_id: str, start_on: date, log: Sequence[PlanEven
         rows = connection.execute(
             read_sql("read/running_plans.sql"), {"athlete_id": athlete_id, "start_on": start_on}
         ).fetchall()
-    found = {
+    result = {
         str(plan): None
         if over
         else Running(plan_id=str(plan), version=int(version), start_on=start, target_on=target)
@@ -237,10 +237,10 @@ def _running(root: Path, athlete_id: str, start_on: date, log: Sequence[PlanEven
         if (
             event.kind == VERSION
             and event.athlete_id == athlete_id
-            and found.get(event.plan_id, ...) is not None
+            and result.get(event.plan_id, ...) is not None
         ):
-            found[event.plan_id] = _written(event)
-    return tuple(one for one in found.values() if one is not None)
+            result[event.plan_id] = _written(event)
+    return tuple(one for one in result.values() if one is not None)
 
 
 def _written(event: PlanEvent) -> Running | None:
@@ -254,7 +254,7 @@ def _written(event: PlanEvent) -> Running | None:
     )
 
 
-def _check_seen(draft: PlanDraft, saved: list[PlanEvent]) -> None:
+def _check_unchanged_since(draft: PlanDraft, saved: list[PlanEvent]) -> None:
     """Refuse a change that was made without knowing the latest version."""
     if not draft.plan_id or draft.seen_version is None:
         return

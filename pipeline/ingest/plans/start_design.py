@@ -81,21 +81,22 @@ def design(root: Path, ask: Ask) -> Designed:
         line, output, mass = _spreads(connection, measure)
         per_kg = ask.per_kg if ask.per_kg is not None else _own_link(connection, measure, line)
     if not np.isfinite(per_kg) or per_kg == 0.0:
-        raise DesignError(f"--per-kg {per_kg:g}: give the number that is to be told from zero")
+        raise DesignError(f"--per-kg {per_kg:g}: give the number that is to be shown to differ from zero")
     gain = _gain(root, float(inside["kg"].mean()), ask)
     starts, tests = _weeks(inside, ask)
-    told = partial(
+    reported = partial(
         staggered_design, len(inside), tests=tests, per_kg=per_kg, kg_per_week=gain, output=output, mass=mass
     )
     try:
-        found = told(starts)
+        result = reported(starts)
     except ValueError as error:
         raise DesignError(f"camp {ask.camp_id}: {error}{_reasons(out)}") from error
     waits = {w: [starts[0] + w * k for k in range(len(starts))] for w in OTHER_WAITS}
     fits = {w: moved for w, moved in waits.items() if moved != starts and moved[-1] <= tests[-1] - LAST_WEEKS}
     return Designed(
         ask=ask, measure=measure, athletes=by_mass(list(inside["athlete_id"]), list(inside["kg"])), out=out,
-        found=found, others=tuple((w, told(moved).power) for w, moved in fits.items()), own_link=ask.per_kg is None,
+        found=result, others=tuple((w, reported(moved).power) for w, moved in fits.items()),
+        own_link=ask.per_kg is None,
     )  # fmt: skip
 
 
@@ -109,11 +110,11 @@ def declare(root: Path, designed: Designed, by: str) -> start_draws.StartDraw:
 
 def _measure(root: Path, ask: Ask) -> Measure:
     measures = program_catalogue(root).measures
-    found = measures.get(ask.measure)
-    if found is None or found.family not in LINKED_FAMILIES:
+    result = measures.get(ask.measure)
+    if result is None or result.family not in LINKED_FAMILIES:
         known = ", ".join(k for k, m in measures.items() if m.family == "skill_output")
         raise DesignError(f"measure {ask.measure!r}: is no test of output; name one like {known}")
-    return found
+    return result
 
 
 def _rows(
@@ -147,8 +148,12 @@ def _eligible(stays: pd.DataFrame, ask: Ask) -> tuple[pd.DataFrame, tuple[tuple[
 
 def _reasons(out: Sequence[tuple[str, str]]) -> str:
     counts = Counter(why for _, why in out).most_common()
-    told = ", ".join(f"{n} {why}" for why, n in counts)
-    return f" (not in the draw: {told}); name earlier days or fewer groups" if told else "; name fewer groups"
+    reported = ", ".join(f"{n} {why}" for why, n in counts)
+    return (
+        f" (not in the draw: {reported}); name earlier days or fewer groups"
+        if reported
+        else "; name fewer groups"
+    )
 
 
 def _why_not(row: pd.Series, ask: Ask) -> str:

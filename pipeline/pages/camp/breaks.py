@@ -13,13 +13,13 @@ FEWEST = 3  # a way used by one or two athletes is a person's own bat, not a cha
 
 def method_breaks(record: CampRecord, measures: Sequence[str], units: str) -> tuple[str, ...]:
     """Return a sentence for each measure taken in this camp in ways that the camp before it did not use."""
-    found = []
+    result = []
     for measure in dict.fromkeys(measures):
         ways = [way for way in record.ways if way.measure == measure]
         before = _camp_before(record, ways)
         if before is not None:
-            found += _sentences(record, measure, ways, before, units)
-    return tuple(found)
+            result += _sentences(record, measure, ways, before, units)
+    return tuple(result)
 
 
 def _camp_before(record: CampRecord, ways: Sequence[WayRow]) -> CampRow | None:
@@ -41,18 +41,18 @@ def _sentences(
     if not fresh or not gone:  # only more or fewer of the same ways: nothing was changed over
         return []
     label = record.catalogue.measures[measure].label
-    said, broken = [], []
+    text, broken = [], []
     for way in fresh:
         bridge = _bridge(record, way, there)
         if bridge is None:
             broken.append(way)
         else:
             words, offset = _words(record, measure, way), _offset(record, bridge, units)
-            said.append(f"{label} ({words}): joined with {before.label} by {offset}.")
+            text.append(f"{label} ({words}): joined with {before.label} by {offset}.")
     if broken:
         new, old = (joined(sorted(_words(record, measure, way) for way in some)) for some in (broken, gone))
-        said.append(f"{label}: here {new}; in {before.label} {old}. Not comparable, never joined.")
-    return said
+        text.append(f"{label}: here {new}; in {before.label} {old}. Not comparable, never joined.")
+    return text
 
 
 def _bridge(record: CampRecord, way: WayRow, there: dict[str, WayRow]) -> BridgeRow | None:

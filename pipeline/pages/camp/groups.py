@@ -83,17 +83,17 @@ def make_groups(
 ) -> tuple[Group, ...]:
     """Return the groups of one line: everybody first, then each kind; kinds with one group only are left out."""
     own = [(change, stays[change.stay_id]) for change in changes if change.stay_id in stays]
-    found = [_group("", EVERYBODY, own, scale, today)]
+    result = [_group("", EVERYBODY, own, scale, today)]
     for kind, name_of in _kinds(today):
         names = {name_of(stay) for _, stay in own}
         if len(names) < 2:
             continue
         ranked = sorted(names, key=lambda name: RANKS[name])
-        found += [
+        result += [
             _group(kind, name, [pair for pair in own if name_of(pair[1]) == name], scale, today)
             for name in ranked
         ]
-    return tuple(found)
+    return tuple(result)
 
 
 def _kinds(today: date) -> tuple[tuple[str, Callable[[StayRow], str]], ...]:

@@ -52,11 +52,11 @@ def issue_review(
     if unknown or not forms:
         raise SummaryError(f"form {''.join(unknown[:1])!r} is not one of {', '.join(FORMS)}")
     made = _made(_makers(review, paper), forms)
-    told = {
+    reported = {
         "what": "camp review", "camp": review.camp_id, "forms": ", ".join(f for f in forms if f not in made.missing),
         "build": review.build_id,
     }  # fmt: skip
-    audit.append(root, EVENT, who, told)
+    audit.append(root, EVENT, who, reported)
     return made
 
 

@@ -79,8 +79,10 @@ def _method(record: CampRecord, row: CohortGain) -> str:
     """How the line was measured, and how many of its values were worked out from sets, not lifted."""
     label = record.labels.get((row.measure, row.line), "")
     known, estimated = record.estimated.get((row.measure, row.line), (0, 0))
-    told = f"{estimated} of {known} values estimated from sets of several repetitions" if estimated else ""
-    return "; ".join(part for part in (label, told) if part)
+    reported = (
+        f"{estimated} of {known} values estimated from sets of several repetitions" if estimated else ""
+    )
+    return "; ".join(part for part in (label, reported) if part)
 
 
 def _gain(record: CampRecord, row: CohortGain, units: str) -> model.Gain:
@@ -129,13 +131,13 @@ def _gain(record: CampRecord, row: CohortGain, units: str) -> model.Gain:
 def _leads(gains: Sequence[model.Gain], wanted: str) -> list[model.Gain]:
     """One line of each of the first families, the one with the most athletes; what is wanted first."""
     known = [one for one in gains if one.gain is not None]
-    found = [one for one in known if wanted in {one.key, f"{one.key}|{one.line}"}]
-    found = sorted(found, key=lambda one: -one.measured)[:1]
+    result = [one for one in known if wanted in {one.key, f"{one.key}|{one.line}"}]
+    result = sorted(result, key=lambda one: -one.measured)[:1]
     for family in FAMILIES:
         own = [one for one in known if one.family == family]
-        if own and not any(one.family == family for one in found):
-            found.append(max(own, key=lambda one: one.measured))
-    return found[:MOST_SHEETS]
+        if own and not any(one.family == family for one in result):
+            result.append(max(own, key=lambda one: one.measured))
+    return result[:MOST_SHEETS]
 
 
 def _sheet(record: CampRecord, gain: model.Gain, stays: dict[str, StayRow], units: str) -> model.GroupSheet:
@@ -165,15 +167,15 @@ def _ratio(record: CampRecord, gain: model.Gain, units: str) -> model.Ratio | No
         return None
     scale, unit = scale_of(record.catalogue.measures[gain.key], units), display_unit("kg", units)
     wide = replace(scale, decimals=scale.decimals + 1, factor=scale.factor / linear("kg", unit))
-    told = link.per_kg is not None and link.low is not None and link.high is not None
+    reported = link.per_kg is not None and link.low is not None and link.high is not None
     return model.Ratio(
         label=gain.label,
         struck=wide.rounded(row.gain / mass),
         unit=f"{scale.unit} per {unit}".strip(),
         decimals=wide.decimals,
-        per_mass=wide.rounded(link.per_kg or 0.0) if told else None,
-        low=wide.rounded(link.low or 0.0) if told else None,
-        high=wide.rounded(link.high or 0.0) if told else None,
+        per_mass=wide.rounded(link.per_kg or 0.0) if reported else None,
+        low=wide.rounded(link.low or 0.0) if reported else None,
+        high=wide.rounded(link.high or 0.0) if reported else None,
         level=link.level,
         n=link.n_athletes,
         reason=link.reason,

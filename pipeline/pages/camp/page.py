@@ -221,8 +221,8 @@ def _singles(one: Gain) -> str:
 def _refused(some: list[Gain]) -> str:
     if not some:
         return ""
-    said = joined([f"{one.label}{f' ({one.method})' if one.method else ''} {one.measured}" for one in some])
-    return f"No group number, single athletes only (number of athletes): {said}."
+    text = joined([f"{one.label}{f' ({one.method})' if one.method else ''} {one.measured}" for one in some])
+    return f"No group number, single athletes only (number of athletes): {text}."
 
 
 def _named(sheet: GroupSheet) -> str:

@@ -37,5 +37,5 @@ def _cut(page: CampPage, most: int) -> CampPage:
     left = len(page.lines) - most
     if left <= 0:
         return page
-    said = f"{count(left, 'further line')} of measuring did not fit on this sheet: see the tables. {page.refused}"
-    return replace(page, lines=page.lines[:most], refused=said.strip())
+    text = f"{count(left, 'further line')} of measuring did not fit on this sheet: see the tables. {page.refused}"
+    return replace(page, lines=page.lines[:most], refused=text.strip())

@@ -1,4 +1,4 @@
-"""What a fair comparison allows us to say: two sentences, no cause, no order where camps cannot be told apart."""
+"""What a fair comparison allows us to say: two sentences, no cause, no order where camps cannot be separated."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def _first(one: Gain, camp: str) -> str:
     they = "they, with those who left early," if one.left_early else "they"
     amount = with_unit(scale.text(abs(gain)), one.unit)
     if low <= 0 <= high:
-        what = f"changed by {with_unit(scale.signed(gain), one.unit)} on average, which cannot be told from no change"
+        what = f"changed by {with_unit(scale.signed(gain), one.unit)} on average, which may be no change"
     else:
         what = f"{_verb(one, gain)} {amount} on average"
     return (
@@ -54,7 +54,7 @@ def _second(one: Gain) -> str:
             "differ in who came and for how long, so it is no verdict on any of them."
         )
     return (
-        "The program's camps cannot be told apart in this measure at equal time, so no order of camps is given, and "
+        "The program's camps cannot be separated in this measure at equal time, so no order of camps is given, and "
         "a larger number beside this one is not a better camp."
     )
 

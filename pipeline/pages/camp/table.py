@@ -22,7 +22,7 @@ GAIN_HEADS = (
     "exit test missing (n)", "left early (n)", "time covered (weeks)", "gain (unit of the row)",
     "interval from (unit of the row)", "interval to (unit of the row)", "level of intervals (%)",
     "drawn towards other camps (unit of the row)", "drawn, from (unit of the row)", "drawn, to (unit of the row)",
-    "plain difference of the exit tested (unit of the row)", "camps can be told apart",
+    "plain difference of the exit tested (unit of the row)", "camps can be separated",
     "clear gain (athletes)", "not clear (athletes)", "clear loss (athletes)", "too few tests (athletes)",
     "why not, or up to when", "method of the estimate", "build",
 )  # fmt: skip
@@ -40,11 +40,11 @@ def gain_rows(review: CampReview) -> list[tuple[Cell, ...]]:
 
 
 def _gain_row(review: CampReview, one: Gain) -> tuple[Cell, ...]:
-    told = {None: "not known", True: "yes, at least two", False: "no: do not rank"}[one.camps_differ]
+    reported = {None: "not known", True: "yes, at least two", False: "no: do not rank"}[one.camps_differ]
     return (
         review.label, one.label, one.method, one.unit, one.enrolled, one.measured, one.with_exit, one.no_exit,
         one.left_early, one.weeks, one.gain, one.low, one.high, round(one.level * 100, 1), one.pulled,
-        one.pulled_low, one.pulled_high, one.plain, told, one.clear_gain, one.unclear, one.clear_loss,
+        one.pulled_low, one.pulled_high, one.plain, reported, one.clear_gain, one.unclear, one.clear_loss,
         one.too_few, one.reason, one.how, review.build_id,
     )  # fmt: skip
 

@@ -29,7 +29,7 @@ WHAT = "family page"
 
 
 def why_not(root: Path, athlete_id: str) -> str:
-    """Why no page may go to the family today, with the mend; '' where one may."""
+    """Why no page may go to the family today, with the fix; '' where one may."""
     why = consent_book.refusals(root, FAMILY).get(athlete_id)
     return f"athlete {athlete_id!r} is not on any roster; see `latewood athletes`" if why is None else why
 
@@ -105,11 +105,11 @@ def issue_family(
         why = str(error).split("'")[0]
         audit.append(root, "export refused", who, {"what": WHAT, "subject": token, "why": why})
         raise
-    told = {
+    reported = {
         "what": WHAT,
         "subject": token,
         "forms": ", ".join(f for f in forms if f not in missing),
         "build": known.build_id,
     }
-    audit.append(root, "export", who, told)
+    audit.append(root, "export", who, reported)
     return FamilyFiles(files=files, missing=missing)

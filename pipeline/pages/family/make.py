@@ -170,7 +170,7 @@ def kind_of(verdict: str, trend: TrendRow | None, noise: float | None) -> str:
 def _body(
     record: Record, own: Sequence[Value], consent: Consent, units: str, *, hide_mass: bool
 ) -> tuple[model.Body, ...]:
-    found = []
+    result = []
     for field, key in (("height", handles.STANDING_HEIGHT), ("body_mass", handles.BODY_MASS)):
         values = [v for v in own if v.measure == key]
         if field not in consent.fields or not values or (key == handles.BODY_MASS and hide_mass):
@@ -178,8 +178,8 @@ def _body(
         measure, last = record.catalogue.measures[key], max(values, key=lambda v: v.held_on)
         scale = scale_of(measure, units)
         text = size_text(scale.rounded(last.value), scale)
-        found.append(model.Body(label=measure.label, text=text, on=last.held_on))
-    return tuple(found)
+        result.append(model.Body(label=measure.label, text=text, on=last.held_on))
+    return tuple(result)
 
 
 def _next_step(record: Record, log: Sequence[Focus], own: Sequence[Value]) -> model.NextStep | None:

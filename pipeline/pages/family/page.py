@@ -109,8 +109,8 @@ def make_page(family: Family) -> FamilyPage:
 
 def sentences_of(page: FamilyPage) -> tuple[str, ...]:
     """The sentences the program wrote, without names and the coach's own words: for the reading level."""
-    said = [line.sentence for part in page.parts for line in part.lines]
-    return (*said, page.key, *page.steps[1:], *page.cares)
+    text = [line.sentence for part in page.parts for line in part.lines]
+    return (*text, page.key, *page.steps[1:], *page.cares)
 
 
 def page_texts(page: FamilyPage) -> Iterator[str]:
@@ -206,6 +206,6 @@ def _steps(family: Family) -> tuple[str, ...]:
 
 
 def _cares(family: Family) -> tuple[str, ...]:
-    found: Sequence[str] = CARES
+    result: Sequence[str] = CARES
     more = ([CARE_MASS] if family.weighs else []) + ([CARE_THROW] if family.throws else [])
-    return (*found, *more, CARE_PRIVACY)
+    return (*result, *more, CARE_PRIVACY)

@@ -39,14 +39,16 @@ def check_alone(name: str, content: bytes, signature: bytes | None, fingerprint:
         raise SummaryError(
             f"--key {fingerprint!r}: is no fingerprint; give at least its first {FEWEST_DIGITS} digits, as on a page"
         )
-    found = _of_data(name, content) if signature is None else _of_file(content, signature)
-    if not fingerprint_of(found.public_key).startswith(wanted):
-        return _verdict("unknown", "it is signed with another key than the one given", found.page_hash)
-    if not found.genuine:
-        return _verdict("edited", "the file is not the one that was signed", found.page_hash)
-    if found.until < today:
-        return _verdict("expired", f"signed with this key; it was valid until {found.until}", found.page_hash)
-    return _verdict("issued", f"signed with this key, valid until {found.until}; {_ASK}", found.page_hash)
+    result = _of_data(name, content) if signature is None else _of_file(content, signature)
+    if not fingerprint_of(result.public_key).startswith(wanted):
+        return _verdict("unknown", "it is signed with another key than the one given", result.page_hash)
+    if not result.genuine:
+        return _verdict("edited", "the file is not the one that was signed", result.page_hash)
+    if result.until < today:
+        return _verdict(
+            "expired", f"signed with this key; it was valid until {result.until}", result.page_hash
+        )
+    return _verdict("issued", f"signed with this key, valid until {result.until}; {_ASK}", result.page_hash)
 
 
 def _verdict(state: str, words: str, page_hash: str) -> Verdict:

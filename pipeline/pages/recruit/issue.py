@@ -239,10 +239,10 @@ def file_stem(name: str) -> str:
 
 def athletes_of_camp(record: Record, camp: str) -> tuple[str, ...]:
     """The athletes of a camp given by its id. Raises SummaryError where there is none."""
-    found = tuple(a for a in record.athletes if camp in record.camps.get(a, ()))
-    if not found:
+    result = tuple(a for a in record.athletes if camp in record.camps.get(a, ()))
+    if not result:
         raise SummaryError(f"camp {camp!r} has no athletes; give its id as in the camps file")
-    return found
+    return result
 
 
 def write_files(out: Path, issued: Issued) -> tuple[Path, ...]:

@@ -148,12 +148,12 @@ def _statistic(shown: Shown) -> str:
 def _growth_cell(growth: Growth | None, shown: Shown, scale: Scale) -> Cell:
     if growth is None:
         return Cell(strong="not given", quiet=(shown.growth_reason,))
-    said = step_of(scale, shown.better).span(growth.low, growth.high)
+    text = step_of(scale, shown.better).span(growth.low, growth.high)
     estimated = f", {growth.estimated} estimated" if growth.estimated else ""
     return Cell(
         strong=f"{scale.text(growth.start)} to {scale.text(growth.end)}: {growth.words}",
         quiet=(
-            f"{growth.level * 100:.0f} % interval {said}",
+            f"{growth.level * 100:.0f} % interval {text}",
             f"{count(growth.sessions, 'session')} in {growth.weeks:.1f} weeks{estimated}",
         ),
     )

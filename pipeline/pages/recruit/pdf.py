@@ -83,8 +83,8 @@ def _compiled(inputs: dict[str, str], made_on: date) -> bytes:
             f"the PDF cannot be made ({error.message}); write the name in letters of the page's fonts (name_shown)"
         ) from error
     if warnings or not isinstance(made, bytes):
-        said = "; ".join(w.message for w in warnings) or "no file"
-        raise SummaryError(f"the PDF cannot be made as it should be ({said})")
+        text = "; ".join(w.message for w in warnings) or "no file"
+        raise SummaryError(f"the PDF cannot be made as it should be ({text})")
     return made
 
 

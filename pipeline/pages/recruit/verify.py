@@ -90,8 +90,8 @@ def _unknown(words: str, named: str) -> Verdict:
 
 
 def _named(book: register.Register, named: str) -> register.Entry | None:
-    found = [e for e in book.entries if e.state == "issued" and named and e.page_hash.startswith(named)]
-    return found[0] if len(found) == 1 else None
+    result = [e for e in book.entries if e.state == "issued" and named and e.page_hash.startswith(named)]
+    return result[0] if len(result) == 1 else None
 
 
 def _state_of(root: Path, book: register.Register, entry: register.Entry) -> Verdict:
@@ -123,16 +123,16 @@ def _compared(root: Path, book: register.Register, entry: register.Entry, claim:
             words=f"{status.words}; this file is not the one issued, and what was printed is not kept any more",
             differences=(), page_hash=entry.page_hash,
         )  # fmt: skip
-    found = _differences(kept, claim)
+    result = _differences(kept, claim)
     words = (
-        f"the file is not as issued: {count(len(found), 'place')} differ{'s' if len(found) == 1 else ''}"
-        if found
+        f"the file is not as issued: {count(len(result), 'place')} differ{'s' if len(result) == 1 else ''}"
+        if result
         else "the words are those of the page issued, but the file is not the file issued: it was saved again or "
         "something other than words was changed"
     )
     return Verdict(
         state="edited", words=f"{words} (the page itself: {status.words})",
-        differences=tuple(found[:MOST_DIFFERENCES]), page_hash=entry.page_hash,
+        differences=tuple(result[:MOST_DIFFERENCES]), page_hash=entry.page_hash,
     )  # fmt: skip
 
 
@@ -194,8 +194,8 @@ def _rows(text: str) -> tuple[dict[str, str], ...]:
 
 
 def _printed_hash(text: str) -> str:
-    found = _PRINTED_HASH.findall(text)
-    return re.sub(r"\s", "", found[-1]) if found else ""
+    result = _PRINTED_HASH.findall(text)
+    return re.sub(r"\s", "", result[-1]) if result else ""
 
 
 def _differences(kept: dict[str, Any], claim: _Claim) -> list[str]:

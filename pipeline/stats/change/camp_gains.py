@@ -48,7 +48,7 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cohorts:
-    """Every camp's gain, how much the camps of each line truly differ, and which pairs can be told apart."""
+    """Every camp's gain, how much the camps of each line truly differ, and which pairs can be separated."""
 
     gains: tuple[CohortGain, ...]
     spreads: tuple[CampSpread, ...]
@@ -68,7 +68,7 @@ def cohort_gains(
 
 
 def cohorts(session_values: pd.DataFrame, stays: pd.DataFrame, measures: Mapping[str, Measure]) -> Cohorts:
-    """The gains of `cohort_gains` with the camps of each line compared; camps differ where a pair is told apart.
+    """The gains of `cohort_gains` with the camps of each line compared; camps differ where a pair is separated.
 
     Raises NotComputedError where columns of the fit depend on each other.
     """
@@ -79,14 +79,14 @@ def cohorts(session_values: pd.DataFrame, stays: pd.DataFrame, measures: Mapping
     pairs: list[CampPair] = []
     for (measure, line), part in by_line(frame):
         course = course_of(part)
-        told = [
+        known = [
             _camp_gain(camp.reset_index(drop=True), table, course)
             for _, camp in part.groupby("camp_id", sort=True)
         ]
-        fitted = [estimate.camp for _, estimate in told if estimate is not None]
+        fitted = [estimate.camp for _, estimate in known if estimate is not None]
         spread, apart = compared_camps(measure, line, fitted)
         differ = None if spread is None else spread.verdict == APART
-        gains.extend(_shrunk_together([p[0] for p in told], [p[1] for p in told], differ))
+        gains.extend(_shrunk_together([p[0] for p in known], [p[1] for p in known], differ))
         spreads.extend([] if spread is None else [spread])
         pairs.extend(apart)
     return Cohorts(gains=tuple(gains), spreads=tuple(spreads), pairs=tuple(pairs))
@@ -174,8 +174,8 @@ def _refused(counted: CohortGain, reason: str) -> CohortGain:
 def _estimated(
     counted: CohortGain, camp: pd.DataFrame, model: LineModel, planned_weeks: float
 ) -> tuple[CohortGain, Estimate]:
-    seen = float(camp["t"].max())
-    weeks = seen if np.isnan(planned_weeks) else min(planned_weeks, seen)
+    observed = float(camp["t"].max())
+    weeks = observed if np.isnan(planned_weeks) else min(planned_weeks, observed)
     span = float(model.course.at(np.array([weeks]))[0])
     middle, variance = model.gain(weeks)
     variance += bridge_variance(camp, model, weeks)
@@ -190,8 +190,8 @@ def _estimated(
     half = float(stats.t.ppf(0.5 + LEVEL / 2.0, estimate.degrees)) * float(np.sqrt(variance))
     reasons = []
     if not model.intake_term:
-        reasons.append("no second baseline: what the intake day lacks cannot be told from gain")
-    if seen < planned_weeks - EXIT_DAYS / 7.0:
+        reasons.append("no second baseline: what the intake day lacks cannot be separated from gain")
+    if observed < planned_weeks - EXIT_DAYS / 7.0:
         reasons.append("up to the last test so far, not to the planned end")
     gain = replace(
         counted,
@@ -220,17 +220,17 @@ def _shrunk_together(
         return gains
     pooled = pool([e.slope for e in known], [e.variance for e in known])
     places = iter(range(len(known)))
-    found = []
+    result = []
     for gain, estimate in zip(gains, estimates, strict=True):
         if estimate is None:
-            found.append(gain)
+            result.append(gain)
             continue
         k = next(places)
-        told = replace(gain, camps_differ=differ)
+        resolved = replace(gain, camps_differ=differ)
         if len(known) >= FEWEST_CAMPS:
-            told = _shrunk(told, estimate, float(pooled.shrunk[k]), float(pooled.shrunk_variance[k]))
-        found.append(told)
-    return found
+            resolved = _shrunk(resolved, estimate, float(pooled.shrunk[k]), float(pooled.shrunk_variance[k]))
+        result.append(resolved)
+    return result
 
 
 def _shrunk(gain: CohortGain, estimate: Estimate, slope: float, variance: float) -> CohortGain:

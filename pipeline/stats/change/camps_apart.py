@@ -1,4 +1,4 @@
-"""How much camps truly differ in one line, and which pairs of them can be told apart, over the same weeks."""
+"""How much camps truly differ in one line, and which pairs of them can be separated, over the same weeks."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from latewood.pipeline.stats.engine.pairwise import Difference, any_apart, diffe
 
 LEVEL = 0.95
 BRIEF = 0.5  # a camp seen for less than this part of the usual length would shorten the comparison for all
-APART, NOT_APART = "told apart", "not told apart"
+APART, NOT_APART = "separated", "not separated"
 SPREAD_METHOD = (
     "gains over the same weeks; Paule-Mandel, "
     "interval by Q profile (Welch), new camp with t on camps less two"
@@ -56,8 +56,8 @@ def compared_camps(
     shared = _offsets(kept, weeks)
     degrees = [camp.degrees for camp in kept]
     pairs = differences(gains, own, degrees, shared, LEVEL)
-    found = heterogeneity(gains, np.diag(own) + shared @ shared.T, LEVEL, degrees)
-    spread = _spread(measure, line, weeks, found, len(kept), pairs, brief)
+    result = heterogeneity(gains, np.diag(own) + shared @ shared.T, LEVEL, degrees)
+    spread = _spread(measure, line, weeks, result, len(kept), pairs, brief)
     return spread, tuple(_pair(measure, line, weeks, kept, one) for one in pairs)
 
 

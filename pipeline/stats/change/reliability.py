@@ -60,9 +60,9 @@ def measurement_errors(
     """
     frame = _with_cells(comparable_sessions(session_values, measures), people)
     lines = {key: part for key, part in by_line(frame)}
-    found = {key: line_repeats(part, measures[key[0]].resolution) for key, part in lines.items()}
+    result = {key: line_repeats(part, measures[key[0]].resolution) for key, part in lines.items()}
     return tuple(
-        _result(key, part, found[key], prior_variance(key, found, measures[key[0]]), measures[key[0]])
+        _result(key, part, result[key], prior_variance(key, result, measures[key[0]]), measures[key[0]])
         for key, part in lines.items()
     )
 

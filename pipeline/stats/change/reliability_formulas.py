@@ -175,9 +175,9 @@ def reliable_change(before: float, after: float, spread: float, reliability: flo
 
 
 def _differences(first: ArrayLike, second: ArrayLike) -> Floats:
-    found = np.asarray(second, dtype=float) - np.asarray(first, dtype=float)
-    if len(found) < FEWEST_PAIRS:
+    result = np.asarray(second, dtype=float) - np.asarray(first, dtype=float)
+    if len(result) < FEWEST_PAIRS:
         raise ValueError(
-            f"repeated tests: too few pairs (got {len(found)}, {FEWEST_PAIRS} or more are accepted); add repeats"
+            f"repeated tests: too few pairs (got {len(result)}, {FEWEST_PAIRS} or more are accepted); add repeats"
         )
-    return np.asarray(found, dtype=float)
+    return np.asarray(result, dtype=float)

@@ -132,7 +132,7 @@ class CampSpread:
     next_high: float | None
     n_pairs: int
     n_apart: int
-    verdict: str  # told apart | not told apart | refused
+    verdict: str  # separated | not separated | refused
     reason: str  # why a number is missing
     level: float
     method: str
@@ -151,7 +151,7 @@ class CampPair:
     low: float
     high: float
     p_adjusted: float  # not below .001
-    verdict: str  # told apart | not told apart
+    verdict: str  # separated | not separated
     level: float
     method: str
 

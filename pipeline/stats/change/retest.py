@@ -61,8 +61,8 @@ def retest_advice(
     rows: list[RetestAdvice] = []
     for (measure, line), part in by_line(frame):
         if (measure, line) in kinds:
-            for asked in _camps(part, open_now, measures[measure], known.get((measure, line))):
-                rows += _advice(asked)
+            for requested in _camps(part, open_now, measures[measure], known.get((measure, line))):
+                rows += _advice(requested)
     return tuple(rows)
 
 
@@ -76,14 +76,14 @@ def _camps(
     line, owner = str(part["line"].iloc[0]), part["camp_id"]
     slim = part[list(COLUMNS)]
     course = course_of(slim)
-    whole = pool_of(slim, course)
+    full = pool_of(slim, course)
     for _, camp in slim.groupby(owner, sort=True):
         sessions = camp.reset_index(drop=True)
         if not any((measure.key, line, str(stay)) in open_now for stay in sessions["stay_id"].unique()):
             continue
-        tested = lines_tested(sessions, course, whole, measure, error)
-        found = [(k, open_now.get((measure.key, line, stay))) for k, stay in enumerate(tested.lines.stays)]
-        kept = [(k, trend) for k, trend in found if trend is not None and tested.lines.span[k] > 0.0]
+        tested = lines_tested(sessions, course, full, measure, error)
+        result = [(k, open_now.get((measure.key, line, stay))) for k, stay in enumerate(tested.lines.stays)]
+        kept = [(k, trend) for k, trend in result if trend is not None and tested.lines.span[k] > 0.0]
         yield Asked(
             sessions=sessions, tested=tested, course=course, trends=tuple(trend for _, trend in kept),
             at=np.array([k for k, _ in kept], dtype=int), apart=usual_gap(sessions),

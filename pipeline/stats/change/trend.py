@@ -91,26 +91,26 @@ def trends(
     """
     frame = comparable_sessions(session_values, measures, without=(handles.BODY_MASS,))
     known = {(e.measure, e.line): e for e in errors}
-    found: list[Trend] = []
+    result: list[Trend] = []
     for (measure, line), part in by_line(frame):
-        found.extend(_line_trends(part, measures[measure], known.get((measure, line))))
-    return tuple(found)
+        result.extend(_line_trends(part, measures[measure], known.get((measure, line))))
+    return tuple(result)
 
 
 def _line_trends(part: pd.DataFrame, measure: Measure, error: MeasurementError | None) -> list[Trend]:
     course = course_of(part)
-    whole = pool_of(part, course)
+    full = pool_of(part, course)
     whole_model: LineModel | None = None
-    found: list[Trend] = []
+    result: list[Trend] = []
     for _, camp in part.groupby("camp_id", sort=True):
         sessions = camp.reset_index(drop=True)
-        tested = lines_tested(sessions, course, whole, measure, error)
+        tested = lines_tested(sessions, course, full, measure, error)
         model = fit_line(sessions, course, for_size=True)
         if model is None:
             whole_model = whole_model or fit_line(part, course, for_size=True)
             model = whole_model
-        found.extend(_rows(sessions, tested, model, measure))
-    return found
+        result.extend(_rows(sessions, tested, model, measure))
+    return result
 
 
 def pool_of(sessions: pd.DataFrame, course: Course) -> tuple[Intake | None, Noise | None]:
@@ -149,7 +149,7 @@ def lines_tested(
     with np.errstate(invalid="ignore"):
         of_slope = variance * lines.slope_variance + lines.bridge_slope**2
         standard_error = np.where(usable, span * np.sqrt(of_slope), np.nan)
-    told = (
+    estimate = (
         f"intake day moved by the {source}'s intake effect"
         if intake
         else "intake day left out where 4 remain"
@@ -163,7 +163,7 @@ def lines_tested(
         standard_error=standard_error,
         degrees=degrees,
         noise=told_noise,
-        intake=told,
+        intake=estimate,
     )
 
 
@@ -184,10 +184,10 @@ def _rows(
     trials = np.add.reduceat(sessions["n_trials"].to_numpy(dtype=int), starts)
     heads, tails = sessions.iloc[starts].to_dict("records"), sessions.iloc[ends].to_dict("records")
     sizes = _sizes(lines, model)
-    found = []
+    result = []
     for k in range(len(starts)):
         own, n_sessions = _own_change(tested, k), int(ends[k] - starts[k] + 1)
-        found.append(
+        result.append(
             _trend(
                 ends=(heads[k], tails[k]),
                 counts=(n_sessions, int(trials[k])),
@@ -204,7 +204,7 @@ def _rows(
                 ),
             )
         )
-    return found
+    return result
 
 
 def _size_method(model: LineModel | None) -> str:

@@ -87,32 +87,32 @@ def trend_differences(
     changes: Sequence[Trend],
 ) -> list[Difference]:
     """How far each of `changes` is from its line by statsmodels; `errors` are those the trends were made with."""
-    asked: dict[tuple[str, str], list[Trend]] = {}
+    requested: dict[tuple[str, str], list[Trend]] = {}
     for one in changes:
-        asked.setdefault((one.measure, one.line), []).append(one)
+        requested.setdefault((one.measure, one.line), []).append(one)
     noise = {(e.measure, e.line): e for e in errors}
-    wanted = session_values.loc[session_values["measure"].isin({measure for measure, _ in asked})]
-    found: list[Difference] = []
+    wanted = session_values.loc[session_values["measure"].isin({measure for measure, _ in requested})]
+    result: list[Difference] = []
     for key, part in by_line(comparable_sessions(wanted, measures, without=(handles.BODY_MASS,))):
-        if key in asked:
-            found += _line_differences(part, measures[key[0]], noise.get(key), asked[key])
-    return found
+        if key in requested:
+            result += _line_differences(part, measures[key[0]], noise.get(key), requested[key])
+    return result
 
 
 def _line_differences(
     part: pd.DataFrame, measure: Measure, error: MeasurementError | None, changes: Sequence[Trend]
 ) -> list[Difference]:
     course = course_of(part)
-    whole = pool_of(part, course)
-    found = []
+    full = pool_of(part, course)
+    result = []
     for camp in sorted({one.camp_id for one in changes}):
         sessions = part.loc[part["camp_id"] == camp].reset_index(drop=True)
-        tested = lines_tested(sessions, course, whole, measure, error)
+        tested = lines_tested(sessions, course, full, measure, error)
         used = sessions if tested.shift is not None else sessions.loc[~dropped(sessions)]
         for one in (k for k in changes if k.camp_id == camp):
             size = _trend_difference(one, used.loc[used["stay_id"] == one.stay_id], tested, course)
-            found.append(Difference(size=size, name=f"{one.measure}, {one.line}, {one.stay_id}"))
-    return found
+            result.append(Difference(size=size, name=f"{one.measure}, {one.line}, {one.stay_id}"))
+    return result
 
 
 def _trend_difference(one: Trend, rows: pd.DataFrame, tested: JudgedLines, course: Course) -> float:

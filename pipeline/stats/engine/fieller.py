@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ratio:
-    """A ratio with its interval; low and high are None where the denominator cannot be told from zero."""
+    """A ratio with its interval; low and high are None where the denominator may be zero."""
 
     ratio: float
     low: float | None

@@ -69,7 +69,7 @@ def heterogeneity(
     typical = (k - 1) / _information(errors)
     share = [v / (v + typical) for v in variance]
     reach = float(stats.t.ppf(1.0 - tail, k - 2) * np.sqrt(variance[0] + mean_variance)) if k > 2 else 0.0
-    told = k >= FEWEST_FOR_NEXT
+    estimate = k >= FEWEST_FOR_NEXT
     return Heterogeneity(
         mean=mean,
         mean_low=mean - half,
@@ -81,8 +81,8 @@ def heterogeneity(
         share=share[0],
         share_low=share[1],
         share_high=share[2],
-        next_low=mean - reach if told else None,
-        next_high=mean + reach if told else None,
+        next_low=mean - reach if estimate else None,
+        next_high=mean + reach if estimate else None,
     )
 
 

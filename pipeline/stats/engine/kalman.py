@@ -160,10 +160,10 @@ def run_smoother(filtered: Filtered, terms: Terms) -> Smoothed:
         pushed = (spread * gain[None]).sum(axis=1)
         twice = (pushed * gain).sum(axis=0) + inverse
         shift = filtered.surprise[day] * inverse - (gain * vector).sum(axis=0)
-        for seen in (LEVEL, WATER):
-            vector[seen] += shift
-            spread[seen] -= pushed
-            spread[:, seen] -= pushed
+        for observed in (LEVEL, WATER):
+            vector[observed] += shift
+            spread[observed] -= pushed
+            spread[:, observed] -= pushed
         for row in (LEVEL, WATER):
             for column in (LEVEL, WATER):
                 spread[row, column] += twice
@@ -213,11 +213,11 @@ def _update(
     mean: Floats, cov: Floats, kg: Floats, count: NDArray[np.int64], terms: Terms
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Return mean and covariance after the day's weigh-in, the surprise and its variance."""
-    seen = count > 0
+    observed = count > 0
     covariance = cov[:, LEVEL] + cov[:, WATER]
     variance = covariance[LEVEL] + covariance[WATER] + terms.reading / np.maximum(count, 1)
-    variance = np.where(seen, variance, np.inf)
-    surprise = np.where(seen, kg - mean[LEVEL] - mean[WATER], 0.0)
+    variance = np.where(observed, variance, np.inf)
+    surprise = np.where(observed, kg - mean[LEVEL] - mean[WATER], 0.0)
     gain = covariance / variance
     return mean + gain * surprise, cov - gain[:, None] * covariance[None], surprise, variance
 
@@ -257,6 +257,6 @@ def _product(left: Floats, right: Floats) -> Floats:
 
 def _log_density(surprise: Floats, variance: Floats) -> Floats:
     """Return the normal log-density of each surprise, 0 where there was no weigh-in."""
-    seen = np.isfinite(variance)
-    safe = np.where(seen, variance, 1.0)
-    return np.where(seen, -0.5 * (np.log(2.0 * np.pi * safe) + surprise**2 / safe), 0.0)
+    observed = np.isfinite(variance)
+    safe = np.where(observed, variance, 1.0)
+    return np.where(observed, -0.5 * (np.log(2.0 * np.pi * safe) + surprise**2 / safe), 0.0)

@@ -113,12 +113,12 @@ def bridge_effects(frame: pd.DataFrame, model: LineModel, weeks: float) -> dict[
     """
     candidate = model.leading
     x = candidate.steps(np.zeros(1), np.array([weeks]), model.intake_term)[0][0]
-    found = {}
+    result = {}
     columns = bridge_columns(frame["own_line"], frame["shift_se"]).T
     for name, column in zip(bridge_names(frame["own_line"], frame["shift_se"]), columns, strict=True):
         sums = line_sums(frame.assign(value=column), model.course, candidate.mean_scales, model.intake_term)
-        found[name] = float(x @ coefficients_at(sums, candidate.plain.L))
-    return found
+        result[name] = float(x @ coefficients_at(sums, candidate.plain.L))
+    return result
 
 
 def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineModel | None:
@@ -140,21 +140,21 @@ def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineMode
         for s in scales
         if _independent(frame, (s,), intake_term)
     ]
-    found = _candidates(frame, [(own, (own.scale,)) for own in owns], intake_term, for_size=for_size)
+    result = _candidates(frame, [(own, (own.scale,)) for own in owns], intake_term, for_size=for_size)
     if often_tested(frame, 4) >= FEWEST_STAYS and _independent(frame, FAST_AND_STEADY, intake_term):
-        best = min(found, key=lambda f: f[1])[0].own_scale
+        best = min(result, key=lambda f: f[1])[0].own_scale
         own = Course(scale=best, intake_ratio=course.intake_ratio)
         candidate, deviance = _candidates(frame, [(own, FAST_AND_STEADY)], intake_term, for_size=for_size)[0]
         fit = candidate.plain
         prior = float(np.log(2.0 * np.pi * BEND * fit.n_rows * fit.sigma**2))
         # as probable beforehand as all the others together
-        found.append((candidate, deviance + prior - 2.0 * float(np.log(len(found)))))
-    deviances = np.array([deviance for _, deviance in found])
+        result.append((candidate, deviance + prior - 2.0 * float(np.log(len(result)))))
+    deviances = np.array([deviance for _, deviance in result])
     chance = np.exp(-0.5 * (deviances - deviances.min()))
     return LineModel(
         course=course,
         intake_term=intake_term,
-        candidates=tuple(candidate for candidate, _ in found),
+        candidates=tuple(candidate for candidate, _ in result),
         weights=chance / chance.sum(),
     )
 
@@ -172,12 +172,12 @@ def _candidates(
     """
     sums = [line_sums(frame, own, mean_scales, intake_term) for own, mean_scales in forms]
     fits: Sequence[MixedFit | IntegratedFit] = fit_many_for_size(sums) if for_size else fit_many(sums)
-    found = []
+    result = []
     for (own, mean_scales), its_sums, fit in zip(forms, sums, fits, strict=True):
         candidate = Candidate(mean_scales=mean_scales, own_scale=own.scale, fit=fit)
         basis = float(np.linalg.slogdet(its_sums.basis)[1])
-        found.append((candidate, candidate.plain.criterion - 2.0 * basis))
-    return found
+        result.append((candidate, candidate.plain.criterion - 2.0 * basis))
+    return result
 
 
 def line_sums(

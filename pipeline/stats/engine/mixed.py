@@ -291,11 +291,11 @@ def _search(sums: GroupSums, penalised: bool) -> tuple[Floats, bool]:
     def objective(parameters: Floats) -> tuple[float, Floats]:
         return penalised_deviance(sums, lower(parameters, q), penalised)
 
-    found = [_descend(objective, start, bounds) for start in _starts(q)[:1]]
-    if not (found[0][2] and np.all(np.abs(np.diag(lower(found[0][1], q))) > BOUNDARY)):
+    result = [_descend(objective, start, bounds) for start in _starts(q)[:1]]
+    if not (result[0][2] and np.all(np.abs(np.diag(lower(result[0][1], q))) > BOUNDARY)):
         # a second start is for criteria that are flat towards zero
-        found += [_descend(objective, start, bounds) for start in _starts(q)[1:]]
-    _, parameters, settled = min(found, key=lambda f: f[0])
+        result += [_descend(objective, start, bounds) for start in _starts(q)[1:]]
+    _, parameters, settled = min(result, key=lambda f: f[0])
     factor = lower(parameters, q)
     return factor * np.where(np.diag(factor) < 0.0, -1.0, 1.0), settled
 
@@ -307,7 +307,7 @@ def _starts(q: int) -> list[Floats]:
 def _descend(
     objective: Callable[[Floats], tuple[float, Floats]], start: Floats, bounds: list[tuple[float, float]]
 ) -> tuple[float, Floats, bool]:
-    found = minimize(
+    result = minimize(
         objective,
         start,
         jac=True,
@@ -315,8 +315,8 @@ def _descend(
         bounds=bounds,
         options={"ftol": 1e-13, "gtol": 1e-6},
     )
-    value, at = float(found.fun), np.asarray(found.x, dtype=float)
-    return value, at, _settled(np.asarray(found.jac), at, bounds, value)
+    value, at = float(result.fun), np.asarray(result.x, dtype=float)
+    return value, at, _settled(np.asarray(result.jac), at, bounds, value)
 
 
 def _settled(gradient: Floats, at: Floats, bounds: list[tuple[float, float]], value: float) -> bool:

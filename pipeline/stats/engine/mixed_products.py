@@ -51,9 +51,9 @@ def _along(zz: Floats, left: Floats) -> tuple[Floats, Floats]:
     root, rest = np.zeros_like(zz), np.concatenate([zz, left], axis=2)
     size = np.einsum("gaa->ga", zz)
     for k in range(q):
-        told = rest[:, k, k] > RANK_TOLERANCE * size[:, k]
-        length = np.sqrt(np.where(told, rest[:, k, k], 1.0))
-        row = np.where(told[:, None], rest[:, k] / length[:, None], 0.0)
+        estimate = rest[:, k, k] > RANK_TOLERANCE * size[:, k]
+        length = np.sqrt(np.where(estimate, rest[:, k, k], 1.0))
+        row = np.where(estimate[:, None], rest[:, k] / length[:, None], 0.0)
         rest = rest - row[:, :q, None] * row[:, None, :]
         rest[:, k] = row
         root[:, k, k:] = row[:, k:q]

@@ -38,15 +38,15 @@ def penalised_optima(models: Sequence[GroupSums], start: Floats) -> list[Floats 
 
     `models` have two random effects, scaled to size one; `start` (3,) is where every search begins.
     """
-    found: list[Floats | None] = [None] * len(models)
+    result: list[Floats | None] = [None] * len(models)
     by_width: dict[int, list[int]] = {}
     for at, model in enumerate(models):
         by_width.setdefault(model.n_fixed, []).append(at)
     for places in by_width.values():
         for part in _bounded(models, places):
             for at, factor in zip(part, _search([models[k] for k in part], start), strict=True):
-                found[at] = factor
-    return found
+                result[at] = factor
+    return result
 
 
 def _bounded(models: Sequence[GroupSums], places: list[int]) -> list[list[int]]:
@@ -62,14 +62,14 @@ def _bounded(models: Sequence[GroupSums], places: list[int]) -> list[list[int]]:
 
 def _search(models: list[GroupSums], start: Floats) -> list[Floats | None]:
     sums = pair_sums(models)
-    found: list[Floats | None] = [None] * len(models)
+    result: list[Floats | None] = [None] * len(models)
     logged = np.where(_LOG, np.log(np.where(_LOG, start, 1.0)), start)
     open_ = np.arange(len(models))
     state = _evaluated(sums, np.tile(logged, (len(models), 1)))
     for _ in range(MOST_STEPS):
         done = state.promise <= SETTLED
         for k in np.flatnonzero(done):
-            found[open_[k]] = _factor(state.at[k] + state.step[k])
+            result[open_[k]] = _factor(state.at[k] + state.step[k])
         left = np.flatnonzero(~done & np.isfinite(state.value))
         if not left.size:
             break
@@ -83,7 +83,7 @@ def _search(models: list[GroupSums], start: Floats) -> list[Floats | None]:
             step=np.where(worse[:, None], 0.5 * state.step, tried.step),
             promise=np.where(worse, np.maximum(state.promise, 2.0 * SETTLED), tried.promise),
         )
-    return found
+    return result
 
 
 def _kept(state: _State, left: NDArray[np.intp]) -> _State:
@@ -112,8 +112,8 @@ def _evaluated(sums: PairSums, at: Floats) -> _State:
 
 def _newton(curvature: Floats, gradient: Floats) -> Floats:
     """A step (B, 3) downhill: curvature that is not positive counts by its size."""
-    whole = np.concatenate([curvature.reshape(-1, 9), gradient], axis=1)
-    usable: NDArray[np.bool_] = np.all(np.isfinite(whole), axis=1)
+    full = np.concatenate([curvature.reshape(-1, 9), gradient], axis=1)
+    usable: NDArray[np.bool_] = np.all(np.isfinite(full), axis=1)
     values, vectors = np.linalg.eigh(np.where(usable[:, None, None], curvature, np.eye(3)))
     size = np.maximum(np.abs(values), 1e-8 * np.maximum(np.abs(values).max(axis=1, keepdims=True), 1e-8))
     along = (vectors.swapaxes(1, 2) @ np.where(usable[:, None], gradient, 0.0)[..., None])[..., 0]

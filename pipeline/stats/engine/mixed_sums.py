@@ -38,7 +38,7 @@ class GroupSums:
     within: Floats  # (p+1, p+1) of what is left of [X | y] beside Z, over all rows
     basis: Floats
     offset: Floats
-    floor: float  # smallest residual sum of squares that is told from zero
+    floor: float  # smallest residual sum of squares that is clear of zero
     outer: Floats = field(repr=False)
 
     @property
@@ -143,8 +143,8 @@ def _split(rows: Floats, q: int, starts: NDArray[np.int_]) -> tuple[Floats, Floa
     for k in range(q):
         size = np.sqrt(np.add.reduceat(rows[:, k] ** 2, starts))
         length = np.sqrt(np.add.reduceat(left[:, k] ** 2, starts))
-        told = length > RANK_TOLERANCE * size
-        unit = np.where(told[group], left[:, k] / np.where(told, length, 1.0)[group], 0.0)
+        estimate = length > RANK_TOLERANCE * size
+        unit = np.where(estimate[group], left[:, k] / np.where(estimate, length, 1.0)[group], 0.0)
         for _ in range(2):  # what rounding left the first time goes the second time
             part = np.add.reduceat(unit[:, None] * left[:, k:], starts)
             left[:, k:] -= unit[:, None] * part[group]

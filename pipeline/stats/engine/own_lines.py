@@ -174,17 +174,17 @@ def course_of(frame: pd.DataFrame) -> Course:
 
     Straight, and intake days as good as others, where there are too few sessions to tell.
     """
-    left = [(_left_over(frame, Course(scale=scale)), scale) for scale in SCALES]
-    found = [(score, scale) for score, scale in left if score is not None]
-    if not found:
+    left = [(_unexplained(frame, Course(scale=scale)), scale) for scale in SCALES]
+    result = [(score, scale) for score, scale in left if score is not None]
+    if not result:
         return STRAIGHT
     # at equal misfit the straighter course
-    best, scale = min(found, key=lambda k: (k[0].variance, -k[1]))
+    best, scale = min(result, key=lambda k: (k[0].variance, -k[1]))
     return Course(scale=scale, intake_ratio=_intake_ratio(frame, scale) if best.intake_known else 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LeftOver:
+class Unexplained:
     """What own lines on one course leave: residual variance, and their REML deviance up to a constant."""
 
     variance: float
@@ -192,7 +192,7 @@ class LeftOver:
     intake_known: bool
 
 
-def _left_over(frame: pd.DataFrame, course: Course) -> LeftOver | None:
+def _unexplained(frame: pd.DataFrame, course: Course) -> Unexplained | None:
     pieces = fit_pieces(frame, course)
     intake = intake_effect(pieces)
     known = intake is not None
@@ -209,12 +209,12 @@ def _left_over(frame: pd.DataFrame, course: Course) -> LeftOver | None:
     if known:
         determinant += np.log(pieces.intake_information.sum())
     deviance = degrees * float(np.log(variance)) + float(determinant)
-    return LeftOver(variance=variance, deviance=deviance, intake_known=known)
+    return Unexplained(variance=variance, deviance=deviance, intake_known=known)
 
 
 def _intake_ratio(frame: pd.DataFrame, scale: float) -> float:
     """Mean of the ratio over `RATIOS`, each weighted by its restricted likelihood."""
-    scores = [_left_over(frame, Course(scale=scale, intake_ratio=float(r))) for r in RATIOS]
+    scores = [_unexplained(frame, Course(scale=scale, intake_ratio=float(r))) for r in RATIOS]
     deviance = np.array([np.inf if s is None else s.deviance for s in scores])
     chance = np.exp(-0.5 * (deviance - deviance.min()))
     return float(chance @ RATIOS / chance.sum())

@@ -75,5 +75,5 @@ def _difference(
 
 
 def any_apart(found: Sequence[Difference]) -> bool:
-    """Whether at least one pair is told apart."""
+    """Whether at least one pair is separated."""
     return any(one.apart for one in found)

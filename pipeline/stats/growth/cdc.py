@@ -148,10 +148,10 @@ def rows_of(table: pd.DataFrame) -> Rows:
     """The rows of the reference by measure, sex and age in months: for callers that look up many."""
     keys = zip(table["measure"], table["sex"], table["age_months"].astype(float), strict=True)
     values = zip(*(table[name].astype(float) for name in "LMS"), strict=True)
-    found: dict[tuple[str, str, float], tuple[float, float, float]] = {}
+    result: dict[tuple[str, str, float], tuple[float, float, float]] = {}
     for key, row in zip(keys, values, strict=True):
-        found.setdefault(key, row)
-    return found
+        result.setdefault(key, row)
+    return result
 
 
 def _row(

@@ -80,12 +80,14 @@ def growth_shares(
     spans = [e for e in _spans(heights, height_error or 0.0) if _is_young(born.get(e.athlete_id), e.days[1])]
     if not spans:
         return ()
-    asked = pd.DataFrame({
+    requested = pd.DataFrame({
         "stay_id": [stay for e in spans for stay in e.stays],
         "held_on": [day for e in spans for day in e.days],
     })
     rows = cdc.rows_of(reference)
-    mass = carry(mass_trend, asked, ("smoothed_kg", "smoothed_se"), day="on_date", within_days=MASS_GAP_DAYS)
+    mass = carry(
+        mass_trend, requested, ("smoothed_kg", "smoothed_se"), day="on_date", within_days=MASS_GAP_DAYS
+    )
     return tuple(
         _share(
             ends,
@@ -177,18 +179,18 @@ def _fits(ends: Ends, who: Who, mass: np.ndarray) -> Fits:
     values = np.array([*ends.heights, *mass[:, 0]])
     if -_height_half(ends) <= values[1] - values[0] < 0.0:
         values[1] = values[0]
-    found = _grown(reference, sex, months, values)
+    result = _grown(reference, sex, months, values)
     fits_half = beyond_half = 0.0
-    if found.by_build is not None:
+    if result.by_build is not None:
         variances = np.array([*ends.variances, *mass[:, 1] ** 2])
         slopes = np.array([_slope(reference, sex, months, values, k) for k in range(4)])
         fits_half = NORMAL * float(np.sqrt(slopes**2 @ variances))
         beyond_half = NORMAL * float(np.sqrt((np.array([0.0, 0.0, -1.0, 1.0]) - slopes) ** 2 @ variances))
     return Fits(
-        by_build=_around(found.by_build, fits_half),
-        beyond=_around(found.beyond, beyond_half),
-        by_age=found.by_age,
-        reason=found.reason,
+        by_build=_around(result.by_build, fits_half),
+        beyond=_around(result.beyond, beyond_half),
+        by_age=result.by_age,
+        reason=result.reason,
     )
 
 

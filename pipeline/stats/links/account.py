@@ -30,8 +30,8 @@ ACCOUNT_FAMILIES = ("skill_output", "speed", "jump_power")
 GRID = 2.0**-32  # amounts are kept on this grid so that the rows add up to the last bit
 NORMAL = 1.959964
 ROWS = ("start", "time", "learning", "mass", "strength", "unexplained", "end")
-GROWTH_AND_PRACTICE = "growth and practice, which cannot be told apart"
-WITH_LEARNING = "growth, practice and learning the test, which cannot be told apart"
+GROWTH_AND_PRACTICE = "growth and practice, which cannot be separated"
+WITH_LEARNING = "growth, practice and learning the test, which cannot be separated"
 NO_DOUBLE = "within time: too few stays of this line have two baseline days"
 NO_INTAKE = "the first test day is not in this change"
 FIRST_DAY = "travel and a poor first day are in it"
@@ -39,7 +39,7 @@ WITH_STRENGTH = "mass, with what strength brings along"
 STRENGTH_HELD = "mass at equal strength"
 ONLY_WITH_MASS = "within mass: strength cannot be held constant here"
 NO_STRENGTH = "within mass: this stay has no strength tests near its sessions"
-REST = "own pace, sleep, technique and the luck of test days, which cannot be told apart"
+REST = "own pace, sleep, technique and the luck of test days, which cannot be separated"
 METHOD = (
     "own line through the sessions as tested; parts: terms of the mass link's model with {form} time, weighted "
     "as that line weights the sessions; intervals from the covariance of the coefficients"
@@ -78,7 +78,7 @@ def accounts(
     """Seven rows for each stay and line of skill, speed or jump with a change and a link of the program.
 
     start + time + learning + mass + strength + unexplained = end to the last bit, where a part that cannot
-    be told apart is None and lies within the row that its `bracket` names. Learning has a row of its own only
+    be separated is None and lies within the row that its `bracket` names. Learning has a row of its own only
     where enough stays of the line had a double baseline; strength only where the program's link 'time and
     strength' is identified and the stay has strength tests near its sessions. No rows where the trend has no interval,
     the link is refused or no body mass is near the sessions: `AthleteLink` says why.
@@ -93,7 +93,7 @@ def accounts(
     wanted = {k for k, m in measures.items() if m.family in ACCOUNT_FAMILIES}
     by_key = _by_line(t for t in trends if t.change is not None and t.low is not None and t.weeks > 0.0)
     program = {(k.measure, k.line, k.adjustment): k for k in links if k.scope == "program"}
-    found: list[AccountRow] = []
+    result: list[AccountRow] = []
     for key, sessions in by_line(inside.loc[inside["measure"].isin(wanted)]):
         link = program.get((*key, "time"))
         if link is None or link.per_kg is None or key not in by_key:
@@ -111,8 +111,8 @@ def accounts(
             form=link.time_form,
         )
         for k, trend in enumerate(by_key[key]):
-            found += _account(line, k, trend)
-    return tuple(found)
+            result += _account(line, k, trend)
+    return tuple(result)
 
 
 def _main_line(tests: pd.DataFrame) -> str:
@@ -121,10 +121,10 @@ def _main_line(tests: pd.DataFrame) -> str:
 
 
 def _by_line(trends: Iterator[Trend]) -> dict[tuple[str, str], list[Trend]]:
-    found: dict[tuple[str, str], list[Trend]] = {}
+    result: dict[tuple[str, str], list[Trend]] = {}
     for trend in trends:
-        found.setdefault((trend.measure, trend.line), []).append(trend)
-    return found
+        result.setdefault((trend.measure, trend.line), []).append(trend)
+    return result
 
 
 def _account(line: LineAccount, k: int, trend: Trend) -> list[AccountRow]:
@@ -139,7 +139,7 @@ def _account(line: LineAccount, k: int, trend: Trend) -> list[AccountRow]:
     start, total = on_grid(float(own.start[k])), on_grid(float(own.total[k]))
     left = total - sum(part.amount for part in parts.values())
     halves = {name: fit.quantile * _variance(fit, part) ** 0.5 for name, part in parts.items()}
-    halves["unexplained"] = _left_over_half(fit, line, k, trend.stay_id, (parts, half))
+    halves["unexplained"] = _unexplained_half(fit, line, k, trend.stay_id, (parts, half))
     halves["start"], halves["end"] = half * float(own.start_share[k]), half * float(own.end_share[k])
     amounts = {name: part.amount for name, part in parts.items()}
     amounts |= {"start": start, "unexplained": left, "end": start + total}
@@ -193,7 +193,7 @@ def _variance(fit: AccountFit, part: Part) -> float:
     return fit.variance(part.at) + part.extra
 
 
-def _left_over_half(
+def _unexplained_half(
     fit: AccountFit, line: LineAccount, k: int, stay_id: str, given: tuple[Mapping[str, Part], float]
 ) -> float:
     """Half the interval of total less parts: both variances less twice what they share."""
@@ -214,11 +214,11 @@ def _left_over_half(
 
 
 def _brackets(line: LineAccount, with_intake: bool, joint: bool) -> dict[str, str]:
-    told = line.double and with_intake
+    estimate = line.double and with_intake
     return {
         "start": "",
-        "time": GROWTH_AND_PRACTICE if told or not with_intake else WITH_LEARNING,
-        "learning": FIRST_DAY if told else NO_DOUBLE if with_intake else NO_INTAKE,
+        "time": GROWTH_AND_PRACTICE if estimate or not with_intake else WITH_LEARNING,
+        "learning": FIRST_DAY if estimate else NO_DOUBLE if with_intake else NO_INTAKE,
         "mass": STRENGTH_HELD if joint else WITH_STRENGTH,
         "strength": "" if joint else ONLY_WITH_MASS if line.joint is None else NO_STRENGTH,
         "unexplained": REST,

@@ -131,7 +131,7 @@ def _place(kept: NDArray[np.bool_], column: int) -> int | None:
 
 
 def has_double_baseline(sessions: pd.DataFrame) -> bool:
-    """Whether learning the test can be told from time: enough intake days with a second test right after.
+    """Whether learning the test can be separated from time: enough intake days with a second test right after.
 
     `sessions` are the comparable sessions of one line, sorted by stay and day.
     """

@@ -15,7 +15,7 @@ GRID = 2.0**-32  # amounts are kept on this grid so that the rows add up to the 
 NORMAL = 1.959964
 METHOD = (
     "observed: the athlete's own line; mass: the same line through the smoothed mass of the same sessions; "
-    "expected: per kg times mass change (variance of a product); left over: interval by the MOVER"
+    "expected: per kg times mass change (variance of a product); unexplained: interval by the MOVER"
 )
 
 
@@ -25,7 +25,7 @@ def athlete_links(
     trends: Sequence[Trend],
     links: Sequence[MassLink],
 ) -> tuple[AthleteLink, ...]:
-    """For each trend of a line with a link: observed change = expected from added mass + left over, exactly.
+    """For each trend of a line with a link: observed change = expected from added mass + unexplained, exactly.
 
     The mass change is taken by the athlete's own least-squares line through the same sessions as the
     observed change, so that the two answer the same question. Expected uses the program's link at equal time

@@ -74,19 +74,19 @@ def link_spreads(
     own = [k for k in links if k.scope != "program" and k.adjustment == "time"]
     lines = {(k.measure, k.line) for k in own}
     inside = comparable_sessions(session_values, measures)
-    found: list[LinkSpread] = []
+    result: list[LinkSpread] = []
     for (measure, line), sessions in by_line(inside.loc[inside["measure"].isin({m for m, _ in lines})]):
-        told = [k for k in own if (k.measure, k.line) == (measure, line)]
-        if len(told) < 2:
+        estimate = [k for k in own if (k.measure, k.line) == (measure, line)]
+        if len(estimate) < 2:
             continue
-        given = [k for k in told if k.per_kg is not None]
+        given = [k for k in estimate if k.per_kg is not None]
         if len(given) < FEWEST_CAMPS:
-            found.append(_refused(measure, line, len(given), len(told)))
+            result.append(_refused(measure, line, len(given), len(estimate)))
             continue
         rows = link_rows(sessions, mass_trend, people, sessions.iloc[:0])
         camps = [_camp_link(rows.only(rows.camp.astype(str) == k.scope), k) for k in given]
-        found.append(pooled_links(measure, line, camps, len(told) - len(given)))
-    return tuple(found)
+        result.append(pooled_links(measure, line, camps, len(estimate) - len(given)))
+    return tuple(result)
 
 
 def _camp_link(rows: LinkRows, link: MassLink) -> CampLink:
@@ -129,10 +129,10 @@ def pooled_links(measure: str, line: str, camps: Sequence[CampLink], n_left_out:
     Raises ValueError below three links.
     """
     effects, covariance = np.array([camp.per_kg for camp in camps]), covariance_of(camps)
-    found = heterogeneity(effects, covariance, LEVEL, [camp.degrees for camp in camps])
-    told = pooled(effects, covariance, found.spread, LEVEL)
+    result = heterogeneity(effects, covariance, LEVEL, [camp.degrees for camp in camps])
+    estimate = pooled(effects, covariance, result.spread, LEVEL)
     everybody = [name for camp in camps for name in camp.athletes]
-    spans = told.low <= 0.0 <= told.high
+    spans = estimate.low <= 0.0 <= estimate.high
     return LinkSpread(
         measure=measure,
         line=line,
@@ -140,16 +140,16 @@ def pooled_links(measure: str, line: str, camps: Sequence[CampLink], n_left_out:
         n_left_out=n_left_out,
         n_athletes=len(everybody),
         n_shared=_more_than_once(everybody),
-        mean=told.mean,
-        mean_low=told.low,
-        mean_high=told.high,
-        spread=found.spread,
-        spread_low=found.spread_low,
-        spread_high=found.spread_high,
-        share=found.share,
-        next_low=told.next_low,
-        next_high=told.next_high,
-        verdict="not told from zero" if spans else "estimated",
+        mean=estimate.mean,
+        mean_low=estimate.low,
+        mean_high=estimate.high,
+        spread=result.spread,
+        spread_low=result.spread_low,
+        spread_high=result.spread_high,
+        share=result.share,
+        next_low=estimate.next_low,
+        next_high=estimate.next_high,
+        verdict="may be zero" if spans else "estimated",
         reason=f"left out, without a link of their own: {n_left_out}" if n_left_out else "",
         level=LEVEL,
         method=METHOD,

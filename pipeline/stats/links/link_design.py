@@ -167,8 +167,8 @@ def _age_at_arrival(rows: pd.DataFrame, people: pd.DataFrame, weeks: Floats) -> 
     held = pd.to_datetime(rows["held_on"]).to_numpy()
     days = (held - born.to_numpy()) / np.timedelta64(1, "D")
     age = (days - 7.0 * weeks) / 365.25
-    seen = np.isfinite(age)
-    return np.where(seen, age, age[seen].mean() if seen.any() else 0.0)
+    observed = np.isfinite(age)
+    return np.where(observed, age, age[observed].mean() if observed.any() else 0.0)
 
 
 def independent(columns: Floats) -> NDArray[np.bool_]:
@@ -216,8 +216,8 @@ def inflation(rows: LinkRows, held: Floats) -> float:
     mass = rows.mass - group_means(rows.stay, rows.mass)
     centred = np.column_stack([column - group_means(rows.stay, column) for column in forms.T])
     rest = mass - centred @ np.linalg.lstsq(centred, mass, rcond=None)[0]
-    whole, left = float(mass @ mass), float(rest @ rest)
-    return whole / left if left > 1e-9 * whole else float("inf")
+    full, left = float(mass @ mass), float(rest @ rest)
+    return full / left if left > 1e-9 * full else float("inf")
 
 
 def offset_variance(rows: LinkRows, x: Floats, z: Floats, fit: MixedFit) -> float:

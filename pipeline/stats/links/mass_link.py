@@ -99,7 +99,7 @@ def mass_links(
 
     Three adjustments each: 'time' is the answer; 'none' leaves time out and shows how wrong that is; 'time
     and strength' is given only where strength is measured well enough to be held constant. Refused under 15
-    athletes with two sessions or more, and where mass and time cannot be told apart (inflation above 10).
+    athletes with two sessions or more, and where mass and time cannot be separated (inflation above 10).
     Raises NotComputedError where columns of the fit depend on each other.
     """
     return tuple(k.link for k in fitted_links(session_values, mass_trend, people, measures, strength_key))
@@ -163,8 +163,8 @@ def _strength_reliability(strength: pd.DataFrame, typical_error: float | None) -
     degrees = len(value) - len(labels) - int(np.sum(spread > 0))
     if degrees < 1:
         return None
-    seen = float(rest @ rest)
-    return max(0.0, 1.0 - typical_error**2 * degrees / seen) if seen > 0.0 else 0.0
+    observed = float(rest @ rest)
+    return max(0.0, 1.0 - typical_error**2 * degrees / observed) if observed > 0.0 else 0.0
 
 
 def choose_form(rows: LinkRows) -> str:
@@ -271,7 +271,7 @@ def _link(task: Task, scope: str, all_rows: LinkRows, adjustment: str) -> Fitted
         n_sessions=len(rows.value),
         inflation=high if high is None or np.isfinite(high) else None,
         time_form="none" if adjustment == "none" else task.form,
-        verdict="refused" if slope is None else "not told from zero" if spans else "estimated",
+        verdict="refused" if slope is None else "may be zero" if spans else "estimated",
         reason=reason or _caution(adjustment, spans),
         level=LEVEL,
         method=METHOD,
@@ -295,5 +295,5 @@ def _refusal(rows: LinkRows, adjustment: str, inflated: float | None, reliabilit
         )
     if inflated is not None and inflated > MOST_INFLATION:
         others = "time and strength" if adjustment == "time and strength" else "time in the program"
-        return f"mass and {others} rose together and cannot be told apart"
+        return f"mass and {others} rose together and cannot be separated"
     return ""

@@ -39,7 +39,7 @@ def relative_strengths(
     inside = comparable_sessions(session_values, measures)
     lifted = {key for key, measure in measures.items() if measure.rep_formula}
     known = {(e.measure, e.line): e.typical_error for e in errors}
-    found: list[RelativeStrength] = []
+    result: list[RelativeStrength] = []
     for key, sessions in by_line(inside.loc[inside["measure"].isin(lifted)]):
         mass = carry(
             mass_trend, sessions, ("smoothed_kg", "smoothed_se"), day="on_date", within_days=MASS_GAP_DAYS
@@ -47,8 +47,8 @@ def relative_strengths(
         error = known.get(key) or measures[key[0]].typical_error
         table = sessions.assign(kg=mass[:, 0], kg_se=mass[:, 1])
         for stay, own in table.groupby("stay_id", sort=True):
-            found.append(_relative(key, str(stay), own, error))
-    return tuple(found)
+            result.append(_relative(key, str(stay), own, error))
+    return tuple(result)
 
 
 def _relative(key: tuple[str, str], stay: str, own: pd.DataFrame, error: float | None) -> RelativeStrength:

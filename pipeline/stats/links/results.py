@@ -23,7 +23,7 @@ class MassLink:
     n_sessions: int
     inflation: float | None  # variance inflation of mass on time within athletes
     time_form: str
-    verdict: str  # estimated | not told from zero | refused
+    verdict: str  # estimated | may be zero | refused
     reason: str
     level: float
     method: str
@@ -95,7 +95,7 @@ class LinkSpread:
     share: float | None  # I squared, 0 to 1
     next_low: float | None  # true value per kg of one more camp of the kind
     next_high: float | None
-    verdict: str  # estimated | not told from zero | refused
+    verdict: str  # estimated | may be zero | refused
     reason: str  # why a number is missing
     level: float
     method: str
@@ -144,7 +144,7 @@ class StaggeredLink:
     n_groups: int  # starts that were drawn
     smallest_group: int  # athletes with two tests and a body mass
     n_as_drawn: int  # athletes whose first plan began within a week of the day that was drawn
-    verdict: str  # estimated | not told from zero | refused
+    verdict: str  # estimated | may be zero | refused
     reason: str
     level: float
     method: str
@@ -171,7 +171,7 @@ class StrengthLink:
     inflation: float | None  # variance inflation of own strength on time (and mass) within athletes
     time_form: str
     strength_form: str
-    verdict: str  # estimated | not told from zero | refused
+    verdict: str  # estimated | may be zero | refused
     reason: str
     level: float
     method: str
@@ -196,7 +196,7 @@ class MassOrStrength:
     difference_high: float | None
     n_athletes: int
     n_sessions: int
-    verdict: str  # mass | strength | cannot be told | refused
+    verdict: str  # mass | strength | is not known | refused
     reason: str
     level: float
     method: str

@@ -62,12 +62,12 @@ def size_exponents(
     """
     inside = comparable_sessions(session_values, measures)
     scaling = {k: m.size_exponent for k, m in measures.items() if m.size_exponent is not None}
-    found: list[SizeExponent] = []
+    result: list[SizeExponent] = []
     for (measure, line), sessions in by_line(inside.loc[inside["measure"].isin(scaling)]):
         rows = link_rows(sessions, mass_trend, people, inside.iloc[:0])
         rows = on_logs(rows.only((rows.value > 0.0) & (rows.mass > 0.0)))
-        found.append(_result((measure, line), float(scaling[measure] or 0.0), rows, people))
-    return tuple(found)
+        result.append(_result((measure, line), float(scaling[measure] or 0.0), rows, people))
+    return tuple(result)
 
 
 def on_logs(rows: LinkRows) -> LinkRows:

@@ -68,7 +68,7 @@ class Contrast:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class Estimate:
     """Output per kg; the interval is open (infinite) where the starts did not move mass clearly."""
 
     per_kg: float
@@ -88,8 +88,8 @@ def contrast(trial: Trial) -> Contrast | None:
     own = np.column_stack([np.ones(len(trial.weeks)), trial.weeks / SLOPE_WEEKS])
     fit = fit_random_slope(trial.stay, trial.value, time, own)
     exposed = trial.since[np.arange(len(trial.place)), trial.group[trial.place]]
-    seen = np.column_stack([trial.value, trial.mass, exposed])
-    weighted = _weighted(fit, trial.stay, own, _without(fit, trial.stay, own, time, seen))
+    observed = np.column_stack([trial.value, trial.mass, exposed])
+    weighted = _weighted(fit, trial.stay, own, _without(fit, trial.stay, own, time, observed))
     n, k = len(trial.group), trial.since.shape[1]
     scores = np.zeros((n, k, 3))
     np.add.at(scores, trial.place, trial.since[:, :, None] * weighted[:, None, :])
@@ -102,7 +102,7 @@ def contrast(trial: Trial) -> Contrast | None:
     return Contrast(drawn=drawn[:2], others=others, per_week=drawn[:2] / drawn[2])
 
 
-def told(found: Contrast, level: float = LEVEL) -> Told:
+def estimate_of(found: Contrast, level: float = LEVEL) -> Estimate:
     """Return output per kg with the interval of all values that the draw does not speak against."""
     (output, mass), (a, c) = found.drawn, found.others.T
     ratio = float(output / mass)
@@ -112,7 +112,7 @@ def told(found: Contrast, level: float = LEVEL) -> Told:
     high, low = np.where(open_, np.inf, ends.max(axis=0)), np.where(open_, -np.inf, ends.min(axis=0))
     share = 1.0 - level
     at = int(share * (len(a) + 1) + 1e-9) - 1
-    return Told(
+    return Estimate(
         per_kg=ratio,
         low=float(np.sort(low)[at]),
         high=float(np.sort(high)[::-1][at]),

@@ -18,10 +18,10 @@ from latewood.pipeline.stats.links.staggered import (
     FEWEST_IN_GROUP,
     LEVEL,
     Contrast,
-    Told,
+    Estimate,
     Trial,
     contrast,
-    told,
+    estimate_of,
 )
 from latewood.pipeline.stats.links.start_draw import Ints
 
@@ -58,15 +58,15 @@ def staggered_links(
     plan is only looked at to count whether it began as drawn, so no start that a coach chose enters a number.
     Raises NotComputedError where columns of the fit depend on each other.
     """
-    found: list[StaggeredLink] = []
+    result: list[StaggeredLink] = []
     linked = {k for k, m in measures.items() if m.family in LINKED_FAMILIES}
     for camp, rows in draws.groupby("camp_id", sort=True):
         draw = _drawn(str(camp), rows, first_plans)
         own = session_values[session_values["camp_id"].eq(camp) & session_values["measure"].isin(linked)]
         for (measure, line), sessions in by_line(comparable_sessions(own, measures)):
             trial = _trial(sessions, mass_trend, draw)
-            found.append(staggered_link(trial, draw, measure, line))
-    return tuple(found)
+            result.append(staggered_link(trial, draw, measure, line))
+    return tuple(result)
 
 
 def staggered_link(trial: Trial, draw: Drawn, measure: str, line: str) -> StaggeredLink:
@@ -79,21 +79,21 @@ def staggered_link(trial: Trial, draw: Drawn, measure: str, line: str) -> Stagge
     sizes = np.bincount(trial.group[present], minlength=len(draw.starts))
     kept = len(set(present.tolist()) & {draw.place[name] for name in draw.as_drawn})
     reason = _refusal(sizes, kept)
-    seen = None if reason else contrast(trial)
-    if seen is None and not reason:
+    observed = None if reason else contrast(trial)
+    if observed is None and not reason:
         reason = "tests were made only before the first start or when all had been on plan for equally long"
-    number = told(seen) if seen is not None else None
+    number = estimate_of(observed) if observed is not None else None
     if number is not None and not np.isfinite([number.low, number.high]).all():
         reason = (
             "groups that began later did not weigh clearly less, so the starts tell nothing of mass "
             f"(chance of such a difference by the draw alone {chance_text(number.chance_mass)})"
         )
-    return _result(trial, draw, (measure, line), sizes, kept, seen, number, reason)
+    return _result(trial, draw, (measure, line), sizes, kept, observed, number, reason)
 
 
 def _result(
-    trial: Trial, draw: Drawn, key: tuple[str, str], sizes: Ints, kept: int, seen: Contrast | None, number: Told | None,
-    reason: str,
+    trial: Trial, draw: Drawn, key: tuple[str, str], sizes: Ints, kept: int, seen: Contrast | None,
+    number: Estimate | None, reason: str,
 ) -> StaggeredLink:  # fmt: skip
     given = number if number is not None and not reason else None
     zero = given is not None and given.low <= 0.0 <= given.high
@@ -113,7 +113,7 @@ def _result(
         n_groups=len(draw.starts),
         smallest_group=int(sizes.min()),
         n_as_drawn=kept,
-        verdict="refused" if given is None else "not told from zero" if zero else "estimated",
+        verdict="refused" if given is None else "may be zero" if zero else "estimated",
         reason=reason,
         level=LEVEL,
         method=METHOD,

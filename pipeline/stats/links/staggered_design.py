@@ -43,7 +43,7 @@ class StaggeredDesign:
     standard_error: float | None  # of output per kg
     width: float | None  # of its interval; None where it is as a rule open
     power: float  # chance that the analysis tells per_kg from zero
-    mass_told: float  # chance that the groups come to weigh clearly different
+    mass_known: float  # chance that the groups come to weigh clearly different
     needed: int | None  # athletes for a power of .8; None where no number up to MOST suffices
 
 
@@ -130,7 +130,7 @@ def _at(
     degrees = n / n_starts * (n_starts - 1)
     limit = float(stats.t.ppf(0.5 + LEVEL / 2.0, degrees))
     output, mass = (
-        _told(s, limit, degrees)
+        _sentence(s, limit, degrees)
         for s in (_size(per_kg * kg_per_week, of_output), _size(kg_per_week, of_mass))
     )
     error = width = None
@@ -141,7 +141,7 @@ def _at(
         width = None if ratio.low is None or ratio.high is None else ratio.high - ratio.low
     return StaggeredDesign(
         n_athletes=n, starts=(), tests=(), per_kg=per_kg, kg_per_week=kg_per_week, standard_error=error, width=width,
-        power=output * mass, mass_told=mass, needed=None,
+        power=output * mass, mass_known=mass, needed=None,
     )  # fmt: skip
 
 
@@ -149,7 +149,7 @@ def _size(effect: float, variance: float) -> float:
     return abs(effect) / float(np.sqrt(variance)) if np.isfinite(variance) else 0.0
 
 
-def _told(size: float, limit: float, degrees: float) -> float:
+def _sentence(size: float, limit: float, degrees: float) -> float:
     """The chance that t passes its limit on either side, where its mean is `size` errors."""
     above, below = stats.nct.sf(limit, degrees, size), stats.nct.cdf(-limit, degrees, size)
     # far out the library has no number; the other side is then nil and this one as good as normal

@@ -24,10 +24,10 @@ def drawn_groups(n_athletes: int, n_starts: int, seed: int) -> tuple[int, ...]:
     >>> drawn_groups(6, 2, 7)
     (1, 0, 1, 0, 1, 0)
     """
-    found: list[int] = []
+    result: list[int] = []
     for block in range(-(-n_athletes // n_starts)):
-        found += sorted(range(n_starts), key=lambda start, block=block: _key(seed, block, start))  # type: ignore[misc]
-    return tuple(found[:n_athletes])
+        result += sorted(range(n_starts), key=lambda start, block=block: _key(seed, block, start))  # type: ignore[misc]
+    return tuple(result[:n_athletes])
 
 
 def _key(seed: int, block: int, start: int) -> str:

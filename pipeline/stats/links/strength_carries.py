@@ -19,11 +19,11 @@ def mass_or_strength(
     key: tuple[str, str], ready: Prepared, fit: StrengthFit | None, refused: str
 ) -> MassOrStrength:
     """What goes with a usual gain of each, and the verdict: 'mass' or 'strength' where the interval of the
-    difference of sizes leaves out zero, else 'cannot be told' with its reason.
+    difference of sizes leaves out zero, else 'is not known' with its reason.
 
     A usual gain is the SD between athletes of what was gained over a stay, the course of time taken out and
     test error not counted. Taking sizes makes the smaller one look larger, so the verdict errs towards
-    'cannot be told'.
+    'is not known'.
     """
     if fit is None or fit.mass is None or ready.trend is None:
         return _result(key, ready, (None, None), None, "refused", refused or "own mass does not vary")
@@ -36,13 +36,13 @@ def mass_or_strength(
     middle = np.append(shares[:2], at[2] @ fit.fit.beta)
     half = fit.quantile * np.sqrt([fit.variance(row) for row in at])
     intervals = np.column_stack([middle, middle - half, middle + half])
-    told = abs(middle[2]) > half[2]
+    estimate = abs(middle[2]) > half[2]
     if high > MOST_INFLATION:
-        reason = "mass rose with time and strength and cannot be told from them"
-        return _result(key, ready, sds, intervals, "cannot be told", reason)
-    if not told:
+        reason = "mass rose with time and strength and cannot be separated from them"
+        return _result(key, ready, sds, intervals, "is not known", reason)
+    if not estimate:
         reason = "the interval of the difference spans zero"
-        return _result(key, ready, sds, intervals, "cannot be told", reason)
+        return _result(key, ready, sds, intervals, "is not known", reason)
     return _result(key, ready, sds, intervals, "mass" if middle[2] > 0 else "strength", "")
 
 

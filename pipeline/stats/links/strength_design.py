@@ -41,8 +41,8 @@ class StrengthFit:
 
         `at` (p,), a row of the design; its last column is strength.
         """
-        whole = max(float(self.fit.fixed_variance(at)), float(at @ self.robust @ at))
-        return whole + self.extra * float(at[-1]) ** 2
+        full = max(float(self.fit.fixed_variance(at)), float(at @ self.robust @ at))
+        return full + self.extra * float(at[-1]) ** 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +112,7 @@ def _columns(ready: Prepared) -> tuple[Floats, int | None, int]:
 
 
 def fit_strength(ready: Prepared) -> StrengthFit | None:
-    """The fitted link; None where own strength (or the mass held) does not vary or nothing is left over.
+    """The fitted link; None where own strength (or the mass held) does not vary or nothing is unexplained.
 
     Raises NotComputedError where columns of the fit depend on each other.
     """

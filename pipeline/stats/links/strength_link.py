@@ -73,7 +73,7 @@ def strength_links(
     }
     trends = _trends(tests, mass_trend, people)
     linked = {k for k, m in measures.items() if m.family in LINKED_FAMILIES and m.family != "strength"}
-    found: list[StrengthLink] = []
+    result: list[StrengthLink] = []
     carried: list[MassOrStrength] = []
     for (measure, own_line), sessions in by_line(inside.loc[inside["measure"].isin(linked)]):
         form = forms.get((measure, own_line), "log")
@@ -83,9 +83,9 @@ def strength_links(
         for adjustment in ADJUSTMENTS:
             ready = prepare(rows, mass_trend, trends[adjustment], adjustment, form)
             refused, fit, high = _fit_or_refuse(ready)
-            found.append(_link((measure, own_line), (strength_key, line), ready, (refused, fit, high)))
+            result.append(_link((measure, own_line), (strength_key, line), ready, (refused, fit, high)))
         carried.append(mass_or_strength((measure, own_line), ready, fit, refused))
-    return tuple(found), tuple(carried)
+    return tuple(result), tuple(carried)
 
 
 def _trends(
@@ -127,7 +127,7 @@ def _refusal(ready: Prepared, inflated: float | None) -> str:
         return "differences between gains of strength are mostly test error: more or better tests are needed"
     if inflated is not None and inflated > MOST_INFLATION:
         others = "time and mass" if ready.adjustment == WITH_MASS else "time in the program"
-        return f"strength and {others} rose together and cannot be told apart"
+        return f"strength and {others} rose together and cannot be separated"
     return ""
 
 
@@ -162,7 +162,7 @@ def _link(
         inflation=high if high is None or np.isfinite(high) else None,
         time_form=ready.form,
         strength_form="none" if ready.trend is None else ready.trend.form,
-        verdict="refused" if fit is None else "not told from zero" if spans else "estimated",
+        verdict="refused" if fit is None else "may be zero" if spans else "estimated",
         reason=reason or ("the interval spans zero" if spans else ""),
         level=LEVEL,
         method=METHOD,

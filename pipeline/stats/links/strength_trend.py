@@ -71,7 +71,7 @@ def fit_strength_trend(tests: LinkRows, start_mass: Floats, *, with_mass: bool) 
         return None
     camps = np.unique(part.camp.astype(str))
     usual_age = float(part.age.mean())
-    found = []
+    result = []
     for form in FORMS:
         time = time_columns(form, part.weeks)
         x = _columns(part, time, start, camps, usual_age, with_mass=with_mass)
@@ -80,8 +80,8 @@ def fit_strength_trend(tests: LinkRows, start_mass: Floats, *, with_mass: bool) 
             return None
         random = np.column_stack([np.ones(len(part.value)), time[:, 0]])
         fit = fit_random_slope(part.stay, part.value, x[:, kept], random, penalised=False)
-        found.append((fit.criterion - 2.0 * float(np.linalg.slogdet(fit.sums.basis)[1]), form, kept, fit))
-    _, form, kept, fit = min(found, key=lambda f: f[0])
+        result.append((fit.criterion - 2.0 * float(np.linalg.slogdet(fit.sums.basis)[1]), form, kept, fit))
+    _, form, kept, fit = min(result, key=lambda f: f[0])
     return StrengthTrend(
         form=form,
         fit=fit,

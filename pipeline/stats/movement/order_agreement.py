@@ -69,8 +69,8 @@ def _coincidences(values: NDArray[np.int64], apart: NDArray[np.int64] | None, n_
     partners = comparable.sum(axis=1)
     weight = np.where(comparable, 1.0 / np.maximum(partners, 1)[:, None], 0.0)
     which = np.eye(n_levels)[values]
-    found: Floats = which.T @ weight @ which
-    return found
+    result: Floats = which.T @ weight @ which
+    return result
 
 
 def _alphas(tables: Floats) -> Floats:
@@ -81,9 +81,9 @@ def _alphas(tables: Floats) -> Floats:
     apart = (middle[:, :, None] - middle[:, None, :]) ** 2  # the sum of what lies between, half of both ends
     expected = np.einsum("bi,bj,bij->b", margin, margin, apart)
     observed = np.einsum("bij,bij->b", tables, apart) * (n - 1)
-    told = (n > 1) & (expected > 0)
-    found: Floats = np.where(told, 1 - observed / np.where(told, expected, 1.0), np.nan)
-    return found
+    estimate = (n > 1) & (expected > 0)
+    result: Floats = np.where(estimate, 1 - observed / np.where(estimate, expected, 1.0), np.nan)
+    return result
 
 
 def _interval(stack: Floats, owners: NDArray[np.int64], level: float) -> tuple[float | None, float | None]:
@@ -94,8 +94,8 @@ def _interval(stack: Floats, owners: NDArray[np.int64], level: float) -> tuple[f
     by_owner = np.stack([stack[owners == name].sum(axis=0) for name in names])
     times = rng.multinomial(len(names), np.full(len(names), 1 / len(names)), size=DRAWS)
     drawn = _alphas(np.tensordot(times, by_owner, axes=1))
-    found = drawn[np.isfinite(drawn)]
-    if len(found) < DRAWS / 2:
+    result = drawn[np.isfinite(drawn)]
+    if len(result) < DRAWS / 2:
         return None, None
-    low, high = np.quantile(found, [(1 - level) / 2, (1 + level) / 2])
+    low, high = np.quantile(result, [(1 - level) / 2, (1 + level) / 2])
     return float(low), float(high)

@@ -61,7 +61,7 @@ def peak_orders(times: pd.DataFrame, doubts: pd.DataFrame) -> Orders:
             orders.append(order)
             trials += _trial_rows(order, outcomes)
     frame = pd.DataFrame(trials, columns=[*TRIAL_COLUMNS])
-    effects = {whole: design_effect(frame[frame["is_whole"] == whole]) for whole in (False, True)}
+    effects = {full: design_effect(frame[frame["is_whole"] == full]) for full in (False, True)}
     orders = [_with_interval(order, effects[order.is_whole]) for order in orders]
     return Orders(orders=orders, changes=_changes(orders, effects), repeatability=repeatabilities(frame))
 
@@ -129,14 +129,14 @@ def _day(head: PeakOrder, peaks: Peaks) -> list[tuple[PeakOrder, dict[int, int]]
     outcomes = {pair: _pair_outcomes(peaks, pair, tie) for pair in pairs}
     full = set.intersection(*(set(peaks[s]) for s in there))
     worst = {t: min(outcomes[pair][t] for pair in pairs) for t in sorted(full)}
-    found = [(_counted(replace(head, part=">".join(there)), worst), worst)]
+    result = [(_counted(replace(head, part=">".join(there)), worst), worst)]
     if len(there) > 2:
         for a, b in pairs:
             lags = [peaks[b][t] - peaks[a][t] for t in outcomes[a, b]]
             lag = median(lags) if lags else None
             order = replace(head, part=f"{a}>{b}", is_whole=False, lag_ms=lag)
-            found.append((_counted(order, outcomes[a, b]), outcomes[a, b]))
-    return found
+            result.append((_counted(order, outcomes[a, b]), outcomes[a, b]))
+    return result
 
 
 def _pair_outcomes(peaks: Peaks, pair: tuple[str, str], tie: float) -> dict[int, int]:
@@ -182,7 +182,7 @@ def _changes(orders: Sequence[PeakOrder], effects: Mapping[bool, float | None]) 
             by_owner.setdefault((order.athlete_id, order.line), {}).setdefault(order.measured_on, []).append(
                 order
             )
-    found = []
+    result = []
     for days in by_owner.values():
         dates = sorted(days)
         since = {"first": dates[0], "previous": dates[-2]} if len(dates) > 2 else {"first": dates[0]}
@@ -191,8 +191,8 @@ def _changes(orders: Sequence[PeakOrder], effects: Mapping[bool, float | None]) 
                 continue
             earlier = {o.part: o for o in days[on]}
             for order in days[dates[-1]]:
-                found.append(_change(order, earlier.get(order.part), word, on, effects[order.is_whole]))
-    return found
+                result.append(_change(order, earlier.get(order.part), word, on, effects[order.is_whole]))
+    return result
 
 
 def _change(

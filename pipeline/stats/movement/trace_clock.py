@@ -116,13 +116,13 @@ def _unusable(reason: str, unit: str, given: Floats, counts: dict[str, int]) -> 
 
 
 def _remarks(relative: float, jitter: float, drift: float, doubled: int, skipped: int) -> tuple[str, ...]:
-    found = []
+    result = []
     if relative > TOLD_JITTER:
-        found.append(f"time stamps scatter by {jitter * 1000:.1f} ms about an even clock")
+        result.append(f"time stamps scatter by {jitter * 1000:.1f} ms about an even clock")
     if abs(drift) > TOLD_DRIFT:
-        found.append(f"the clock drifts: its interval changes by {drift:+.1f} % over the trace")
+        result.append(f"the clock drifts: its interval changes by {drift:+.1f} % over the trace")
     if doubled:
-        found.append(f"{doubled} samples repeat a time; the first of each is used")
+        result.append(f"{doubled} samples repeat a time; the first of each is used")
     if skipped:
-        found.append(f"{skipped} samples are skipped")
-    return tuple(found)
+        result.append(f"{skipped} samples are skipped")
+    return tuple(result)

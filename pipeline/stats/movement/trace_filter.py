@@ -27,8 +27,8 @@ def one_way_cutoff(cutoff_hz: float, order: int, rate_hz: float) -> float:
 @lru_cache(maxsize=64)
 def _sections(cutoff_hz: float, order: int, rate_hz: float) -> Floats:
     one_way = one_way_cutoff(cutoff_hz, order, rate_hz)
-    found: Floats = signal.butter(order, one_way, btype="low", fs=rate_hz, output="sos")
-    return found
+    result: Floats = signal.butter(order, one_way, btype="low", fs=rate_hz, output="sos")
+    return result
 
 
 def low_pass(values: Floats, rate_hz: float, cutoff_hz: float, order: int) -> Floats:
@@ -36,8 +36,8 @@ def low_pass(values: Floats, rate_hz: float, cutoff_hz: float, order: int) -> Fl
 
     `values` (n,), none missing; the result (n,).
     """
-    found: Floats = signal.sosfiltfilt(_sections(cutoff_hz, order, rate_hz), values)
-    return found
+    result: Floats = signal.sosfiltfilt(_sections(cutoff_hz, order, rate_hz), values)
+    return result
 
 
 @lru_cache(maxsize=64)

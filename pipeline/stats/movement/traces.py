@@ -89,10 +89,10 @@ def on_grid(values: ArrayLike, position: np.ndarray, size: int) -> Floats:
 
     `values` and `position` (n,), -1 for a sample without a place; the result (size,).
     """
-    found = np.full(size, np.nan)
+    result = np.full(size, np.nan)
     given = np.asarray(values, dtype=float)
-    found[position[position >= 0]] = given[position >= 0]
-    return found
+    result[position[position >= 0]] = given[position >= 0]
+    return result
 
 
 def side_of(peaks: list[SegmentPeak]) -> str:
@@ -202,14 +202,14 @@ def _peak(
 
 
 def _remarks(curve: Curve, at: int, times: Floats) -> tuple[str, ...]:
-    found = []
+    result = []
     sized = curve.filtered * np.sign(curve.filtered[at])
     tops, _ = signal.find_peaks(sized, height=RIVAL * sized[at])
     others = [int(top) for top in tops if abs(int(top) - at) > 1]
     if others:
         apart = abs(times[others[0]] - times[at]) * 1000
-        found.append(f"a second top of nearly the same height stands {apart:.0f} ms away")
+        result.append(f"a second top of nearly the same height stands {apart:.0f} ms away")
     n_lost = int(curve.lost.sum())
     if n_lost:
-        found.append(f"{n_lost} samples are lost away from the peak")
-    return tuple(found)
+        result.append(f"{n_lost} samples are lost away from the peak")
+    return tuple(result)

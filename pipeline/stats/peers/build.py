@@ -50,15 +50,15 @@ def with_build(tests: pd.DataFrame, session_values: pd.DataFrame, people: pd.Dat
 
 def _nearest(tests: pd.DataFrame, session_values: pd.DataFrame, key: str, name: str) -> pd.DataFrame:
     """Return the tests with the value of a build measure nearest in time, NaN where none is near enough."""
-    found = session_values.loc[
+    result = session_values.loc[
         (session_values["measure"] == key) & session_values["value"].notna(),
         ["athlete_id", "held_on", "value"],
     ]
-    found = found.assign(held_on=pd.to_datetime(found["held_on"]).dt.as_unit("s"))
-    found = found.groupby(["athlete_id", "held_on"])["value"].mean().reset_index()
+    result = result.assign(held_on=pd.to_datetime(result["held_on"]).dt.as_unit("s"))
+    result = result.groupby(["athlete_id", "held_on"])["value"].mean().reset_index()
     return pd.merge_asof(
         tests.sort_values(["held_on", "athlete_id"], kind="stable"),
-        found.rename(columns={"value": name}).sort_values(["held_on", "athlete_id"]),
+        result.rename(columns={"value": name}).sort_values(["held_on", "athlete_id"]),
         on="held_on",
         by="athlete_id",
         direction="nearest",

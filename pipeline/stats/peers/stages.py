@@ -63,12 +63,12 @@ def peer_stages(
     latest = with_build(latest_values(session_values, measures), session_values, people)
     latest["noise"] = session_noise(latest, measures, errors)
     latest["stage"] = [_stage(row) for row in latest.to_dict("records")]
-    found: list[PeerStage] = []
+    result: list[PeerStage] = []
     for key, sport, sex, group in peer_groups(latest):
         pool = group[group["reason"] == ""].reset_index(drop=True)
         sign = measures[key].gain(0.0, 1.0)
-        found += _pool_stages(pool, sign, f"program; {sport}; {sex}", level)
-    return tuple(found)
+        result += _pool_stages(pool, sign, f"program; {sport}; {sex}", level)
+    return tuple(result)
 
 
 def _stage(row: Mapping[Hashable, Any]) -> str:
@@ -98,11 +98,11 @@ def _pool_stages(pool: pd.DataFrame, sign: float, reference: str, level: float) 
     ]
     ends = _percentiles(compared, level)
     rows, days = pool.to_dict("records"), pool["held_on"].dt.date.to_list()
-    found = []
+    result = []
     for k, (one, (middle, low, high)) in enumerate(zip(compared, ends, strict=True)):
         at, basis = int(known[k // 2]), (AGE, STAGE)[k % 2]
         own, reason = rows[at], _refusal(basis, str(stage[at]), one.n)
-        found.append(
+        result.append(
             PeerStage(
                 athlete_id=str(own["athlete_id"]),
                 measure=str(own["measure"]),
@@ -125,7 +125,7 @@ def _pool_stages(pool: pd.DataFrame, sign: float, reference: str, level: float) 
                 method=METHOD.format(noise=NO_NOISE if np.isnan(noise[at]) else NOISE),
             )
         )
-    return found
+    return result
 
 
 def _compared(value: Floats, noise: float, at: int, group: NDArray[np.bool_]) -> Compared:

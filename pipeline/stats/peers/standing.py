@@ -14,7 +14,7 @@ from latewood.pipeline.stats.change.results import MeasurementError
 from latewood.pipeline.stats.engine.session_lines import bridge_columns, with_bridges
 from latewood.pipeline.stats.peers.build import with_build
 from latewood.pipeline.stats.peers.results import PeerNeighbour, PeerStanding
-from latewood.pipeline.stats.peers.weights import Standing, stand_among
+from latewood.pipeline.stats.peers.weights import Standing, percentile_among
 
 FEWEST_PEERS: Final = 20
 FEWEST_EFFECTIVE: Final = 10.0
@@ -73,9 +73,9 @@ def peer_standings(
         noise = pool["noise"].fillna(0.0).to_numpy(float)
         offsets = bridge_columns(pool["own_line"], pool["shift_se"])
         value = measures[key].gain(0.0, 1.0) * pool["value"].to_numpy(float)
-        found = stand_among(build, value, level, noise, offsets)
-        standings.append(_shown(pool, found))
-        neighbours.append(_nearest(pool, found))
+        result = percentile_among(build, value, level, noise, offsets)
+        standings.append(_shown(pool, result))
+        neighbours.append(_nearest(pool, result))
     return PeerTables(
         standings=_table(standings, STANDING_COLUMNS, level),
         neighbours=_table(neighbours, NEIGHBOUR_COLUMNS, level),
@@ -170,6 +170,6 @@ def _table(parts: list[pd.DataFrame], columns: tuple[str, ...], level: float) ->
         return pd.DataFrame({name: pd.Series(dtype=object) for name in columns})
     frame = pd.concat(filled, ignore_index=True)
     if "as_of" in columns:
-        told = np.where(frame["noise"].isna(), METHOD.format(noise=NO_NOISE), METHOD.format(noise=NOISE))
-        frame = frame.rename(columns={"held_on": "as_of"}).assign(level=level, method=told)
+        estimate = np.where(frame["noise"].isna(), METHOD.format(noise=NO_NOISE), METHOD.format(noise=NOISE))
+        frame = frame.rename(columns={"held_on": "as_of"}).assign(level=level, method=estimate)
     return frame.reindex(columns=list(columns))

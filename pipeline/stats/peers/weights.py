@@ -34,7 +34,7 @@ class Standing(NamedTuple):
     peer_weights: Floats
 
 
-def stand_among(
+def percentile_among(
     build: Floats,
     value: Floats,
     level: float,
@@ -92,14 +92,14 @@ def standardise(build: Floats) -> Floats:
 
     Mahalanobis PC 1936, Proc Natl Inst Sci India 2:49-55. Directions without spread count nothing.
     """
-    centred = np.where(_told_apart(build), build - build.mean(axis=0), 0.0)
+    centred = np.where(_separable(build), build - build.mean(axis=0), 0.0)
     values, vectors = np.linalg.eigh(np.cov(centred, rowvar=False))
     scale = np.where(values > 1e-12 * values.max(), 1.0 / np.sqrt(np.maximum(values, TINY)), 0.0)
     turned: Floats = centred @ vectors * scale
     return turned
 
 
-def _told_apart(build: Floats) -> NDArray[np.bool_]:
+def _separable(build: Floats) -> NDArray[np.bool_]:
     """Return in which columns of the builds (n, k) the athletes differ by more than rounding."""
     return np.asarray(build.std(axis=0) > ROUNDING * np.abs(build).max(axis=0))
 
@@ -152,8 +152,8 @@ def _residuals(build: Floats, value: Floats) -> tuple[Floats, Floats, Floats, fl
 
     The mean holds age, height, mass and the squares of age and mass, as far as the builds tell them apart.
     """
-    scale, told = build.std(axis=0), _told_apart(build)
-    scaled = np.where(told, (build - build.mean(axis=0)) / np.where(told, scale, 1.0), 0.0)
+    scale, estimate = build.std(axis=0), _separable(build)
+    scaled = np.where(estimate, (build - build.mean(axis=0)) / np.where(estimate, scale, 1.0), 0.0)
     age, height, mass = scaled.T
     design = np.column_stack([np.ones_like(age), age, height, mass, age**2, mass**2])
     fit = OLS(value, design[:, independent(design)]).fit()

@@ -115,9 +115,9 @@ def _weigh(rng: np.random.Generator, start: Floats, rate: Floats) -> Weighed:
     mass = start + gained + autoregressive(rng, (days, stays), np.exp(-1.0 / WANDER_MEMORY_DAYS), WANDER_SD)
     water = autoregressive(rng, (days, stays), WATER_PERSISTENCE, WATER_SD)
     kg = mass + water + rng.normal(0.0, READING_SD, (days, stays))
-    seen = rng.random((days, stays)) < rng.integers(3, 8, stays) / 7.0
-    seen[0] = True
-    return Weighed(kg, seen.astype(np.int64))
+    observed = rng.random((days, stays)) < rng.integers(3, 8, stays) / 7.0
+    observed[0] = True
+    return Weighed(kg, observed.astype(np.int64))
 
 
 def autoregressive(

@@ -114,8 +114,8 @@ def barred_plans(
     age = whole_years(born, frame["start_on"])
     weeks = (frame["target_on"] - frame["start_on"]).dt.days / 7.0
     reasons = frame["reason"] if "reason" in frame else pd.Series("", index=frame.index)
-    said = reasons.fillna("").astype(str).str.strip()
-    columns = zip(begins, frame["target_kg"], weeks, age, frame["athlete_id"].astype(str), said, strict=True)
+    text = reasons.fillna("").astype(str).str.strip()
+    columns = zip(begins, frame["target_kg"], weeks, age, frame["athlete_id"].astype(str), text, strict=True)
     words = [
         _barred(
             permission(
@@ -158,7 +158,7 @@ def growth_stages(people: pd.DataFrame, sessions: pd.DataFrame) -> tuple[GrowthS
             rows["athlete_id"], rows["measure"], rows["held_on"], rows["value"], strict=True
         )
     }
-    found = []
+    result = []
     for athlete, born, sex in zip(people["athlete_id"], people["birth_date"], people["sex"], strict=True):
         height = latest.get((str(athlete), handles.STANDING_HEIGHT))
         if height is None or pd.isna(born):
@@ -174,7 +174,7 @@ def growth_stages(people: pd.DataFrame, sessions: pd.DataFrame) -> tuple[GrowthS
             sitting_cm=sitting[1] if sitting else None,
             mass_kg=mass[1] if mass else None,
         )
-        found.append(
+        result.append(
             GrowthStage(
                 athlete_id=str(athlete),
                 as_of=height[0],
@@ -183,4 +183,4 @@ def growth_stages(people: pd.DataFrame, sessions: pd.DataFrame) -> tuple[GrowthS
                 reason=band.reason,
             )
         )
-    return tuple(found)
+    return tuple(result)

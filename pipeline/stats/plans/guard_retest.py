@@ -31,16 +31,16 @@ def guard_retests(guards: Iterable[PlanGuard]) -> tuple[GuardRetest, ...]:
 
     Strength per kg is left out: it hangs on the same lift.
     """
-    asked = [guard for guard in guards if guard.role in {SPLIT, STRENGTH, OUTPUT} and is_open(guard)]
-    return tuple(_retest(guard, extra) for guard in asked for extra in EXTRA)
+    requested = [guard for guard in guards if guard.role in {SPLIT, STRENGTH, OUTPUT} and is_open(guard)]
+    return tuple(_retest(guard, extra) for guard in requested for extra in EXTRA)
 
 
 def is_open(guard: PlanGuard) -> bool:
     """Whether a guard's chance is neither as high as the decision table asks, nor as low the other way."""
-    return 1.0 - SURE < chance_asked(guard) < SURE
+    return 1.0 - SURE < chance_requested(guard) < SURE
 
 
-def chance_asked(guard: PlanGuard) -> float:
+def chance_requested(guard: PlanGuard) -> float:
     """The chance a guard is read for: slower by the margin or more for splits, up for the others."""
     return guard.chance_worse if guard.role == SPLIT else guard.chance_better
 
@@ -63,7 +63,7 @@ def _retest(guard: PlanGuard, extra: int) -> GuardRetest:
         role=guard.role,
         asks=SLOWER if guard.role == SPLIT else UP,
         extra=extra,
-        chance_now=chance_asked(guard),
+        chance_now=chance_requested(guard),
         chance_then=float(norm.cdf(beyond / then)),
         chance_sure=float(norm.sf((float(norm.ppf(SURE)) * then - beyond) / moves)),
         chance_not=float(norm.cdf((float(norm.ppf(PERHAPS)) * then - beyond) / moves)),

@@ -108,7 +108,7 @@ def plan_guards(
     wanted = sessions[sessions["measure"].isin(list(roles))]
     by_stay = {str(key): rows for key, rows in wanted.groupby("stay_id")}
     mass_by_stay = {str(key): rows for key, rows in trend.groupby("stay_id")}
-    found: list[PlanGuard] = []
+    result: list[PlanGuard] = []
     for plan in plans.to_dict("records"):
         stay, start_on = str(plan["stay_id"]), pd.Timestamp(plan["start_on"]).date()
         rows = by_stay.get(stay)
@@ -116,10 +116,10 @@ def plan_guards(
             continue
         for measure, role in roles.items():
             guard = _guard(str(plan["plan_id"]), start_on, measure, role, rows, typical_errors)
-            found += [] if guard is None else [guard]
+            result += [] if guard is None else [guard]
             if guard is not None and role == STRENGTH and stay in mass_by_stay:
-                found.append(_per_kg(guard, mass_by_stay[stay]))
-    return tuple(found)
+                result.append(_per_kg(guard, mass_by_stay[stay]))
+    return tuple(result)
 
 
 def _guard(

@@ -19,11 +19,11 @@ def known_until(active: pd.DataFrame, stays: pd.DataFrame, use: pd.DataFrame) ->
     camp = stays.set_index("stay_id")["camp_id"]
     used = use.loc[use["used"].astype(bool), ["stay_id", "measured_on"]]
     last = pd.to_datetime(used["measured_on"]).groupby(used["stay_id"].map(camp)).max()
-    found = pd.to_datetime(active["stay_id"].map(camp).map(last)).astype("datetime64[s]")
+    result = pd.to_datetime(active["stay_id"].map(camp).map(last)).astype("datetime64[s]")
     ends = [pd.to_datetime(active["target_on"]).astype("datetime64[s]")]
     if "left_on" in stays.columns:
         left = pd.to_datetime(stays.set_index("stay_id")["left_on"]).astype("datetime64[s]")
         ends.append(active["stay_id"].map(left))
     for end in ends:
-        found = found.where(end.isna() | (found <= end), end)
-    return found
+        result = result.where(end.isna() | (result <= end), end)
+    return result

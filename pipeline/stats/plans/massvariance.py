@@ -55,7 +55,7 @@ def estimate_variances(weighed: Weighed, first_kg: Floats) -> VarianceFit:
     days = int(np.flatnonzero(count.any(axis=1))[-1]) + 1
     part = Weighed(weighed.kg[:days, chosen], count[:days])
     start = _pack(TYPICAL)
-    found = minimize(
+    result = minimize(
         _criterion,
         start,
         args=(part, first_kg[chosen], start),
@@ -64,14 +64,14 @@ def estimate_variances(weighed: Weighed, first_kg: Floats) -> VarianceFit:
         bounds=_BOUNDS,
         options={"maxiter": 60, "ftol": 1e-9},
     )
-    variances = _unpack(found.x)
-    best = float(log_likelihood(part, first_kg[chosen], _terms(found.x[None], chosen.size)).sum())
+    variances = _unpack(result.x)
+    best = float(log_likelihood(part, first_kg[chosen], _terms(result.x[None], chosen.size)).sum())
     return VarianceFit(
         variances=variances,
         log_likelihood=best,
         n_stays=int(chosen.size),
         n_weighins=int(part.readings.sum()),
-        converged=bool(found.success),
+        converged=bool(result.success),
     )
 
 

@@ -36,8 +36,8 @@ def trend_at_start(plans: pd.DataFrame, trend: pd.DataFrame) -> StartTrend:
     at = pd.DataFrame({
         "stay_id": plans["stay_id"].fillna("").astype(str), "held_on": pd.to_datetime(plans["start_on"]),
     })  # fmt: skip
-    found = carry(trend, at, ("smoothed_kg", "smoothed_se"), day="on_date", within_days=NEAR_DAYS)
-    return StartTrend(kg=found[:, 0], se=found[:, 1])
+    result = carry(trend, at, ("smoothed_kg", "smoothed_se"), day="on_date", within_days=NEAR_DAYS)
+    return StartTrend(kg=result[:, 0], se=result[:, 1])
 
 
 def asks_back(start_kg: float, trend_kg: float | None) -> bool:
@@ -65,7 +65,7 @@ def second_plans(plans: pd.DataFrame) -> dict[tuple[str, int], str]:
     `plans` holds the versions in force that were not ended, with plan_id, version, athlete_id, stay_id, start_on and
     target_on.
     """
-    found: dict[tuple[str, int], str] = {}
+    result: dict[tuple[str, int], str] = {}
     rows = plans.sort_values(["start_on", "plan_id"], kind="stable")
     keys = [rows["athlete_id"].astype(str), rows["stay_id"].fillna("").astype(str)]
     for _, same in rows.groupby(keys, sort=False):
@@ -77,5 +77,5 @@ def second_plans(plans: pd.DataFrame) -> dict[tuple[str, int], str]:
             if earlier is None:
                 runs.append((str(plan), target))
             else:
-                found[(str(plan), int(version))] = earlier
-    return found
+                result[(str(plan), int(version))] = earlier
+    return result

@@ -55,7 +55,7 @@ class Looked:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class AlarmPower:
     """The power of one plan's alarm, from the nearest cells that are no better than the plan."""
 
     per_week: int
@@ -87,13 +87,13 @@ def plan_power(
     variances: MassVariances, settings: PlanSettings, *, n_stays: int = N_STAYS, seed: int = SEED
 ) -> tuple[PlanPower, ...]:
     """Return the share called for every number of weigh-ins, gap and week; the same to the last bit each time."""
-    found: list[PlanPower] = []
+    result: list[PlanPower] = []
     for per_week in PER_WEEK:
         rng = np.random.default_rng((seed, per_week))
         looked = look_at(rng, variances, settings, per_week, n_stays)
         for gap in GAPS:
-            found += _rows(per_week, gap, called_by(looked, gap, settings), variances)
-    return tuple(found)
+            result += _rows(per_week, gap, called_by(looked, gap, settings), variances)
+    return tuple(result)
 
 
 def _rows(per_week: int, gap: float, called: NDArray[np.bool_], variances: MassVariances) -> list[PlanPower]:
@@ -132,13 +132,13 @@ def look_at(
     readings = _mornings(rng, per_week, weeks, n_stays)
     terms = terms_of(replace(filtered_with or variances, start_rate=0.0))
     at = int(DAYS_PER_WEEK) * np.arange(1, weeks + 1)
-    seen = run_filter(Weighed(kg, readings), kg[0], terms)
-    error = np.sqrt(seen.after_cov[at, RATE, RATE])
+    observed = run_filter(Weighed(kg, readings), kg[0], terms)
+    error = np.sqrt(observed.after_cov[at, RATE, RATE])
     steady = np.broadcast_to(np.arange(days)[:, None] / DAYS_PER_WEEK, (days, n_stays))
     response = run_filter(Weighed(steady, readings), steady[0], terms).after[at, RATE]
     in_weeks = np.arange(1.0, weeks + 1.0)[:, None]
     return Looked(
-        noise=seen.after[at, RATE] / error,
+        noise=observed.after[at, RATE] / error,
         ramp=response / error,
         judged=~is_too_few(_two_weeks(readings, at), in_weeks, settings) & ~is_too_early(in_weeks, settings),
     )
@@ -174,14 +174,16 @@ def _two_weeks(readings: NDArray[np.int64], at: NDArray[np.int64]) -> NDArray[np
     return np.asarray(total[at + 1] - total[np.maximum(at - 13, 0)])
 
 
-def told(rows: Iterable[PlanPower], planned_rate: float, per_week: float, weeks: float) -> Told | str:
+def alarm_power_of(
+    rows: Iterable[PlanPower], planned_rate: float, per_week: float, weeks: float
+) -> AlarmPower | str:
     """Return what the alarm of one plan can do, or in words why that cannot be said.
 
     Read from the nearest cell on the worse side: fewer weigh-ins, a smaller gap, an earlier week; for false
     alarms the later week. Beyond MOST_WEEKS shares are those of its first MOST_WEEKS weeks.
     """
     if planned_rate <= GAPS[1] * 2.0:
-        return "the plan asks for so little gain that a stall cannot be told from being on plan"
+        return "the plan asks for so little gain that a stall cannot be separated from being on plan"
     usual, last = min(int(per_week + 1e-9), PER_WEEK[-1]), min(weeks, float(MOST_WEEKS))
     if usual < PER_WEEK[0]:
         return f"with fewer than {PER_WEEK[0]} weigh-ins a week the plan is not judged at all"
@@ -193,7 +195,7 @@ def told(rows: Iterable[PlanPower], planned_rate: float, per_week: float, weeks:
     ends = [week for week in WEEKS_TOLD if week < int(last)] + [int(last)]
     on_plan = next(r for r in cells if r.gap_rate == 0.0 and r.week == int(np.ceil(last)))
     shown = [on_plan, *(course[week - 1] for course in (full, half) for week in ends)]
-    return Told(
+    return AlarmPower(
         per_week=usual,
         weeks=int(last),
         full=tuple((week, full[week - 1].called) for week in ends),

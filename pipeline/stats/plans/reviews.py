@@ -39,7 +39,7 @@ _DATES: Final = ("start_on", "target_on", "ended_on")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
+class Observed:
     """The reviewed plans as arrays, in one order, with their last weigh-in."""
 
     plans: pd.DataFrame
@@ -67,8 +67,8 @@ def plan_reviews(
     if not any_weighin(active, mass_fit):
         return tuple(_unseen(row, rules) for row in active.to_dict("records"))
     active["known_until"] = known_until(active, stays, mass_fit.use)
-    seen = seen_plans(active, mass_fit)
-    made = _reviews(seen, judge(seen.looks, mass_fit.variances, rules), rules)
+    observed = observed_plans(active, mass_fit)
+    made = _reviews(observed, judge(observed.looks, mass_fit.variances, rules), rules)
     rows = active.to_dict("records")
     return tuple(made.get(str(row["plan_id"])) or _unseen(row, rules) for row in rows)
 
@@ -104,8 +104,8 @@ def _stay_of(frame: pd.DataFrame, stays: pd.DataFrame) -> pd.Series[str]:
     known["arrived_on"] = pd.to_datetime(known["arrived_on"]).dt.as_unit("s")
     pairs = frame[["plan_id", "athlete_id", "target_on"]].merge(known, on="athlete_id", how="inner")
     pairs = pairs[pairs["arrived_on"] <= pairs["target_on"]].sort_values(["arrived_on", "stay_id"])
-    found = pairs.drop_duplicates("plan_id", keep="last").set_index("plan_id")["stay_id"]
-    guessed = frame["plan_id"].map(found).astype(object)
+    result = pairs.drop_duplicates("plan_id", keep="last").set_index("plan_id")["stay_id"]
+    guessed = frame["plan_id"].map(result).astype(object)
     stated = frame["stay_id"].astype(object)
     return stated.where(stated.notna(), guessed).fillna("").astype(str)
 
@@ -113,13 +113,13 @@ def _stay_of(frame: pd.DataFrame, stays: pd.DataFrame) -> pd.Series[str]:
 def any_weighin(active: pd.DataFrame, mass_fit: MassFit) -> bool:
     """Whether any plan has a used weigh-in since it began."""
     used = mass_fit.use.loc[mass_fit.use["used"].astype(bool), ["stay_id", "measured_on"]].astype(object)
-    seen = active[["stay_id", "start_on"]].astype(object).merge(used, on="stay_id")
-    return bool(len(seen)) and bool(
-        (pd.to_datetime(seen["measured_on"]) >= pd.to_datetime(seen["start_on"])).any()
+    observed = active[["stay_id", "start_on"]].astype(object).merge(used, on="stay_id")
+    return bool(len(observed)) and bool(
+        (pd.to_datetime(observed["measured_on"]) >= pd.to_datetime(observed["start_on"])).any()
     )
 
 
-def seen_plans(active: pd.DataFrame, mass_fit: MassFit) -> Seen:
+def observed_plans(active: pd.DataFrame, mass_fit: MassFit) -> Observed:
     """Return the plans with a used weigh-in since they began, as looks."""
     used = mass_fit.use.loc[mass_fit.use["used"], ["stay_id", "measured_on", "kg"]]
     lines = active[["plan_id", "athlete_id", "stay_id", "start_on", "planned_rate"]]
@@ -130,7 +130,7 @@ def seen_plans(active: pd.DataFrame, mass_fit: MassFit) -> Seen:
     states = last_states(rows, replace(mass_fit.variances, start_rate=0.0))
     plans = active.set_index("plan_id").loc[list(states.stay_id)].reset_index()
     counts = rows.groupby("plan_id").size().reindex(list(states.stay_id))
-    return Seen(
+    return Observed(
         plans=plans,
         as_of=states.on_date,
         n_weighins=np.asarray(counts, dtype=np.int64),
@@ -182,11 +182,11 @@ def _recent(on: pd.DataFrame, used: pd.DataFrame) -> NDArray[np.int64]:
     return np.asarray(counts.reindex(range(len(on)), fill_value=0), dtype=np.int64)
 
 
-def _reviews(seen: Seen, judged: Judged, settings: PlanSettings) -> dict[str, PlanReview]:
+def _reviews(seen: Observed, judged: Judged, settings: PlanSettings) -> dict[str, PlanReview]:
     """Return the review of each looked-at plan by plan_id."""
     plans, looks = seen.plans, seen.looks
     columns = {
-        **_where_it_stands(seen, judged, settings),
+        **_where_it_is(seen, judged, settings),
         **_where_it_goes(plans, looks, judged, settings),
         "status": judged.status,
         "needs_decision": [status in NEEDS_DECISION for status in judged.status],
@@ -209,7 +209,7 @@ def _reviews(seen: Seen, judged: Judged, settings: PlanSettings) -> dict[str, Pl
     }
 
 
-def _where_it_stands(seen: Seen, judged: Judged, settings: PlanSettings) -> dict[str, object]:
+def _where_it_is(seen: Observed, judged: Judged, settings: PlanSettings) -> dict[str, object]:
     """Return the columns about the day of the look."""
     plans, looks = seen.plans, seen.looks
     half = float(norm.ppf(0.5 + settings.level / 2.0))

@@ -252,5 +252,5 @@ def is_too_early(weeks: Floats, settings: PlanSettings) -> Flags:
 
 def is_too_fast(looks: Looks, judged: Judged, settings: PlanSettings) -> Flags:
     """Return which looks show a gain above the ceiling, once there are weeks enough to tell: (n,), one entry a look."""
-    seen = looks.weeks_seen >= settings.early_weeks
-    return seen & (judged.chance_above_ceiling >= settings.too_fast_chance)
+    observed = looks.weeks_seen >= settings.early_weeks
+    return observed & (judged.chance_above_ceiling >= settings.too_fast_chance)

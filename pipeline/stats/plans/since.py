@@ -58,7 +58,7 @@ def plan_since(
         str(key): rows.sort_values("measured_on", kind="stable") for key, rows in used.groupby("stay_id")
     }
     half = float(norm.ppf(0.5 + level / 2.0))
-    found = []
+    result = []
     for at, one in enumerate(decisions):
         later = [
             d["decided_on"]
@@ -66,8 +66,8 @@ def plan_since(
             if d["plan_id"] == one["plan_id"] and d["decided_on"] > one["decided_on"]
         ]
         rows = by_stay.get(stay_of.get(str(one["plan_id"]), ""))
-        found.append(_since(one, rows, min(later, default=None), variances, half, level))
-    return tuple(found)
+        result.append(_since(one, rows, min(later, default=None), variances, half, level))
+    return tuple(result)
 
 
 def _since(

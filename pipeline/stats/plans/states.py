@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from latewood.pipeline.stats.engine.kalman import LEVEL, RATE, MassVariances
 from latewood.pipeline.stats.plans.results import PlanState
-from latewood.pipeline.stats.plans.reviews import active_plans, any_weighin, seen_plans
+from latewood.pipeline.stats.plans.reviews import active_plans, any_weighin, observed_plans
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit
 
@@ -26,24 +26,24 @@ def plan_states(
 ) -> tuple[PlanState, ...]:
     """Return the state behind each plan review, so that chances agree, and of every stay without a plan."""
     variances = mass_fit.variances
-    found: list[PlanState] = []
+    result: list[PlanState] = []
     if len(plans):
         active = active_plans(plans, stays, people, settings or PlanSettings(), mass_fit.trend)
         if any_weighin(active, mass_fit):
-            seen = seen_plans(active, mass_fit)
-            keys = list(zip(seen.plans["stay_id"], seen.plans["plan_id"], strict=True))
-            found += _states(keys, seen.as_of, seen.looks.mean, seen.looks.cov, variances)
-    planned = {state.stay_id for state in found}
+            observed = observed_plans(active, mass_fit)
+            keys = list(zip(observed.plans["stay_id"], observed.plans["plan_id"], strict=True))
+            result += _states(keys, observed.as_of, observed.looks.mean, observed.looks.cov, variances)
+    planned = {state.stay_id for state in result}
     final = mass_fit.final
     free = [at for at, stay in enumerate(final.stay_id) if stay not in planned]
-    found += _states(
+    result += _states(
         [(final.stay_id[at], "") for at in free],
         final.on_date[free],
         final.mean[free],
         final.cov[free],
         variances,
     )
-    return tuple(found)
+    return tuple(result)
 
 
 def _states(

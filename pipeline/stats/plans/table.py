@@ -173,7 +173,7 @@ TABLE: Final = (
         holds=lambda e: e.on_rate and not e.in_time,
     ),
     Row(
-        number=OPEN, words="On plan, the rest cannot be told yet",
+        number=OPEN, words="On plan, the rest is not known yet",
         offered="Keep; test strength, splits and outputs.", holds=lambda _: True,
     ),
 )  # fmt: skip

@@ -77,7 +77,7 @@ def projections(
     `mass_trend` (columns of MassTrend) or, without it, from the sessions of body mass. Refused with a
     reason: after the exit (always for a stay that is over), under 3 sessions, under 10 stays in the line,
     more than a week beyond the longest stay seen, a value that is not possible; and
-    for mass where the link is refused or not told from zero, or the mass leaves what was seen.
+    for mass where the link is refused or may be zero, or the mass leaves what was seen.
     An interval ends at the hard limits of the measure, and `reason` says where one was cut. `choices` are those
     of `course_choices` for the same sessions and stays; without them they are made here.
     Raises NotComputedError where columns of the fit depend on each other.
@@ -88,14 +88,14 @@ def projections(
     frame = comparable_sessions(session_values, measures)
     record = mass_record(session_values, stays, plans, mass_trend)
     linked = {(k.measure, k.line): k for k in links if k.scope == "program" and k.adjustment == "time"}
-    found: list[Projection] = []
+    result: list[Projection] = []
     for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(_projected(measures))]):
         forecast = line_forecast(measures[measure], line, sessions, chosen[measure, line])
         latest = _latest(sessions, stays)
-        found += _by_date(forecast, latest)
+        result += _by_date(forecast, latest)
         if measures[measure].family in LINKED_FAMILIES:
-            found += _by_mass(forecast, latest, record, linked.get((measure, line)))
-    return tuple(found)
+            result += _by_mass(forecast, latest, record, linked.get((measure, line)))
+    return tuple(result)
 
 
 def course_choices(

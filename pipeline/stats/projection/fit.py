@@ -172,18 +172,18 @@ def hold_out(sessions: pd.DataFrame, finished: set[str]) -> HeldOut | None:
         return None
     number = pd.Index(names).get_indexer(sessions["stay_id"])
     folds = [(late & (number % FOLDS == fold)).to_numpy() for fold in range(FOLDS)]
-    seen = [sessions.loc[~hidden] for hidden in folds]
-    courses = fit_courses([(part, form) for part in seen for form in FORMS])
+    observed = [sessions.loc[~hidden] for hidden in folds]
+    courses = fit_courses([(part, form) for part in observed for form in FORMS])
     parts = [
         _forecasts(part, sessions.loc[hidden], courses[k * len(FORMS) : (k + 1) * len(FORMS)])
-        for k, (part, hidden) in enumerate(zip(seen, folds, strict=True))
+        for k, (part, hidden) in enumerate(zip(observed, folds, strict=True))
     ]
-    whole = pd.concat(parts, ignore_index=True)
-    forms = [f for f in FORMS if whole[f"{f} mean"].notna().all()]
-    forecasts = {f: (whole[f"{f} mean"].to_numpy(), whole[f"{f} sd"].to_numpy()) for f in forms}
-    forecasts[LAST_VALUE] = (whole[f"{LAST_VALUE} mean"].to_numpy(), _last_spread(whole))
+    full = pd.concat(parts, ignore_index=True)
+    forms = [f for f in FORMS if full[f"{f} mean"].notna().all()]
+    forecasts = {f: (full[f"{f} mean"].to_numpy(), full[f"{f} sd"].to_numpy()) for f in forms}
+    forecasts[LAST_VALUE] = (full[f"{LAST_VALUE} mean"].to_numpy(), _last_spread(full))
     return HeldOut(
-        stay=whole["stay"].to_numpy(dtype=object), value=whole["value"].to_numpy(), forecasts=forecasts
+        stay=full["stay"].to_numpy(dtype=object), value=full["value"].to_numpy(), forecasts=forecasts
     )
 
 

@@ -69,7 +69,7 @@ def mass_outlook(record: MassRecord, latest: pd.DataFrame, link: MassLink | None
     """What reaching the target means for an output, for each row of `latest` (stay_id, held_on, target_kg).
 
     Variance of a product of two estimates (delta method with its second-order term: Goodman 1960, J Am Stat
-    Assoc 55:708), with the quantile of the link. Refused where the link is refused or not told from zero,
+    Assoc 55:708), with the quantile of the link. Refused where the link is refused or may be zero,
     and where the target leaves the masses or the own gains seen in the record.
     """
     now = carry(record.mass, latest, ("kg", "se", "gained"), day="on_date", within_days=MASS_GAP_DAYS)
@@ -84,7 +84,7 @@ def mass_outlook(record: MassRecord, latest: pd.DataFrame, link: MassLink | None
         reason[:] = "no link between mass and this output: " + (link.reason if link else "none was estimated")
         return Outlook(shift=missing, half=missing, reason=reason)
     if link.verdict != "estimated":
-        reason[:] = "the link between mass and this output cannot be told from zero"
+        reason[:] = "the link between mass and this output may be zero"
         return Outlook(shift=missing, half=missing, reason=reason)
     slope_error = link.standard_error
     variance = (link.per_kg * error) ** 2 + (ahead * slope_error) ** 2 + (error * slope_error) ** 2

@@ -74,17 +74,17 @@ def past_projections(
         return pd.DataFrame(columns=list(COLUMNS))
     today = frame["held_on"].max() if today is None else today
     known = stays.set_index("stay_id")[["planned_until", "left_on"]].apply(pd.to_datetime)
-    asked = _asked(frame, known, today)
-    if asked.empty:
+    requested = _requested(frame, known, today)
+    if requested.empty:
         return pd.DataFrame(columns=list(COLUMNS))
-    asked_of = dict(by_line(asked))
+    requests_of = dict(by_line(requested))
     parts: list[pd.DataFrame] = []
     for (measure, line), sessions in by_line(frame):
-        if (measure, line) in asked_of:
-            reviews = [rows for _, rows in asked_of[measure, line].groupby("as_of", sort=True)]
+        if (measure, line) in requests_of:
+            reviews = [rows for _, rows in requests_of[measure, line].groupby("as_of", sort=True)]
             own = (measures[measure], line)
-            told = _line_reviews(own, sessions, reviews, known["left_on"], keeper or MadeAnew())
-            parts += [rows for rows in told if len(rows)]
+            estimate = _line_reviews(own, sessions, reviews, known["left_on"], keeper or MadeAnew())
+            parts += [rows for rows in estimate if len(rows)]
     if not parts:
         return pd.DataFrame(columns=list(COLUMNS))
     return _scored(pd.concat(parts, ignore_index=True), known["left_on"], today)
@@ -118,7 +118,7 @@ def review_day(held_on: pd.Series) -> pd.Series:
     return monday
 
 
-def _asked(frame: pd.DataFrame, known: pd.DataFrame, today: pd.Timestamp) -> pd.DataFrame:
+def _requested(frame: pd.DataFrame, known: pd.DataFrame, today: pd.Timestamp) -> pd.DataFrame:
     """What each review is asked: one row per stay with a new session, and target.
 
     Reviews of stays that are over and were not tested again are left out, unless others were asked then.
@@ -173,13 +173,13 @@ def _line_reviews(
     choice, chosen_from = None, 0
     for rows in reviews:
         as_of = rows["as_of"].iloc[0]
-        seen = sessions.loc[sessions["held_on"] <= as_of, list(SEEN)]
-        over = set(left_on.index[left_on <= as_of]) & set(seen["stay_id"])
+        observed = sessions.loc[sessions["held_on"] <= as_of, list(SEEN)]
+        over = set(left_on.index[left_on <= as_of]) & set(observed["stay_id"])
         if choice is None or len(over) >= CHOSEN_ANEW * chosen_from:
-            choice, chosen_from = _chosen(line, seen, over, keeper), max(len(over), 1)
-        asked = rows[[c for c in rows.columns if c in ASKED]]
-        make = partial(_reviewed, line, choice, seen, asked)
-        yield keeper.frame("past_review", (line[1], choice, seen, asked), make)
+            choice, chosen_from = _chosen(line, observed, over, keeper), max(len(over), 1)
+        requested = rows[[c for c in rows.columns if c in ASKED]]
+        make = partial(_reviewed, line, choice, observed, requested)
+        yield keeper.frame("past_review", (line[1], choice, observed, requested), make)
 
 
 def _chosen(line: tuple[Measure, str], seen: pd.DataFrame, over: set[str], keeper: Keeper) -> LineChoice:
@@ -261,8 +261,8 @@ def _last_value_errors(sessions: pd.DataFrame) -> tuple[Floats, Floats]:
 def _last_sd(spread: tuple[Floats, Floats], ahead: Floats) -> Floats:
     """The root mean square of the differences seen, from half to twice as far apart, (k,)."""
     weeks, square = spread
-    found = {}
+    result = {}
     for far in np.unique(ahead):
         near = (weeks >= far / 2.0) & (weeks <= far * 2.0)
-        found[far] = float(np.sqrt(np.mean(square[near] if near.any() else square)))
-    return np.array([max(found[far], 1e-9) for far in ahead], dtype=float)
+        result[far] = float(np.sqrt(np.mean(square[near] if near.any() else square)))
+    return np.array([max(result[far], 1e-9) for far in ahead], dtype=float)

@@ -25,11 +25,11 @@ class Desk:
 
     def id_of(self, name: str) -> str:
         with closing(open_published(self.root)) as connection:
-            found = connection.execute(
+            result = connection.execute(
                 "select athlete_id from athlete where display_name = $name", {"name": name}
             ).fetchall()
-        assert len(found) == 1, name
-        return str(found[0][0])
+        assert len(result) == 1, name
+        return str(result[0][0])
 
     def athlete(self, name: str) -> str:
         return f"{self.address}/athlete?athlete={self.id_of(name)}"
@@ -37,11 +37,11 @@ class Desk:
     def plan(self, name: str) -> str:
         """The address of the plan that is reviewed now."""
         with closing(open_published(self.root)) as connection:
-            found = connection.execute(
+            result = connection.execute(
                 "select plan_id from plan_review where athlete_id = $who", {"who": self.id_of(name)}
             ).fetchall()
-        assert len(found) == 1, name
-        return f"{self.address}/plan?plan={found[0][0]}"
+        assert len(result) == 1, name
+        return f"{self.address}/plan?plan={result[0][0]}"
 
 
 def _tab(browser: Browser) -> Page:

@@ -42,14 +42,14 @@ def test_18_a_larger_separation_within_its_error_is_no_clear_change(demo) -> Non
         "order by 1 limit 1",
     )["athlete_id"]
     page = look(demo.tab, f"{demo.address}/athlete?athlete={who}", "Order and timing of movement")
-    said = re.search(
+    text = re.search(
         r"Hip-shoulder separation (\d+) deg \(middle of \d+ trials\); ([+-]\d+) deg since the first day: "
         r"(no clear change|more than measurement error)[^\d]*(\d+)\)?[^;.]*; chance that it rose (\d+) %",
         page,
     )
-    assert said is not None, page
-    change, limit, chance = float(said.group(2)), float(said.group(4)), float(said.group(5))
-    assert (said.group(3) == "no clear change") == (abs(change) <= limit)
+    assert text is not None, page
+    change, limit, chance = float(text.group(2)), float(text.group(4)), float(text.group(5))
+    assert (text.group(3) == "no clear change") == (abs(change) <= limit)
     # told: 38 to 44 with an error of 4 rose with a chance of .86, that is the normal share below 6 / (4 root 2)
     assert round(float(norm.cdf(6.0 / (4.0 * 2**0.5))), 2) == 0.86
     low, high = (
@@ -84,16 +84,16 @@ def test_25_the_familys_page_on_a_phone(handed, machine_browser) -> None:
     asked_for: list[str] = []
     tab.on("request", lambda request: asked_for.append(request.url))
     tab.goto(f"file://{handed}")
-    said = plain(tab.locator("body").inner_text())
+    text = plain(tab.locator("body").inner_text())
     wide = tab.evaluate("document.scrollingElement.scrollWidth")
     rails = tab.locator("svg").count()
     context.close()
     assert wide <= 390
     assert 3 <= rails <= 6
     assert all(url.startswith(("file:", "data:")) for url in asked_for)
-    assert "How to read the lines" in said
-    assert not re.search(r"\b(rank|percentile|peers|better than)\b", said, re.I)
-    assert not re.search(r"body mass|on the scale|weigh-in", said, re.I)
+    assert "How to read the lines" in text
+    assert not re.search(r"\b(rank|percentile|peers|better than)\b", text, re.I)
+    assert not re.search(r"body mass|on the scale|weigh-in", text, re.I)
 
 
 def test_26_a_late_maturer_stands_by_his_age_and_by_his_stage(demo) -> None:

@@ -27,11 +27,11 @@ def account(demo) -> dict[str, tuple[float, float, float]]:
 
 def test_06_the_account_of_a_change_stands_on_the_page_and_adds_up(demo, account) -> None:
     page = look(demo.tab, demo.athlete("Haruto Minazukida-Fen"), "The account of a change")
-    said = between(page, "The account of a change", "Among athletes of similar build")
+    text = between(page, "The account of a change", "Among athletes of similar build")
     shown = {
-        key: float(re.search(rf"{words}.*?([+-]?\d+\.\d) mph", said)[1])
+        key: float(re.search(rf"{words}.*?([+-]?\d+\.\d) mph", text)[1])
         for key, words in {
-            "start": "Start", "time": "which cannot be told apart", "learning": "a poor first day are in it",
+            "start": "Start", "time": "which cannot be separated", "learning": "a poor first day are in it",
             "mass": "with what strength brings along", "unexplained": "the luck of test days", "end": "End ",
         }.items()
     }  # fmt: skip
@@ -39,11 +39,11 @@ def test_06_the_account_of_a_change_stands_on_the_page_and_adds_up(demo, account
     parts = sum(shown[key] for key in ("time", "learning", "mass", "unexplained"))
     assert shown["start"] + parts == pytest.approx(shown["end"], abs=0.3)  # six numbers rounded to one tenth
     # told: mass 0.9 and strength 0.8; strength cannot be held constant here, and the page says so
-    assert "within mass: strength cannot be held constant here —" in said
+    assert "within mass: strength cannot be held constant here —" in text
     assert account["mass"][1] <= 0.9 + 0.8 <= account["mass"][2]
-    assert "growth and practice, which cannot be told apart" in said
-    assert "fits the added mass" in said
-    assert "This shows what goes together, not what caused what." in said
+    assert "growth and practice, which cannot be separated" in text
+    assert "fits the added mass" in text
+    assert "This shows what goes together, not what caused what." in text
 
 
 def test_07_a_change_within_noise_is_told_with_both_intervals(demo) -> None:
@@ -80,29 +80,29 @@ def test_08_and_22_the_chain_of_a_returner_breaks_where_the_method_changed(demo)
         box.press("Enter")
         settle(tab)
     tab.get_by_text("60-yard sprint: line broken").wait_for(timeout=30_000)
-    said = between(read(tab), "On one time axis", "The account of a change")
+    text = between(read(tab), "On one time axis", "The account of a change")
     assert (
         "60-yard sprint: line broken; surface, timing changed: grass, hand to electronic, turf; not joined"
-        in said
+        in text
     )
-    assert "They are never converted into electronic ones." in said
+    assert "They are never converted into electronic ones." in text
     assert (
-        "Exit speed: line broken; bat, device changed: metal, radar to composite, optical; not joined" in said
+        "Exit speed: line broken; bat, device changed: metal, radar to composite, optical; not joined" in text
     )
 
 
 def test_22_what_of_her_mass_fits_growth_is_a_range(demo) -> None:
     page = look(demo.tab, demo.athlete("Ingrid Snowfen"), "What changed")
-    whole = asked(
+    full = asked(
         demo.root,
         "select g.* from growth_share g join athlete using (athlete_id) "
         "where display_name = 'Ingrid Snowfen' and span = 'all stays' order by last_on desc limit 1",
     )
-    said = between(page, "Since 17 Jun 2031", "Growth is read from")
-    assert f"{whole['gained'] / POUND:+.1f} lb" in said
-    assert f"between {whole['by_age'] / POUND:+.1f} lb and {whole['fits_growth'] / POUND:+.1f} lb" in said
+    text = between(page, "Since 17 Jun 2031", "Growth is read from")
+    assert f"{full['gained'] / POUND:+.1f} lb" in text
+    assert f"between {full['by_age'] / POUND:+.1f} lb and {full['fits_growth'] / POUND:+.1f} lb" in text
     # told: 3.1 of 4.0 kg, by an exponent without a source; it lies between the two published readings
-    assert whole["by_age"] < 3.1 < whole["fits_growth"]
+    assert full["by_age"] < 3.1 < full["fits_growth"]
 
 
 def test_23_the_tool_reports_on_its_own_projections(demo) -> None:
@@ -112,8 +112,8 @@ def test_23_the_tool_reports_on_its_own_projections(demo) -> None:
         demo.root,
         "select * from projection_score where measure = 'bench_press' and horizon = '2 to 4 weeks'",
     )
-    said = between(page, "Where this may go", "Order and timing of movement")
-    line = between(between(said, "Bench press, 1RM", "Pull-ups"), "How past ones did", "read this range")
+    text = between(page, "Where this may go", "Order and timing of movement")
+    line = between(between(text, "Bench press, 1RM", "Pull-ups"), "How past ones did", "read this range")
     assert (
         f"{score['inside_80']:.0%} of {score['n_scored']} inside their 80 % range".replace("%", " %", 1)
         in line
@@ -141,6 +141,6 @@ def test_29_the_list_says_how_many_flags_chance_alone_raises(demo) -> None:
     assert f"about {whole_stay:.0f} at some time" in head
     # told: a list held at a false discovery share of 10 % is what stands there first
     assert tab.get_by_role("switch").or_(tab.get_by_role("checkbox")).first.is_checked()
-    stands = int(re.search(r"false ones held at 10 %, (\d+) of \d+ clear verdicts stand", page)[1])
+    current = int(re.search(r"false ones held at 10 %, (\d+) of \d+ clear verdicts stand", page)[1])
     shown = sum(int(n) for n in re.findall(r"(\d+) clear for the (?:better|worse)", page))
-    assert shown == stands
+    assert shown == current

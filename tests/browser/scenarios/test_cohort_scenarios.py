@@ -39,11 +39,11 @@ def test_20_no_page_gives_gain_divided_by_mass_gain(demo) -> None:
         "and adjustment = 'time'",
         line=BAT,
     )
-    said = between(page, "What goes with added mass", "This shows what goes together")
+    text = between(page, "What goes with added mass", "This shows what goes together")
     per = {key: link[key] / MILE_PER_HOUR * POUND for key in ("per_kg", "low", "high")}
     assert (
         f"each lb an athlete added went with {per['per_kg']:+.2f} mph ({per['low']:+.2f} to {per['high']:+.2f})"
-        in said
+        in text
     )
     # told: 0.26 ± 0.09 a kilogram, planted 0.25, gain over mass gain 1.17
     low, high = link["low"] / MILE_PER_HOUR, link["high"] / MILE_PER_HOUR
@@ -56,7 +56,7 @@ def test_20_no_page_gives_gain_divided_by_mass_gain(demo) -> None:
 def test_21_a_standing_has_its_interval_and_group_or_is_refused(demo) -> None:
     tab = demo.tab
     page = look(tab, demo.athlete("Ansel Briarfen"), "Among athletes of similar build")
-    said = between(page, "Among athletes of similar build", "Where this may go")
+    text = between(page, "Among athletes of similar build", "Where this may go")
     own = asked(
         demo.root,
         "select s.* from peer_standing s join athlete using (athlete_id) where display_name = 'Ansel Briarfen' "
@@ -64,10 +64,10 @@ def test_21_a_standing_has_its_interval_and_group_or_is_refused(demo) -> None:
     )
     assert re.search(
         rf"Better than {own['percentile']:.0f} of 100 athletes of similar build \(90 % interval "
-        rf"{own['low']:.0f} to {own['high']:.0f}\); counts as {own['n_effective']:.0f} peers", said
+        rf"{own['low']:.0f} to {own['high']:.0f}\); counts as {own['n_effective']:.0f} peers", text
     )  # fmt: skip
-    assert "program; baseball; male" in said
-    assert "It is not a national ranking." in said
+    assert "program; baseball; male" in text
+    assert "It is not a national ranking." in text
     look(tab, demo.athlete("Mateus Tidewren"), "Among athletes of similar build")
     fold = (
         tab
@@ -102,8 +102,8 @@ def test_19_the_printed_review_leads_with_all_and_strikes_out_the_quotient(demo)
     )
     assert "× 5 left early" in page
     row = between(page, "tee, metal bat, baseball, optical", "60-yard sprint")
-    whole, plain_gain = (f"{gain[key] / MILE_PER_HOUR:+.1f} mph" for key in ("gain", "raw_gain"))
-    assert row.index(whole) < row.index(plain_gain)  # all who came first, those with an exit test after
+    full, plain_gain = (f"{gain[key] / MILE_PER_HOUR:+.1f} mph" for key in ("gain", "raw_gain"))
+    assert row.index(full) < row.index(plain_gain)  # all who came first, those with an exit test after
     assert re.search(rf"Exit tested only, plain: {re.escape(plain_gain)}", row)
     struck = demo.tab.locator("s, del, .lw-struck")
     assert struck.count() >= 1

@@ -89,10 +89,10 @@ def heath(machine_browser: Browser, tmp_path_factory: pytest.TempPathFactory) ->
 
 @pytest.fixture(scope="module")
 def page(heath: Desk) -> str:
-    seen = look(heath.tab, f"{heath.address}/athlete?athlete=T1", "On one time axis")
+    observed = look(heath.tab, f"{heath.address}/athlete?athlete=T1", "On one time axis")
     heath.tab.get_by_text("line broken").first.wait_for(timeout=30_000)
     box = heath.tab.get_by_role("combobox", name="Measures drawn")
-    if "60-yard sprint: line broken" not in seen:
+    if "60-yard sprint: line broken" not in observed:
         box.click()
         box.fill("60-yard sprint")
         box.press("Enter")
@@ -123,8 +123,8 @@ def test_09_from_the_tee_to_the_machine_is_no_gain(page: str) -> None:
 
 
 def test_10_more_swings_alone_are_no_gain(heath: Desk) -> None:
-    seen = look(heath.tab, f"{heath.address}/athlete?athlete=T2", "On one time axis")
-    rails = between(seen, "What changed", "On one time axis")
+    observed = look(heath.tab, f"{heath.address}/athlete?athlete=T2", "On one time axis")
+    rails = between(observed, "What changed", "On one time axis")
     change = re.search(r"Not clear yet ([+-]?\d\.\d) mph", rails)
     # told: best of 20 beats best of 5 by 2.5 mph from nothing; the value of a day here is its median
     assert change is not None, rails
@@ -143,8 +143,8 @@ def test_30_who_is_erased_is_gone_from_every_screen(heath: Desk) -> None:
     assert "Arlo Fernmoss" in before
     old = read_build(heath.root)
     erase(heath.root, "T4", "Odalys Fen")
-    seen = look(tab, f"{heath.address}/athlete?camp=K", "Athletes of")
-    assert seen.count("Rowan Dunegrass") == before.count("Rowan Dunegrass") - 1
+    observed = look(tab, f"{heath.address}/athlete?camp=K", "Athletes of")
+    assert observed.count("Rowan Dunegrass") == before.count("Rowan Dunegrass") - 1
     assert read_build(heath.root) != old  # the cohort's numbers stand under a new build
     gone = look(tab, f"{heath.address}/athlete?athlete=T4", "No athlete with the id")
     assert "Dunegrass" not in gone

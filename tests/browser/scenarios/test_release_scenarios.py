@@ -28,10 +28,10 @@ def test_24_without_consent_the_reason_stands_where_the_button_would(own_demo) -
     refused = {
         a: why for a, why in consent_book.refusals(own_demo.root).items() if why.startswith("no consent")
     }
-    seen = sheets(own_demo.tab, own_demo.address, min(refused), "No summary can be made")
-    assert f"No summary can be made: {refused[min(refused)]}." in seen
+    observed = sheets(own_demo.tab, own_demo.address, min(refused), "No summary can be made")
+    assert f"No summary can be made: {refused[min(refused)]}." in observed
     assert own_demo.tab.get_by_role("button", name="Issue this summary").count() == 0
-    assert "Record a consent" in seen
+    assert "Record a consent" in observed
 
 
 @pytest.fixture(scope="module")
@@ -100,8 +100,8 @@ def test_24_a_withdrawal_marks_what_was_sent(own_demo, issued) -> None:
     fold.get_by_role("button", name="Withdraw now").click()
     tab.get_by_text("Consent withdrawn. Pages marked as withdrawn: 1.").wait_for(timeout=60_000)
     tab.get_by_text("No summary can be made").wait_for(timeout=60_000)
-    seen = read(tab)
-    assert "Files already sent cannot be called back." in seen
-    assert "No summary can be made: the consent was withdrawn on 2033-08-01" in seen
+    observed = read(tab)
+    assert "Files already sent cannot be called back." in observed
+    assert "No summary can be made: the consent was withdrawn on 2033-08-01" in observed
     for suffix, content in issued.items():
         assert verify(own_demo.root, f"a{suffix}", content).state == "withdrawn"

@@ -58,20 +58,20 @@ def desk(demo) -> Page:
     ],
 )
 def test_11_a_wrong_unit_or_point_is_shown_as_it_came_with_a_proposal(desk, title, came, proposed) -> None:
-    said = opened(desk, "Brackwater", title)
-    assert re.search(rf"Oluwaseun Brackwater .*?{came} {proposed}", said)
-    assert "Take the proposal" in said
+    text = opened(desk, "Brackwater", title)
+    assert re.search(rf"Oluwaseun Brackwater .*?{came} {proposed}", text)
+    assert "Take the proposal" in text
 
 
 def test_12_a_whole_file_in_another_unit_is_one_question(demo, desk) -> None:
     held = "select count(*) from held_row where rule = 'whole_file_unit' and state = 'open' and field <> ''"
     with closing(open_published(demo.root)) as connection:
         assert connection.execute(held).fetchone()[0] > 400
-    said = opened(desk, "station2_D_part2.csv", "A whole file seems to be in another unit")
-    rows = int(re.search(r"station2_D_part2.csv, (\d+) rows", said)[1])
+    text = opened(desk, "station2_D_part2.csv", "A whole file seems to be in another unit")
+    rows = int(re.search(r"station2_D_part2.csv, (\d+) rows", text)[1])
     assert rows > 300
-    assert said.count("Write down the answer") == 1
-    assert "one answer settles all" in said
+    assert text.count("Write down the answer") == 1
+    assert "one answer settles all" in text
     others = [one for one in lines_of(questions(desk, "station2_D_part2.csv").locator("summary"))]
     assert sum("A whole file" in one for one in others) == 1
 
@@ -79,9 +79,9 @@ def test_12_a_whole_file_in_another_unit_is_one_question(demo, desk) -> None:
 def test_13_a_swapped_pair_is_held_and_exchanged_only_by_an_answer(own_demo) -> None:
     tab = own_demo.tab
     look(tab, f"{own_demo.address}/data", "Held rows are kept as they came")
-    said = opened(tab, "Thistlewick", "swapped")
-    assert "61.0 kg" in said
-    assert "84.2 kg" in said
+    text = opened(tab, "Thistlewick", "swapped")
+    assert "61.0 kg" in text
+    assert "84.2 kg" in text
     form = questions(tab, "Thistlewick").filter(has=tab.locator("summary").filter(has_text="swapped"))
     form.get_by_text("Give each value to the other athlete").click()
     form.get_by_label("Your name").fill("Sage Fen")
@@ -115,22 +115,22 @@ def test_14_the_same_file_again_is_recognised(own_demo, demo_root) -> None:
 
 
 def test_14_a_file_sent_again_with_corrections_asks_once(desk) -> None:
-    said = opened(desk, "exit_export_D_2032-07-05_resent.csv", "")
-    assert "5 rows" in said
+    text = opened(desk, "exit_export_D_2032-07-05_resent.csv", "")
+    assert "5 rows" in text
     desk.get_by_text("Earlier files:").click()
     settle(desk)
     desk.get_by_text("0 of 390 taken, 5 held").wait_for(timeout=30_000)
-    told = plain(desk.locator("[data-testid=stMain]").inner_text())
-    assert "0 of 390 taken, 5 held, 385 already known or blank" in told
+    words = plain(desk.locator("[data-testid=stMain]").inner_text())
+    assert "0 of 390 taken, 5 held, 385 already known or blank" in words
 
 
 def test_15_one_reversed_sensor_is_proposed_and_no_order_is_given_before(demo, desk) -> None:
-    said = opened(desk, "Vanamarsh", "One sensor runs against the others")
-    assert "Torso peak speed" in said
-    peaks = [float(n) for n in re.findall(r"(-?\d+\.\d) deg/s", said)]
+    text = opened(desk, "Vanamarsh", "One sensor runs against the others")
+    assert "Torso peak speed" in text
+    peaks = [float(n) for n in re.findall(r"(-?\d+\.\d) deg/s", text)]
     # told: largest +212, smallest -1104; the file holds the signed peak of each trial
     assert min(peaks) < -1000
-    assert "Take the proposal" in said
+    assert "Take the proposal" in text
     page = look(demo.tab, demo.athlete("Priya Vanamarsh"), "Order and timing of movement")
     demo.tab.get_by_text("Earlier test days").click()
     settle(demo.tab)
@@ -151,10 +151,10 @@ def test_16_a_lost_sensor_is_not_measured_and_the_order_is_of_the_rest(demo) -> 
 
 def test_17_all_channels_reversed_asks_and_mends_nothing(desk) -> None:
     questions(desk, "Reedwhistle")
-    said = opened_first(desk, "Every channel of an athlete runs backwards")
-    assert "Mend the side on which the athlete hits or throws" in said
-    assert "Proposal:" not in said
-    assert "Take the proposal" not in said
+    text = opened_first(desk, "Every channel of an athlete runs backwards")
+    assert "Correct the side on which the athlete hits or throws" in text
+    assert "Proposal:" not in text
+    assert "Take the proposal" not in text
 
 
 def opened_first(tab: Page, title: str) -> str:

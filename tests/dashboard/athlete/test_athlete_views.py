@@ -44,11 +44,11 @@ PROGRAM = MassLink(
 
 
 def record(**changes) -> Record:
-    whole = Record(
+    full = Record(
         values=[VALUE, LATER], trends=[TREND], mass=DAYS, weighins=[WEIGHIN, replace(WEIGHIN, used=False)],
         plans=[PLAN], bridges=[],
     )  # fmt: skip
-    return replace(whole, **changes)
+    return replace(full, **changes)
 
 
 def test_the_head_says_age_place_in_camp_and_dated_build() -> None:
@@ -121,16 +121,16 @@ def test_body_mass_and_the_most_tested_output_are_drawn_first() -> None:
 def test_the_account_never_says_cause() -> None:
     account = build_accounts([LINK], [PROGRAM], "T1@K", lookup())[0]
     assert [row.words for row in account.rows] == ["Observed", "Goes with added mass", "Left over"]
-    said = f"{account.sentence} {account.basis} {account_sheet([account])}".lower()
-    assert "goes with" in said
-    assert not any(word in said for word in ("because", "caused", "due to", "thanks to", "effect of"))
+    words = f"{account.sentence} {account.basis} {account_sheet([account])}".lower()
+    assert "goes with" in words
+    assert not any(word in words for word in ("because", "caused", "due to", "thanks to", "effect of"))
 
 
 def test_a_refused_link_gives_its_reason_and_no_number() -> None:
-    refused = replace(LINK, verdict="refused", reason="mass and time cannot be told apart")
+    refused = replace(LINK, verdict="refused", reason="mass and time cannot be separated")
     account = build_accounts([refused], [PROGRAM], "T1@K", lookup())[0]
     assert account.rows == ()
-    assert "mass and time cannot be told apart" in account_sheet([account])
+    assert "mass and time cannot be separated" in account_sheet([account])
 
 
 def test_the_program_link_is_given_per_shown_unit_of_mass() -> None:
@@ -192,8 +192,8 @@ def test_every_number_has_its_source() -> None:
 
 def test_a_break_says_what_the_catalogue_knows_of_what_changed() -> None:
     catalogue = load_catalogue()
-    said = meanings(catalogue, {"timing", "delivery"})
-    assert said.startswith(catalogue.measures["sprint_60yd"].conditions[0].meaning)
-    assert said.count("The pitch brings speed of its own") == 1
+    words = meanings(catalogue, {"timing", "delivery"})
+    assert words.startswith(catalogue.measures["sprint_60yd"].conditions[0].meaning)
+    assert words.count("The pitch brings speed of its own") == 1
     assert meanings(catalogue, set()) == ""
     assert "pitch brings" not in meanings(catalogue, {"timing"})

@@ -25,19 +25,19 @@ TYPICAL = {"pelvis": (655, -118), "torso": (1104, -82), "upper_arm": (1500, -52)
 def day(
     on: date = ON, trials: int = 8, late: int = 5, left_out: tuple[str, ...] = ()
 ) -> list[MovementReading]:
-    found = []
+    result = []
     for trial in range(1, trials + 1):
         for segment, (speed, ms) in TYPICAL.items():
             moved = ms + (45 if trial == late and segment == "pelvis" else 0)
             for kind, value in (("speed", speed), ("time", moved)):
                 if f"{segment}_peak_{kind}" not in left_out:
-                    found.append(
+                    result.append(
                         MovementReading(
                             measured_on=on, action="throw", event="release", trial=trial,
                             measure=f"{segment}_peak_{kind}", line=LINE, value=float(value),
                         )
                     )  # fmt: skip
-    return found
+    return result
 
 
 def lookup(limit: float = 93.0) -> Lookup:

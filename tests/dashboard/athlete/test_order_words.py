@@ -33,7 +33,7 @@ def test_a_change_is_told_with_counts_interval_and_verdict() -> None:
 
 
 def test_a_refused_change_says_why_and_all_comes_before_pairs() -> None:
-    whole = replace(
+    full = replace(
         CHANGE,
         part="pelvis>torso>hand",
         is_whole=True,
@@ -41,7 +41,7 @@ def test_a_refused_change_says_why_and_all_comes_before_pairs() -> None:
         reason="not the same",
         share_from=None,
     )
-    first, second = build_order_sheet([CHANGE, whole], [], []).changes
+    first, second = build_order_sheet([CHANGE, full], [], []).changes
     assert first["Order"] == "All: pelvis → torso → hand"
     assert first["Then"] == "–"
     assert first["Change in the share of trials in order"] == "Not compared: not the same."
@@ -51,14 +51,14 @@ def test_a_refused_change_says_why_and_all_comes_before_pairs() -> None:
 def test_repeatability_is_told_for_what_the_latest_day_shows() -> None:
     there = orders(day(), ())
     other = replace(REPEAT, part="torso>hand")
-    told = build_order_sheet([], [REPEAT, other], there).repeats
-    assert told == (
+    words = build_order_sheet([], [REPEAT, other], there).repeats
+    assert words == (
         "pelvis → torso: trials of one day agree 0.28 (0.00 to 0.37), days of one athlete 0.26 (0.15 to 0.34) "
         "(33 athletes, 736 trials).",
     )
     refused = replace(REPEAT, verdict="refused", reason="fewer than 8 athletes")
     assert build_order_sheet([], [refused], there).repeats == (
-        "How far it repeats cannot be told (fewer than 8 athletes): pelvis → torso.",
+        "How far it repeats is not known (fewer than 8 athletes): pelvis → torso.",
     )
 
 

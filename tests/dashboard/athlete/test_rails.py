@@ -47,17 +47,17 @@ def test_a_mark_inside_the_tape_is_never_clear() -> None:
 
 
 def test_the_sentence_gives_amount_interval_sessions_and_dates() -> None:
-    said = verdict_sentence(TREND, lookup("us")).replace("\u00a0", " ")
-    assert said == (
+    words = verdict_sentence(TREND, lookup("us")).replace("\u00a0", " ")
+    assert words == (
         "Exit speed (tee, metal bat): clear gain, up by 2.9 mph "
         "(95 % interval +1.1 to +4.7; 5 sessions, 2 Jun to 11 Aug 2032)."
     )
 
 
 def test_an_unclear_change_is_not_called_a_gain() -> None:
-    said = verdict_sentence(UNCLEAR, lookup())
-    assert "cannot be told from no change" in said
-    assert "gain" not in said
+    words = verdict_sentence(UNCLEAR, lookup())
+    assert "cannot be separated from no change" in words
+    assert "gain" not in words
 
 
 def test_a_rail_names_the_files_it_rests_on() -> None:

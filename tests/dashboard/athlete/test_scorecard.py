@@ -29,17 +29,17 @@ def plain(text):
 
 
 def test_the_line_beside_a_projection_takes_the_horizon_it_looks_at():
-    said = plain(past_line(SCORES, "exit_speed", 1.5))
-    assert said == (
+    text = plain(past_line(SCORES, "exit_speed", 1.5))
+    assert text == (
         "How past ones did (up to 2 weeks ahead): 63 % of 60 inside their 80 % range (53 to 73), "
         "too narrow (p = 0.003); read this range as wider"
     )
 
 
 def test_where_few_looked_as_far_ahead_all_of_them_speak():
-    said = plain(past_line(SCORES, "exit_speed", 3.0))
-    assert "at any distance" in said
-    assert said.endswith("75 % of 60 inside their 80 % range (65 to 83), as promised")
+    text = plain(past_line(SCORES, "exit_speed", 3.0))
+    assert "at any distance" in text
+    assert text.endswith("75 % of 60 inside their 80 % range (65 to 83), as promised")
 
 
 def test_a_measure_without_scores_says_so():

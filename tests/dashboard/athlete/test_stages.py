@@ -31,12 +31,12 @@ FEW = replace(
 
 def test_both_standings_stand_in_one_sentence_with_interval_and_count() -> None:
     (line,) = build_stages([BY_AGE, BY_STAGE], lookup())
-    said = line.text.replace("\u00a0", " ")
-    assert said.startswith(
+    text = line.text.replace("\u00a0", " ")
+    assert text.startswith(
         "Exit speed (tee, metal bat): by age (14.1 to 16.1 years) better than 30 of 100 (90 %"
     )
     assert (
-        "interval 20 to 43, 40 peers); by growth stage (around the growth peak) better than 61 of 100" in said
+        "interval 20 to 43, 40 peers); by growth stage (around the growth peak) better than 61 of 100" in text
     )
 
 

@@ -23,7 +23,7 @@ def row(measure="torso_peak_speed", trial=1, **more) -> TraceRow:
         "import_id": "feed", "row_no": 2, "file_name": "a.csv", "measured_on": ON, "trial": trial,
         "trial_text": str(trial), "measure": measure, "state": "measured", "speed": 900.0, "ms_from_event": -82.0,
         "speed_error": 5.0, "ms_error": 1.0, "opposite": 0.0, "n_lost": 0, "rate_hz": 250.0, "cutoff_hz": 25.0,
-        "cutoff_source": "ours", "reason": "", "remarks": "", "held_rule": None, "mend_known": None, "taken": 900.0,
+        "cutoff_source": "ours", "reason": "", "remarks": "", "held_rule": None, "fix_known": None, "taken": 900.0,
     }  # fmt: skip
     return TraceRow(**{**base, **more})
 
@@ -52,16 +52,16 @@ def test_without_an_event_times_run_from_the_first_sample() -> None:
 
 def test_the_state_of_a_reversed_sensor_is_said_in_words() -> None:
     turned = -bell(T, 0.518, 45, 1104) + bell(T, 0.3, 40, 212)
-    said = {
+    text = {
         rule: sheet(turned, row(speed=-1103.0, held_rule=rule, taken=None)).panels[1].words
         for rule in ("reversed_sensor", "all_reversed")
     }
-    assert "waits for a steward's decision, drawn as recorded" in said["reversed_sensor"]
-    assert "ask which side the athlete uses" in said["all_reversed"]
-    assert "Largest the other way 212 deg/s" in said["reversed_sensor"]
-    mended = sheet(turned, row(speed=-1103.0, taken=1103.0)).panels[1]
-    assert "sign turned by a steward's decision" in mended.words
-    assert (mended.peak_speed or 0) < 0  # the curve stays as recorded
+    assert "waits for a steward's decision, drawn as recorded" in text["reversed_sensor"]
+    assert "ask which side the athlete uses" in text["all_reversed"]
+    assert "Largest the other way 212 deg/s" in text["reversed_sensor"]
+    corrected = sheet(turned, row(speed=-1103.0, taken=1103.0)).panels[1]
+    assert "sign turned by a steward's decision" in corrected.words
+    assert (corrected.peak_speed or 0) < 0  # the curve stays as recorded
 
 
 def test_what_was_lost_is_marked_and_no_peak_is_drawn_over_it() -> None:

@@ -22,7 +22,7 @@ REFUSED = replace(
 FAMILIES = ("skill_output", "speed")
 
 
-def said_of(*links: StaggeredLink, system: str = "us", families=FAMILIES) -> tuple[str, ...]:
+def words_of_line(*links: StaggeredLink, system: str = "us", families=FAMILIES) -> tuple[str, ...]:
     plain = lookup(system)
     return staggered_sentences(
         links, families, replace(plain, measures={**plain.measures, SPRINT.measure: SPRINT})
@@ -30,37 +30,40 @@ def said_of(*links: StaggeredLink, system: str = "us", families=FAMILIES) -> tup
 
 
 def test_the_number_stands_with_its_range_its_athletes_and_the_camp_in_the_units_shown() -> None:
-    (said,) = said_of(TOLD)
-    assert said.startswith("Heath camp, Exit speed (")
+    (words,) = words_of_line(TOLD)
+    assert words.startswith("Heath camp, Exit speed (")
     # 0.4 m/s per kg is 0.406 mph per lb
     assert (
         "each lb that an earlier start added went with +0.41\xa0mph (95\xa0% interval +0.10 to +0.71), time in"
-        in said
+        in words
     )
-    assert said.endswith("time in the program set aside; 48 athletes in 2 groups, 46 began as drawn.")
-    assert "each kg that an earlier start added went with +1.44\xa0km/h" in said_of(TOLD, system="metric")[0]
+    assert words.endswith("time in the program set aside; 48 athletes in 2 groups, 46 began as drawn.")
+    assert (
+        "each kg that an earlier start added went with +1.44\xa0km/h"
+        in words_of_line(TOLD, system="metric")[0]
+    )
 
 
 def test_a_range_over_zero_is_said_to_be_not_told_from_zero() -> None:
-    (said,) = said_of(replace(TOLD, low=-0.1, verdict="not told from zero"))
-    assert "(cannot be told from zero)" in said
-    assert "cannot be told" not in said_of(TOLD)[0]
+    (words,) = words_of_line(replace(TOLD, low=-0.1, verdict="may be zero"))
+    assert "(may be zero)" in words
+    assert "is not known" not in words_of_line(TOLD)[0]
 
 
 def test_a_refusal_says_why_and_stands_last() -> None:
-    first, last = said_of(REFUSED, TOLD)
+    first, last = words_of_line(REFUSED, TOLD)
     assert first.startswith("Heath camp, Exit speed")
     assert last == (
-        "Heath camp, 60-yard sprint: not told, only 3 of 48 plans began within a week of the day that was drawn."
+        "Heath camp, 60-yard sprint: no number, only 3 of 48 plans began within a week of the day that was drawn."
     )
 
 
 def test_only_the_kinds_picked_and_measures_that_are_known() -> None:
-    assert said_of(TOLD, REFUSED, families=("speed",)) == said_of(REFUSED)
-    assert said_of(replace(TOLD, measure="gone")) == ()
+    assert words_of_line(TOLD, REFUSED, families=("speed",)) == words_of_line(REFUSED)
+    assert words_of_line(replace(TOLD, measure="gone")) == ()
 
 
 def test_no_sentence_says_cause() -> None:
-    for said in said_of(TOLD, REFUSED):
-        assert not any(word in said for word in ("because", "due to", "leads to", "caus", "makes"))
+    for words in words_of_line(TOLD, REFUSED):
+        assert not any(word in words for word in ("because", "due to", "leads to", "caus", "makes"))
     assert "caus" not in cautions.DRAWN_STARTS

@@ -35,7 +35,7 @@ def test_a_question_shows_raw_text_reason_and_proposal() -> None:
     line = question.lines[0]
     assert (line.where, line.who, line.what) == ("scale.csv, line 12", "Arlo F.", "Body mass, 4 Jul 2032")
     assert line.raw == "168\u00a0kg"
-    assert (question.proposal, question.can_mend, question.target) == ("168 lb", True, "aaa:12")
+    assert (question.proposal, question.can_fix, question.target) == ("168 lb", True, "aaa:12")
 
 
 @pytest.mark.parametrize("rule", sorted(RULES))
@@ -76,7 +76,7 @@ def test_one_question_settles_a_group() -> None:
 
 
 def test_without_a_proposal_nothing_can_be_mended() -> None:
-    assert not build_desk([replace(HELD, proposal="none")], [FILE], LABELS, {}).questions[0].can_mend
+    assert not build_desk([replace(HELD, proposal="none")], [FILE], LABELS, {}).questions[0].can_fix
 
 
 def test_questions_can_be_shown_by_rule() -> None:
@@ -133,7 +133,7 @@ def test_a_decision_is_shown_with_who_and_why() -> None:
 def test_the_answers_offered_fit_the_question() -> None:
     one = build_desk([HELD], [FILE], LABELS, {}).questions[0]
     assert offered_answers(one)[0] == "mend"
-    pair = replace(one, rule="swapped_pair", can_mend=False)
+    pair = replace(one, rule="swapped_pair", can_fix=False)
     assert offered_answers(pair) == ["exchange", "accept", "reject"]
-    single = replace(one, rule="impossible_jump", can_mend=False, held_ids=("aaa:12:Mass",))
+    single = replace(one, rule="impossible_jump", can_fix=False, held_ids=("aaa:12:Mass",))
     assert offered_answers(single) == ["accept", "reject", "assign", "correct"]

@@ -105,8 +105,8 @@ def test_each_role_gets_the_topics_it_can_read_and_settle() -> None:
 
 
 def test_nothing_to_do_says_so_topic_by_topic() -> None:
-    said = page(Found(visit=VISIT, record=record((REVIEW, PLAN)))).nothing
-    assert said == (
+    text = page(Found(visit=VISIT, record=record((REVIEW, PLAN)))).nothing
+    assert text == (
         "Nothing to do: no plan waits for a decision, everybody with an active plan was weighed within seven days, "
         "nobody has missed a test day, every withdrawal of consent fits an athlete, no row is held and the results are "
         "up to date."
@@ -135,8 +135,8 @@ def test_a_referral_stands_before_everything_and_then_the_worst_of_the_board() -
             ADVICE, plan_id="refer", table_row="0", words="This is not a training question", offered="Refer."
         ),
     ]
-    found = Found(visit=VISIT, record=record(*zip(reviews, plans, strict=True), advice=advice))
-    view = page(found, viewer("strength_coach"))
+    result = Found(visit=VISIT, record=record(*zip(reviews, plans, strict=True), advice=advice))
+    view = page(result, viewer("strength_coach"))
     assert [(one.title, one.n, one.stop) for one in view.settle] == [
         ("This is not a training question", 1, True), ("Too fast", 1, False), ("Target was too far", 1, False),
     ]  # fmt: skip
@@ -149,9 +149,9 @@ def test_a_referral_stands_before_everything_and_then_the_worst_of_the_board() -
 
 
 def test_a_performance_coach_gets_no_plan_to_decide() -> None:
-    found = Found(visit=VISIT, record=record((SLOWED, PLAN), advice=[ADVICE]))
-    assert page(found, viewer("performance_coach")).settle == ()
-    assert page(found, viewer("director")).total == "1 plan to decide"
+    result = Found(visit=VISIT, record=record((SLOWED, PLAN), advice=[ADVICE]))
+    assert page(result, viewer("performance_coach")).settle == ()
+    assert page(result, viewer("director")).total == "1 plan to decide"
 
 
 def test_a_plan_that_reads_otherwise_than_at_the_last_visit_is_marked_new() -> None:
@@ -228,8 +228,8 @@ def test_by_the_calendar_those_are_overdue_who_missed_the_latest_test_day() -> N
 
 def test_on_the_test_day_itself_nobody_is_overdue_and_it_is_said() -> None:
     done = [done_on("T1", date(2032, 6, 2)), done_on("T3", date(2032, 6, 2))]
-    found = build_calendar(CALENDAR, done, date(2032, 7, 5), both_there())
-    assert (found.overdue, found.today) == ((), ("Heath camp",))
+    result = build_calendar(CALENDAR, done, date(2032, 7, 5), both_there())
+    assert (result.overdue, result.today) == ((), ("Heath camp",))
 
 
 def test_who_came_after_the_test_day_or_has_left_is_not_overdue() -> None:
@@ -250,17 +250,17 @@ def test_a_test_day_of_which_nothing_came_in_is_one_line_for_the_camp() -> None:
 
 def test_without_a_calendar_the_days_seen_count_and_it_is_said() -> None:
     look = both_there()
-    seen = [
+    observed = [
         done_on("T1", date(2032, 6, 2)),
         done_on("T3", date(2032, 6, 2)),
         done_on("T1", date(2032, 6, 30)),
     ]
-    (one,) = build_calendar((), seen, TODAY, look).overdue
+    (one,) = build_calendar((), observed, TODAY, look).overdue
     assert (one.athlete_ids, one.due, one.from_calendar) == (("T3",), date(2032, 6, 30), False)
     third: Stay = replace(STAY, stay_id="T4@K", athlete_id="T4")
     few = replace(look, stays={**look.stays, "T4@K": third})
-    assert [one.due for one in build_calendar((), seen, TODAY, few).overdue] == [date(2032, 6, 2)]
-    view = page(Found(visit=VISIT, tested=tuple(seen)), viewer("director"), look=look)
+    assert [one.due for one in build_calendar((), observed, TODAY, few).overdue] == [date(2032, 6, 2)]
+    view = page(Found(visit=VISIT, tested=tuple(observed)), viewer("director"), look=look)
     assert any("its camps file states no test days" in text for text in view.aside)
 
 
@@ -289,13 +289,13 @@ def test_a_failed_build_gives_its_reason_to_the_steward_only() -> None:
 
 def test_every_line_leads_somewhere_that_its_viewer_may_open() -> None:
     review = replace(SLOWED, as_of=TODAY - timedelta(days=8))
-    found = Found(
+    result = Found(
         visit=VISIT, record=record((review, PLAN), advice=[ADVICE]), calendar=CALENDAR,
         held=(held("sentinel", "g", 1),), failed=(FailedBuild(at=datetime(2032, 7, 8), reason="x"),),
     )  # fmt: skip
     for role, n in {"director": 3, "strength_coach": 4, "performance_coach": 3, "data_steward": 2}.items():
         who = viewer(role)
-        view = page(found, who, look=both_there())
+        view = page(result, who, look=both_there())
         assert len(view.settle) == n
         assert all(item.links for item in view.settle)
         assert {link.screen for item in view.settle for link in item.links} <= set(who.screens)
@@ -330,7 +330,7 @@ def test_a_gain_that_became_clear_says_how_much_and_why() -> None:
     )
     assert one.why == "new data (30 Jun)"
     assert news.head == "1 gain became clear."
-    assert [(found.on, found.n_tests) for found in news.tests] == [(date(2032, 6, 30), 1)]
+    assert [(result.on, result.n_tests) for result in news.tests] == [(date(2032, 6, 30), 1)]
     assert "of this 1 verdict would still read clear" in news.by_chance
     assert "the clear verdict stands" in news.together
 

@@ -44,7 +44,8 @@ def test_a_plan_to_be_made_is_told_for_few_and_for_daily_weighins():
 
 def test_what_cannot_be_said_is_one_line_with_its_reason():
     assert power_lines(ROWS, 0.0, None, 10.0) == (
-        "What its alarm can find: the plan asks for so little gain that a stall cannot be told from being on plan.",
+        "What its alarm can find: the plan asks for so little gain that a stall cannot be separated from being on "
+        "plan.",
     )
     assert "not judged at all" in power_lines(ROWS, 0.3, 1.5, 10.0)[0]
     assert "not worked out yet" in power_lines((), 0.3, None, 10.0)[0]

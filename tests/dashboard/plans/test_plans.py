@@ -66,10 +66,10 @@ def test_the_page_says_how_many_false_alarms_to_expect() -> None:
     pairs = [
         (replace(REVIEW, plan_id=str(n), planned_rate=0.18), replace(PLAN, plan_id=str(n))) for n in range(30)
     ]
-    said = board(*pairs).false_alarms
+    words = board(*pairs).false_alarms
     # 30 plans at half of the ceiling: (0.044 + 0.013) each, the shares of latewood.pipeline.stats.plans.words
-    assert "every one of these 30 plans" in said
-    assert "about 1.7 would still raise an alarm" in said
+    assert "every one of these 30 plans" in words
+    assert "about 1.7 would still raise an alarm" in words
 
 
 def test_an_alarm_names_its_false_rate() -> None:
@@ -104,8 +104,8 @@ def test_a_trend_that_has_passed_its_target_is_not_said_to_be_at_it(system: str)
     assert board((past, PLAN), system=system).cards[0].status == "Above the target"
     at = replace(past, trend_kg=PLAN.target_kg + 0.4)
     assert board((at, PLAN), system=system).cards[0].status == "Target reached"
-    said = " ".join(why_lines(past, PLAN, None, PlanSettings(), system)).replace("\u00a0", " ")
-    assert f"The trend stands {'4.7 lb' if system == 'us' else '2.1 kg'} above the target." in said
+    words = " ".join(why_lines(past, PLAN, None, PlanSettings(), system)).replace("\u00a0", " ")
+    assert f"The trend stands {'4.7 lb' if system == 'us' else '2.1 kg'} above the target." in words
 
 
 def test_keep_never_stands_beside_a_small_chance() -> None:
@@ -130,12 +130,14 @@ def test_no_kilogram_under_us_units_and_no_pound_under_metric() -> None:
     )  # fmt: skip
     for system, wrong in (("us", r"\b(kg|cm|kilograms?)\b"), ("metric", r"\b(lb|in|pounds?)\b(?= |\.)")):
         review = replace(REVIEW, rate=0.05, rate_low=0.0, rate_high=0.1)
-        said = [
+        words = [
             *(line for line in why_lines(review, PLAN, advice, PlanSettings(), system) if "Height" in line),
             energy_text(review, advice, mass_scale(system), minor=True).split("Hall")[0],
             *(f"{row.words} {row.offered}" for row in TABLE),
         ]
-        text = " ".join(said).replace("\u00a0", " ").replace(" in this stay", "").replace(" in two weeks", "")
+        text = (
+            " ".join(words).replace("\u00a0", " ").replace(" in this stay", "").replace(" in two weeks", "")
+        )
         for idle in ("on record", "in the dietitian", "bring in"):
             text = text.replace(idle, "")
         assert not re.search(wrong, text), text

@@ -65,31 +65,31 @@ def _file(family: Family) -> tuple[str, bytes]:
 
 def test_a_header_that_its_values_contradict_is_a_question():
     rows = "".join(f"Silas Oakmere,2032-06-1{n},{161 + n}\n" for n in range(5))
-    asked = look("scale.csv", "name,date,Weight (kg)\n" + rows)
-    assert [q.key for q in asked.open] == ["Weight (kg): unit"]
-    assert asked.open[0].proposed == "lb"
+    requested = look("scale.csv", "name,date,Weight (kg)\n" + rows)
+    assert [q.key for q in requested.open] == ["Weight (kg): unit"]
+    assert requested.open[0].proposed == "lb"
 
 
 def test_a_column_of_something_else_is_no_reading():
     rows = "".join(f"Silas Oakmere,2032-06-1{n},{71 + n},{80 + n},{n + 1}\n" for n in range(5))
-    seen = look("velo.csv", "name,date,Exit velo (mph),Goal exit velo (mph),Exit velo rank\n" + rows)
-    assert [c.target for c in seen.columns if c.role == "measure"] == ["exit_speed"]
-    assert seen.ready
+    observed = look("velo.csv", "name,date,Exit velo (mph),Goal exit velo (mph),Exit velo rank\n" + rows)
+    assert [c.target for c in observed.columns if c.role == "measure"] == ["exit_speed"]
+    assert observed.ready
 
 
 def test_a_near_header_is_asked_not_taken():
     rows = "".join(f"Silas Oakmere,2032-06-1{n},{175 + n}\n" for n in range(5))
-    seen = look("span.csv", "name,date,Wingspam (cm)\n" + rows)
-    assert [q.key for q in seen.open] == ["Wingspam (cm): measure"]
+    observed = look("span.csv", "name,date,Wingspam (cm)\n" + rows)
+    assert [q.key for q in observed.open] == ["Wingspam (cm): measure"]
     assert look("span.csv", "name,date,Wingspam (cm)\n" + rows, {"Wingspam (cm): measure": "Wingspan"}).ready
 
 
 def test_a_best_without_its_trials_is_asked():
     rows = "".join(f"Silas Oakmere,2032-06-1{n},{2.0 + n / 100}\n" for n in range(5))
-    seen = look("pop.csv", "name,date,Best pop (s)\n" + rows)
-    assert [q.key for q in seen.open] == ["Best pop (s): computed"]
+    observed = look("pop.csv", "name,date,Best pop (s)\n" + rows)
+    assert [q.key for q in observed.open] == ["Best pop (s): computed"]
     taken = look(
-        "pop.csv", "name,date,Best pop (s)\n" + rows, {"Best pop (s): computed": seen.open[0].choices[0]}
+        "pop.csv", "name,date,Best pop (s)\n" + rows, {"Best pop (s): computed": observed.open[0].choices[0]}
     )
     assert taken.ready and 'measure = "pop_time"' in taken.mapping_text
 
@@ -107,23 +107,23 @@ def test_words_for_no_value_are_no_values_and_any_other_word_is_held():
     text = "name,date,60 yd (s)\nSilas Oakmere,2032-06-14,DNF\nInés Holloway,2032-06-14,7.31\n"
     text += "".join(f"Inés Holloway,2032-06-1{n},7.2{n}\n" for n in range(5, 9))
     text += "Theodora Quill,2032-06-14,slipped\n"
-    seen = look("sixty.csv", text)
-    assert 'blank = ["DNF"]' in seen.mapping_text
-    assert "slipped" not in seen.mapping_text
+    observed = look("sixty.csv", text)
+    assert 'blank = ["DNF"]' in observed.mapping_text
+    assert "slipped" not in observed.mapping_text
 
 
 def test_a_roster_without_ids_gets_some_that_stay():
     text = "First,Last,DOB,Grad Year,Pos\nSilas,Oakmere,2/11/2016,2034,OF\nInés,Holloway,10/20/2016,2035,P\n"
-    seen = look("players.csv", text)
-    assert seen.kind == "roster"
-    assert seen.ready, seen.open
-    assert 'date_format = "%m/%d/%Y"' in seen.mapping_text
+    observed = look("players.csv", text)
+    assert observed.kind == "roster"
+    assert observed.ready, observed.open
+    assert 'date_format = "%m/%d/%Y"' in observed.mapping_text
 
 
 def test_an_unreadable_file_says_why():
     for content in (b"", b"%PDF-1.7 x", b"just a line of prose", bytes(range(256))):
-        seen = propose("x.csv", content, KNOWN, {})
-        assert len(seen) == 1 and seen[0].problem and not seen[0].ready
+        observed = propose("x.csv", content, KNOWN, {})
+        assert len(observed) == 1 and observed[0].problem and not observed[0].ready
     assert propose("x.xlsx", b"PK\x03\x04rest", KNOWN, {})[0].problem
 
 
@@ -131,6 +131,6 @@ def test_two_sets_and_repetitions_in_one_cell():
     text = "name,date,Trap bar (lb)\n" + "".join(
         f"Silas Oakmere,2032-06-1{n},3x5 @ {225 + n}\n" for n in range(5)
     )
-    seen = look("bar.csv", text)
-    assert 'written = "sets x reps @ load"' in seen.mapping_text
-    assert seen.samples[0].value == f"{225 * 0.45359237 * (1 + 5 / 30):.3f} kg"
+    observed = look("bar.csv", text)
+    assert 'written = "sets x reps @ load"' in observed.mapping_text
+    assert observed.samples[0].value == f"{225 * 0.45359237 * (1 + 5 / 30):.3f} kg"

@@ -13,12 +13,12 @@ pytestmark = pytest.mark.usefixtures("rows_only")
 
 def test_a_roster_with_fewer_columns_leaves_what_earlier_ones_said(camp: Camp) -> None:
     camp.take("later.csv", "athlete_id,name,sport\nT1,Arlo Fernmoss,baseball\nT2,Bram Siltwood,\n")
-    found = camp.rows(
+    result = camp.rows(
         "select birth_date::varchar, sex, sport, graduation_year, positions, bats, throws from athlete "
         "where athlete_id in ('T1', 'T2') order by athlete_id"
     )
     # An empty cell under a column that is there takes back what it names, and nothing else.
-    assert found == [
+    assert result == [
         ("2016-03-01", "male", "baseball", 2034, "OF/1B", "R", "R"),
         ("2015-07-15", "male", None, 2033, "C", "L", "R"),
     ]
@@ -26,10 +26,10 @@ def test_a_roster_with_fewer_columns_leaves_what_earlier_ones_said(camp: Camp) -
 
 
 def test_camps_keep_place_zone_and_test_days(camp: Camp) -> None:
-    whole = "camp_id,label,starts_on,ends_on,time_zone,place,test_days\n"
+    full = "camp_id,label,starts_on,ends_on,time_zone,place,test_days\n"
     camp.take(
         "days.csv",
-        whole + "K,Heath camp,2032-06-01,2032-08-15,America/Denver,Field 3,2032-06-07|2032-07-07\n",
+        full + "K,Heath camp,2032-06-01,2032-08-15,America/Denver,Field 3,2032-06-07|2032-07-07\n",
     )
     camp.take("later.csv", "camp_id,label,starts_on,ends_on\nK,Heath camp,2032-06-01,2032-08-20\n")
     assert camp.rows("select ends_on::varchar, time_zone, place from camp") == [
@@ -40,11 +40,11 @@ def test_camps_keep_place_zone_and_test_days(camp: Camp) -> None:
 
 def test_stays_keep_the_day_of_leaving_and_the_plan(camp: Camp) -> None:
     camp.take("later.csv", "athlete,camp,arrived_on\nT3,K,2032-06-02\nT1,K,2032-06-01\n")
-    found = camp.rows(
+    result = camp.rows(
         "select athlete_id, arrived_on, left_on, planned_until, left_early, leave_reason from stay "
         "where athlete_id in ('T1', 'T3') order by 1"
     )
-    assert found == [
+    assert result == [
         ("T1", date(2032, 6, 1), date(2032, 8, 15), date(2032, 8, 15), False, None),
         ("T3", date(2032, 6, 2), date(2032, 6, 20), date(2032, 8, 15), True, "family"),
     ]

@@ -10,7 +10,7 @@ import pytest
 
 from latewood.pipeline.errors import DecisionError, EntryDoubtError
 from latewood.pipeline.ingest.actions import import_files
-from latewood.pipeline.ingest.logs.entered import Entry, enter, standing_entries
+from latewood.pipeline.ingest.logs.entered import Entry, current_entries, enter
 from latewood.pipeline.ingest.logs.planlog import hide_mass
 from latewood.pipeline.ingest.logs.typed_doubt import Allowance, Day, Typed, question
 from latewood.pipeline.ingest.program import program_catalogue
@@ -75,13 +75,15 @@ def type_sprint(camp: Camp, value: str) -> Entry:
 def test_a_value_far_from_the_athletes_own_is_saved_only_with_its_question_answered(tested: Camp) -> None:
     with pytest.raises(EntryDoubtError, match=r"112\.0 mph is above what is expected") as doubt:
         type_speed(tested, "112.0")
-    asked = doubt.value.question
-    assert "Last value: 91.3 mph on 14 Jul 2032" in asked
-    assert standing_entries(tested.root, TODAY) == ()
+    requested = doubt.value.question
+    assert "Last value: 91.3 mph on 14 Jul 2032" in requested
+    assert current_entries(tested.root, TODAY) == ()
     with pytest.raises(EntryDoubtError):
         type_speed(tested, "112.0", confirmed="yes")
-    type_speed(tested, "112.0", confirmed=asked)
-    assert [(one.value, one.confirmed) for one in standing_entries(tested.root, TODAY)] == [("112.0", asked)]
+    type_speed(tested, "112.0", confirmed=requested)
+    assert [(one.value, one.confirmed) for one in current_entries(tested.root, TODAY)] == [
+        ("112.0", requested)
+    ]
 
 
 def test_a_time_far_from_the_athletes_own_is_asked_about_and_a_usual_one_is_not(tested: Camp) -> None:
@@ -106,7 +108,7 @@ def test_typed_values_are_asked_about_where_the_same_imported_rows_are_held(test
     )
     texts = {"r.csv": roster, "s.csv": stays, "h.csv": HEAD + "".join(map(speeds, athletes))}
     import_files(tested.root, [tested.write(name, text) for name, text in texts.items()], "tester")
-    asked = {v for one, v in zip(athletes, values, strict=True) if is_asked(tested, one, v)}
+    requested = {v for one, v in zip(athletes, values, strict=True) if is_requested(tested, one, v)}
     rows = "".join(
         f"{one},{TODAY},exit_speed,{v},mph,1,tee,metal,baseball,radar,,,,\n"
         for one, v in zip(athletes, values, strict=True)
@@ -115,11 +117,11 @@ def test_typed_values_are_asked_about_where_the_same_imported_rows_are_held(test
     held = tested.rows(
         f"select raw_value from held_row where state = 'open' and measured_on = date '{TODAY}'"
     )
-    assert asked == {v for (v,) in held}
-    assert {"112.0"} <= asked < set(values)
+    assert requested == {v for (v,) in held}
+    assert {"112.0"} <= requested < set(values)
 
 
-def is_asked(camp: Camp, athlete: str, value: str) -> bool:
+def is_requested(camp: Camp, athlete: str, value: str) -> bool:
     try:
         enter(
             camp.root, by="Sage", athlete_id=athlete, measure="exit_speed", measured_on=TODAY, value=value,
@@ -152,13 +154,13 @@ def test_the_allowance_is_the_one_the_row_checks_used(tested: Camp) -> None:
     ],
 )
 def test_what_could_not_be_compared_or_read_is_not_saved_at_all(tested: Camp, changed, said) -> None:
-    whole = {
+    full = {
         "by": "Sage", "athlete_id": "T2", "measure": "exit_speed", "measured_on": TODAY, "value": "91.0",
         "unit": "mph", "conditions": HOW,
     }  # fmt: skip
     with pytest.raises(DecisionError, match=said):
-        enter(tested.root, **(whole | changed))
-    assert standing_entries(tested.root, TODAY) == ()
+        enter(tested.root, **(full | changed))
+    assert current_entries(tested.root, TODAY) == ()
 
 
 def weigh(camp: Camp, value: str, confirmed: str = "") -> Entry:

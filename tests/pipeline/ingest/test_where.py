@@ -55,9 +55,9 @@ def test_an_id_broken_anywhere_finds_its_athlete(athlete: str, data: st.DataObje
 
 @pytest.mark.parametrize("rule", sorted(RULES))
 def test_what_cannot_be_read_is_not_offered_as_it_stands(rule: str) -> None:
-    asked = Question(key="k", rule=rule, title="", about="", lines=(), held_ids=("a", "b"), target="",
-                     proposal="", can_mend=False, needs_athlete=False)  # fmt: skip
-    assert ("accept" in offered_answers(asked)) == (rule not in UNREADABLE)
+    requested = Question(key="k", rule=rule, title="", about="", lines=(), held_ids=("a", "b"), target="",
+                     proposal="", can_fix=False, needs_athlete=False)  # fmt: skip
+    assert ("accept" in offered_answers(requested)) == (rule not in UNREADABLE)
 
 
 def test_the_screen_and_the_deed_refuse_the_same() -> None:

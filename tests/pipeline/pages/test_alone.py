@@ -134,11 +134,11 @@ def test_a_signature_alone_is_no_form(agreed: Camp) -> None:
 def test_the_command_needs_no_data_folder(made, key, tmp_path: Path) -> None:
     for form, content in made.items():
         (tmp_path / f"page.{form}").write_bytes(content)
-    asked = ["verify", str(tmp_path / "page.pdf"), "--key", key, "--data", str(tmp_path / "nowhere")]
-    good = CliRunner().invoke(app, asked)
+    requested = ["verify", str(tmp_path / "page.pdf"), "--key", key, "--data", str(tmp_path / "nowhere")]
+    good = CliRunner().invoke(app, requested)
     assert (good.exit_code, good.output.split(":")[0]) in {(0, "issued"), (2, "expired")}
     (tmp_path / "page.pdf").write_bytes(made["pdf"] + b" ")
-    bad = CliRunner().invoke(app, asked)
+    bad = CliRunner().invoke(app, requested)
     assert (bad.exit_code, bad.output.split(":")[0]) == (2, "edited")
     assert not (tmp_path / "nowhere").exists()
 

@@ -73,13 +73,13 @@ def test_two_sentences_without_cause_or_order(differ: bool | None) -> None:
         assert len(re.findall(r"\.(?:\s|$)", sentence)) == 1
         assert not CAUSE.search(sentence)
         assert not RANK.search(sentence)
-    said = {False: "cannot be told apart", True: "at least two camps differ", None: "No other camp"}[differ]
-    assert said in review.sentences[1]
+    text = {False: "cannot be separated", True: "at least two camps differ", None: "No other camp"}[differ]
+    assert text in review.sentences[1]
 
 
 def test_an_interval_over_zero_is_not_called_a_gain() -> None:
     review = make_review(camp_record(gains=(replace(GAIN, low=-0.2 * MPH),)))
-    assert "cannot be told from no change" in review.sentences[0]
+    assert "cannot be separated from no change" in review.sentences[0]
     assert "gained" not in review.sentences[0]
 
 
@@ -102,13 +102,13 @@ def test_the_leading_line_is_the_one_with_most_athletes_not_the_largest_gain() -
 
 
 def test_a_part_of_under_eight_has_single_athletes_and_no_mean() -> None:
-    found = parts_of(make_review(camp_record()))
-    assert found["Everybody"] == (24, 1.2)  # mean of 0.01, 0.11 ... 2.31 is 1.16
-    assert found["Pitchers"] == (8, 0.4)  # 0.01 to 0.71: .36
-    assert found["Catchers"] == (3, None)  # by the first of two positions
-    assert found["Outfielders"] == (5, None)
-    assert found["Here under 4 weeks"] == (1, None)
-    assert (found["Female"][0], found["Male"][0]) == (8, 16)
+    result = parts_of(make_review(camp_record()))
+    assert result["Everybody"] == (24, 1.2)  # mean of 0.01, 0.11 ... 2.31 is 1.16
+    assert result["Pitchers"] == (8, 0.4)  # 0.01 to 0.71: .36
+    assert result["Catchers"] == (3, None)  # by the first of two positions
+    assert result["Outfielders"] == (5, None)
+    assert result["Here under 4 weeks"] == (1, None)
+    assert (result["Female"][0], result["Male"][0]) == (8, 16)
     texts = list(page_texts(make_page(make_review(camp_record()))))
     assert "n\u00a03: singles only" in texts
 
@@ -179,11 +179,11 @@ def test_sheet_screen_csv_and_workbook_carry_the_same_numbers(units: str) -> Non
             assert shown in on_screen
     for part in review.groups[0].groups:
         if part.mean is not None:
-            said = plain(
+            words = plain(
                 f"{part.mean:+.1f}{review.groups[0].unit}{part.low:+.1f}to{part.high:+.1f}·n{len(part.singles)}"
             )
-            assert said in printed
-            assert said in on_screen
+            assert words in printed
+            assert words in on_screen
 
 
 def number(value: object) -> object:
@@ -203,8 +203,8 @@ def test_numbers_are_numbers_and_heads_name_their_units() -> None:
     cell = book["Gains"].cell(row=2, column=GAIN_HEADS.index("gain (unit of the row)") + 1)
     assert (cell.value, cell.data_type, cell.number_format) == (1.2, "n", "0.0")
     plain_heads = {"camp", "measure", "method", "unit of the row", "part", "kind of part", "note", "build"}
-    said = {"camps can be told apart", "why not, or up to when", "method of the estimate"}
-    assert all(head in plain_heads | said or head.endswith(")") for head in (*GAIN_HEADS, *PART_HEADS))
+    text = {"camps can be separated", "why not, or up to when", "method of the estimate"}
+    assert all(head in plain_heads | text or head.endswith(")") for head in (*GAIN_HEADS, *PART_HEADS))
     assert book["Gains"].cell(row=2, column=len(GAIN_HEADS)).value == "0123456789abcdef"
 
 

@@ -24,7 +24,7 @@ from tests.pipeline.pages.conftest import GIVEN, LONG_NAME
 from tests.typed import type_in
 
 
-def _found(root: Path, *words: str) -> list[str]:
+def _collected(root: Path, *words: str) -> list[str]:
     return [
         str(p.relative_to(root))
         for p in root.rglob("*")
@@ -61,7 +61,7 @@ def test_nothing_is_left_and_nothing_else_is_lost(agreed: Camp) -> None:
     assert done.pages == 1
     assert agreed.rows(others) == before
     assert agreed.rows("select count(*) from athlete where athlete_id = 'T1'") == [(0,)]
-    assert _found(agreed.root, "Fernmoss", "T1,", '"T1"', "T1@") == []
+    assert _collected(agreed.root, "Fernmoss", "T1,", '"T1"', "T1@") == []
     assert audit.check(agreed.root).whole
     last = audit.lines(agreed.root)[-1]
     assert (last.event, last.who, set(last.details)) == ("erasure", "Odalys", {"files"})
@@ -109,9 +109,9 @@ def test_what_was_typed_and_planned_for_him_goes_and_the_rest_stays(heath: Camp)
         "select athlete_id, value, import_id, row_no from reading where athlete_id = 'R1' order by all"
     )
     erase(root, "T1", "Odalys")
-    assert _found(root, "Fernmoss", '"T1"', "T1@", mine.entry_id) == []
+    assert _collected(root, "Fernmoss", '"T1"', "T1@", mine.entry_id) == []
     day = next((root / "entries").glob("*.jsonl"))
-    assert entered.standing_entries(root, date.fromisoformat(day.stem)) == (other,)
+    assert entered.current_entries(root, date.fromisoformat(day.stem)) == (other,)
     kept = planlog.read_log(root)
     assert [(event.athlete_id, event.note) for event in kept] == [("R1", ""), ("R1", "erased")]
     after = heath.rows(
@@ -144,7 +144,7 @@ def test_his_traces_go_whether_the_file_or_its_name_says_whose_they_are(heath: C
     erase(heath.root, "T1", "Odalys")
     assert heath.rows(count.replace("?", "'T1'")) == [(0,)]
     assert heath.rows(count.replace("?", "'R1'"))[0][0] > 0
-    assert _found(heath.root, "T1,") == []
+    assert _collected(heath.root, "T1,") == []
 
 
 def test_who_is_not_there_cannot_be_erased(heath: Camp) -> None:

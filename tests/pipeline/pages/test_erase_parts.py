@@ -254,8 +254,8 @@ def test_every_kind_of_file_is_read_and_the_place_is_named(tmp_path: Path) -> No
     (tmp_path / "SL-001.txt").write_text("")
     (tmp_path / "clean.txt").write_text("Reed Number1")
     left = remainders(tmp_path, SOUGHT)
-    told = {one.partition(",")[0].removeprefix("the name of ") for one in left}
-    assert told == {
+    words = {one.partition(",")[0].removeprefix("the name of ") for one in left}
+    assert words == {
         "log.txt", "u.csv", "n.json", "g.json.gz", "b.xlsx", "z.zip", "p.parquet", "w.duckdb", "erased.txt",
     }  # fmt: skip
     assert "log.txt, line 2" in left

@@ -107,9 +107,9 @@ def test_no_other_athlete_rank_percentile_or_projection_is_on_the_page(willing: 
 def test_mass_is_shown_only_where_it_was_asked_for_and_not_hidden(willing: Camp) -> None:
     assert "Body mass" not in " ".join(page_texts(make_page(family(willing))))
     consent_book.record(willing.root, replace(OK, fields=FIELDS), "Ira")
-    asked = make_page(family(willing))
-    assert any(words.startswith("Body mass: ") for words in asked.body)
-    assert any("not a goal" in care for care in asked.cares)
+    requested = make_page(family(willing))
+    assert any(words.startswith("Body mass: ") for words in requested.body)
+    assert any("not a goal" in care for care in requested.cares)
     planlog.hide_mass(willing.root, "T1", "Ira", hidden=True)
     hidden = make_page(family(willing))
     assert not any(words.startswith("Body mass") for words in hidden.body)

@@ -169,8 +169,8 @@ def test_an_edited_pdf_is_told(agreed: Camp) -> None:
 def test_a_damaged_register_vouches_for_nothing(agreed: Camp) -> None:
     content = _files(agreed)["pdf"]
     path = agreed.root / "landing" / "register.jsonl"
-    whole = path.read_text(encoding="utf-8")
-    path.write_text(whole.replace('"valid_until": "2032', '"valid_until": "2039'), encoding="utf-8")
+    full = path.read_text(encoding="utf-8")
+    path.write_text(full.replace('"valid_until": "2032', '"valid_until": "2039'), encoding="utf-8")
     verdict = verify(agreed.root, "a.pdf", content)
     assert verdict.state == "unknown"
     assert "not signed by this program" in verdict.words

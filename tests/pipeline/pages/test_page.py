@@ -219,9 +219,9 @@ def test_more_than_one_sheet_is_refused(record: Record, monkeypatch: pytest.Monk
 
 def test_the_page_says_where_it_comes_from(record: Record) -> None:
     words = _words(_made(record))
-    for said in (record.build_id, record.catalogue_digest[:12], "valid until 1 Dec 2032", "Made on 20 Aug 2032",
+    for text in (record.build_id, record.catalogue_digest[:12], "valid until 1 Dec 2032", "Made on 20 Aug 2032",
                  "Contact only through the program: desk 7", "key abab abab abab abab", "Invented data"):  # fmt: skip
-        assert said in words, said
+        assert text in words, text
 
 
 def test_the_data_follow_the_published_schema(record: Record) -> None:

@@ -72,27 +72,27 @@ def run(*words: object) -> str:
 
 def test_lines_from_the_files_are_those_of_the_build(built: Camp, tmp_path: Path) -> None:
     out, table = tmp_path / "trials", tmp_path / "lines.csv"
-    told = run("trials", "--data", built.root, "--out", out, "--by", "Ira")
+    words = run("trials", "--data", built.root, "--out", out, "--by", "Ira")
     assert {p.parent.name for p in out.rglob("*.parquet")} == {"month=2032-06", "month=2032-07"}
     assert {p.parent.parent.name for p in out.rglob("*.parquet")} == {"camp_id=K"}
     with duckdb.connect() as connection:
         trials = connection.read_parquet(f"{out}/**/*.parquet", hive_partitioning=True).df()
     # T3 left early: two of their test days belong to no stay
-    assert f"{len(trials):,} trial values" in told and len(trials) == (12 * len(DAYS) - 2) * 3 * 3
+    assert f"{len(trials):,} trial values" in words and len(trials) == (12 * len(DAYS) - 2) * 3 * 3
     assert set(trials["measure"]) == {"broad_jump", "sprint_30yd", "countermovement_jump"}
     assert audit.lines(built.root)[-1].details["what"] == "trial values"
 
-    said = run("lines", "--from", out, "--out", table)
-    assert "3 of 3 lines can be told; 36 sums per stay added up by duckdb" in said
+    text = run("lines", "--from", out, "--out", table)
+    assert "3 of 3 lines can be said; 36 sums per stay added up by duckdb" in text
     listed = pd.read_csv(table).set_index("measure")
     assert tuple(listed.reset_index().columns) == HEADS
     sessions = comparable_sessions(built.frame("from session_value"), load_catalogue().measures)
     with duck_engine(str(out)) as engine:
-        found = {(f.measure, f.line): f for f in line_fits(stay_sums(engine))}
+        result = {(f.measure, f.line): f for f in line_fits(stay_sums(engine))}
     theirs = {key: rows for key, rows in by_line(sessions) if key[0] in listed.index}
-    assert set(found) == set(theirs)
+    assert set(result) == set(theirs)
     for key, rows in theirs.items():
-        main, ours = fit_sums(line_sums(rows, STRAIGHT, (inf,), intake_term=True)), found[key]
+        main, ours = fit_sums(line_sums(rows, STRAIGHT, (inf,), intake_term=True)), result[key]
         # the main path's time starts at arrival, ours at its mean: the level moves, nothing else
         assert ours.fit.beta[1:] == pytest.approx(main.beta[1:], rel=1e-9, abs=1e-9)
         level = ours.mean_value + ours.fit.beta[0] - ours.rate * ours.mean_weeks
@@ -106,12 +106,12 @@ def test_what_cannot_be_written_or_read_is_said_in_one_line(built: Camp, tmp_pat
     full = tmp_path / "full"
     full.mkdir()
     before = len(audit.lines(built.root))
-    for words, told in (
+    for words, text in (
         (("lines", "--from", full), "holds no Parquet; write it with `latewood trials --out"),
         (("lines", "--from", full, "--engine", "spark"), "holds no Parquet"),
         (("lines", "--from", full, "--engine", "flint"), "engine 'flint' is not one of duckdb, spark"),
     ):
-        with pytest.raises(EngineError, match=told):
+        with pytest.raises(EngineError, match=text):
             run(*words)
     (full / "note.txt").write_text("mine", encoding="utf-8")
     with pytest.raises(EngineError, match="holds something already"):
@@ -135,10 +135,10 @@ def test_spark_gives_the_table_that_duckdb_gives(built: Camp, tmp_path: Path, mo
     out = tmp_path / "trials"
     run("trials", "--data", built.root, "--out", out)
     run("lines", "--from", out, "--out", tmp_path / "duck.csv")
-    said = run(
+    text = run(
         "lines", "--from", out, "--engine", "spark", "--master", "local[1]", "--out", tmp_path / "spark.csv"
     )
-    assert "added up by spark" in said
+    assert "added up by spark" in text
     ours, theirs = pd.read_csv(tmp_path / "duck.csv"), pd.read_csv(tmp_path / "spark.csv")
     pd.testing.assert_frame_equal(ours, theirs, rtol=1e-9, atol=1e-12)
     monkeypatch.setenv("JAVA_HOME", str(tmp_path / "none"))

@@ -102,11 +102,11 @@ def test_family_page_and_camp_review_say_what_was_estimated(lifted: Camp) -> Non
     (line,) = [line for part in page.parts for line in part.lines]
     assert "worked out from a set of lifts. The last set was 259 lb × 5." in line.sentence
     review = review_of(lifted.root, "K")
-    told = "47 of 48 values estimated from sets of several repetitions"
-    assert any(one.key == "squat" and told in one.method for one in review.gains)
-    assert any(told in str(row) for row in gain_rows(review))
+    words = "47 of 48 values estimated from sets of several repetitions"
+    assert any(one.key == "squat" and words in one.method for one in review.gains)
+    assert any(words in str(row) for row in gain_rows(review))
     camp_page = make_camp_page(review)
-    assert any(told in line.method for line in camp_page.lines)
+    assert any(words in line.method for line in camp_page.lines)
 
 
 def test_start_and_change_make_the_end_and_all_forms_agree(agreed: Camp) -> None:
@@ -122,9 +122,9 @@ def test_start_and_change_make_the_end_and_all_forms_agree(agreed: Camp) -> None
             growth["start"], growth["end"], growth["change"],
         ]  # fmt: skip
         assert row["change_words"].lstrip("'") == growth["words"]
-        said = f"{growth['start']:.{places}f} to {growth['end']:.{places}f}: {growth['words']}"
-        assert said in forms["html"]
-        assert said in forms["pdf"]
+        text = f"{growth['start']:.{places}f} to {growth['end']:.{places}f}: {growth['words']}"
+        assert text in forms["html"]
+        assert text in forms["pdf"]
         if one["unit"] == "s" and growth["change"]:
             assert growth["words"].endswith("faster" if growth["change"] < 0 else "slower")
     assert "it can differ from the last session less the first" in forms["pdf"]
@@ -136,14 +136,14 @@ def test_past_projections_are_counted_where_a_projection_is_shown(record_of: Rec
         value=38.0, low=36.0, high=40.0, level=0.95, target_on=date(2032, 9, 1), made_on=date(2032, 7, 13)
     )
     shown = replace(record_of, projections={("T1", "exit_speed", line): row})
-    for past, said in (
+    for past, text in (
         (PastRow(scored=412, inside_95=0.934),
          "Of 412 past projections of this measure that met a test day, 93 % came inside their 95 % interval."),
         (PastRow(scored=3, inside_95=None), "3 have met a test day, too few to say"),
     ):  # fmt: skip
         summary = _made(replace(shown, past={"exit_speed": past}), Choice(projection=True), projection=True)
         words = " ".join(page_texts(make_page(summary)))
-        assert said in words
+        assert text in words
         assert "not been counted" not in words
         cells = next(r for r in csv_rows(as_data(summary)) if r["measure"] == "exit_speed")
         assert cells["past_projections_scored"] == str(past.scored)

@@ -43,9 +43,9 @@ def written(rows: list[dict[str, str]], mark: str = ",") -> bytes:
 
 
 def judged(camp: Camp, content: bytes, form: str = "csv") -> Verdict:
-    found = verify(camp.root, f"a.{form}", content)
-    assert (found.state, found.good) == ("edited", False)
-    return found
+    result = verify(camp.root, f"a.{form}", content)
+    assert (result.state, result.good) == ("edited", False)
+    return result
 
 
 @pytest.mark.parametrize(
@@ -58,9 +58,9 @@ def judged(camp: Camp, content: bytes, form: str = "csv") -> Verdict:
 def test_a_cell_changed_in_a_csv_is_named(agreed: Camp, column: str, put: str, at: int) -> None:
     rows = rows_of(files_of(agreed)["csv"])
     was, rows[at][column] = rows[at][column], put
-    found = judged(agreed, written(rows))
-    assert found.differences == (f"{rows[at]['measure']}, {column}: issued {was!r}, the file says {put!r}",)
-    assert "1 place differs" in found.words
+    result = judged(agreed, written(rows))
+    assert result.differences == (f"{rows[at]['measure']}, {column}: issued {was!r}, the file says {put!r}",)
+    assert "1 place differs" in result.words
 
 
 def test_rows_and_columns_taken_out_put_in_or_moved_are_told(agreed: Camp) -> None:
@@ -82,9 +82,9 @@ def test_a_csv_saved_again_by_a_spreadsheet_has_no_differing_cell(agreed: Camp) 
         for row in rows
     ]
     for content in (written(plain), written(rows, ";")):
-        found = judged(agreed, content)
-        assert found.differences == ()
-        assert "the words are those of the page issued" in found.words
+        result = judged(agreed, content)
+        assert result.differences == ()
+        assert "the words are those of the page issued" in result.words
 
 
 def test_numbers_changed_in_page_and_data_are_named(agreed: Camp) -> None:
@@ -92,8 +92,8 @@ def test_numbers_changed_in_page_and_data_are_named(agreed: Camp) -> None:
     data = json.loads(files["json"])
     start = data["measures"][0]["growth"]["start"]
     data["measures"][0]["growth"]["start"] = start + 1
-    told = judged(agreed, json.dumps(data).encode(), "json").differences
-    assert told == (f"measures[0].growth.start: issued {start!r}, the file says {start + 1!r}",)
+    words = judged(agreed, json.dumps(data).encode(), "json").differences
+    assert words == (f"measures[0].growth.start: issued {start!r}, the file says {start + 1!r}",)
     text = files["html"].decode()
     best = data["measures"][0]["best"]["best"]
     changed = text.replace(f"<b>{best:.1f} mph</b>", "<b>99.9 mph</b>", 1)

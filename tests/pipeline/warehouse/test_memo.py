@@ -104,8 +104,8 @@ def test_a_frame_has_one_hash_whatever_it_was_cut_from() -> None:
             "sure": pd.array([True, None] * 10, "boolean"),
         })
         rest = pd.DataFrame({"m": "b", "name": pd.array(["x" * k for k in range(others)], "str")})
-        whole = pd.concat([part, rest], ignore_index=True).sample(frac=1.0, random_state=others)
-        return whole[whole["m"] == "a"].sort_values(["sure", "name"]).reset_index(drop=True)
+        full = pd.concat([part, rest], ignore_index=True).sample(frac=1.0, random_state=others)
+        return full[full["m"] == "a"].sort_values(["sure", "name"]).reset_index(drop=True)
 
     pd.testing.assert_frame_equal(cut(20), cut(37))
     assert digest_of(cut(20)) == digest_of(cut(37))
@@ -118,8 +118,8 @@ def test_a_frame_comes_back_the_same_found_or_made(tmp_path: Path) -> None:
         "in": pd.array([True, None], "boolean"),
     })
     made = memo_of(tmp_path, "1").frame("part", (1,), lambda: frame)
-    found = memo_of(tmp_path, "1").frame("part", (1,), lambda: frame)
-    pd.testing.assert_frame_equal(made, found, check_exact=True)
+    result = memo_of(tmp_path, "1").frame("part", (1,), lambda: frame)
+    pd.testing.assert_frame_equal(made, result, check_exact=True)
     pd.testing.assert_frame_equal(made, Memo().frame("part", (1,), lambda: frame), check_exact=True)
 
 

@@ -1,4 +1,4 @@
-"""Each rule holds the row it is for, proposes the right mend, and lets its neighbours pass."""
+"""Each rule holds the row it is for, proposes the right correct, and lets its neighbours pass."""
 
 from __future__ import annotations
 
@@ -72,9 +72,9 @@ def test_a_whole_file_in_pounds_asks_once(camp: Camp) -> None:
         for a in athletes
     ]
     camp.take("second.csv", LONG + "\n".join(second) + "\n")
-    found = held(camp)
-    assert [row[1] for row in found] == ["whole_file_unit"] * 5
-    assert [row[3] for row in found] == pytest.approx([64.3, 68.3, 72.3, 76.3, 80.3], abs=0.05)
+    result = held(camp)
+    assert [row[1] for row in result] == ["whole_file_unit"] * 5
+    assert [row[3] for row in result] == pytest.approx([64.3, 68.3, 72.3, 76.3, 80.3], abs=0.05)
     assert camp.rows("select count(distinct group_id) from held_row") == [(1,)]
 
 

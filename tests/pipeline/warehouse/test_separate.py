@@ -49,8 +49,8 @@ def camps() -> Camps:
     sessions = made.session_values[made.session_values["measure"] == "exit_speed"].assign(line=BOTH)
     first = sessions[sessions["camp_id"] != "C2"]
     other = first.assign(line=ONE, session_id=first["session_id"].astype(str) + "o")
-    whole = pd.concat([sessions, other], ignore_index=True)
-    return Camps(sessions=whole.assign(own_line=whole["line"], shift=0.0, shift_se=0.0), stays=made.stays)
+    full = pd.concat([sessions, other], ignore_index=True)
+    return Camps(sessions=full.assign(own_line=full["line"], shift=0.0, shift_se=0.0), stays=made.stays)
 
 
 def of_last_camp(camps: Camps) -> str:
@@ -61,7 +61,7 @@ def all_of(camps: Camps, memo: Memo) -> dict[str, Any]:
     """Every kind of result, guarded as in a build."""
     guard, parts = Guard(), separate.by_measure(camps.sessions)
     trends = separate.separate_trends(memo, guard, parts, MEASURES, ())
-    found = {
+    result = {
         "trends": trends,
         "retests": separate.separate_retests(memo, guard, parts, camps.stays, (trends, ()), MEASURES),
         "camps": separate.separate_camps(memo, guard, parts, camps.stays, MEASURES),
@@ -69,7 +69,7 @@ def all_of(camps: Camps, memo: Memo) -> dict[str, Any]:
         "past": separate.separate_past(memo, guard, parts, camps.stays, MEASURES).to_dict("records"),
     }
     assert not guard.noted
-    return found
+    return result
 
 
 def test_what_is_kept_gives_what_is_made_anew_when_somebody_left(camps: Camps, tmp_path: Path) -> None:
@@ -109,20 +109,20 @@ def test_lines_without_a_value_of_whoever_left_are_not_fitted_again(
 def test_reviews_before_they_came_are_not_foretold_again(
     camps: Camps, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    seen: list[Sequence[str]] = []
+    observed: list[Sequence[str]] = []
     real = past_module.line_forecast
 
     def noted(measure: Any, line: str, sessions: pd.DataFrame, choice: Any) -> object:
-        seen.append([str(one) for one in sessions["stay_id"].unique()])
+        observed.append([str(one) for one in sessions["stay_id"].unique()])
         return real(measure, line, sessions, choice)
 
     monkeypatch.setattr(past_module, "line_forecast", noted)
     all_of(camps, Memo(folder=tmp_path))
-    at_first, last = len(seen), set(camps.stays.loc[camps.stays["camp_id"] == "C2", "stay_id"])
-    seen.clear()
+    at_first, last = len(observed), set(camps.stays.loc[camps.stays["camp_id"] == "C2", "stay_id"])
+    observed.clear()
     all_of(camps.without(of_last_camp(camps)), Memo(folder=tmp_path))
-    assert 0 < len(seen) < at_first / 2
-    assert all(last & set(stays) for stays in seen)
+    assert 0 < len(observed) < at_first / 2
+    assert all(last & set(stays) for stays in observed)
 
 
 def test_somebody_of_the_camp_without_a_value_is_counted_and_nothing_is_fitted_again(

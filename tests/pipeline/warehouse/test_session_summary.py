@@ -109,11 +109,11 @@ def test_a_build_with_an_engine_publishes_the_same_values(camp: Camp, opened: Op
 
 
 def test_only_camps_and_months_that_changed_are_read_again(camp: Camp) -> None:
-    seen: list[set[str]] = []
+    observed: list[set[str]] = []
 
     def watched(folder: str) -> AbstractContextManager[Engine]:
         parts = {path.parent.relative_to(folder).as_posix() for path in Path(folder).rglob("*.parquet")}
-        seen.append({part.split("month=")[1] for part in parts})
+        observed.append({part.split("month=")[1] for part in parts})
         return duck_engine(folder)
 
     def rows(month: int, value: float) -> str:
@@ -132,7 +132,7 @@ def test_only_camps_and_months_that_changed_are_read_again(camp: Camp) -> None:
     made()
     take("more.csv", "T1,2032-07-20,bench press,171,lb,\n")
     made()
-    assert seen == [{"2032-06", "2032-07"}, {"2032-07"}]
+    assert observed == [{"2032-06", "2032-07"}, {"2032-07"}]
     ours = camp.frame(VALUES.format("session_value"))
     assert len(ours) == 2 * 4 + 1
     build(camp.root, fresh=True)
@@ -142,7 +142,7 @@ def test_only_camps_and_months_that_changed_are_read_again(camp: Camp) -> None:
     withdrawn = camp.frame("select import_id from import where file_name = 'more.csv'")["import_id"].iloc[0]
     withdraw(camp.root, str(withdrawn), "tester", "tried", build_after=False)
     made()
-    assert len(seen) == 2  # June and July as they were are known still
+    assert len(observed) == 2  # June and July as they were are known still
     assert len(camp.frame(VALUES.format("session_value"))) == 8
 
 

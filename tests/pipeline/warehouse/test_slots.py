@@ -24,11 +24,11 @@ def throws(day: str, values: dict[str, float], slot: str = "{}") -> str:
 
 def answer(camp: Camp, file: str, athletes: dict[str, str]) -> None:
     for text, athlete in athletes.items():
-        found = camp.rows(
+        result = camp.rows(
             f"select distinct group_id from held_row join import using (import_id) where state = 'open' "
             f"and file_name = '{file}' and athlete_text = '{text}'"
         )
-        decide(camp.root, [str(row[0]) for row in found], "assign", "steward", "the slot list", athlete)
+        decide(camp.root, [str(row[0]) for row in result], "assign", "steward", "the slot list", athlete)
 
 
 def owners(camp: Camp, file: str) -> list[tuple[object, ...]]:

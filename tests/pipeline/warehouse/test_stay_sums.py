@@ -57,7 +57,7 @@ def columns_of(rows: pd.DataFrame) -> np.ndarray:
     return np.column_stack([np.ones(len(rows)), rows["t"], rows["i"]])
 
 
-def found_by_statsmodels(model: sm.MixedLM) -> Any:
+def by_statsmodels(model: sm.MixedLM) -> Any:
     """The first of its searches that says it has converged, at tight tolerances.
 
     At its usual tolerances lbfgs stopped, and said so, with deviances 49, 221 and 706 above the lowest on data drawn
@@ -66,9 +66,9 @@ def found_by_statsmodels(model: sm.MixedLM) -> Any:
     for method, options in (("bfgs", {"gtol": 1e-7}), ("powell", {"xtol": 1e-10, "ftol": 1e-14})):
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # it tells of searches that failed, which are left out here
-            found = model.fit(reml=True, method=[method], **options)
-        if found.converged:
-            return found
+            result = model.fit(reml=True, method=[method], **options)
+        if result.converged:
+            return result
     raise AssertionError("no search of statsmodels converged")
 
 
@@ -78,7 +78,7 @@ def test_fixed_effects_and_criterion_are_those_of_statsmodels(stays: int) -> Non
     ours = fits_of(frame, penalised=False)[0].fit
     rows = sessions_of(frame)
     x = columns_of(rows)
-    theirs = found_by_statsmodels(sm.MixedLM(rows["y"], x, groups=rows["stay_id"], exog_re=x[:, :2]))
+    theirs = by_statsmodels(sm.MixedLM(rows["y"], x, groups=rows["stay_id"], exog_re=x[:, :2]))
     assert ours.converged
     assert ours.criterion == pytest.approx(-2.0 * theirs.llf, abs=1e-6)
     assert np.allclose(theirs.fe_params, ours.beta, rtol=0.0, atol=1e-5)
@@ -87,9 +87,9 @@ def test_fixed_effects_and_criterion_are_those_of_statsmodels(stays: int) -> Non
 
 def test_sums_from_the_database_give_the_fit_of_the_rows() -> None:
     frame = trial_values(60, 8, seed=1, lines=2)
-    found = fits_of(frame)
-    assert [f.line for f in found] == ["tee 0", "tee 1"]
-    for one in found:
+    result = fits_of(frame)
+    assert [f.line for f in result] == ["tee 0", "tee 1"]
+    for one in result:
         rows = sessions_of(frame[frame["line"] == one.line])
         x = columns_of(rows)
         theirs = fit_random_slope(rows["stay_id"].to_numpy(), rows["y"], x, x[:, :2])
@@ -121,8 +121,8 @@ def test_products_give_the_same_sums_as_rows() -> None:
     groups = np.repeat([f"g{k}" for k in range(7)], 5)
     x = np.column_stack([np.ones(35), rng.normal(size=35), rng.normal(size=35)])
     y = rng.normal(size=35)
-    whole = np.column_stack([x, y])
-    products = np.array([whole[groups == g].T @ whole[groups == g] for g in np.unique(groups)])
+    full = np.column_stack([x, y])
+    products = np.array([full[groups == g].T @ full[groups == g] for g in np.unique(groups)])
     ours, theirs = sums_of_products(list(np.unique(groups)), products, 2), group_sums(groups, y, x, x[:, :2])
     assert np.allclose(ours.zz, theirs.zz)
     for name in ("n", "zy"):

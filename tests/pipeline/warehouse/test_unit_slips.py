@@ -39,10 +39,10 @@ def test_a_second_day_in_another_unit_is_held(
     second = FIRST + timedelta(days=14)
     camp.take("first.csv", LONG + a_day(measure, unit, base, FIRST))
     camp.take("second.csv", LONG + a_day(measure, unit, base * 1.02, second, factor))
-    found = camp.rows(
+    result = camp.rows(
         f"select rule, proposal, count(*) from held_row where measured_on = '{second}' group by all"
     )
-    assert found == [("unit_slip", "value", 12)]
+    assert result == [("unit_slip", "value", 12)]
 
 
 @pytest.mark.parametrize(("measure", "unit", "base"), [slip[:3] for slip in SLIPS])

@@ -1,4 +1,4 @@
-"""A warehouse of another version is refused in plain words, and the next build mends it."""
+"""A warehouse of another version is refused in plain words, and the next build corrects it."""
 
 from __future__ import annotations
 

@@ -16,15 +16,15 @@ MINI_2 = [525, 415, 508, 444, 500, 625, 460, 390, 642, 432, 420, 605, 227, 467, 
 
 
 def test_limits_as_in_the_paper():
-    found = limits_of_agreement(WRIGHT_1, MINI_1, multiple=2.0)
-    assert (found.bias, found.sd) == pytest.approx((-2.1176471, 38.7651299), abs=1e-6)
-    assert (found.lower, found.upper) == pytest.approx((-79.6, 75.4), abs=0.05)
+    result = limits_of_agreement(WRIGHT_1, MINI_1, multiple=2.0)
+    assert (result.bias, result.sd) == pytest.approx((-2.1176471, 38.7651299), abs=1e-6)
+    assert (result.lower, result.upper) == pytest.approx((-79.6, 75.4), abs=0.05)
 
 
 def test_limits_at_95_percent_with_their_intervals():
-    found = limits_of_agreement(WRIGHT_1, MINI_1)
-    assert (found.lower, found.upper) == pytest.approx((-78.0973, 73.8620), abs=1e-4)
-    assert (found.bias_low, found.bias_high) == pytest.approx((-22.0488, 17.8135), abs=1e-4)
+    result = limits_of_agreement(WRIGHT_1, MINI_1)
+    assert (result.lower, result.upper) == pytest.approx((-78.0973, 73.8620), abs=1e-4)
+    assert (result.bias_low, result.bias_high) == pytest.approx((-22.0488, 17.8135), abs=1e-4)
     paper = limits_of_agreement(WRIGHT_1, MINI_1, multiple=2.0)
     assert (paper.lower_low, paper.lower_high) == pytest.approx((-114.17, -45.13), abs=0.01)
     assert (paper.upper_low, paper.upper_high) == pytest.approx((40.89, 109.93), abs=0.01)

@@ -17,7 +17,7 @@ def test_mean_squares():
 
 def test_the_six_coefficients():
     c = intraclass(RATINGS)
-    found = (
+    result = (
         c.one_way,
         c.two_way_random,
         c.two_way_fixed,
@@ -26,6 +26,6 @@ def test_the_six_coefficients():
         c.mean_two_way_fixed,
     )
     # printed to two digits; the exact values were also given by psych 2.2.9 in R
-    assert [round(v, 2) for v in found] == [0.17, 0.29, 0.71, 0.44, 0.62, 0.91]
+    assert [round(v, 2) for v in result] == [0.17, 0.29, 0.71, 0.44, 0.62, 0.91]
     exact = (0.1657418, 0.2897638, 0.7148407, 0.4427971, 0.6200505, 0.9093155)
-    assert found == pytest.approx(exact, abs=1e-7)
+    assert result == pytest.approx(exact, abs=1e-7)

@@ -14,15 +14,15 @@ SLEEP = (1.2, 2.4, 1.3, 1.3, 0.0, 1.0, 1.8, 0.8, 4.6, 1.4)
 
 
 def test_students_sleep_data() -> None:
-    found = group_mean(SLEEP)
-    assert found is not None
-    assert found.mean == pytest.approx(1.58, abs=1e-9)
-    assert (found.low, found.high) == pytest.approx((0.7001142, 2.4598858), abs=1e-7)
+    result = group_mean(SLEEP)
+    assert result is not None
+    assert result.mean == pytest.approx(1.58, abs=1e-9)
+    assert (result.low, result.high) == pytest.approx((0.7001142, 2.4598858), abs=1e-7)
 
 
 def test_as_scipy_at_another_level() -> None:
     values = np.random.default_rng(3).normal(1.0, 2.0, 23)
-    found = group_mean(list(values), 0.9)
-    assert found is not None
+    result = group_mean(list(values), 0.9)
+    assert result is not None
     theirs = stats.ttest_1samp(values, 0.0).confidence_interval(0.9)
-    assert (found.low, found.high) == pytest.approx((theirs.low, theirs.high), rel=1e-12)
+    assert (result.low, result.high) == pytest.approx((theirs.low, theirs.high), rel=1e-12)

@@ -34,41 +34,41 @@ def vaccine():
 
 def test_the_published_results_of_the_vaccine_trials(vaccine):
     effect, variance = vaccine
-    found = heterogeneity(effect, np.diag(variance))
-    assert round(found.q, 2) == 152.23
-    assert (round(found.spread_low**2, 4), round(found.spread_high**2, 4)) == (0.1197, 1.1115)
-    assert (round(100 * found.share_low, 2), round(100 * found.share_high, 2)) == (81.92, 97.68)
-    assert found.share == pytest.approx(0.9222, abs=0.0015)  # with the REML spread; Paule-Mandel's is 92.33
+    result = heterogeneity(effect, np.diag(variance))
+    assert round(result.q, 2) == 152.23
+    assert (round(result.spread_low**2, 4), round(result.spread_high**2, 4)) == (0.1197, 1.1115)
+    assert (round(100 * result.share_low, 2), round(100 * result.share_high, 2)) == (81.92, 97.68)
+    assert result.share == pytest.approx(0.9222, abs=0.0015)  # with the REML spread; Paule-Mandel's is 92.33
 
 
 def test_every_number_is_that_of_metafor(vaccine):
     effect, variance = vaccine
-    found = heterogeneity(effect, np.diag(variance))
-    assert found.spread**2 == pytest.approx(0.318068452205, rel=1e-9)
-    assert 100 * found.share == pytest.approx(92.3303379542, rel=1e-9)
-    assert found.mean == pytest.approx(-0.714968153493, rel=1e-9)
-    assert (found.mean_low, found.mean_high) == pytest.approx((-1.109098381202, -0.320837925785), rel=1e-9)
-    assert (found.next_low, found.next_high) == pytest.approx((-2.018558054185, 0.588621747198), rel=1e-9)
-    assert found.spread_low**2 == pytest.approx(0.119718361141, rel=1e-9)
-    assert found.spread_high**2 == pytest.approx(1.111479084061, rel=1e-9)
+    result = heterogeneity(effect, np.diag(variance))
+    assert result.spread**2 == pytest.approx(0.318068452205, rel=1e-9)
+    assert 100 * result.share == pytest.approx(92.3303379542, rel=1e-9)
+    assert result.mean == pytest.approx(-0.714968153493, rel=1e-9)
+    assert (result.mean_low, result.mean_high) == pytest.approx((-1.109098381202, -0.320837925785), rel=1e-9)
+    assert (result.next_low, result.next_high) == pytest.approx((-2.018558054185, 0.588621747198), rel=1e-9)
+    assert result.spread_low**2 == pytest.approx(0.119718361141, rel=1e-9)
+    assert result.spread_high**2 == pytest.approx(1.111479084061, rel=1e-9)
 
 
 def test_spread_and_mean_are_those_of_statsmodels(vaccine):
     effect, variance = vaccine
     theirs = sm.stats.combine_effects(effect, variance, method_re="iterated", atol=1e-12, use_t=True)
-    found = heterogeneity(effect, np.diag(variance))
-    assert found.spread**2 == pytest.approx(theirs.tau2, rel=1e-6)
-    assert found.q == pytest.approx(theirs.q, rel=1e-9)
-    assert found.mean == pytest.approx(theirs.mean_effect_re, rel=1e-6)
+    result = heterogeneity(effect, np.diag(variance))
+    assert result.spread**2 == pytest.approx(theirs.tau2, rel=1e-6)
+    assert result.q == pytest.approx(theirs.q, rel=1e-9)
+    assert result.mean == pytest.approx(theirs.mean_effect_re, rel=1e-6)
 
 
 def test_errors_that_are_shared_enter_q_and_mean_as_in_metafor():
     effect = np.array([1.2, 0.4, 2.1, 1.6, 0.2])
     first, second = np.array([0.3, 0.3, 0.0, -0.2, 0.0]), np.array([0.0, 0.1, 0.25, 0.0, 0.0])
     covariance = np.diag([0.10, 0.06, 0.20, 0.09, 0.12]) + np.outer(first, first) + np.outer(second, second)
-    found = heterogeneity(effect, covariance)
-    assert found.q == pytest.approx(17.5520159374, rel=1e-9)
-    assert found.share == pytest.approx(found.spread**2 / (found.spread**2 + 0.135495393617), rel=1e-9)
+    result = heterogeneity(effect, covariance)
+    assert result.q == pytest.approx(17.5520159374, rel=1e-9)
+    assert result.share == pytest.approx(result.spread**2 / (result.spread**2 + 0.135495393617), rel=1e-9)
     alike = heterogeneity(effect / 10, covariance)  # Q below its degrees of freedom: no spread, plain mean
     assert alike.spread == 0.0
     assert 10 * alike.mean == pytest.approx(1.04584674449, rel=1e-9)

@@ -26,8 +26,8 @@ def live(tmp_path_factory):
     could_install = os.environ.get("CI") == "true" and os.geteuid() == 0 and shutil.which("apt-get")
     if not has_lme4() and not could_install:
         pytest.skip("no R with lme4 on this machine; install it with: sh .ci/lme4")
-    found, _ = fit_with_lme4(MADE, tmp_path_factory.mktemp("lme4"))
-    return found
+    result, _ = fit_with_lme4(MADE, tmp_path_factory.mktemp("lme4"))
+    return result
 
 
 def own(name):

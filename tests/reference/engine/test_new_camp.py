@@ -20,20 +20,20 @@ def test_mean_and_its_error_are_those_of_statsmodels(vaccine):
     effect, variance = vaccine
     theirs = sm.stats.combine_effects(effect, variance, method_re="iterated", atol=1e-13)
     spread = heterogeneity(effect, np.diag(variance)).spread
-    found = pooled(effect, np.diag(variance), spread)
-    error = (found.high - found.mean) / stats.t.ppf(0.975, 12)
-    assert found.mean == pytest.approx(theirs.mean_effect_re, rel=1e-6)
+    result = pooled(effect, np.diag(variance), spread)
+    error = (result.high - result.mean) / stats.t.ppf(0.975, 12)
+    assert result.mean == pytest.approx(theirs.mean_effect_re, rel=1e-6)
     assert error == pytest.approx(theirs.sd_eff_w_re_hksj, rel=1e-6)
 
 
 def test_equal_errors_give_the_students_interval_of_the_mean():
     effect = np.array([0.2, 0.5, 0.1, 0.9])
-    found = pooled(effect, 0.01 * np.eye(4), heterogeneity(effect, 0.01 * np.eye(4)).spread)
+    result = pooled(effect, 0.01 * np.eye(4), heterogeneity(effect, 0.01 * np.eye(4)).spread)
     half = stats.t.ppf(0.975, 3) * effect.std(ddof=1) / 2.0
-    assert (found.low, found.high) == pytest.approx((effect.mean() - half, effect.mean() + half), rel=1e-9)
+    assert (result.low, result.high) == pytest.approx((effect.mean() - half, effect.mean() + half), rel=1e-9)
     # and errors stated ten times too large change nothing of it
     wide = pooled(effect, np.eye(4), 0.0)
-    assert (wide.low, wide.high) == pytest.approx((found.low, found.high), rel=1e-9)
+    assert (wide.low, wide.high) == pytest.approx((result.low, result.high), rel=1e-9)
 
 
 def test_an_error_shared_by_all_widens_the_mean_and_not_what_camps_differ_by():
@@ -49,8 +49,8 @@ def test_one_more_is_held_where_the_spread_must_be_learned_from_four():
         true = rng.normal(1.0, 0.3, 5)
         errors = rng.uniform(0.2, 0.5, 4)
         effect = true[:4] + rng.normal(0.0, errors)
-        found = pooled(effect, np.diag(errors**2), heterogeneity(effect, np.diag(errors**2)).spread)
-        held.append((found.next_low <= true[4] <= found.next_high, found.low <= 1.0 <= found.high))
+        result = pooled(effect, np.diag(errors**2), heterogeneity(effect, np.diag(errors**2)).spread)
+        held.append((result.next_low <= true[4] <= result.next_high, result.low <= 1.0 <= result.high))
     new, mean = np.mean(held, axis=0)
     # 300 programs: a standard error of .013
     assert 0.92 <= new <= 0.985, new

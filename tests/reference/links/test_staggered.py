@@ -19,7 +19,7 @@ from statsmodels.regression.mixed_linear_model import MixedLM
 from statsmodels.sandbox.regression.gmm import IV2SLS
 
 from latewood.pipeline.stats.engine.mixed import fit_random_slope
-from latewood.pipeline.stats.links.staggered import Trial, contrast, told
+from latewood.pipeline.stats.links.staggered import Trial, contrast, estimate_of
 from latewood.pipeline.stats.links.staggered_design import Spread, staggered_design
 from tests.drawn_camp import Truth, drawn_trial
 
@@ -61,10 +61,10 @@ def test_what_a_week_on_plan_adds_is_generalised_least_squares_of_statsmodels(st
     assert (len(trial.value) < 32 * len(TESTS)) == (missing > 0.0)
     time, _ = columns(trial)
     design, sigma = np.column_stack([exposed(trial), time]), covariance(trial)
-    found = contrast(trial)
+    result = contrast(trial)
     for at, column in enumerate((trial.value, trial.mass)):
         fit = sm.GLS(column, design, sigma=sigma).fit()
-        assert found.per_week[at] == pytest.approx(fit.params[0], rel=1e-5)
+        assert result.per_week[at] == pytest.approx(fit.params[0], rel=1e-5)
 
 
 def test_output_per_kg_is_the_instrumental_estimate_of_statsmodels():
@@ -75,7 +75,7 @@ def test_output_per_kg_is_the_instrumental_estimate_of_statsmodels():
     regressors = whiten @ np.column_stack([trial.mass, days])
     instruments = whiten @ np.column_stack([exposed(trial), days])
     expected = IV2SLS(outcome, regressors, instruments).fit().params[0]
-    assert told(contrast(trial)).per_kg == pytest.approx(expected, rel=1e-5)
+    assert estimate_of(contrast(trial)).per_kg == pytest.approx(expected, rel=1e-5)
 
 
 def test_it_is_near_a_mixed_model_of_statsmodels_that_learns_its_own_variances():
@@ -84,8 +84,8 @@ def test_it_is_near_a_mixed_model_of_statsmodels_that_learns_its_own_variances()
     days, own = columns(trial)
     design = np.column_stack([exposed(trial), days])
     fit = MixedLM(trial.value, design, groups=trial.stay, exog_re=own).fit(reml=True)
-    found = contrast(trial)
-    assert abs(found.per_week[0] - fit.fe_params[0]) < 0.1 * fit.bse_fe[0]
+    result = contrast(trial)
+    assert abs(result.per_week[0] - fit.fe_params[0]) < 0.1 * fit.bse_fe[0]
 
 
 @pytest.mark.parametrize("later", [0.0, 3.0])
@@ -102,13 +102,13 @@ def test_chances_are_those_of_every_possible_draw(k, later):
     inverse = np.linalg.inv(covariance(trial))
     every = np.array([sum(blocks, ()) for blocks in product(permutations(range(k)), repeat=n // k)])
     assert len(every) == (128 if k == 2 else 1296)
-    one = told(contrast(trial))
+    one = estimate_of(contrast(trial))
     for column, chance in ((trial.value, one.chance_output), (trial.mass, one.chance_mass)):
         left = inverse @ sm.GLS(column, time, sigma=covariance(trial)).fit().resid
         went = np.array([(trial.since[np.arange(len(left)), d[trial.place]] * left).sum() for d in every])
         went -= went.mean()
-        seen = went[(every == trial.group).all(axis=1)]
-        exact = np.mean(np.abs(went) >= abs(seen[0]) * (1.0 - 1e-9))
+        observed = went[(every == trial.group).all(axis=1)]
+        exact = np.mean(np.abs(went) >= abs(observed[0]) * (1.0 - 1e-9))
         assert chance == pytest.approx(exact, abs=3.5 * np.sqrt(exact * (1.0 - exact) / 1999) + 1 / 2000)
 
 
@@ -136,11 +136,11 @@ def test_standard_error_is_that_of_the_stepped_wedge(starts, sigma, tau):
     each, gain = 9, 0.23
     x = np.repeat(np.maximum(np.array(TESTS)[None, :] - np.array(starts)[:, None], 0.0), each, axis=0)
     own = np.diag([tau**2, 0.0])
-    said = staggered_design(
+    text = staggered_design(
         each * len(starts), starts, TESTS, per_kg=0.3, kg_per_week=gain, output=Spread(noise=sigma, own=own),
         mass=Spread(noise=0.2, own=own),
     )  # fmt: skip
-    assert said.standard_error == pytest.approx(np.sqrt(hussey_hughes(x, sigma, tau)) / gain, rel=1e-9)
+    assert text.standard_error == pytest.approx(np.sqrt(hussey_hughes(x, sigma, tau)) / gain, rel=1e-9)
 
 
 def test_power_is_that_of_the_stepped_wedge_with_a_crossing_from_nought_to_one():
@@ -148,15 +148,15 @@ def test_power_is_that_of_the_stepped_wedge_with_a_crossing_from_nought_to_one()
     n, effect = 2000, 0.3
     x = np.repeat(np.array([[0.0, 1.0], [0.0, 0.0]]), n // 2, axis=0)
     own = np.diag([36.0, 0.0])
-    said = staggered_design(
+    text = staggered_design(
         n, (0.0, 1.0), (0.0, 1.0), per_kg=effect, kg_per_week=0.5, output=Spread(noise=1.5, own=own),
         mass=Spread(noise=0.1, own=own),
     )  # fmt: skip
     size = effect * 0.5 / np.sqrt(hussey_hughes(x, 1.5, 6.0))
     published = stats.norm.cdf(size - 1.959964)
     assert 0.3 < published < 0.9
-    assert said.mass_told == pytest.approx(1.0, abs=1e-12)
-    assert said.power == pytest.approx(published, abs=0.002)  # t on 1,000 degrees against a normal
+    assert text.mass_known == pytest.approx(1.0, abs=1e-12)
+    assert text.power == pytest.approx(published, abs=0.002)  # t on 1,000 degrees against a normal
 
 
 def test_with_own_slopes_the_standard_error_is_that_of_statsmodels():
@@ -168,7 +168,7 @@ def test_with_own_slopes_the_standard_error_is_that_of_statsmodels():
     design = np.column_stack([x.ravel(), np.tile(np.eye(len(TESTS)), (len(x), 1))])
     inverse = np.linalg.inv(block_diag(*[one] * len(x)))
     expected = np.sqrt(np.linalg.inv(design.T @ inverse @ design)[0, 0])
-    said = staggered_design(
+    text = staggered_design(
         each * 3,
         starts,
         TESTS,
@@ -177,4 +177,4 @@ def test_with_own_slopes_the_standard_error_is_that_of_statsmodels():
         output=spread,
         mass=Spread(noise=0.2, own=spread.own),
     )
-    assert said.standard_error == pytest.approx(expected / gain, rel=1e-8)
+    assert text.standard_error == pytest.approx(expected / gain, rel=1e-8)

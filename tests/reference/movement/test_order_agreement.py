@@ -31,13 +31,13 @@ def table() -> np.ndarray:
 
 def test_alpha_of_the_printed_example() -> None:
     unit, _, value = table().T
-    found = ordinal_agreement(unit, value)
-    assert found.alpha == pytest.approx(0.815, abs=0.0005)
-    assert (found.n_units, found.n_values) == (
+    result = ordinal_agreement(unit, value)
+    assert result.alpha == pytest.approx(0.815, abs=0.0005)
+    assert (result.n_units, result.n_values) == (
         11,
         40,
     )  # the unit with one value has nothing to be compared with
-    assert found.low is not None and found.high is not None and found.low < found.alpha < found.high
+    assert result.low is not None and result.high is not None and result.low < result.alpha < result.high
 
 
 def test_days_with_one_trial_each_are_observers() -> None:

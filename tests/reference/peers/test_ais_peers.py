@@ -39,10 +39,10 @@ def test_the_sample_is_the_published_one():
 
 def test_five_nearest_to_the_first_man():
     # Worked in R from the same table: mahalanobis() with the men's covariance, square root, four decimals.
-    found = distances()[0]
-    order = np.argsort(found)[1:6]
+    result = distances()[0]
+    order = np.argsort(result)[1:6]
     assert men()["rownames"].astype(int).to_numpy()[order].tolist() == [169, 171, 156, 148, 174]
-    assert found[order] == pytest.approx([0.2075, 0.2907, 0.3676, 0.4204, 0.4242], abs=6e-5)
+    assert result[order] == pytest.approx([0.2075, 0.2907, 0.3676, 0.4204, 0.4242], abs=6e-5)
 
 
 def test_metric_is_not_the_plain_standardised_one():

@@ -73,8 +73,8 @@ MEDIANS = {
 
 
 def row(measure, sex, months):
-    found = TABLE[(TABLE["measure"] == measure) & (TABLE["sex"] == sex) & (TABLE["age_months"] == months)]
-    return tuple(found[["L", "M", "S"]].to_numpy()[0])
+    result = TABLE[(TABLE["measure"] == measure) & (TABLE["sex"] == sex) & (TABLE["age_months"] == months)]
+    return tuple(result[["L", "M", "S"]].to_numpy()[0])
 
 
 @pytest.mark.parametrize("kind", MEDIANS)
@@ -103,9 +103,9 @@ def test_shape_and_spread_of_one_row():
     ],
 )
 def test_worked_scores(measure, sex, months, value, z, percentile):
-    found = standing(TABLE, measure, sex, months, value)
-    assert found.z == pytest.approx(z, abs=6e-6)
-    assert found.percentile == pytest.approx(percentile, abs=2e-3)
+    result = standing(TABLE, measure, sex, months, value)
+    assert result.z == pytest.approx(z, abs=6e-6)
+    assert result.percentile == pytest.approx(percentile, abs=2e-3)
 
 
 @pytest.mark.parametrize(

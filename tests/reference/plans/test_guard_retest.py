@@ -16,13 +16,13 @@ TYPICAL = 0.07
 
 
 def guard(before, after, role=SPLIT, margin=0.05):
-    found = change_between(before, after, TYPICAL)
-    better = 1.0 - found.chance_above(0.0) if role == SPLIT else found.chance_above(0.0)
-    worse = found.chance_above(margin) if role == SPLIT else 1.0 - found.chance_above(-margin)
+    result = change_between(before, after, TYPICAL)
+    better = 1.0 - result.chance_above(0.0) if role == SPLIT else result.chance_above(0.0)
+    worse = result.chance_above(margin) if role == SPLIT else 1.0 - result.chance_above(-margin)
     return PlanGuard(
         plan_id="P", measure="sprint_60yd", line="", role=role, n_before=len(before), n_after=len(after),
-        before_on=None, after_on=None, before=found.before, after=found.after, change=found.change,
-        standard_error=found.standard_error, chance_better=better, chance_worse=worse, margin=margin,
+        before_on=None, after_on=None, before=result.before, after=result.after, change=result.change,
+        standard_error=result.standard_error, chance_better=better, chance_worse=worse, margin=margin,
     )  # fmt: skip
 
 
@@ -34,10 +34,10 @@ def test_one_time_before_and_after_is_two_thirds_and_two_more_like_it_seven_in_t
 
 
 def test_with_two_days_before_and_three_after_it_is_eighty():
-    whole = change_between([7.12, 7.10], [7.21, 7.20, 7.23], TYPICAL)
-    assert whole.standard_error == pytest.approx(0.064, abs=0.0005)
-    assert whole.chance_above(0.05) == pytest.approx(0.80, abs=0.005)
-    assert error_after(guard([7.12, 7.10], [7.21]), 2) == pytest.approx(whole.standard_error)
+    full = change_between([7.12, 7.10], [7.21, 7.20, 7.23], TYPICAL)
+    assert full.standard_error == pytest.approx(0.064, abs=0.0005)
+    assert full.chance_above(0.05) == pytest.approx(0.80, abs=0.005)
+    assert error_after(guard([7.12, 7.10], [7.21]), 2) == pytest.approx(full.standard_error)
 
 
 @pytest.mark.parametrize("extra", [1, 2])
@@ -47,7 +47,7 @@ def test_chances_are_the_shares_of_drawn_tests(extra, role):
     rng, n = np.random.default_rng(3), 20_000
     before, after = [7.12, 7.10], [7.21 if role == SPLIT else 7.13]
     start = guard(before, after, role)
-    said = guard_retests([start])[extra - 1]
+    text = guard_retests([start])[extra - 1]
     true = rng.normal(start.change, start.standard_error, n)
     # the level before is known with its own error, tied to the true change by the days seen so far
     both = np.array([[1 / 2, -1 / 2], [-1 / 2, 1 / 2 + 1.0]]) * TYPICAL**2
@@ -56,7 +56,7 @@ def test_chances_are_the_shares_of_drawn_tests(extra, role):
     new = level[:, None] + true[:, None] + rng.normal(0.0, TYPICAL, (n, extra))
     then = [guard(before, [*after, *row], role) for row in new[:4000]]
     sure = np.array([(g.chance_worse if role == SPLIT else g.chance_better) for g in then])
-    for chance, share in ((said.chance_sure, (sure >= 0.8).mean()), (said.chance_not, (sure < 0.5).mean())):
+    for chance, share in ((text.chance_sure, (sure >= 0.8).mean()), (text.chance_not, (sure < 0.5).mean())):
         assert share == pytest.approx(chance, abs=4 * np.sqrt(chance * (1 - chance) / 4000))
         assert 0.02 < chance < 0.98
 

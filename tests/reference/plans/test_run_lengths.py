@@ -29,8 +29,8 @@ SHEWHART = {0.0: 370.398, 0.5: 155.224, 1.0: 43.895, 1.5: 14.968, 2.0: 6.303, 3.
 
 @pytest.mark.parametrize("limit", CUSUM)
 def test_cusum_run_lengths(limit):
-    found = [cusum_run_length(allowance=0.5, limit=limit, shift=s) for s in CUSUM_SHIFTS]
-    assert found == pytest.approx(CUSUM[limit], abs=6e-4)
+    result = [cusum_run_length(allowance=0.5, limit=limit, shift=s) for s in CUSUM_SHIFTS]
+    assert result == pytest.approx(CUSUM[limit], abs=6e-4)
 
 
 def test_cusum_with_the_run_length_of_three_sigma_limits():
@@ -39,8 +39,8 @@ def test_cusum_with_the_run_length_of_three_sigma_limits():
 
 @pytest.mark.parametrize(("weight", "width"), EWMA)
 def test_ewma_run_lengths(weight, width):
-    found = [ewma_run_length(weight=weight, width=width, shift=s) for s in EWMA_SHIFTS]
-    assert found == pytest.approx(EWMA[weight, width], abs=6e-3)
+    result = [ewma_run_length(weight=weight, width=width, shift=s) for s in EWMA_SHIFTS]
+    assert result == pytest.approx(EWMA[weight, width], abs=6e-3)
 
 
 @pytest.mark.parametrize("shift", SHEWHART)

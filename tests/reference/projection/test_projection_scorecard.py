@@ -14,9 +14,9 @@ from latewood.pipeline.stats.projection.scores import effective_number, judge_pr
     [(45, 75, 65, 83, "as promised"), (38, 63, 53, 73, "too narrow")],
 )
 def test_sixty_intervals_of_80_percent(inside, share, low, high, verdict):
-    told = judge_promise(inside, 60)
-    assert (round(100 * told.share), round(100 * told.low), round(100 * told.high)) == (share, low, high)
-    assert told.verdict == verdict
+    words = judge_promise(inside, 60)
+    assert (round(100 * words.share), round(100 * words.low), round(100 * words.high)) == (share, low, high)
+    assert words.verdict == verdict
 
 
 def test_chance_of_38_of_60_at_80_percent_is_three_in_a_thousand():
@@ -29,14 +29,14 @@ def test_chance_of_38_of_60_at_80_percent_is_three_in_a_thousand():
 @pytest.mark.parametrize(("inside", "made"), [(45, 60), (38, 60), (1, 20), (19, 20)])
 def test_interval_is_the_jeffreys_interval_of_statsmodels(inside, made):
     low, high = proportion_confint(inside, made, alpha=0.10, method="jeffreys")
-    told = judge_promise(inside, made)
-    assert (told.low, told.high) == pytest.approx((low, high), rel=1e-12)
+    words = judge_promise(inside, made)
+    assert (words.low, words.high) == pytest.approx((low, high), rel=1e-12)
 
 
 def test_a_share_of_everything_reaches_one_and_too_many_inside_is_too_wide():
-    told = judge_promise(60, 60)
-    assert told.high == 1.0
-    assert told.verdict == "too wide"
+    words = judge_promise(60, 60)
+    assert words.high == 1.0
+    assert words.verdict == "too wide"
 
 
 def test_stays_that_all_agree_count_once():

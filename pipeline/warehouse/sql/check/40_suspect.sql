@@ -46,7 +46,7 @@ select *,
 from measured_against
 where out_of_range or jumps or unlike_trials or slips;
 
--- The mend, if any, that brings a suspect back to the athlete's own values.
+-- The fix, if any, that brings a suspect back to the athlete's own values.
 create or replace temp table mend as
 select seq, rule, proposed, other_unit from (
     select

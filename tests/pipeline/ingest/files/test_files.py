@@ -1,4 +1,4 @@
-"""Files of many makes give the same rows; files that cannot be read say where and how to mend them."""
+"""Files of many makes give the same rows; files that cannot be read say where and how to correct them."""
 
 from __future__ import annotations
 
@@ -137,11 +137,11 @@ def test_what_is_no_workbook_says_so() -> None:
 def test_what_was_read_before_does_not_decide_whether_a_long_field_is_read(letters: int) -> None:
     """The limit of Python's csv is one for the whole process: a build must read what an import has read."""
     content = f"athlete,note\nT1,{'a' * letters}\n".encode()
-    told = []
+    words = []
     for limit in (131_072, 2_000_000):
         csv.field_size_limit(limit)
         try:
-            told.append(len(read_table("long.csv", content, ReadingOptions()).frame))
+            words.append(len(read_table("long.csv", content, ReadingOptions()).frame))
         except FileUnreadableError as error:
-            told.append(str(error))
-    assert told[0] == told[1]
+            words.append(str(error))
+    assert words[0] == words[1]

@@ -38,8 +38,8 @@ def long_folder(tmp_path: Path) -> Path:
 
 def of_kind(root: Path, kind: str) -> tuple[Manifest, Inputs]:
     inputs = read_inputs(root)
-    (found,) = [one for one in inputs.imports if one.kind == kind]
-    return found, inputs
+    (result,) = [one for one in inputs.imports if one.kind == kind]
+    return result, inputs
 
 
 def read(root: Path, kind: str, memo: Memo) -> stage.FileCells:
@@ -100,5 +100,5 @@ def test_another_mapping_of_the_same_file_is_read_anew(long_folder: Path, tmp_pa
     other = replace(
         manifest, mapping_name="own", mapping_text='kind = "readings"\n[columns]\nvalue = "trial"\n'
     )
-    found = stage.read_cells(long_folder / "landing", other, inputs, memo)
-    assert found.cells.frame["raw_value"].tolist() == ["1", "", "2"]
+    result = stage.read_cells(long_folder / "landing", other, inputs, memo)
+    assert result.cells.frame["raw_value"].tolist() == ["1", "", "2"]

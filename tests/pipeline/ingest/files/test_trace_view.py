@@ -58,12 +58,12 @@ def wide() -> str:
 
 def long() -> str:
     lines = wide().splitlines()[1:]
-    found = ["Athlete,Date,Swing,Time,Segment,Speed,Mark"]
+    result = ["Athlete,Date,Swing,Time,Segment,Speed,Mark"]
     for word, at in (("Pelvis", 4), ("Bat", 5)):
         for line in lines:
             cells = line.split(",")
-            found.append(",".join([*cells[:4], word, cells[at], cells[6]]))
-    return "\n".join(found) + "\n"
+            result.append(",".join([*cells[:4], word, cells[at], cells[6]]))
+    return "\n".join(result) + "\n"
 
 
 def take(camp: Camp, layout: str) -> str:
@@ -79,10 +79,10 @@ def test_the_trial_asked_for_is_read_with_its_event(camp: Camp, layout: str) -> 
     import_id = take(camp, layout)
     starts = camp.rows("select trial, min(row_no) from trace_channel group by 1 order by 1")
     for trial, row_no in starts:
-        found = read_drawn_trial(camp.root, import_id, row_no)
-        speeds = [c.peak.speed for c in found.channels]
+        result = read_drawn_trial(camp.root, import_id, row_no)
+        speeds = [c.peak.speed for c in result.channels]
         assert speeds == pytest.approx(heights(trial), rel=0.01)
-        assert found.event == pytest.approx(0.62)
+        assert result.event == pytest.approx(0.62)
     # a column of the bat's speed is not the bat that was used: the readings stand in one line
     assert camp.rows("select distinct line from reading where measure = 'bat_peak_speed'") == [
         ("action=swing; sensor_class=inertial",)
@@ -91,11 +91,13 @@ def test_the_trial_asked_for_is_read_with_its_event(camp: Camp, layout: str) -> 
 
 def test_only_the_lines_of_the_trial_are_turned_into_numbers(camp: Camp, monkeypatch) -> None:
     import_id = take(camp, "wide")
-    seen = []
+    observed = []
     real = trace_view.trials_of
-    monkeypatch.setattr(trace_view, "trials_of", lambda n, t, *a: seen.append(len(t.frame)) or real(n, t, *a))
+    monkeypatch.setattr(
+        trace_view, "trials_of", lambda n, t, *a: observed.append(len(t.frame)) or real(n, t, *a)
+    )
     read_drawn_trial(camp.root, import_id, 2 + len(T))
-    assert seen == [len(T)]
+    assert observed == [len(T)]
 
 
 def test_what_is_not_there_is_said(camp: Camp) -> None:

@@ -48,24 +48,24 @@ event = "release"
 
 def channels(rep, *, turned=(), lost=(), late=()):
     rng = np.random.default_rng(rep)
-    found = {}
+    result = {}
     for name, (height, ahead, width) in THROW.items():
         at = RELEASE - ahead / 1000 + (0.045 if name in late else 0) + rng.normal(0, 0.002)
         values = bell(T, at, width, height) + rng.normal(0, 6, len(T))
         if name == "Torso":
             values += -bell(T, 0.75, 50, 212)
-        found[name] = values * (-1 if name in turned else 1)
+        result[name] = values * (-1 if name in turned else 1)
         if name in lost:
-            found[name] = np.zeros(len(T))
-    return found
+            result[name] = np.zeros(len(T))
+    return result
 
 
 def wide(athlete="T1", on="2032-06-20", reps=8, blank=(), unit=1.0, **faults) -> list[list[str]]:
     rows = [["Athlete", "Date", "Throw", "Time", *THROW, "Mark"]]
     for rep in range(1, reps + 1):
-        found = channels(rep, **{**faults, "late": ("Pelvis",) if rep == 5 else ()})
+        result = channels(rep, **{**faults, "late": ("Pelvis",) if rep == 5 else ()})
         for at, stamp in enumerate(T):
-            cells = ["" if name in blank else f"{found[name][at]:.1f}" for name in THROW]
+            cells = ["" if name in blank else f"{result[name][at]:.1f}" for name in THROW]
             mark = "release" if at == round(RELEASE * RATE) else ""
             rows.append([athlete, on, str(rep), f"{stamp * unit:.3f}", *cells, mark])
     return rows
@@ -91,10 +91,10 @@ def test_peaks_and_times_become_readings(camp: Camp) -> None:
     outcome = camp.take("traces_a.csv", text(wide()), mapping(camp))
     assert (outcome.kind, outcome.rows_in, outcome.rows_taken, outcome.rows_held) == ("traces", 64, 64, 0)
     assert any("8 trials, 250 samples a second, low-pass at 25 Hz" in note for note in outcome.notes)
-    found = dict(camp.rows("select measure, value from session_value order by 1"))
+    result = dict(camp.rows("select measure, value from session_value order by 1"))
     for name, (height, ahead, _) in THROW.items():
-        assert found[KEYS[name]] == pytest.approx(height, rel=0.02)
-        assert found[KEYS[name].replace("_speed", "_time")] == pytest.approx(-ahead, abs=3)
+        assert result[KEYS[name]] == pytest.approx(height, rel=0.02)
+        assert result[KEYS[name].replace("_speed", "_time")] == pytest.approx(-ahead, abs=3)
     assert accounted(camp)
 
 
@@ -150,7 +150,7 @@ def test_a_reversed_sensor_is_held_and_mended_by_a_decision_only(camp: Camp) -> 
         (110.0,)
     ]
     assert camp.rows(
-        "select count(*), max(mend), max(raw_value::double) < 0 from reading where measure = 'torso_peak_speed'"
+        "select count(*), max(correct), max(raw_value::double) < 0 from reading where measure = 'torso_peak_speed'"
     ) == [(8, "reversed_sensor", True)]
     assert camp.rows("select distinct why, applied from decision") == [("the film shows it", True)]
     assert accounted(camp)
@@ -173,10 +173,10 @@ def test_a_blank_channel_is_no_row_and_a_dead_one_is_held_with_its_reason(camp: 
     assert set(held["rule"]) == {"channel_lost"}
     assert held["group_id"].nunique() == 1
     assert set(held["reason"]) == {"the channel is flat, at 0 deg/s"}
-    told = camp.rows(
+    words = camp.rows(
         "select measure, state, reason, count(*) from trace_channel where state = 'missing' group by all order by 1"
     )
-    assert told == [
+    assert words == [
         ("forearm_peak_speed", "missing", "nothing was recorded", 8),
         ("upper_arm_peak_speed", "missing", "the channel is flat, at 0 deg/s", 8),
     ]

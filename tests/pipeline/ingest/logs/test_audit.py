@@ -91,8 +91,8 @@ def test_power_lost_while_writing_is_no_alarm(logged: Path) -> None:
     assert audit.append(logged, "decision", "Ira", {}).number == 8
     assert audit.check(logged).whole
     assert not audit.check(logged).notes
-    mended = audit.lines(logged)[-2]
-    assert (mended.number, mended.event, mended.details["bytes"]) == (7, "log mended", 6)
+    corrected = audit.lines(logged)[-2]
+    assert (corrected.number, corrected.event, corrected.details["bytes"]) == (7, "log mended", 6)
 
 
 def test_a_second_crash_between_line_and_head_is_no_alarm_either(
@@ -102,15 +102,15 @@ def test_a_second_crash_between_line_and_head_is_no_alarm_either(
     kept = head.read_text(encoding="utf-8")
     audit.append(logged, "decision", "Ira", {})
     head.write_text(kept, encoding="utf-8")
-    whole, written = durable.write_whole, []
+    full, written = durable.write_atomically, []
 
     def crash_after_the_line(path: Path, content: bytes) -> None:
         written.append(content)
         if len(written) > 1:
             raise RuntimeError("killed here")
-        whole(path, content)
+        full(path, content)
 
-    monkeypatch.setattr(durable, "write_whole", crash_after_the_line)
+    monkeypatch.setattr(durable, "write_atomically", crash_after_the_line)
     with pytest.raises(RuntimeError, match="killed here"):
         audit.append(logged, "decision", "Ira", {})
     monkeypatch.undo()
@@ -129,7 +129,7 @@ def test_a_crash_before_the_first_head_is_no_alarm(tmp_path: Path) -> None:
 def test_a_missing_head_is_told(logged: Path) -> None:
     (logged / "landing" / "audit.head").unlink()
     assert audit.check(logged).problems == (
-        "audit.head: is missing; whether lines were cut off cannot be told",
+        "audit.head: is missing; whether lines were cut off is not known",
     )
 
 

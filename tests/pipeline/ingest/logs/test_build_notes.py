@@ -17,8 +17,8 @@ def test_a_failed_build_is_noted_with_its_reason_and_a_good_one_settles_it(camp:
         with pytest.raises(CatalogueError, match="no such field"):
             build(camp.root)
     (camp.root / "program.toml").write_text(PROGRAM, encoding="utf-8")
-    found = build_notes.failed_builds(camp.root)
-    assert [one.reason for one in found] == [
+    result = build_notes.failed_builds(camp.root)
+    assert [one.reason for one in result] == [
         "program.toml, oops: no such field; accepted are clock, contact, invented, name, plans, time_zone"
     ] * 2
     build(camp.root)

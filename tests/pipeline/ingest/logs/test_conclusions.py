@@ -32,20 +32,20 @@ def built(camp: Camp) -> tuple[Camp, str]:
 
 def test_what_is_kept_is_what_the_build_concludes(built: tuple[Camp, str]) -> None:
     camp, build_id = built
-    found = conclusions.conclude(camp.root, build_id)
+    result = conclusions.conclude(camp.root, build_id)
     rows = camp.rows(
         "select athlete_id, stay_id, measure, n_sessions, change, verdict from trend order by athlete_id"
     )
     assert [
-        (t.athlete_id, t.stay_id, t.measure, t.n_sessions, t.change, t.verdict) for t in found.trends
+        (t.athlete_id, t.stay_id, t.measure, t.n_sessions, t.change, t.verdict) for t in result.trends
     ] == rows
     values = camp.rows("select held_on, value from session_value where athlete_id = 'T1' order by held_on")
-    assert found.trends[0].sessions == tuple(values)
+    assert result.trends[0].sessions == tuple(values)
     assert len(values) == 4
-    assert found.n_open == camp.rows("select count(*) from held_row where state = 'open'")[0][0]
-    assert found.imports == {row[0] for row in camp.rows("select import_id from import")}
-    conclusions.keep(camp.root, found)
-    assert conclusions.kept(camp.root, build_id) == found
+    assert result.n_open == camp.rows("select count(*) from held_row where state = 'open'")[0][0]
+    assert result.imports == {row[0] for row in camp.rows("select import_id from import")}
+    conclusions.keep(camp.root, result)
+    assert conclusions.kept(camp.root, build_id) == result
 
 
 def test_a_build_that_is_gone_is_said(camp: Camp) -> None:
@@ -75,9 +75,9 @@ def test_a_form_of_another_version_is_not_read(built: tuple[Camp, str], monkeypa
 def test_what_no_visit_names_goes_and_what_one_names_stays(built: tuple[Camp, str]) -> None:
     camp, build_id = built
     now = conclusions.conclude(camp.root, build_id)
-    seen, unseen = replace(now, build_id="a" * 16), replace(now, build_id="b" * 16)
+    observed, unseen = replace(now, build_id="a" * 16), replace(now, build_id="b" * 16)
     note_visit(camp.root, "sage@example.org", date(2032, 8, 1), "a" * 16)
-    for one in (unseen, seen, now):
+    for one in (unseen, observed, now):
         conclusions.keep(camp.root, one)
     assert {path.name for path in (camp.root / conclusions.FOLDER).glob("*.gz")} == {
         f"{'a' * 16}.json.gz", f"{build_id}.json.gz",
@@ -102,10 +102,10 @@ def test_an_erased_athlete_is_in_no_kept_conclusion_and_in_no_note_of_a_build(
         )
     assert "T1@K" in all_text(camp.root)
     erase(camp.root, "T1", "Odalys")
-    said = all_text(camp.root)
-    assert "T1" not in said
-    assert "T2@K" in said
+    text = all_text(camp.root)
+    assert "T1" not in text
+    assert "T2@K" in text
     assert "Arlo" not in (camp.root / "warehouse" / "builds.jsonl").read_text(encoding="utf-8")
-    found = conclusions.kept(camp.root, build_id)
-    assert found is not None
-    assert {one.athlete_id for one in found.trends} == {"T2"}
+    result = conclusions.kept(camp.root, build_id)
+    assert result is not None
+    assert {one.athlete_id for one in result.trends} == {"T2"}

@@ -53,9 +53,9 @@ def heath(camp: Camp) -> Camp:
 )
 def test_what_stands_and_what_does_not(changed: dict[str, object], birth: date | None, words: str) -> None:
     book = Consents(by_athlete={"T1": replace(GIVEN, **changed)}, unreadable=frozenset())
-    found = agreed.refusal(book, "T1", birth, TODAY)
-    assert words in found
-    assert bool(found) == bool(words)
+    result = agreed.refusal(book, "T1", birth, TODAY)
+    assert words in result
+    assert bool(result) == bool(words)
 
 
 def test_no_consent_is_a_refusal_that_names_the_mend(heath: Camp) -> None:
@@ -71,12 +71,12 @@ def test_a_file_of_consents_counts_before_any_build(heath: Camp) -> None:
     )
     before = heath.rows("select build_id from build_log")
     import_files(heath.root, [path], "Ira", build_after=False)
-    found = consent_book.standing(heath.root).by_athlete["T1"]
+    result = consent_book.standing(heath.root).by_athlete["T1"]
     assert heath.rows("select build_id from build_log") == before
-    assert (found.measures, found.fields) == (("exit_speed", "throw_speed"), agreed.FIELDS)
-    assert found.expires_on == date(2032, 12, 1)
-    assert found.covers("exit_speed")
-    assert not found.covers("sprint_60yd")
+    assert (result.measures, result.fields) == (("exit_speed", "throw_speed"), agreed.FIELDS)
+    assert result.expires_on == date(2032, 12, 1)
+    assert result.covers("exit_speed")
+    assert not result.covers("sprint_60yd")
     assert consent_book.refusals(heath.root)["T1"] == ""
     line = audit.lines(heath.root)[-1]
     assert (line.event, line.who, line.details["rows"]) == ("consent", "Ira", 1)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from latewood.pipeline.ingest.people.visits import Seen, note_visit, path_of, read_visits, seen_builds
+from latewood.pipeline.ingest.people.visits import Seen, note_visit, observed_builds, path_of, read_visits
 
 FIRST, SECOND, THIRD = "a" * 16, "b" * 16, "c" * 16
 MONDAY, NEXT, LATER = date(2033, 7, 25), date(2033, 8, 1), date(2033, 8, 8)
@@ -17,8 +17,8 @@ WHO = "sage@example.org"
 
 def test_the_first_look_knows_no_visit_and_the_next_day_knows_it(tmp_path: Path) -> None:
     assert note_visit(tmp_path, WHO, MONDAY, FIRST).before is None
-    found = note_visit(tmp_path, WHO, NEXT, SECOND)
-    assert (found.before, found.trouble) == (Seen(on=MONDAY, build_id=FIRST), "")
+    result = note_visit(tmp_path, WHO, NEXT, SECOND)
+    assert (result.before, result.trouble) == (Seen(on=MONDAY, build_id=FIRST), "")
 
 
 def test_looks_of_one_day_are_one_visit_and_the_last_build_of_it_was_seen(tmp_path: Path) -> None:
@@ -43,9 +43,9 @@ def test_each_person_has_a_record_of_his_own_in_whatever_letters(tmp_path: Path)
 def test_a_broken_record_is_said_and_written_anew(text: str, tmp_path: Path) -> None:
     note_visit(tmp_path, WHO, MONDAY, FIRST)
     path_of(tmp_path, WHO).write_text(text, encoding="utf-8")
-    found = note_visit(tmp_path, WHO, NEXT, SECOND)
-    assert found.before is None
-    assert "the record of your last visit cannot be read" in found.trouble
+    result = note_visit(tmp_path, WHO, NEXT, SECOND)
+    assert result.before is None
+    assert "the record of your last visit cannot be read" in result.trouble
     again = note_visit(tmp_path, WHO, LATER, THIRD)
     assert (again.before, again.trouble) == (Seen(on=NEXT, build_id=SECOND), "")
 
@@ -71,9 +71,9 @@ def test_a_folder_that_takes_nothing_is_said_and_the_last_visit_still_known(tmp_
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    found = note_visit(tmp_path, WHO, NEXT, SECOND)
-    assert found.before == Seen(on=MONDAY, build_id=FIRST)
-    assert found.trouble == "this visit cannot be written down (No space left on device)"
+    result = note_visit(tmp_path, WHO, NEXT, SECOND)
+    assert result.before == Seen(on=MONDAY, build_id=FIRST)
+    assert result.trouble == "this visit cannot be written down (No space left on device)"
     monkeypatch.undo()
     assert read_visits(path_of(tmp_path, WHO)) == (Seen(on=MONDAY, build_id=FIRST),)
 
@@ -82,4 +82,4 @@ def test_every_build_that_a_visit_names_is_known(tmp_path: Path) -> None:
     note_visit(tmp_path, WHO, MONDAY, FIRST)
     note_visit(tmp_path, "other@example.org", MONDAY, SECOND)
     path_of(tmp_path, "broken@example.org").write_text("{", encoding="utf-8")
-    assert seen_builds(tmp_path) == {FIRST, SECOND}
+    assert observed_builds(tmp_path) == {FIRST, SECOND}

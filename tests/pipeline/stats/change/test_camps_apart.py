@@ -22,34 +22,34 @@ def compared(camps, measure):
 
 def test_camps_are_compared_over_the_shortest_of_their_lengths(simulated_camp, a_measure):
     steep = 1.5  # both camps gain alike per week, and one lasts four weeks longer
-    found = compared(
+    result = compared(
         [camp(simulated_camp, 2_690_000 + k, f"c{k}", w, steep) for k, w in enumerate((LONG, SHORT, LONG))],
         a_measure(),
     )
-    (spread,) = found.spreads
+    (spread,) = result.spreads
     assert spread.weeks == pytest.approx(6.0)
-    assert {p.weeks for p in found.pairs} == {spread.weeks}
+    assert {p.weeks for p in result.pairs} == {spread.weeks}
     assert (spread.n_camps, spread.n_pairs, spread.n_apart) == (3, 3, 0)
-    assert spread.verdict == "not told apart"
-    assert {g.camps_differ for g in found.gains} == {False}
-    own = {g.camp_id: g.gain for g in found.gains}
+    assert spread.verdict == "not separated"
+    assert {g.camps_differ for g in result.gains} == {False}
+    own = {g.camp_id: g.gain for g in result.gains}
     assert own["c0"] - own["c1"] > 4.0  # over their own lengths they do differ
-    assert all(abs(p.difference) < 3.0 for p in found.pairs)
+    assert all(abs(p.difference) < 3.0 for p in result.pairs)
     assert spread.next_low is None and "4 are needed" in spread.reason
 
 
 def test_camps_that_differ_are_told_apart_pair_by_pair(simulated_camp, a_measure):
     slopes = (0.0, 0.0, 1.2, 1.2)
-    found = compared(
+    result = compared(
         [camp(simulated_camp, 2_690_100 + k, f"c{k}", LONG, s, 24) for k, s in enumerate(slopes)], a_measure()
     )
-    told = {(p.camp_id, p.other_id): p.verdict for p in found.pairs}
+    words = {(p.camp_id, p.other_id): p.verdict for p in result.pairs}
     across = {("c0", "c2"), ("c0", "c3"), ("c1", "c2"), ("c1", "c3")}
-    assert {pair for pair, verdict in told.items() if verdict == "told apart"} == across
-    (spread,) = found.spreads
+    assert {pair for pair, verdict in words.items() if verdict == "separated"} == across
+    (spread,) = result.spreads
     assert spread.spread_low < 12.0 * np.std(slopes, ddof=1) < spread.spread_high
     assert spread.next_low < spread.mean_low < spread.mean < spread.mean_high < spread.next_high
-    assert all(p.difference < 0 and p.p_adjusted <= 0.05 for p in found.pairs if p.verdict == "told apart")
+    assert all(p.difference < 0 and p.p_adjusted <= 0.05 for p in result.pairs if p.verdict == "separated")
 
 
 def test_a_camp_seen_briefly_is_left_out_and_said(simulated_camp, a_measure):
@@ -62,8 +62,8 @@ def test_a_camp_seen_briefly_is_left_out_and_said(simulated_camp, a_measure):
 
 
 def test_one_camp_is_compared_with_nothing(simulated_camp, a_measure):
-    found = compared([camp(simulated_camp, 2_690_300, "c0", SHORT)], a_measure())
-    assert (found.spreads, found.pairs, found.gains[0].camps_differ) == ((), (), None)
+    result = compared([camp(simulated_camp, 2_690_300, "c0", SHORT)], a_measure())
+    assert (result.spreads, result.pairs, result.gains[0].camps_differ) == ((), (), None)
 
 
 def test_an_offset_within_one_camp_widens_its_pairs_and_one_shared_by_both_does_not(

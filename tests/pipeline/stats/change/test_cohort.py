@@ -25,13 +25,13 @@ def expected_gain(weeks):
 
 @pytest.mark.slow
 def test_a_travel_day_does_not_read_as_gain(simulated_camp, a_measure):
-    found = [
+    result = [
         gains([simulated_camp(seed, n=40, bad_intake=0.0, travel=0.7)], a_measure())[0]
         for seed in range(2_660_000, 2_660_120)
     ]
-    error = np.array([g.gain for g in found]) - expected_gain(10.0)
-    raw = np.array([g.raw_gain for g in found]) - expected_gain(10.0)
-    held = np.mean([g.low < expected_gain(10.0) < g.high for g in found])
+    error = np.array([g.gain for g in result]) - expected_gain(10.0)
+    raw = np.array([g.raw_gain for g in result]) - expected_gain(10.0)
+    held = np.mean([g.low < expected_gain(10.0) < g.high for g in result])
     assert abs(error.mean()) < 0.15, error.mean()
     assert raw.mean() > 0.4, raw.mean()
     assert 0.92 <= held <= 0.99, held
@@ -193,7 +193,7 @@ def test_a_bridge_that_a_whole_camp_came_over_leaves_its_gain_alone(simulated_ca
 @pytest.mark.slow
 @pytest.mark.parametrize("shared", [False, True])
 def test_an_offset_that_is_off_does_not_make_camps_differ(simulated_camp, a_measure, shared):
-    told, bare = [], []
+    words, bare = [], []
     for seed in range(2_670_000, 2_670_200, 10):
         names = ["radar", "radar", "optical", "optical" if shared else "laser"]
         draws = [seed, seed, seed + 2, seed + 2 if shared else seed + 3]
@@ -205,9 +205,9 @@ def test_an_offset_that_is_off_does_not_make_camps_differ(simulated_camp, a_meas
             for part in (camp.sessions, camp.stays):
                 part["camp_id"] = f"c{k}"
                 part["stay_id"] = part["athlete_id"] + f"@c{k}"
-        told.append(gains(camps, a_measure())[0].camps_differ)
+        words.append(gains(camps, a_measure())[0].camps_differ)
         for camp in camps:
             camp.sessions["shift_se"] = 0.0
         bare.append(gains(camps, a_measure())[0].camps_differ)
-    assert np.mean(told) <= 0.15, np.mean(told)
+    assert np.mean(words) <= 0.15, np.mean(words)
     assert np.mean(bare) >= 0.35, np.mean(bare)

@@ -24,16 +24,16 @@ def errors_of(frame, measure):
 
 @pytest.mark.slow
 def test_typical_error_is_found_and_its_interval_holds_it(simulated_camp, a_measure):
-    found = [
+    result = [
         only(errors_of(simulated_camp(seed, n=40, bad_intake=0.0, learning=0.6).sessions, a_measure()))
         for seed in range(2_640_000, 2_640_100)
     ]
-    pooled = np.sqrt(np.mean([r.typical_error**2 for r in found]))
-    held = np.mean([r.low < SESSION_SD < r.high for r in found])
+    pooled = np.sqrt(np.mean([r.typical_error**2 for r in result]))
+    held = np.mean([r.low < SESSION_SD < r.high for r in result])
     assert pooled == pytest.approx(SESSION_SD, rel=0.03)
     # mishits make the values heavier-tailed than the chi-square interval assumes
     assert held >= 0.86, held
-    assert all(r.basis == "own repeats" and r.degrees > 90.0 for r in found)
+    assert all(r.basis == "own repeats" and r.degrees > 90.0 for r in result)
 
 
 def test_it_is_more_than_the_error_of_a_mean_of_trials(simulated_camp, a_measure):

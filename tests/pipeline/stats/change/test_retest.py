@@ -26,18 +26,18 @@ def opened(variant, weeks=9.0, seed=5, n=24):
     return camp, sessions, trends(sessions, MEASURES, ())
 
 
-def asked_of(sessions, found):
+def requests_of(sessions, found):
     open_now = {(t.measure, t.line, t.stay_id): t for t in found if t.verdict == UNCLEAR}
     ((_, part),) = by_line(comparable_sessions(sessions, MEASURES))
-    (asked,) = _camps(part, open_now, MEASURES[BASE.process.measure], None)
-    return asked
+    (requested,) = _camps(part, open_now, MEASURES[BASE.process.measure], None)
+    return requested
 
 
 @pytest.fixture(scope="module", params=["moderated", "one variance", "no intake effect"])
 def asked(request):
     variant = HEAVY if request.param == "moderated" else BASE
-    _, sessions, found = opened(variant)
-    one = asked_of(sessions, found)
+    _, sessions, result = opened(variant)
+    one = requests_of(sessions, result)
     prior = 8.0 if request.param == "moderated" else np.inf
     tested = replace(one.tested, pooled=replace(one.tested.pooled, prior_degrees=prior))
     if request.param == "no intake effect":
@@ -56,9 +56,9 @@ def test_the_chance_is_the_share_of_outcomes_that_a_fit_from_scratch_calls_clear
     off = _departures(asked, used_of(asked, grown), few)
     clear = np.zeros((len(asked.trends), 40), dtype=bool)
     for one in range(40):
-        seen = grown.copy()
-        seen.loc[seen["new"], "value"] += off[:, :, one].ravel()
-        lines = fit_own_lines(seen, asked.tested.shift, asked.course)
+        observed = grown.copy()
+        observed.loc[observed["new"], "value"] += off[:, :, one].ravel()
+        lines = fit_own_lines(observed, asked.tested.shift, asked.course)
         variance, degrees = moderated(lines, asked.tested.pooled, asked.resolution)
         ratio = lines.slope / np.sqrt(variance * lines.slope_variance + lines.bridge_slope**2)
         for k, trend in enumerate(asked.trends):
@@ -108,20 +108,20 @@ def test_the_slope_drawn_from_is_the_sized_change_and_the_variance_that_of_its_d
 
 
 def test_only_open_verdicts_of_running_stays_are_advised_on_and_the_same_each_time():
-    camp, sessions, found = opened(BASE)
+    camp, sessions, result = opened(BASE)
     stays = camp.stays.assign(left_on=None)
     stays.loc[stays.index[:12], "left_on"] = "2031-06-01"
     left = set(stays.loc[stays["left_on"].notna(), "stay_id"])
-    advice = retest_advice(sessions, stays, found, (), MEASURES)
-    due = {t.stay_id for t in found if t.verdict == UNCLEAR and t.stay_id not in left}
+    advice = retest_advice(sessions, stays, result, (), MEASURES)
+    due = {t.stay_id for t in result if t.verdict == UNCLEAR and t.stay_id not in left}
     assert {one.stay_id for one in advice} == due and due
-    assert {t.verdict for t in found} > {UNCLEAR} or any(t.n_sessions < FEWEST_SESSIONS for t in found)
+    assert {t.verdict for t in result} > {UNCLEAR} or any(t.n_sessions < FEWEST_SESSIONS for t in result)
     assert [one.extra for one in advice] == [1, 2] * len(due)
-    assert retest_advice(sessions, stays, found, (), MEASURES) == advice
+    assert retest_advice(sessions, stays, result, (), MEASURES) == advice
     by_stay = {a.stay_id: a for a in advice if a.extra == 2}
     assert all(0.5 <= a.sure_now < 1.0 and 0.0 <= a.chance_clear <= 1.0 for a in by_stay.values())
-    told = {t.stay_id: t for t in found}
-    assert all(a.sure_now == pytest.approx(stats.norm.cdf(abs(told[s].z))) for s, a in by_stay.items())
+    words = {t.stay_id: t for t in result}
+    assert all(a.sure_now == pytest.approx(stats.norm.cdf(abs(words[s].z))) for s, a in by_stay.items())
 
 
 def test_days_are_as_far_apart_as_the_line_is_usually_tested():

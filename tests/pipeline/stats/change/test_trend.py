@@ -51,21 +51,21 @@ def record(simulate, measure, *, first_seed, camps=60, **camp_options):
 @pytest.mark.slow
 @pytest.mark.parametrize(("weeks", "first_seed"), [(LONG, 2_650_000), (MIDDLE, 2_651_000)])
 def test_own_line_covers_and_rarely_calls_the_unchanged_changed(simulated_camp, a_measure, weeks, first_seed):
-    found = record(simulated_camp, a_measure(), first_seed=first_seed, weeks=weeks)
-    unchanged = found[found["still"] & (found["n"] >= 4)]
-    assert 0.93 <= found["held"].mean() <= 0.975, found["held"].mean()
-    assert abs(found["error"].mean()) < 0.25  # a bad day at intake must not read as gain
+    result = record(simulated_camp, a_measure(), first_seed=first_seed, weeks=weeks)
+    unchanged = result[result["still"] & (result["n"] >= 4)]
+    assert 0.93 <= result["held"].mean() <= 0.975, result["held"].mean()
+    assert abs(result["error"].mean()) < 0.25  # a bad day at intake must not read as gain
     assert unchanged["verdict"].str.startswith("clear").mean() <= 0.05
     # the size is nearer the truth than the test, and its interval is honest
-    assert found["sized_error"].std() < 0.75 * found["error"].std()
-    assert found["sized_held"].mean() >= 0.90
+    assert result["sized_error"].std() < 0.75 * result["error"].std()
+    assert result["sized_held"].mean() >= 0.90
 
 
 @pytest.mark.slow
 def test_a_travel_day_at_intake_does_not_read_as_gain(simulated_camp, a_measure):
-    found = record(simulated_camp, a_measure(), first_seed=2_652_000, weeks=LONG, travel=3.0, camps=40)
-    assert abs(found["error"].mean()) < 0.3
-    assert found["held"].mean() >= 0.93
+    result = record(simulated_camp, a_measure(), first_seed=2_652_000, weeks=LONG, travel=3.0, camps=40)
+    assert abs(result["error"].mean()) < 0.3
+    assert result["held"].mean() >= 0.93
 
 
 @pytest.mark.slow
@@ -80,10 +80,10 @@ def test_more_sessions_find_more(simulated_camp, a_measure):
 
 @pytest.mark.slow
 def test_three_sessions_give_a_change_with_its_interval_and_no_verdict(simulated_camp, a_measure):
-    found = record(simulated_camp, a_measure(), first_seed=2_654_000, weeks=SHORT, camps=30)
-    assert set(found["verdict"]) == {"too few sessions"}
-    assert 0.93 <= found["held"].mean() <= 0.98
-    assert found["width"].median() > 6.0  # three weeks and three tests cannot tell much
+    result = record(simulated_camp, a_measure(), first_seed=2_654_000, weeks=SHORT, camps=30)
+    assert set(result["verdict"]) == {"too few sessions"}
+    assert 0.93 <= result["held"].mean() <= 0.98
+    assert result["width"].median() > 6.0  # three weeks and three tests cannot tell much
 
 
 def hand_made(values, days, measure="exit_speed", camp="c", athlete="a1", intake=True):
@@ -131,7 +131,7 @@ def test_a_shared_noise_gives_the_interval_of_one_regression_with_a_line_each(si
     camp = simulated_camp(2_655_000, n=12, weeks=(0.0, 2.0, 4.0, 6.0, 8.0))
     frame = camp.sessions.assign(is_intake=False)
     measure = a_measure()
-    found = trends(frame, {measure.key: measure}, ())
+    result = trends(frame, {measure.key: measure}, ())
     course = chosen_course(frame, measure)
     codes, _ = pd.factorize(frame["stay_id"])
     each = np.eye(12)[codes]
@@ -139,7 +139,7 @@ def test_a_shared_noise_gives_the_interval_of_one_regression_with_a_line_each(si
         frame["value"], np.hstack([each, each * course.at(frame["weeks"].to_numpy())[:, None]])
     ).fit()
     slopes, bounds = fit.params.to_numpy()[12:], fit.conf_int().to_numpy()[12:]
-    for k, r in enumerate(found):
+    for k, r in enumerate(result):
         span = float(np.diff(course.at(np.array([8.0 - r.weeks, 8.0])))[0])
         assert (r.change, r.low, r.high) == pytest.approx((slopes[k] * span, *(bounds[k] * span)))
         assert r.rate_per_week == pytest.approx(slopes[k] * span / r.weeks)
@@ -148,7 +148,7 @@ def test_a_shared_noise_gives_the_interval_of_one_regression_with_a_line_each(si
 def test_the_intake_effect_is_that_of_one_regression_with_a_common_intake_term(simulated_camp, a_measure):
     frame = simulated_camp(2_656_000, n=12, travel=2.0, missing=0.0).sessions
     measure = a_measure()
-    found = trends(frame, {measure.key: measure}, ())
+    result = trends(frame, {measure.key: measure}, ())
     course = chosen_course(frame, measure)
     assert course.intake_ratio > 1.0
     codes, _ = pd.factorize(frame["stay_id"])
@@ -158,7 +158,7 @@ def test_the_intake_effect_is_that_of_one_regression_with_a_common_intake_term(s
     first = frame["is_intake"] & ~frame["stay_id"].duplicated()
     fit = sm.WLS(frame["value"], X, weights=course.weights(first)).fit()
     slopes, bounds = fit.params.to_numpy()[12:24], fit.conf_int().to_numpy()[12:24]
-    for k, r in enumerate(found):
+    for k, r in enumerate(result):
         assert r.intake_used
         own = time[codes == k]
         span = own.max() - own.min()

@@ -51,10 +51,10 @@ def changed(program):
 
 def test_every_trend_is_that_of_statsmodels(program, changed) -> None:
     errors, changes = changed
-    told = [one for one in changes if one.low is not None]
-    found = trend_differences(program.session_values, MEASURES, errors, told)
-    assert len(found) == len(told) > 50
-    assert max(one.size for one in found) < 1e-9
+    words = [one for one in changes if one.low is not None]
+    result = trend_differences(program.session_values, MEASURES, errors, words)
+    assert len(result) == len(words) > 50
+    assert max(one.size for one in result) < 1e-9
 
 
 @pytest.mark.parametrize("end", ["change", "low", "high"])
@@ -71,8 +71,8 @@ def test_a_trend_that_is_off_by_a_hair_is_found(program, changed, end) -> None:
 
 def test_every_published_link_is_that_of_statsmodels(fitted) -> None:
     published = [k for k in fitted if k.link.per_kg is not None]
-    found = [link_difference(k) for k in fitted]
-    sizes = [one.size for one in found if one is not None]
+    result = [link_difference(k) for k in fitted]
+    sizes = [one.size for one in result if one is not None]
     assert len(sizes) == len(published) > 6
     assert {k.link.scope for k in published} == {"program", "A", "B"}
     assert max(sizes) < 1e-9
@@ -137,7 +137,7 @@ def test_sessions_that_are_all_alike_are_no_difference(program) -> None:
     """Their error is what rounding leaves of them, and nothing may be measured in that."""
     alike = program.session_values.assign(value=37.3)
     changes = trends(alike, MEASURES, ())
-    found = trend_differences(alike, MEASURES, (), [one for one in changes if one.low is not None])
+    result = trend_differences(alike, MEASURES, (), [one for one in changes if one.low is not None])
     links = fitted_links(alike, program.mass_trend, program.people, MEASURES, STRENGTH)
-    found += [one for one in map(link_difference, links) if one is not None]
-    assert all(one.size <= ALLOWED for one in found)
+    result += [one for one in map(link_difference, links) if one is not None]
+    assert all(one.size <= ALLOWED for one in result)

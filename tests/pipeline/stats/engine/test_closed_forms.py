@@ -19,7 +19,7 @@ from latewood.pipeline.stats.engine.multiplicity import pool
 from latewood.pipeline.stats.engine.own_lines import Noise, OwnLines, moderated
 from latewood.pipeline.stats.links.link_design import LinkRows, fixed_columns, independent, time_columns
 from latewood.pipeline.stats.links.mass_link import _estimate
-from latewood.pipeline.stats.peers.weights import _residuals, stand_among
+from latewood.pipeline.stats.peers.weights import _residuals, percentile_among
 from latewood.pipeline.stats.projection.fit import fit_course
 
 
@@ -140,8 +140,8 @@ def test_an_athletes_residual_is_off_the_mean_of_the_others_alone():
 def test_a_percentile_at_the_edge_is_as_unsure_as_the_mean_there():
     build, value = athletes(np.random.default_rng(9))
     _, own, leverage, spread = _residuals(build, value)
-    found = stand_among(build, value, 0.90)
-    middle, n = found.percentile[0] / 100.0, found.n_effective[0]
+    result = percentile_among(build, value, 0.90)
+    middle, n = result.percentile[0] / 100.0, result.n_effective[0]
     a, b = middle * (n + 1.0), (1.0 - middle) * (n + 1.0)
     jeffreys = logit(stats.beta.isf(0.05, a, b)) - logit(middle)
     from_mean = (
@@ -150,7 +150,7 @@ def test_a_percentile_at_the_edge_is_as_unsure_as_the_mean_there():
         * stats.norm.pdf(own[0] / spread)
         / (middle * (1.0 - middle))
     )
-    assert logit(found.high[0] / 100.0) - logit(middle) == pytest.approx(np.hypot(jeffreys, from_mean))
+    assert logit(result.high[0] / 100.0) - logit(middle) == pytest.approx(np.hypot(jeffreys, from_mean))
     assert from_mean > 0.2 * jeffreys
 
 

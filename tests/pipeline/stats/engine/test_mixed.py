@@ -160,10 +160,10 @@ def test_the_penalty_is_twice_the_logarithms_of_the_diagonal(diagonal):
 @pytest.mark.parametrize("seed", [11, 12, 13])
 def test_the_fit_stands_where_the_penalised_criterion_is_flat(seed):
     g, y, X, Z = small_camp(seed=seed, groups=40)
-    found = fit_random_slope(g, y, X, Z)
-    _, slope = penalised_deviance(group_sums(g, y, X, Z), found.L, True)
-    assert found.converged
-    assert np.abs(slope * found.L[np.tril_indices(2)]).max() < 1e-3
+    result = fit_random_slope(g, y, X, Z)
+    _, slope = penalised_deviance(group_sums(g, y, X, Z), result.L, True)
+    assert result.converged
+    assert np.abs(slope * result.L[np.tril_indices(2)]).max() < 1e-3
 
 
 def test_an_athlete_with_one_session_is_kept_and_shrunk():
@@ -223,16 +223,16 @@ def test_gain_intervals_of_small_camps_are_not_too_sure(simulated_camp):
         "penalised": fit_sums,
         "integrated": fit_integrated,
     }
-    found = coverage_of_gains(simulated_camp, fitters, n=15, camps=200, first_seed=2_610_000)
-    assert found["plain"] < 0.87, found  # why the plain fit is not used
-    assert found["penalised"] >= 0.89, found
-    assert 0.91 <= found["integrated"] <= 0.98, found
+    result = coverage_of_gains(simulated_camp, fitters, n=15, camps=200, first_seed=2_610_000)
+    assert result["plain"] < 0.87, result  # why the plain fit is not used
+    assert result["penalised"] >= 0.89, result
+    assert 0.91 <= result["integrated"] <= 0.98, result
 
 
 @pytest.mark.slow
 def test_gain_intervals_of_a_large_camp_are_about_right(simulated_camp):
-    found = coverage_of_gains(simulated_camp, {"penalised": fit_sums}, n=80, camps=60, first_seed=2_620_000)
-    assert 0.92 <= found["penalised"] <= 0.97, found
+    result = coverage_of_gains(simulated_camp, {"penalised": fit_sums}, n=80, camps=60, first_seed=2_620_000)
+    assert 0.92 <= result["penalised"] <= 0.97, result
 
 
 def test_the_integrated_fit_agrees_with_the_plain_one_where_there_are_many_athletes(simulated_camp):
@@ -266,10 +266,10 @@ def test_the_integrated_fit_is_the_integral_over_the_spread_between_athletes():
     answers = np.array([f.predict(0, x, z) for f in fits])
     mean = weights @ answers[:, 0]
     variance = weights @ (answers[:, 1] * 16.0 / 14.0 + (answers[:, 0] - mean) ** 2)
-    found = fit_integrated(sums, draws=1024).predict(0, x, z)
-    assert found == pytest.approx((mean, variance), rel=0.01)
+    result = fit_integrated(sums, draws=1024).predict(0, x, z)
+    assert result == pytest.approx((mean, variance), rel=0.01)
     # and it differs from the answer with the variances plugged in
-    assert found[1] > 1.05 * fit_sums(sums).predict(0, x, z)[1]
+    assert result[1] > 1.05 * fit_sums(sums).predict(0, x, z)[1]
 
 
 def test_groups_of_one_owner_count_as_one_in_the_robust_covariance():

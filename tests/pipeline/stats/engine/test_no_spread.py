@@ -13,7 +13,7 @@ from latewood.pipeline.stats.engine.mixed_sums import group_sums
 from latewood.pipeline.stats.engine.session_lines import comparable_sessions
 from latewood.pipeline.stats.links import mass_link
 from latewood.pipeline.stats.links.relative_strength import relative_strengths
-from latewood.pipeline.stats.peers.weights import stand_among
+from latewood.pipeline.stats.peers.weights import percentile_among
 from latewood.pipeline.stats.plans.weighin import mass_trends
 from latewood.pipeline.stats.projection.fit import choose_course
 from tests.degenerate import Asked, frames
@@ -60,7 +60,7 @@ def test_strength_that_follows_its_own_line_exactly_says_nothing_about_test_erro
 
 def test_peers_of_one_build_and_one_value_stand_in_the_middle() -> None:
     build = np.tile([15.3, 1.7321, 70.1], (40, 1))
-    standing = stand_among(build, np.full(40, 31.7), LEVEL, noise=np.full(40, 0.4))
+    standing = percentile_among(build, np.full(40, 31.7), LEVEL, noise=np.full(40, 0.4))
     assert np.allclose(standing.percentile, 50.0)
     assert np.isfinite(standing.low).all()
     assert np.isfinite(standing.high).all()
@@ -70,7 +70,7 @@ def test_a_build_that_differs_by_rounding_only_is_one_build() -> None:
     rng = np.random.default_rng(5)
     value, build = rng.normal(30.0, 2.0, 40), np.tile([15.3, 1.7, 70.1], (40, 1))
     rounded = build * (1.0 + rng.choice([0.0, 1e-16, -1e-16, 2.3e-16], size=build.shape))
-    same, other = stand_among(build, value, LEVEL), stand_among(rounded, value, LEVEL)
+    same, other = percentile_among(build, value, LEVEL), percentile_among(rounded, value, LEVEL)
     assert np.allclose(same.percentile, other.percentile, atol=1e-6)
 
 
@@ -82,9 +82,9 @@ def test_held_out_sessions_on_the_course_need_no_widening() -> None:
 
 
 def test_a_load_no_larger_than_its_test_error_has_no_relative_change() -> None:
-    asked = frames(Asked(values="noisy", mass="noisy", scale=1e-6))
-    trend = mass_trends(asked.weighins).trend
-    rows = relative_strengths(asked.sessions, trend, load_catalogue().measures, [])
+    requested = frames(Asked(values="noisy", mass="noisy", scale=1e-6))
+    trend = mass_trends(requested.weighins).trend
+    rows = relative_strengths(requested.sessions, trend, load_catalogue().measures, [])
     assert rows
     for row in rows:
         assert row.verdict == "refused"

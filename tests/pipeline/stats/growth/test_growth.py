@@ -40,8 +40,8 @@ def test_score_with_no_skew_is_the_limit():
 
 def test_median_is_zero_and_percentiles_rise():
     values = np.linspace(45, 90, 40)
-    found = [standing(TABLE, "weight", "male", 180, value).percentile for value in values]
-    assert (np.diff(found) > 0).all()
+    result = [standing(TABLE, "weight", "male", 180, value).percentile for value in values]
+    assert (np.diff(result) > 0).all()
     median = TABLE.query("measure == 'weight' and sex == 'male' and age_months == 180.5")["M"].item()
     assert standing(TABLE, "weight", "male", 180, median).z == pytest.approx(0.0, abs=1e-12)
 
@@ -69,15 +69,15 @@ def test_a_completed_month_stands_in_its_half_month_row():
 )
 @pytest.mark.parametrize("measure", ["height", "weight", "bmi"])
 def test_ages_outside_the_rows_are_refused(measure, months, known):
-    found = standing(TABLE, measure, "female", months, 60.0)
-    assert (found.z is not None) is known
-    assert known or found.reason == "age is outside the growth reference, 13 to 20 years"
+    result = standing(TABLE, measure, "female", months, 60.0)
+    assert (result.z is not None) is known
+    assert known or result.reason == "age is outside the growth reference, 13 to 20 years"
 
 
 def test_sex_is_needed():
-    found = standing(TABLE, "height", "", 180, 170.0)
-    assert (found.z, found.percentile) == (None, None)
-    assert found.reason.startswith("sex not stated")
+    result = standing(TABLE, "height", "", 180, 170.0)
+    assert (result.z, result.percentile) == (None, None)
+    assert result.reason.startswith("sex not stated")
 
 
 # --- the share of growth ---------------------------------------------------------------------------------
@@ -100,18 +100,18 @@ def test_share_of_a_girl_who_grew():
     )
     kept = ((55 / 1.58**2 / first[1]) ** first[0] - 1) / (first[0] * first[2])
     expected = last[1] * (1 + last[0] * last[2] * kept) ** (1 / last[0]) * 1.604**2 - 55
-    found = share()
-    assert found.by_build == pytest.approx(expected, abs=1e-9)
-    assert 1.7 < found.by_build < 2.3
-    assert found.gained == pytest.approx(1.6)
-    assert found.beyond == pytest.approx(1.6 - expected)
+    result = share()
+    assert result.by_build == pytest.approx(expected, abs=1e-9)
+    assert 1.7 < result.by_build < 2.3
+    assert result.gained == pytest.approx(1.6)
+    assert result.beyond == pytest.approx(1.6 - expected)
 
 
 def test_no_growth_and_no_time_explain_nothing():
-    found = share(months=(170, 170), height_cm=(165.0, 165.0), mass_kg=(60.0, 63.0))
-    assert found.by_build == pytest.approx(0.0, abs=1e-9)
-    assert found.by_age == pytest.approx(0.0, abs=1e-9)
-    assert found.beyond == pytest.approx(3.0)
+    result = share(months=(170, 170), height_cm=(165.0, 165.0), mass_kg=(60.0, 63.0))
+    assert result.by_build == pytest.approx(0.0, abs=1e-9)
+    assert result.by_age == pytest.approx(0.0, abs=1e-9)
+    assert result.beyond == pytest.approx(3.0)
 
 
 def test_more_height_explains_more_mass_but_not_by_age():
@@ -124,9 +124,9 @@ def test_median_child_growing_along_the_median_is_explained_by_either():
     rows = TABLE[TABLE["sex"] == "male"].set_index(["measure", "age_months"])["M"]
     height = rows["height", 174.5], rows["height", 180.5]
     mass = rows["weight", 174.5], rows["weight", 180.5]
-    found = share(sex="male", months=(174, 180), height_cm=height, mass_kg=mass)
-    assert found.by_age == pytest.approx(found.gained, abs=1e-9)
-    assert found.by_build == pytest.approx(found.gained, abs=0.3)
+    result = share(sex="male", months=(174, 180), height_cm=height, mass_kg=mass)
+    assert result.by_age == pytest.approx(result.gained, abs=1e-9)
+    assert result.by_build == pytest.approx(result.gained, abs=0.3)
 
 
 @pytest.mark.parametrize(
@@ -141,9 +141,9 @@ def test_median_child_growing_along_the_median_is_explained_by_either():
     ],
 )
 def test_share_is_refused(changed, reason):
-    found = share(**changed)
-    assert (found.by_build, found.by_age, found.beyond) == (None, None, None)
-    assert reason in found.reason
+    result = share(**changed)
+    assert (result.by_build, result.by_age, result.beyond) == (None, None, None)
+    assert reason in result.reason
 
 
 def test_body_mass_index():
@@ -159,36 +159,36 @@ def band(**changed):
 
 
 def test_late_maturer_stands_around_the_peak():
-    found = band()
-    assert found.offset == pytest.approx(0.17, abs=0.006)
-    assert (found.low, found.high) == (pytest.approx(found.offset - 1), pytest.approx(found.offset + 1))
-    assert found.stage == "around the growth peak"
+    result = band()
+    assert result.offset == pytest.approx(0.17, abs=0.006)
+    assert (result.low, result.high) == (pytest.approx(result.offset - 1), pytest.approx(result.offset + 1))
+    assert result.stage == "around the growth peak"
 
 
 def test_band_is_the_standard_error_where_that_is_wider():
-    found = band(level=0.95)
-    assert found.high - found.offset == pytest.approx(1.96 * 0.59, abs=1e-3)
+    result = band(level=0.95)
+    assert result.high - result.offset == pytest.approx(1.96 * 0.59, abs=1e-3)
 
 
 def test_without_sitting_height_another_equation_is_used():
-    found = band(sitting_cm=None)
-    assert found.method.startswith("Moore")
-    assert found.high - found.low == pytest.approx(2.0)
+    result = band(sitting_cm=None)
+    assert result.method.startswith("Moore")
+    assert result.high - result.low == pytest.approx(2.0)
 
 
 def test_equations_that_disagree_leave_the_stage_open():
     # Short legs and a long trunk: Mirwald says after the peak, Moore from height alone still around it.
-    found = band(age=14.8, height_cm=164.0, sitting_cm=92.0, mass_kg=62.0)
-    assert found.offset > 1
-    assert found.stage == "uncertain"
+    result = band(age=14.8, height_cm=164.0, sitting_cm=92.0, mass_kg=62.0)
+    assert result.offset > 1
+    assert result.stage == "uncertain"
 
 
 @pytest.mark.parametrize(("age", "known"), [(7.9, False), (8.0, True), (16.0, True), (16.1, False)])
 @pytest.mark.parametrize("sex", ["male", "female"])
 def test_ages_outside_the_sample_are_refused(sex, age, known):
-    found = band(sex=sex, age=age)
-    assert (found.offset is not None) is known
-    assert known or found.reason == "the equations hold from 8 to 16 years only"
+    result = band(sex=sex, age=age)
+    assert (result.offset is not None) is known
+    assert known or result.reason == "the equations hold from 8 to 16 years only"
 
 
 def test_band_needs_a_sex():

@@ -49,14 +49,14 @@ def shares(sessions=GREW, mass=GAINED, people=PEOPLE, error=HEIGHT_ERROR):
 
 
 def test_a_stay_is_read_from_its_first_to_its_last_height():
-    (found,) = shares()
+    (result,) = shares()
     expected = growth_share(TABLE, "male", (172, 175), (165.0, 167.0), (55.0, 58.0))
-    assert (found.span, found.n_heights, found.verdict, found.reason) == ("stay", 2, "shown", "")
-    assert (found.first_on, found.last_on) == (START, START + timedelta(days=90))
-    assert (found.height_change, found.gained) == (pytest.approx(2.0), pytest.approx(3.0))
-    assert found.fits_growth == pytest.approx(expected.by_build, abs=1e-9)
-    assert found.by_age == pytest.approx(expected.by_age, abs=1e-9)
-    assert found.beyond == pytest.approx(3.0 - expected.by_build, abs=1e-9)
+    assert (result.span, result.n_heights, result.verdict, result.reason) == ("stay", 2, "shown", "")
+    assert (result.first_on, result.last_on) == (START, START + timedelta(days=90))
+    assert (result.height_change, result.gained) == (pytest.approx(2.0), pytest.approx(3.0))
+    assert result.fits_growth == pytest.approx(expected.by_build, abs=1e-9)
+    assert result.by_age == pytest.approx(expected.by_age, abs=1e-9)
+    assert result.beyond == pytest.approx(3.0 - expected.by_build, abs=1e-9)
 
 
 def test_intervals_are_those_of_repeated_measurement():
@@ -66,43 +66,43 @@ def test_intervals_are_those_of_repeated_measurement():
     kg = np.array([55.0, 58.0]) + rng.normal(0.0, MASS_SE, (4000, 2))
     drawn = [growth_share(TABLE, "male", (172, 175), tuple(h), tuple(m)) for h, m in zip(cm, kg, strict=True)]
     fits, beyond = np.array([(d.by_build, d.beyond) for d in drawn]).T
-    (found,) = shares()
+    (result,) = shares()
     # the SD of 4,000 draws is known to 1.1 %
-    assert (found.fits_high - found.fits_low) / 2.0 == pytest.approx(NORMAL * fits.std(), rel=0.04)
-    assert (found.beyond_high - found.beyond_low) / 2.0 == pytest.approx(NORMAL * beyond.std(), rel=0.04)
-    assert found.gained_high - found.gained == pytest.approx(NORMAL * MASS_SE * np.sqrt(2.0))
-    assert found.height_high - found.height_change == pytest.approx(NORMAL * HEIGHT_ERROR * np.sqrt(2.0))
+    assert (result.fits_high - result.fits_low) / 2.0 == pytest.approx(NORMAL * fits.std(), rel=0.04)
+    assert (result.beyond_high - result.beyond_low) / 2.0 == pytest.approx(NORMAL * beyond.std(), rel=0.04)
+    assert result.gained_high - result.gained == pytest.approx(NORMAL * MASS_SE * np.sqrt(2.0))
+    assert result.height_high - result.height_change == pytest.approx(NORMAL * HEIGHT_ERROR * np.sqrt(2.0))
 
 
 def test_heights_within_a_week_of_an_end_count_as_one():
     sessions = heights(("s", 0, 164.8), ("s", 2, 165.2), ("s", 45, 166.9), ("s", 90, 167.0))
-    (found,) = shares(sessions)
-    assert found.n_heights == 4
-    assert found.height_change == pytest.approx(2.0)  # 167 less the mean of the first two
+    (result,) = shares(sessions)
+    assert result.n_heights == 4
+    assert result.height_change == pytest.approx(2.0)  # 167 less the mean of the first two
     half = NORMAL * HEIGHT_ERROR * np.sqrt(0.5 + 1.0)
-    assert found.height_high - found.height_change == pytest.approx(half)
+    assert result.height_high - result.height_change == pytest.approx(half)
 
 
 def test_mass_between_two_days_of_the_trend_lies_on_a_straight_line():
-    (found,) = shares(mass=masses(("s", -4, 54.6), ("s", 4, 55.4), ("s", 90, 58.0)))
-    assert found.gained == pytest.approx(3.0)
+    (result,) = shares(mass=masses(("s", -4, 54.6), ("s", 4, 55.4), ("s", 90, 58.0)))
+    assert result.gained == pytest.approx(3.0)
 
 
 def test_an_athlete_who_returns_has_the_stay_and_all_stays_since_the_first_height():
     sessions = heights(("s", 0, 165.0), ("s", 60, 166.0), ("t", 300, 169.0), ("t", 360, 170.0))
     mass = masses(("s", 0, 55.0), ("s", 60, 56.0), ("t", 300, 60.0), ("t", 360, 61.5))
-    found = {(f.stay_id, f.span): f for f in shares(sessions, mass)}
-    assert set(found) == {("s", "stay"), ("t", "stay"), ("t", "all stays")}
-    whole = found["t", "all stays"]
-    assert (whole.first_on, whole.n_heights) == (START, 4)
-    assert (whole.height_change, whole.gained) == (pytest.approx(5.0), pytest.approx(6.5))
-    assert found["t", "stay"].gained == pytest.approx(1.5)
+    result = {(f.stay_id, f.span): f for f in shares(sessions, mass)}
+    assert set(result) == {("s", "stay"), ("t", "stay"), ("t", "all stays")}
+    full = result["t", "all stays"]
+    assert (full.first_on, full.n_heights) == (START, 4)
+    assert (full.height_change, full.gained) == (pytest.approx(5.0), pytest.approx(6.5))
+    assert result["t", "stay"].gained == pytest.approx(1.5)
 
 
 def test_a_stay_of_one_height_still_has_the_span_since_the_first():
     sessions = heights(("s", 0, 165.0), ("t", 300, 169.0))
-    (found,) = shares(sessions, masses(("s", 0, 55.0), ("t", 300, 60.0)))
-    assert (found.stay_id, found.span, found.gained) == ("t", "all stays", pytest.approx(5.0))
+    (result,) = shares(sessions, masses(("s", 0, 55.0), ("t", 300, 60.0)))
+    assert (result.stay_id, result.span, result.gained) == ("t", "all stays", pytest.approx(5.0))
 
 
 def test_a_fall_within_the_error_of_height_is_no_growth_and_a_larger_one_is_refused():
@@ -129,16 +129,23 @@ def test_a_fall_within_the_error_of_height_is_no_growth_and_a_larger_one_is_refu
     ],
 )
 def test_refusals_give_their_reason_and_no_share(changed, reason):
-    (found,) = shares(**changed)
-    assert found.verdict == "refused"
-    assert reason in found.reason
-    parts = (found.fits_growth, found.fits_low, found.fits_high, found.beyond, found.beyond_low, found.by_age)
+    (result,) = shares(**changed)
+    assert result.verdict == "refused"
+    assert reason in result.reason
+    parts = (
+        result.fits_growth,
+        result.fits_low,
+        result.fits_high,
+        result.beyond,
+        result.beyond_low,
+        result.by_age,
+    )
     assert parts == (None,) * 6
 
 
 def test_four_weeks_and_ten_days_to_the_next_mass_are_enough():
-    (found,) = shares(heights(("s", 0, 165.0), ("s", 28, 165.5)), masses(("s", 0, 55.0), ("s", 18, 56.0)))
-    assert found.verdict == "shown"
+    (result,) = shares(heights(("s", 0, 165.0), ("s", 28, 165.5)), masses(("s", 0, 55.0), ("s", 18, 56.0)))
+    assert result.verdict == "shown"
 
 
 @pytest.mark.parametrize(
@@ -165,5 +172,5 @@ def test_other_measures_missing_values_and_sessions_outside_stays_are_left_out()
         heights(("s", 96, np.nan)),
         heights((None, 97, 190.0)),
     ])
-    (found,) = shares(pd.concat([noise, GREW], ignore_index=True))
-    assert (found.n_heights, found.height_change) == (2, pytest.approx(2.0))
+    (result,) = shares(pd.concat([noise, GREW], ignore_index=True))
+    assert (result.n_heights, result.height_change) == (2, pytest.approx(2.0))

@@ -36,10 +36,10 @@ def told(camp, sessions=None, measures=None):
 
 
 def by_account(rows):
-    found = {}
+    result = {}
     for row in rows:
-        found.setdefault((row.stay_id, row.measure, row.line), {})[row.row] = row
-    return found
+        result.setdefault((row.stay_id, row.measure, row.line), {})[row.row] = row
+    return result
 
 
 def own_change(values, weeks):
@@ -79,14 +79,14 @@ def camps():
 @pytest.fixture(scope="module")
 def planted(camps):
     """One row per account: amounts, intervals and the truth of each."""
-    found = []
+    result = []
     for camp in camps:
         rest = camp.ability - camp.process.total_per_kg * camp.mass
         course = (rest - rest[:, :1]).mean(axis=0)
         for (stay_id, *_), rows in by_account(told(camp)).items():
             at, days, weeks = own_days(camp, stay_id)
             left = rows["unexplained"]
-            found.append({
+            result.append({
                 "mass": rows["mass"].amount,
                 "kg": rows["mass"].mass_change,
                 "time": rows["time"].amount,
@@ -96,7 +96,7 @@ def planted(camps):
                 "low": left.low,
                 "high": left.high,
             })
-    return pd.DataFrame(found)
+    return pd.DataFrame(result)
 
 
 def test_rows_add_up_to_the_last_bit(camps):
@@ -248,12 +248,12 @@ def test_a_first_day_that_the_trend_left_out_is_said_not_to_be_in_the_change(cam
     later = np.sort(own["weeks"].to_numpy())[1:]
     short = replace(trend, intake_used=False, weeks=float(later[-1] - later[0]))
     rows = accounts(sessions, camp.mass_trend, camp.people, [short], links, measures, STRENGTH)
-    found = {row.row: row for row in rows}
-    assert found["learning"].bracket == account.NO_INTAKE
-    assert found["learning"].amount is None
-    assert found["time"].bracket == account.GROWTH_AND_PRACTICE
+    result = {row.row: row for row in rows}
+    assert result["learning"].bracket == account.NO_INTAKE
+    assert result["learning"].amount is None
+    assert result["time"].bracket == account.GROWTH_AND_PRACTICE
     kept = own[own["weeks"] > own["weeks"].min()]
-    assert found["end"].amount - found["start"].amount == pytest.approx(
+    assert result["end"].amount - result["start"].amount == pytest.approx(
         own_change(kept["value"].to_numpy(), kept["weeks"].to_numpy())
     )
 

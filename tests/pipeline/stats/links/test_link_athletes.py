@@ -125,8 +125,8 @@ def test_a_told_account_of_mass_is_reproduced():
     link = a_link(per_kg=0.26, standard_error=0.09, low=0.26 - z * 0.09, high=0.26 + z * 0.09, level=0.90)
     kg = 72.0 + 3.5 * WEEKS / 10.0
     (row,) = athlete_links(*frames(kg, se=0.001), [a_trend(5.3, low=2.7, high=7.9, level=0.90)], [link])
-    told = (row.expected, row.expected_low, row.expected_high)
-    assert told == pytest.approx((0.9, 0.4, 1.4), abs=0.05)
+    words = (row.expected, row.expected_low, row.expected_high)
+    assert words == pytest.approx((0.9, 0.4, 1.4), abs=0.05)
     assert row.left_over == pytest.approx(5.3 - 0.91)
     assert row.left_over_high - row.left_over == pytest.approx(np.hypot(2.6, z * 0.09 * 3.5), rel=1e-3)
 
@@ -173,8 +173,8 @@ def test_lines_without_a_link_and_camp_links_are_not_used():
 def test_left_over_covers_what_was_planted_beyond_mass():
     camp = simulate_camp(np.random.default_rng(19), n=120)
     sessions = camp.session_values[camp.session_values["measure"] == "exit_speed"]
-    found = mass_links(sessions, camp.mass_trend, camp.people, MEASURES, STRENGTH)
-    rows = athlete_links(sessions, camp.mass_trend, trends(sessions, MEASURES, ()), found)
+    result = mass_links(sessions, camp.mass_trend, camp.people, MEASURES, STRENGTH)
+    rows = athlete_links(sessions, camp.mass_trend, trends(sessions, MEASURES, ()), result)
     given = [r for r in rows if r.verdict == "estimated"]
     assert len(given) > 90
     inside = []
@@ -212,11 +212,11 @@ def test_observed_and_mass_change_span_the_same_weeks_where_the_trend_leaves_the
         "smoothed_se": 0.1,
     })
     measures = {"exit_speed": a_measure(typical_error=1.0)}
-    told = trends(sessions, measures, measurement_errors(sessions, measures))
-    (row,) = athlete_links(sessions, mass, told, [a_link()])
-    assert not told[0].intake_used
+    words = trends(sessions, measures, measurement_errors(sessions, measures))
+    (row,) = athlete_links(sessions, mass, words, [a_link()])
+    assert not words[0].intake_used
     assert row.mass_change == pytest.approx(0.5 * 8.0)
-    assert row.observed == pytest.approx(told[0].rate_per_week * 8.0)
+    assert row.observed == pytest.approx(words[0].rate_per_week * 8.0)
 
 
 def test_no_trend_of_a_linked_line_gives_no_row():

@@ -30,8 +30,8 @@ def program(seed, n=(30, 30, 30, 30), **options):
 def told(camp):
     frames = (camp.session_values, camp.mass_trend, camp.people, MEASURES)
     links = mass_links(*frames, STRENGTH)
-    (found,) = link_spreads(*frames, links)
-    return found, [k for k in links if k.adjustment == "time"]
+    (result,) = link_spreads(*frames, links)
+    return result, [k for k in links if k.adjustment == "time"]
 
 
 @pytest.fixture(scope="module")
@@ -41,22 +41,22 @@ def four():
 
 
 def test_camps_are_pooled_and_stand_near_the_link_of_all_athletes(four):
-    _, found, links = four
-    whole = next(k for k in links if k.scope == "program")
+    _, result, links = four
+    full = next(k for k in links if k.scope == "program")
     given = [k for k in links if k.scope != "program" and k.per_kg is not None]
-    assert found.n_camps == len(given) >= 3
-    assert found.n_camps + found.n_left_out == 4
-    assert min(k.per_kg for k in given) < found.mean < max(k.per_kg for k in given)
-    assert abs(found.mean - whole.per_kg) < 2.0 * whole.standard_error
-    assert found.next_low < found.mean_low < found.mean_high < found.next_high
-    assert found.spread_low <= found.spread <= found.spread_high
-    assert found.n_shared == 0
+    assert result.n_camps == len(given) >= 3
+    assert result.n_camps + result.n_left_out == 4
+    assert min(k.per_kg for k in given) < result.mean < max(k.per_kg for k in given)
+    assert abs(result.mean - full.per_kg) < 2.0 * full.standard_error
+    assert result.next_low < result.mean_low < result.mean_high < result.next_high
+    assert result.spread_low <= result.spread <= result.spread_high
+    assert result.n_shared == 0
 
 
 def test_mean_is_that_of_one_mixed_model_with_a_slope_for_each_camp():
     """statsmodels: fixed effects of each camp's own, a random slope on own mass for each camp, all in one model."""
     camp = program(2, n=(20, 20, 20), stay_weeks=(14, 24))
-    found, links = told(camp)
+    result, links = told(camp)
     given = [k.scope for k in links if k.scope != "program" and k.per_kg is not None]
     own = camp.session_values[camp.session_values["camp_id"].isin(given)].merge(
         camp.mass_trend.rename(columns={"on_date": "held_on"})[["stay_id", "held_on", "smoothed_kg"]],
@@ -81,8 +81,8 @@ def test_mean_is_that_of_one_mixed_model_with_a_slope_for_each_camp():
     with warnings.catch_warnings():  # a spread of exactly zero is on the boundary of its space
         warnings.simplefilter("ignore", ConvergenceWarning)
         theirs = model.fit(reml=True, method="lbfgs")
-    assert abs(theirs.fe_params["gained"] - found.mean) < 0.5 * theirs.bse_fe["gained"]
-    assert theirs.bse_fe["gained"] < (found.mean_high - found.mean_low) / 2.0
+    assert abs(theirs.fe_params["gained"] - result.mean) < 0.5 * theirs.bse_fe["gained"]
+    assert theirs.bse_fe["gained"] < (result.mean_high - result.mean_low) / 2.0
 
 
 def camp_link(name, per_kg, error, scores):
@@ -98,12 +98,12 @@ def test_what_two_camps_share_is_the_correlation_of_their_athletes_scores():
     apart = camp_link("C", 0.3, 0.3, {"d": 0.5})
     expected = [[0.01, 0.36 * 0.02, 0.0], [0.36 * 0.02, 0.04, 0.0], [0.0, 0.0, 0.09]]
     assert covariance_of([first, second, apart]) == pytest.approx(np.array(expected))
-    found = pooled_links("m", "", [first, second, apart], 2)
-    assert (found.n_shared, found.n_athletes, found.n_left_out) == (1, 5, 2)
+    result = pooled_links("m", "", [first, second, apart], 2)
+    assert (result.n_shared, result.n_athletes, result.n_left_out) == (1, 5, 2)
     alone = [
         camp_link(x.camp_id, x.per_kg, x.standard_error, {x.camp_id: 1.0}) for x in (first, second, apart)
     ]
-    assert found.mean_high - found.mean_low > pooled_links("m", "", alone, 2).mean_high - (
+    assert result.mean_high - result.mean_low > pooled_links("m", "", alone, 2).mean_high - (
         pooled_links("m", "", alone, 2).mean_low
     )
 
@@ -124,14 +124,14 @@ def test_the_scores_of_a_camp_give_its_clustered_error(four):
     frame = comparable_sessions(camp.session_values, MEASURES)
     rows = link_rows(frame, camp.mass_trend, camp.people, frame.iloc[:0])
     link = next(k for k in links if k.scope == "C0")
-    found = _camp_link(rows.only(rows.camp.astype(str) == "C0"), link)
-    few = link.n_athletes / found.degrees
-    clustered = np.sqrt(sum(v * v for v in found.scores.values()))
-    assert found.per_kg == pytest.approx(link.per_kg, rel=1e-9)
-    assert found.standard_error >= clustered * np.sqrt(few) * (1 - 1e-9)
+    result = _camp_link(rows.only(rows.camp.astype(str) == "C0"), link)
+    few = link.n_athletes / result.degrees
+    clustered = np.sqrt(sum(v * v for v in result.scores.values()))
+    assert result.per_kg == pytest.approx(link.per_kg, rel=1e-9)
+    assert result.standard_error >= clustered * np.sqrt(few) * (1 - 1e-9)
     # the link's own error is the larger of the model's and the clusters' with the whole factor
-    whole = max(clustered * few, found.standard_error)
-    assert whole == pytest.approx(link.standard_error, rel=1e-6)
+    full = max(clustered * few, result.standard_error)
+    assert full == pytest.approx(link.standard_error, rel=1e-6)
 
 
 def test_fewer_than_three_camps_with_a_link_are_refused_and_one_camp_says_nothing():
@@ -145,6 +145,6 @@ def test_fewer_than_three_camps_with_a_link_are_refused_and_one_camp_says_nothin
 
 
 def test_numbers_are_per_kg_of_the_canonical_unit(four):
-    found = four[1]
-    assert 0.0 < found.mean / MPH < 0.6
-    assert found.mean_high - found.mean_low < 1.5 * MPH
+    result = four[1]
+    assert 0.0 < result.mean / MPH < 0.6
+    assert result.mean_high - result.mean_low < 1.5 * MPH

@@ -85,7 +85,7 @@ def test_an_offset_inside_stays_widens_the_slope_and_one_for_all_does_not():
     plain = _estimate(rows, time, own_slope=True)
     heavy = rows.mass > group_means(rows.stay, rows.mass)  # the other device late in every stay
     inside = replace(rows, offset_error=(0.5 * heavy)[:, None])
-    whole = replace(rows, offset_error=np.full((len(rows.value), 1), 0.5))
+    full = replace(rows, offset_error=np.full((len(rows.value), 1), 0.5))
     assert _estimate(inside, time, own_slope=True).standard_error > 1.05 * plain.standard_error
-    assert _estimate(whole, time, own_slope=True).standard_error == pytest.approx(plain.standard_error)
+    assert _estimate(full, time, own_slope=True).standard_error == pytest.approx(plain.standard_error)
     assert _estimate(inside, time, own_slope=True).per_kg == plain.per_kg

@@ -10,19 +10,19 @@ from latewood.pipeline.stats.links.link_design import LinkRows, fixed_columns, i
 
 def test_athletes_who_gain_more_and_are_better_anyway_do_not_lend_the_slope_their_difference():
     rng = np.random.default_rng(515)
-    found, without = [], []
+    result, without = [], []
     for _ in range(60):
         rows = skilled_gainers(rng)
         ones, time_part = np.ones(len(rows.value)), time_columns("log", rows.weeks)
         full = fixed_columns(rows, time_part)
         kept = independent(full)
         random = np.column_stack([ones, time_part])
-        found.append(fit_random_slope(rows.stay, rows.value, full[:, kept], random).beta[-1])
+        result.append(fit_random_slope(rows.stay, rows.value, full[:, kept], random).beta[-1])
         kept[-3] = False  # the stay's mean gain
         without.append(fit_random_slope(rows.stay, rows.value, full[:, kept], random).beta[-1])
     # SD over camps is .12, so .045 is three standard errors of the mean
-    assert np.mean(found) == pytest.approx(0.15, abs=0.045)
-    assert np.mean(without) > np.mean(found) + 0.05
+    assert np.mean(result) == pytest.approx(0.15, abs=0.045)
+    assert np.mean(without) > np.mean(result) + 0.05
 
 
 def skilled_gainers(rng, n=40):

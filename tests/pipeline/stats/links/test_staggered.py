@@ -10,7 +10,7 @@ import pytest
 
 from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.stats.links.mass_link import mass_links
-from latewood.pipeline.stats.links.staggered import Contrast, Trial, contrast, told
+from latewood.pipeline.stats.links.staggered import Contrast, Trial, contrast, estimate_of
 from latewood.pipeline.stats.links.staggered_camps import Drawn, staggered_link, staggered_links
 from tests.camps import STRENGTH
 from tests.drawn_camp import ARRIVED, Truth, drawn_trial, frames_of
@@ -36,14 +36,14 @@ def link_of(trial: Trial, kept: int | None = None):
 
 
 def test_what_is_planted_is_found_and_told() -> None:
-    found = link_of(trial_of(4))
-    assert (found.verdict, found.reason) == ("estimated", "")
-    assert found.low <= 0.25 <= found.high
-    assert 0.0 < found.low < found.per_kg < found.high < 0.45
-    assert found.kg_per_week == pytest.approx(0.30, abs=0.03)
-    assert (found.chance, found.chance_mass) == (0.0005, 0.0005)
-    assert (found.n_athletes, found.n_sessions, found.n_groups, found.smallest_group) == (48, 432, 2, 24)
-    assert found.n_as_drawn == 48
+    result = link_of(trial_of(4))
+    assert (result.verdict, result.reason) == ("estimated", "")
+    assert result.low <= 0.25 <= result.high
+    assert 0.0 < result.low < result.per_kg < result.high < 0.45
+    assert result.kg_per_week == pytest.approx(0.30, abs=0.03)
+    assert (result.chance, result.chance_mass) == (0.0005, 0.0005)
+    assert (result.n_athletes, result.n_sessions, result.n_groups, result.smallest_group) == (48, 432, 2, 24)
+    assert result.n_as_drawn == 48
 
 
 def with_spurts(rng: np.random.Generator, trial: Trial) -> Trial:
@@ -68,14 +68,14 @@ def section_four(trial: Trial) -> float | None:
 
 
 def test_growth_that_brings_mass_and_output_together_is_not_read_as_what_mass_brings() -> None:
-    found, without_draw = [], []
+    result, without_draw = [], []
     truth = replace(CLEAR, per_kg=0.0, drift=(0.05, 0.10), gain=(0.30, 0.15))
     for seed in range(12):
         rng = np.random.default_rng((914_203, seed))
         trial = with_spurts(rng, drawn_trial(rng, 60, STARTS, TESTS, truth))
-        found.append(told(contrast(trial)).per_kg)
+        result.append(estimate_of(contrast(trial)).per_kg)
         without_draw.append(section_four(trial))
-    assert abs(np.mean(found)) < 3.0 * np.std(found, ddof=1) / np.sqrt(len(found)) < 0.4
+    assert abs(np.mean(result)) < 3.0 * np.std(result, ddof=1) / np.sqrt(len(result)) < 0.4
     given = [one for one in without_draw if one is not None]
     assert len(given) >= 6
     assert np.mean(given) > 0.5
@@ -84,7 +84,7 @@ def test_growth_that_brings_mass_and_output_together_is_not_read_as_what_mass_br
 @pytest.mark.slow
 def test_the_interval_spans_zero_where_the_test_does_not_reject_and_only_there() -> None:
     for seed in range(40):
-        one = told(contrast(trial_of(100 + seed, 20, Truth(per_kg=0.4, noise=0.8))))
+        one = estimate_of(contrast(trial_of(100 + seed, 20, Truth(per_kg=0.4, noise=0.8))))
         assert (one.low <= 0.0 <= one.high) == (one.chance_output > 0.05)
         assert np.isfinite([one.low, one.high]).all() == (one.chance_mass <= 0.05)
         assert one.low <= one.per_kg <= one.high
@@ -92,12 +92,12 @@ def test_the_interval_spans_zero_where_the_test_does_not_reject_and_only_there()
 
 def test_the_interval_holds_what_the_draw_does_not_speak_against() -> None:
     """Each value of it by itself, from the definition."""
-    seen = contrast(trial_of(5, 24, Truth(noise=0.8, per_kg=0.4)))
-    one = told(seen)
+    observed = contrast(trial_of(5, 24, Truth(noise=0.8, per_kg=0.4)))
+    one = estimate_of(observed)
 
     def chance(b: float) -> float:
-        left = np.abs(seen.others[:, 0] - b * seen.others[:, 1])
-        return (1 + np.sum(left >= abs(seen.drawn[0] - b * seen.drawn[1]))) / 2000
+        left = np.abs(observed.others[:, 0] - b * observed.others[:, 1])
+        return (1 + np.sum(left >= abs(observed.drawn[0] - b * observed.drawn[1]))) / 2000
 
     step = 1e-6 * (one.high - one.low)
     assert chance(one.high - step) > 0.05 >= chance(one.high + step)
@@ -106,9 +106,9 @@ def test_the_interval_holds_what_the_draw_does_not_speak_against() -> None:
 
 def test_other_units_of_output_scale_it_and_a_level_of_time_does_not_matter() -> None:
     trial = trial_of(6)
-    plain = told(contrast(trial))
-    scaled = told(contrast(replace(trial, value=2.0 * trial.value)))
-    moved = told(contrast(replace(trial, value=trial.value + 0.7 * trial.weeks + (trial.weeks > 3.0))))
+    plain = estimate_of(contrast(trial))
+    scaled = estimate_of(contrast(replace(trial, value=2.0 * trial.value)))
+    moved = estimate_of(contrast(replace(trial, value=trial.value + 0.7 * trial.weeks + (trial.weeks > 3.0))))
     assert scaled.per_kg == pytest.approx(2.0 * plain.per_kg, rel=1e-4)
     assert (scaled.low, scaled.high) == pytest.approx((2.0 * plain.low, 2.0 * plain.high), rel=1e-4)
     assert (moved.per_kg, moved.low, moved.high) == pytest.approx(
@@ -126,10 +126,10 @@ def test_a_session_without_mass_or_value_and_a_single_test_are_left_out() -> Non
 
 
 def test_refused_with_too_few_in_a_group() -> None:
-    found = link_of(trial_of(8, 15))
-    assert (found.verdict, found.per_kg, found.low, found.chance) == ("refused", None, None, None)
+    result = link_of(trial_of(8, 15))
+    assert (result.verdict, result.per_kg, result.low, result.chance) == ("refused", None, None, None)
     assert (
-        found.reason
+        result.reason
         == "7 athletes of the smallest group have two tests and a body mass, 8 in each are needed"
     )
     assert link_of(trial_of(8, 16)).reason == ""
@@ -142,18 +142,18 @@ def test_refused_where_most_plans_began_on_other_days() -> None:
 
 
 def test_refused_where_starts_did_not_move_mass() -> None:
-    found = link_of(trial_of(10, truth=Truth(gain=(0.0, 0.0))))
-    assert found.verdict == "refused"
-    assert found.reason.startswith("groups that began later did not weigh clearly less")
-    assert found.chance_mass > 0.05
-    assert (found.per_kg, found.low, found.high, found.standard_error) == (None, None, None, None)
+    result = link_of(trial_of(10, truth=Truth(gain=(0.0, 0.0))))
+    assert result.verdict == "refused"
+    assert result.reason.startswith("groups that began later did not weigh clearly less")
+    assert result.chance_mass > 0.05
+    assert (result.per_kg, result.low, result.high, result.standard_error) == (None, None, None, None)
 
 
 def test_refused_where_all_were_on_plan_for_equally_long_or_not_at_all() -> None:
     early = drawn_trial(np.random.default_rng(11), 20, (6.0, 8.0), (0.0, 2.0, 4.0), CLEAR)
-    found = link_of(early)
-    assert found.reason.startswith("tests were made only before the first start")
-    assert found.verdict == "refused" and found.kg_per_week is None
+    result = link_of(early)
+    assert result.reason.startswith("tests were made only before the first start")
+    assert result.verdict == "refused" and result.kg_per_week is None
     assert contrast(early) is None
 
 
@@ -171,21 +171,21 @@ def tables(trial: Trial, **change: pd.DataFrame):
 
 def test_from_the_tables_of_the_warehouse_it_is_the_same_number() -> None:
     trial = trial_of(13)
-    (found,) = tables(trial)
+    (result,) = tables(trial)
     direct = link_of(trial)
-    assert (found.camp_id, found.measure, found.line) == ("A", "exit_speed", "l")
-    assert (found.per_kg, found.low, found.high) == pytest.approx((direct.per_kg, direct.low, direct.high))
-    assert (found.n_as_drawn, found.n_athletes) == (48, 48)
+    assert (result.camp_id, result.measure, result.line) == ("A", "exit_speed", "l")
+    assert (result.per_kg, result.low, result.high) == pytest.approx((direct.per_kg, direct.low, direct.high))
+    assert (result.n_as_drawn, result.n_athletes) == (48, 48)
 
 
 def test_an_erased_athlete_leaves_his_place_empty_and_the_others_theirs() -> None:
     trial = trial_of(14)
     draws = frames_of(trial, STARTS)["draws"].astype({"athlete_id": object})
     draws.loc[5, "athlete_id"] = None
-    (found,) = tables(trial, draws=draws)
+    (result,) = tables(trial, draws=draws)
     without = trial._only(trial.place != 5)
-    assert found.n_athletes == 47
-    assert found.per_kg == pytest.approx(told(contrast(without)).per_kg)
+    assert result.n_athletes == 47
+    assert result.per_kg == pytest.approx(estimate_of(contrast(without)).per_kg)
 
 
 def test_a_plan_counts_as_begun_as_drawn_within_a_week() -> None:
@@ -193,9 +193,9 @@ def test_a_plan_counts_as_begun_as_drawn_within_a_week() -> None:
     plans = frames_of(trial, STARTS)["plans"]
     plans.loc[:9, "start_on"] += np.timedelta64(7, "D")
     plans.loc[10:19, "start_on"] -= np.timedelta64(8, "D")
-    (found,) = tables(trial, plans=plans)
+    (result,) = tables(trial, plans=plans)
     (none,) = tables(trial, plans=plans.head(0))
-    assert (found.n_as_drawn, found.verdict) == (38, "estimated")
+    assert (result.n_as_drawn, result.verdict) == (38, "estimated")
     assert (none.n_as_drawn, none.verdict) == (0, "refused")
 
 
@@ -207,7 +207,7 @@ def test_a_camp_without_a_draw_has_no_number() -> None:
 
 
 def test_a_chance_is_never_nought() -> None:
-    one = told(
+    one = estimate_of(
         Contrast(drawn=np.array([9.0, 9.0]), others=np.zeros((1999, 2)), per_week=np.array([1.0, 1.0]))
     )
     assert (one.chance_output, one.chance_mass) == (1 / 2000, 1 / 2000)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from latewood.pipeline.stats.links.staggered import contrast, told
+from latewood.pipeline.stats.links.staggered import contrast, estimate_of
 from latewood.pipeline.stats.links.staggered_design import ENOUGH, MOST, Spread, spread_of, staggered_design
 from tests.drawn_camp import Truth, drawn_trial
 
@@ -25,17 +25,17 @@ def design_of(n: int = 48, starts=STARTS, tests=TESTS, truth: Truth = TRUTH, **c
 
 
 def test_power_is_the_share_of_drawn_camps_that_are_told() -> None:
-    said, times = design_of(), 250
-    found = [
-        told(contrast(drawn_trial(np.random.default_rng((914_201, k)), 48, STARTS, TESTS, TRUTH)))
+    text, times = design_of(), 250
+    result = [
+        estimate_of(contrast(drawn_trial(np.random.default_rng((914_201, k)), 48, STARTS, TESTS, TRUTH)))
         for k in range(times)
     ]
-    clear = np.mean([t.chance_output <= 0.05 and t.chance_mass <= 0.05 for t in found])
-    assert 0.3 < said.power < 0.9
-    assert clear == pytest.approx(said.power, abs=0.04 + 3.0 * (clear * (1.0 - clear) / times) ** 0.5)
-    spread = np.std([t.per_kg for t in found])
-    assert spread == pytest.approx(said.standard_error, rel=0.2)
-    assert np.median([t.high - t.low for t in found]) == pytest.approx(said.width, rel=0.15)
+    clear = np.mean([t.chance_output <= 0.05 and t.chance_mass <= 0.05 for t in result])
+    assert 0.3 < text.power < 0.9
+    assert clear == pytest.approx(text.power, abs=0.04 + 3.0 * (clear * (1.0 - clear) / times) ** 0.5)
+    spread = np.std([t.per_kg for t in result])
+    assert spread == pytest.approx(text.standard_error, rel=0.2)
+    assert np.median([t.high - t.low for t in result]) == pytest.approx(text.width, rel=0.15)
 
 
 def test_more_athletes_longer_waits_and_larger_numbers_are_told_sooner() -> None:
@@ -48,15 +48,15 @@ def test_more_athletes_longer_waits_and_larger_numbers_are_told_sooner() -> None
 
 def test_without_anything_to_tell_the_power_is_the_level_times_the_chance_that_mass_is_told() -> None:
     none = design_of(per_kg=0.0, kg_per_week=0.06)
-    assert 0.1 < none.mass_told < 0.9
-    assert none.power == pytest.approx(0.05 * none.mass_told, rel=1e-6)
+    assert 0.1 < none.mass_known < 0.9
+    assert none.power == pytest.approx(0.05 * none.mass_known, rel=1e-6)
 
 
 def test_needed_is_the_first_size_in_whole_blocks_that_is_enough() -> None:
-    found = design_of(starts=(0.0, 5.0, 10.0))
-    assert found.needed is not None and found.needed % 3 == 0
-    assert design_of(found.needed, starts=(0.0, 5.0, 10.0)).power >= ENOUGH
-    assert design_of(found.needed - 3, starts=(0.0, 5.0, 10.0)).power < ENOUGH
+    result = design_of(starts=(0.0, 5.0, 10.0))
+    assert result.needed is not None and result.needed % 3 == 0
+    assert design_of(result.needed, starts=(0.0, 5.0, 10.0)).power >= ENOUGH
+    assert design_of(result.needed - 3, starts=(0.0, 5.0, 10.0)).power < ENOUGH
 
 
 def test_where_no_number_is_enough_none_is_named() -> None:
@@ -67,7 +67,7 @@ def test_where_no_number_is_enough_none_is_named() -> None:
 def test_tests_before_the_first_start_tell_nothing() -> None:
     none = design_of(starts=(20.0, 24.0))
     assert (none.standard_error, none.width, none.needed) == (None, None, None)
-    assert none.mass_told == pytest.approx(0.05, abs=1e-9)
+    assert none.mass_known == pytest.approx(0.05, abs=1e-9)
 
 
 def test_where_mass_is_hardly_told_there_is_no_width() -> None:
@@ -95,10 +95,10 @@ def test_scatter_is_learned_from_tests_of_earlier_camps() -> None:
     level, slope = rng.normal(80.0, 6.0, n), rng.normal(0.1, 0.12, n)
     value = level[:, None] + slope[:, None] * weeks + rng.normal(0.0, 1.1, (n, len(weeks))) + np.log1p(weeks)
     stay = np.repeat(np.arange(n), len(weeks)).astype(object)
-    found = spread_of(stay, np.tile(weeks, n), value.ravel())
-    assert found.noise == pytest.approx(1.1, rel=0.06)
-    assert np.sqrt(found.own[0, 0]) == pytest.approx(6.0, rel=0.12)
-    assert np.sqrt(found.own[1, 1]) == pytest.approx(0.12, rel=0.12)
+    result = spread_of(stay, np.tile(weeks, n), value.ravel())
+    assert result.noise == pytest.approx(1.1, rel=0.06)
+    assert np.sqrt(result.own[0, 0]) == pytest.approx(6.0, rel=0.12)
+    assert np.sqrt(result.own[1, 1]) == pytest.approx(0.12, rel=0.12)
 
 
 def test_scatter_is_not_learned_from_few_stays() -> None:
@@ -110,6 +110,6 @@ def test_scatter_is_not_learned_from_few_stays() -> None:
 
 def test_covariance_of_tests_is_level_slope_and_noise() -> None:
     spread = Spread(noise=2.0, own=np.array([[9.0, 0.5], [0.5, 0.25]]))
-    found = spread.covariance(np.array([0.0, 4.0]))
-    assert found.tolist() == [[13.0, 11.0], [11.0, 9.0 + 4.0 + 4.0 + 4.0]]
+    result = spread.covariance(np.array([0.0, 4.0]))
+    assert result.tolist() == [[13.0, 11.0], [11.0, 9.0 + 4.0 + 4.0 + 4.0]]
     assert replace(spread, noise=0.0).covariance(np.array([4.0])).tolist() == [[17.0]]

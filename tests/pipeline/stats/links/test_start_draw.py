@@ -28,15 +28,15 @@ def test_each_block_of_neighbours_in_mass_has_every_start_once(n: int, k: int) -
 
 
 def test_all_orders_of_a_block_come_equally_often_over_seeds() -> None:
-    seen = Counter(drawn_groups(3, 3, seed) for seed in range(6000))
-    assert len(seen) == 6
-    assert all(abs(n - 1000) < 3.5 * (6000 / 6 * 5 / 6) ** 0.5 for n in seen.values())
+    observed = Counter(drawn_groups(3, 3, seed) for seed in range(6000))
+    assert len(observed) == 6
+    assert all(abs(n - 1000) < 3.5 * (6000 / 6 * 5 / 6) ** 0.5 for n in observed.values())
 
 
 def test_blocks_are_drawn_apart_from_each_other() -> None:
-    seen = Counter(drawn_groups(4, 2, seed) for seed in range(4000))
-    assert len(seen) == 4
-    assert all(abs(n - 1000) < 3.5 * (4000 / 4 * 3 / 4) ** 0.5 for n in seen.values())
+    observed = Counter(drawn_groups(4, 2, seed) for seed in range(4000))
+    assert len(observed) == 4
+    assert all(abs(n - 1000) < 3.5 * (4000 / 4 * 3 / 4) ** 0.5 for n in observed.values())
 
 
 @pytest.mark.parametrize(("n", "k"), [(6, 2), (7, 3)])

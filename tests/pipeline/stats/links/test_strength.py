@@ -34,10 +34,10 @@ def test_never_below_the_load(name, load, reps):
 
 
 def test_arrays_are_broadcast_and_missing_stays_missing():
-    found = one_rep_max("brzycki", [100.0, np.nan, 80.0], [5, 5, np.nan])
-    assert found.shape == (3,)
-    assert found[0] == pytest.approx(112.5)
-    assert np.isnan(found[1:]).all()
+    result = one_rep_max("brzycki", [100.0, np.nan, 80.0], [5, 5, np.nan])
+    assert result.shape == (3,)
+    assert result[0] == pytest.approx(112.5)
+    assert np.isnan(result[1:]).all()
 
 
 @pytest.mark.parametrize("reps", [0, 0.5, 2.5, -3, 37, 40, np.inf])

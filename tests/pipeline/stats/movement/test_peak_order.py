@@ -52,12 +52,12 @@ def one(found: Orders, part: str, week: int = 0, who: str = "T1"):
 
 
 def test_a_late_pelvis_counts_once_in_the_whole_and_in_its_pair() -> None:
-    found = orders(day(late=(5,)))
-    whole, pair = one(found, "pelvis>torso>lead_arm>bat"), one(found, "pelvis>torso")
-    assert (whole.n, whole.n_order, whole.n_out, whole.out_trials) == (8, 7, 1, "5")
+    result = orders(day(late=(5,)))
+    full, pair = one(result, "pelvis>torso>lead_arm>bat"), one(result, "pelvis>torso")
+    assert (full.n, full.n_order, full.n_out, full.out_trials) == (8, 7, 1, "5")
     assert (pair.n_order, pair.n_out, pair.lag_ms) == (7, 1, 36.0)
-    assert one(found, "torso>lead_arm").n_order == 8
-    assert whole.share == 7 / 8
+    assert one(result, "torso>lead_arm").n_order == 8
+    assert full.share == 7 / 8
 
 
 @pytest.mark.parametrize(
@@ -78,15 +78,15 @@ def test_a_slow_sensor_widens_the_window_to_two_samples() -> None:
 
 
 def test_a_missing_segment_leaves_the_order_of_the_others() -> None:
-    found = orders(day(without=("lead_arm",)))
-    whole = one(found, "pelvis>torso>bat")
-    assert (whole.n_order, whole.missing) == (8, "lead_arm")
-    assert [o.part for o in found.orders] == ["pelvis>torso>bat", "pelvis>torso", "torso>bat"]
+    result = orders(day(without=("lead_arm",)))
+    full = one(result, "pelvis>torso>bat")
+    assert (full.n_order, full.missing) == (8, "lead_arm")
+    assert [o.part for o in result.orders] == ["pelvis>torso>bat", "pelvis>torso", "torso>bat"]
 
 
 def test_days_with_other_segments_are_compared_on_shared_neighbours_only() -> None:
-    found = orders([*crowd(), *day(), *day(week=1, without=("lead_arm",))])
-    mine = {c.part: c for c in found.changes if c.athlete_id == "T1"}
+    result = orders([*crowd(), *day(), *day(week=1, without=("lead_arm",))])
+    mine = {c.part: c for c in result.changes if c.athlete_id == "T1"}
     assert {p: c.verdict for p, c in mine.items()} == {
         "pelvis>torso>bat": "refused",
         "pelvis>torso": "no clear change",
@@ -97,37 +97,37 @@ def test_days_with_other_segments_are_compared_on_shared_neighbours_only() -> No
 
 def test_no_verdict_of_any_kind_over_a_reversed_sensor() -> None:
     doubt = pd.DataFrame([{"athlete_id": "T1", "measured_on": FIRST, "segment": "torso"}])
-    found = orders([*day(), *day(week=1)], doubt)
-    (refused,) = [o for o in found.orders if o.measured_on == FIRST]
+    result = orders([*day(), *day(week=1)], doubt)
+    (refused,) = [o for o in result.orders if o.measured_on == FIRST]
     assert (refused.verdict, refused.share, refused.n_trials) == ("refused", None, 8)
     assert "torso" in refused.reason
-    assert found.changes == []
-    assert one(found, "pelvis>torso", 1).verdict == "given"
+    assert result.changes == []
+    assert one(result, "pelvis>torso", 1).verdict == "given"
 
 
 def test_a_trial_without_a_segment_counts_for_its_pairs_only() -> None:
     rows = [r for r in day() if not (r["trial"] == 2 and r["segment"] == "bat")]
-    found = orders(rows)
-    assert one(found, "pelvis>torso>lead_arm>bat").n == 7
-    assert (one(found, "pelvis>torso").n, one(found, "lead_arm>bat").n) == (8, 7)
+    result = orders(rows)
+    assert one(result, "pelvis>torso>lead_arm>bat").n == 7
+    assert (one(result, "pelvis>torso").n, one(result, "lead_arm>bat").n) == (8, 7)
 
 
 def test_a_clear_change_is_told_and_counted_since_first_and_day_before() -> None:
     mine = [*day(late=range(1, 8)), *day(week=1, late=(1, 2)), *day(week=2, late=())]
-    found = orders([*crowd(), *mine])
-    told = {c.since: c for c in found.changes if c.athlete_id == "T1" and c.part == "pelvis>torso"}
-    assert told["first"].verdict == "more often in order"
-    assert (told["first"].share_from, told["first"].share_to) == (1 / 8, 1.0)
-    assert told["previous"].verdict == "no clear change"
+    result = orders([*crowd(), *mine])
+    words = {c.since: c for c in result.changes if c.athlete_id == "T1" and c.part == "pelvis>torso"}
+    assert words["first"].verdict == "more often in order"
+    assert (words["first"].share_from, words["first"].share_to) == (1 / 8, 1.0)
+    assert words["previous"].verdict == "no clear change"
     back = orders([*crowd(), *day(), *day(week=1, late=range(1, 9))])
     (worse,) = [c for c in back.changes if c.athlete_id == "T1" and c.part == "pelvis>torso"]
     assert worse.verdict == "less often in order"
 
 
 def test_without_repeats_a_change_is_refused_and_a_share_says_so() -> None:
-    found = orders([*day(), *day(week=1, late=range(1, 9))])
-    assert {c.verdict for c in found.changes} == {"refused"}
-    assert "too few repeats" in one(found, "pelvis>torso").reason
+    result = orders([*day(), *day(week=1, late=range(1, 9))])
+    assert {c.verdict for c in result.changes} == {"refused"}
+    assert "too few repeats" in one(result, "pelvis>torso").reason
 
 
 def test_the_design_effect_is_the_ratio_of_mean_squares() -> None:
@@ -141,9 +141,9 @@ def test_the_design_effect_is_the_ratio_of_mean_squares() -> None:
     ])
     frame["cell"] = frame["owner"] + frame["session"].astype(str)
     nested = anova_lm(smf.ols("hit ~ owner", frame).fit(), smf.ols("hit ~ cell", frame).fit())
-    found = design_effect(frame)
-    assert found == pytest.approx(nested["F"].iloc[1])
-    assert found is not None and found > 2
+    result = design_effect(frame)
+    assert result == pytest.approx(nested["F"].iloc[1])
+    assert result is not None and result > 2
 
 
 def test_intervals_of_a_change_hold_when_days_differ() -> None:
@@ -173,13 +173,13 @@ def test_how_far_the_order_repeats() -> None:
     rows = [
         r for k in range(10) for w in range(2) for r in day(f"R{k}", w, late=range(1, 9) if k % 2 else ())
     ]
-    found = {r.part: r for r in orders(rows).repeatability}
-    pair = found["pelvis>torso"]
+    result = {r.part: r for r in orders(rows).repeatability}
+    pair = result["pelvis>torso"]
     assert (pair.n_athletes, pair.n_returning, pair.n_trials) == (10, 10, 160)
     assert pair.within_day == pytest.approx(1.0)
     assert pair.across_days == pytest.approx(1.0)
-    assert found["lead_arm>bat"].verdict == "refused"
-    assert "same order" in found["lead_arm>bat"].reason
+    assert result["lead_arm>bat"].verdict == "refused"
+    assert "same order" in result["lead_arm>bat"].reason
     # each athlete turns it late on one day and not on the other: days agree by less than chance would give
     rows = [r for k in range(10) for w in range(2) for r in day(f"R{k}", w, late=range(1, 9) if w else ())]
     pair = {r.part: r for r in orders(rows).repeatability}["pelvis>torso"]
@@ -191,5 +191,5 @@ def test_how_far_the_order_repeats() -> None:
 
 def test_nothing_at_all_gives_nothing() -> None:
     columns = ["athlete_id", "measured_on", "action", "line", "trial", "segment", "ms", "rate_hz"]
-    found = peak_orders(pd.DataFrame(columns=columns), NO_DOUBT)
-    assert (list(found.orders), list(found.changes), list(found.repeatability)) == ([], [], [])
+    result = peak_orders(pd.DataFrame(columns=columns), NO_DOUBT)
+    assert (list(result.orders), list(result.changes), list(result.repeatability)) == ([], [], [])

@@ -23,8 +23,8 @@ def test_the_peak_stands_on_the_curve_that_is_drawn() -> None:
     values = bell(T, 0.5, 45, 985) + np.random.default_rng(2).normal(0, 20, len(T))
     (channel,) = drawn(values).channels
     assert channel.peak == read_trace(T, {"torso": values}, 0.6, SETTINGS).peaks[0]
-    tops, found = signal.find_peaks(channel.filtered, height=500)
-    best = tops[np.argmax(found["peak_heights"])]
+    tops, result = signal.find_peaks(channel.filtered, height=500)
+    best = tops[np.argmax(result["peak_heights"])]
     assert channel.peak.seconds == pytest.approx(T[best], abs=0.5 / 250)
     assert np.array_equal(channel.raw, values)
 
@@ -46,15 +46,15 @@ def test_a_true_top_is_no_flat_top_and_nothing_is_lost() -> None:
 
 
 def test_milliseconds_are_drawn_in_seconds() -> None:
-    found = drawn(bell(T, 0.5, 60, 985), T * 1000, 600.0)
-    assert found.event == pytest.approx(0.6)
-    assert found.times == pytest.approx(T)
+    result = drawn(bell(T, 0.5, 60, 985), T * 1000, 600.0)
+    assert result.event == pytest.approx(0.6)
+    assert result.times == pytest.approx(T)
 
 
 def test_without_a_clock_there_is_nothing_to_draw_but_the_reason() -> None:
-    found = drawn(np.ones(40), np.zeros(40))
-    assert found.channels == ()
-    assert found.clock.reason
+    result = drawn(np.ones(40), np.zeros(40))
+    assert result.channels == ()
+    assert result.clock.reason
 
 
 def test_a_channel_without_anything_has_no_curve() -> None:

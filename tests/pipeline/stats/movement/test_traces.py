@@ -44,18 +44,18 @@ def test_known_peaks_come_back_in_size_and_time():
 
 @pytest.mark.parametrize(("rate", "noise"), [(100, 30), (200, 30), (500, 30), (1000, 60), (200, 10)])
 def test_the_stated_errors_are_those_found(rate, noise):
-    found = errors(rate=rate, noise=noise, n=300)
+    result = errors(rate=rate, noise=noise, n=300)
     # the SD of 300 draws has a standard error of 4 %; three of them, and 6 % for what the formula leaves out
-    assert found.n_read == 300
-    assert found.stated_speed_sd == pytest.approx(found.speed_sd, rel=0.18)
-    assert found.stated_time_sd == pytest.approx(found.time_sd, rel=0.18)
-    assert abs(found.bias) < 0.01 * 1000
+    assert result.n_read == 300
+    assert result.stated_speed_sd == pytest.approx(result.speed_sd, rel=0.18)
+    assert result.stated_time_sd == pytest.approx(result.time_sd, rel=0.18)
+    assert abs(result.bias) < 0.01 * 1000
 
 
 def test_the_parabola_brings_the_time_between_the_samples():
-    found = errors(rate=100, noise=0, n=100)
-    assert found.time_sd < 0.1
-    assert found.sample_time_sd > 2.0  # 10 ms apart: SD 2.9
+    result = errors(rate=100, noise=0, n=100)
+    assert result.time_sd < 0.1
+    assert result.sample_time_sd > 2.0  # 10 ms apart: SD 2.9
 
 
 def test_the_same_samples_as_scipys_own_peak_tools():
@@ -63,8 +63,8 @@ def test_the_same_samples_as_scipys_own_peak_tools():
         for name, values in throw(noise).items():
             settings = TraceSettings()
             filtered = low_pass(values, RATE, settings.cutoff_hz, settings.order)
-            tops, found = signal.find_peaks(filtered, height=0.5 * filtered.max())
-            best = tops[np.argmax(found["peak_heights"])]
+            tops, result = signal.find_peaks(filtered, height=0.5 * filtered.max())
+            best = tops[np.argmax(result["peak_heights"])]
             peak = read_trace(T, {name: values}).peaks[0]
             assert abs(peak.seconds - T[best]) <= 0.5 / RATE + 1e-9
             assert peak.speed == pytest.approx(filtered[best], rel=0.01)

@@ -25,7 +25,7 @@ def program(groups):
             one = f"A{len(people):03d}"
             born = TEST_DAY - timedelta(days=round(365.25 * build["age"]))
             people.append({"athlete_id": one, "birth_date": born, "sex": "male", "sport": "baseball"})
-            told = {
+            words = {
                 "exit_speed": value,
                 "standing_height": build["height"],
                 "sitting_height": build["sitting"],
@@ -40,15 +40,15 @@ def program(groups):
                     "value": v,
                     "session_id": one,
                 }
-                for m, v in told.items()
+                for m, v in words.items()
             ]
     return pd.DataFrame(people), pd.DataFrame(rows)
 
 
 def told(groups, measure, errors=()):
     people, sessions = program(groups)
-    found = peer_stages(sessions, people, {measure.key: measure}, errors)
-    return {(row.athlete_id, row.basis): row for row in found}
+    result = peer_stages(sessions, people, {measure.key: measure}, errors)
+    return {(row.athlete_id, row.basis): row for row in result}
 
 
 def test_the_classes_of_the_builds_used_here():
@@ -82,8 +82,8 @@ def test_nine_of_twelve_is_refused(a_measure):
 def test_a_late_maturer_stands_lower_by_age_than_by_stage(a_measure):
     rng = np.random.default_rng(2_691_000)
     groups = [(LATE, [64.0]), (EARLY, rng.normal(72, 4, 30)), (YOUNG, rng.normal(62, 4, 30))]
-    found = told(groups, a_measure())
-    by_age, by_stage = found["A000", "age"], found["A000", "growth stage"]
+    result = told(groups, a_measure())
+    by_age, by_stage = result["A000", "age"], result["A000", "growth stage"]
     assert by_age.n_peers == 30 and by_stage.n_peers == 30
     assert by_age.percentile < 20 < 50 < by_stage.percentile
     assert by_stage.stage == AROUND
@@ -91,20 +91,20 @@ def test_a_late_maturer_stands_lower_by_age_than_by_stage(a_measure):
 
 
 def test_stage_is_given_only_where_an_equation_holds_and_older_athletes_are_no_peers_by_stage(a_measure):
-    found = told([(EARLY, np.arange(25.0)), (GROWN, np.arange(25.0))], a_measure())
-    assert {athlete for athlete, _ in found} == {f"A{k:03d}" for k in range(25)}
-    assert {row.n_peers for (_, basis), row in found.items() if basis == "growth stage"} == {24}
+    result = told([(EARLY, np.arange(25.0)), (GROWN, np.arange(25.0))], a_measure())
+    assert {athlete for athlete, _ in result} == {f"A{k:03d}" for k in range(25)}
+    assert {row.n_peers for (_, basis), row in result.items() if basis == "growth stage"} == {24}
 
 
 def test_equations_that_do_not_agree_refuse_the_stage_and_count_in_no_class(a_measure):
     # at 14.0 years and 170 cm Moore says +.6, Mirwald with a long trunk over 1
     torn = {"age": 14.0, "height": 170.0, "sitting": 92.5, "mass": 75.0}
-    found = told([(torn, [70.0, 71.0]), (YOUNG, np.arange(25.0))], a_measure())
-    assert found["A000", "growth stage"].stage == "uncertain"
-    assert found["A000", "growth stage"].reason == "the growth equations do not agree on the stage"
-    assert found["A000", "age"].verdict == "shown"
-    assert found["A000", "growth stage"].n_peers == 0
-    assert found["A002", "growth stage"].n_peers == 24
+    result = told([(torn, [70.0, 71.0]), (YOUNG, np.arange(25.0))], a_measure())
+    assert result["A000", "growth stage"].stage == "uncertain"
+    assert result["A000", "growth stage"].reason == "the growth equations do not agree on the stage"
+    assert result["A000", "age"].verdict == "shown"
+    assert result["A000", "growth stage"].n_peers == 0
+    assert result["A002", "growth stage"].n_peers == 24
 
 
 def test_ties_count_a_half_and_lower_is_better_is_turned(a_measure):
@@ -139,8 +139,8 @@ def test_interval_holds_the_athletes_true_place_among_many(a_measure):
     measure = a_measure(typical_error=0.4)
     for _ in range(25):
         level = rng.normal(0.0, 1.0, 41)
-        found = told([(LATE, level + rng.normal(0.0, 0.4, 41))], measure)
+        result = told([(LATE, level + rng.normal(0.0, 0.4, 41))], measure)
         for k in range(41):
-            row = found[f"A{k:03d}", "growth stage"]
+            row = result[f"A{k:03d}", "growth stage"]
             held.append(row.low <= 100 * stats.norm.cdf(level[k] / np.sqrt(1 + 0.4**2)) <= row.high)
     assert 0.86 <= np.mean(held) <= 0.98, np.mean(held)

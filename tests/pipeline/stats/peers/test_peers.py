@@ -10,7 +10,7 @@ from scipy.stats import norm
 from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.stats.peers.results import PeerNeighbour, PeerStanding
 from latewood.pipeline.stats.peers.standing import LEVEL, peer_standings
-from latewood.pipeline.stats.peers.weights import interval, stand_among, standardise
+from latewood.pipeline.stats.peers.weights import interval, percentile_among, standardise
 
 MEASURES = load_catalogue().measures
 TESTED = date(2033, 6, 1)
@@ -63,14 +63,14 @@ def test_percentiles_are_near_the_truth_and_intervals_hold_it():
         rng = np.random.default_rng(seed)
         build = builds(rng, 150)
         off = rng.normal(0, 2, 150)
-        found = stand_among(build, expected_value(build) + off, 0.95)
+        result = percentile_among(build, expected_value(build) + off, 0.95)
         truth = 100 * norm.cdf(off / 2)
-        use = found.n_effective >= 10
+        use = result.n_effective >= 10
         assert use.mean() > 0.8
-        inner = use & (found.distance <= np.median(found.distance))
-        middle.append((found.percentile - truth)[inner] ** 2)
-        edge.append((found.percentile - truth)[use & ~inner] ** 2)
-        held.append(((found.low <= truth) & (truth <= found.high))[use])
+        inner = use & (result.distance <= np.median(result.distance))
+        middle.append((result.percentile - truth)[inner] ** 2)
+        edge.append((result.percentile - truth)[use & ~inner] ** 2)
+        held.append(((result.low <= truth) & (truth <= result.high))[use])
     assert np.sqrt(np.concatenate(middle).mean()) < 6.5
     assert np.sqrt(np.concatenate(edge).mean()) < 9.5
     assert 0.93 < np.concatenate(held).mean() < 0.995
@@ -79,24 +79,24 @@ def test_percentiles_are_near_the_truth_and_intervals_hold_it():
 def test_build_alone_does_not_move_the_percentile():
     # Heavier boys hit harder here; among peers of their build half of them are still above the middle.
     build, value = pool(3, 400)
-    found = stand_among(build, value, LEVEL)
+    result = percentile_among(build, value, LEVEL)
     heavy = build[:, 2] > np.quantile(build[:, 2], 0.75)
     raw = 100 * np.argsort(np.argsort(value)) / value.size
     assert raw[heavy].mean() > 65
-    assert abs(found.percentile[heavy].mean() - 50) < 6
+    assert abs(result.percentile[heavy].mean() - 50) < 6
 
 
 def test_nearest_neighbour_share_would_be_biased_at_the_edge():
     # The heaviest have only lighter neighbours: without the mean taken off they look better than they are.
     build, value = pool(4, 400)
-    found = stand_among(build, value, LEVEL)
+    result = percentile_among(build, value, LEVEL)
     heaviest = np.argsort(build[:, 2])[-15:]
     z = standardise(build)
     plain = []
     for at in heaviest:
         near = np.argsort(((z - z[at]) ** 2).sum(axis=1))[1:31]
         plain.append(100 * np.mean(value[near] < value[at]))
-    assert np.mean(plain) - 50 > abs(found.percentile[heaviest].mean() - 50) + 5
+    assert np.mean(plain) - 50 > abs(result.percentile[heaviest].mean() - 50) + 5
 
 
 # --- properties ------------------------------------------------------------------------------------------
@@ -104,8 +104,8 @@ def test_nearest_neighbour_share_would_be_biased_at_the_edge():
 
 def test_units_of_build_and_value_do_not_matter():
     build, value = pool()
-    one = stand_among(build, value, LEVEL)
-    other = stand_among(build * [12, 1 / 2.54, 2.2046226218], 3 + 2.2369 * value, LEVEL)
+    one = percentile_among(build, value, LEVEL)
+    other = percentile_among(build * [12, 1 / 2.54, 2.2046226218], 3 + 2.2369 * value, LEVEL)
     for name in ("percentile", "low", "high", "n_effective", "distance"):
         assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-6)
 
@@ -119,18 +119,18 @@ def test_lower_is_better_turns_the_percentile_round():
 
 def test_a_better_value_never_has_a_lower_percentile():
     build, value = pool()
-    before = stand_among(build, value, LEVEL).percentile[7]
+    before = percentile_among(build, value, LEVEL).percentile[7]
     raised = value.copy()
     raised[7] += 3
-    assert stand_among(build, raised, LEVEL).percentile[7] > before
+    assert percentile_among(build, raised, LEVEL).percentile[7] > before
 
 
 def test_percentile_lies_in_its_interval():
     build, value = pool()
     value[0], value[1] = value.max() + 10, value.min() - 10
-    found = stand_among(build, value, LEVEL)
-    assert np.all((found.low < found.percentile) & (found.percentile < found.high))
-    assert np.all((found.low >= 0) & (found.high <= 100))
+    result = percentile_among(build, value, LEVEL)
+    assert np.all((result.low < result.percentile) & (result.percentile < result.high))
+    assert np.all((result.low >= 0) & (result.high <= 100))
 
 
 def test_twenty_seven_of_thirty_eight():
@@ -150,8 +150,8 @@ def test_uncertain_mean_widens_the_interval():
 
 def test_ties_count_half():
     build, _ = pool()
-    found = stand_among(build, np.full(80, 40.0), LEVEL)
-    assert found.percentile == pytest.approx(np.full(80, 50.0), abs=1e-6)
+    result = percentile_among(build, np.full(80, 40.0), LEVEL)
+    assert result.percentile == pytest.approx(np.full(80, 50.0), abs=1e-6)
 
 
 # --- from session values to standings --------------------------------------------------------------------
@@ -257,8 +257,8 @@ def shares_held(seeds, between, noise, sessions=1, bridge=0.0):
         error = noise / np.sqrt(sessions)
         value = expected_value(build) + off + rng.normal(0, error, 120) + joined * rng.normal(0, bridge)
         truth = 100 * norm.cdf(off / between)
-        full = stand_among(build, value, 0.90, np.full(120, error), bridge * joined[:, None])
-        none = stand_among(build, value, 0.90)
+        full = percentile_among(build, value, 0.90, np.full(120, error), bridge * joined[:, None])
+        none = percentile_among(build, value, 0.90)
         use = full.n_effective >= 10
         held.append(((full.low <= truth) & (truth <= full.high))[use])
         bare.append(((none.low <= truth) & (truth <= none.high))[use])
@@ -291,18 +291,20 @@ def test_an_offset_counts_less_where_it_is_shared_with_the_peers():
     with_peers = 0.5 * (old == heavy)  # no quadratic of age and mass follows it, but peers share it
     anyhow = rng.permutation(with_peers)
     widths = [
-        np.median(found.high - found.low)
-        for found in (stand_among(build, value, 0.9, offset_error=o[:, None]) for o in (with_peers, anyhow))
+        np.median(result.high - result.low)
+        for result in (
+            percentile_among(build, value, 0.9, offset_error=o[:, None]) for o in (with_peers, anyhow)
+        )
     ]
     assert widths[0] < 0.9 * widths[1], widths
 
 
 def test_an_offset_that_all_share_moves_nobody():
     build, value = pool()
-    plain = stand_among(build, value, LEVEL)
-    all_joined = stand_among(build, value, LEVEL, offset_error=np.full((80, 1), 3.0))
+    plain = percentile_among(build, value, LEVEL)
+    all_joined = percentile_among(build, value, LEVEL, offset_error=np.full((80, 1), 3.0))
     assert all_joined.low == pytest.approx(plain.low, abs=1e-6)
-    half = stand_among(build, value, LEVEL, offset_error=3.0 * (np.arange(80) % 2)[:, None])
+    half = percentile_among(build, value, LEVEL, offset_error=3.0 * (np.arange(80) % 2)[:, None])
     assert ((half.high - half.low) > (plain.high - plain.low)).all()
 
 

@@ -87,11 +87,11 @@ def test_what_a_stalled_plan_would_need():
 
 def test_forecast_lets_the_rate_fade():
     # Undamped: 73.9 + 5 * 0.31 = 75.45. Fading over 25 weeks: 73.9 + 0.31 * 25 * (1 - exp(-1/5)) = 75.305.
-    found = judged(kg=73.9, rate=0.31)
-    assert found.forecast_kg[0] == pytest.approx(75.305, abs=0.01)
+    result = judged(kg=73.9, rate=0.31)
+    assert result.forecast_kg[0] == pytest.approx(75.305, abs=0.01)
     # Independent level and rate: 0.15^2 + (4.532 * 0.10)^2 plus the wander of 35 days (0.504 + 0.02).
-    assert found.forecast_se[0] == pytest.approx(np.sqrt(0.15**2 + 0.4532**2 + 0.525), abs=0.02)
-    assert 0.35 < found.chance_target[0] < 0.46
+    assert result.forecast_se[0] == pytest.approx(np.sqrt(0.15**2 + 0.4532**2 + 0.525), abs=0.02)
+    assert 0.35 < result.chance_target[0] < 0.46
 
 
 # --- which status comes first --------------------------------------------------------------------------
@@ -158,48 +158,53 @@ def course(rate, days=36, seed=1):
 
 
 def review(*args, **kwargs):
-    (found,) = plan_reviews(*tables(*args, **kwargs))
-    return found
+    (result,) = plan_reviews(*tables(*args, **kwargs))
+    return result
 
 
 def test_review_of_a_stay_on_plan():
-    found = review(course(0.35))
-    assert found.status == "on plan"
-    assert not found.needs_decision
-    assert found.as_of == date(2033, 2, 7)
-    assert (found.n_weighins, found.weighins_two_weeks, found.weeks_in, found.weeks_left) == (26, 10, 5, 5)
-    assert found.planned_rate == pytest.approx(0.35)
-    assert found.line_kg == pytest.approx(73.75)
-    assert found.trend_low < 73.75 < found.trend_high
-    assert found.rate_low < 0.35 < found.rate_high
-    assert found.needed_rate == pytest.approx((75.5 - found.trend_kg) / 5)
-    assert 0 < found.chance_target < 1
-    assert found.false_alarm is None
+    result = review(course(0.35))
+    assert result.status == "on plan"
+    assert not result.needs_decision
+    assert result.as_of == date(2033, 2, 7)
+    assert (result.n_weighins, result.weighins_two_weeks, result.weeks_in, result.weeks_left) == (
+        26,
+        10,
+        5,
+        5,
+    )
+    assert result.planned_rate == pytest.approx(0.35)
+    assert result.line_kg == pytest.approx(73.75)
+    assert result.trend_low < 73.75 < result.trend_high
+    assert result.rate_low < 0.35 < result.rate_high
+    assert result.needed_rate == pytest.approx((75.5 - result.trend_kg) / 5)
+    assert 0 < result.chance_target < 1
+    assert result.false_alarm is None
 
 
 def test_review_centres_on_the_plan():
     # One weigh-in says nothing about the rate: the review then stands at the plan, whatever the camp's mean.
-    found = review({0: 72.3})
-    assert found.rate == pytest.approx(0.35, abs=1e-9)
-    assert found.status == "too early to tell"
+    result = review({0: 72.3})
+    assert result.rate == pytest.approx(0.35, abs=1e-9)
+    assert result.status == "too early to tell"
 
 
 def test_stalled_athlete_needs_a_decision_and_shows_the_false_alarm_share():
     weights = course(0.35, 28) | {day: 73.4 + 0.3 * (-1) ** day for day in range(28, 84)}
-    found = review(weights, target_on=date(2033, 4, 18), target_kg=77.25)
-    assert found.status in {"stalled", "behind"}
-    assert found.needs_decision
-    assert found.false_alarm == OFF_PLAN_SHARE
-    assert "below the planned rate with a chance of" in found.reason
-    assert found.extra_weeks > 0
+    result = review(weights, target_on=date(2033, 4, 18), target_kg=77.25)
+    assert result.status in {"stalled", "behind"}
+    assert result.needs_decision
+    assert result.false_alarm == OFF_PLAN_SHARE
+    assert "below the planned rate with a chance of" in result.reason
+    assert result.extra_weeks > 0
 
 
 def test_loss_is_referred_before_anything_else():
     weights = {day: 72 - 0.2 * max(day - 20, 0) for day in range(36)}
-    found = review(weights, born="2025-01-01")
-    assert found.status == "refer"
-    assert found.reason.startswith("lost ")
-    assert found.false_alarm == REFER_SHARE
+    result = review(weights, born="2025-01-01")
+    assert result.status == "refer"
+    assert result.reason.startswith("lost ")
+    assert result.false_alarm == REFER_SHARE
 
 
 @pytest.mark.parametrize(
@@ -213,10 +218,10 @@ def test_loss_is_referred_before_anything_else():
     ],
 )
 def test_plans_that_are_not_allowed(changed, reason):
-    found = review(course(0.35), **changed)
-    assert found.status == "not allowed"
-    assert reason in found.reason
-    assert found.needs_decision
+    result = review(course(0.35), **changed)
+    assert result.status == "not allowed"
+    assert reason in result.reason
+    assert result.needs_decision
 
 
 def test_fourteenth_birthday_and_the_ceiling_itself_are_allowed():
@@ -225,31 +230,31 @@ def test_fourteenth_birthday_and_the_ceiling_itself_are_allowed():
 
 
 def test_settings_move_the_ceiling():
-    found = plan_reviews(*tables(course(0.35)), replace(SETTINGS, ceiling_percent=0.4))
-    assert found[0].status == "not allowed"
+    result = plan_reviews(*tables(course(0.35)), replace(SETTINGS, ceiling_percent=0.4))
+    assert result[0].status == "not allowed"
 
 
 def test_highest_version_counts_and_ended_plans_do_not():
     plans, stays, fit, people = tables(course(0.35))
     second = plans.assign(version=2, target_kg=74.0)
     ended = plans.assign(plan_id="q", ended_on=date(2033, 2, 1))
-    found = plan_reviews(pd.concat([second, plans, ended]), stays, fit, people)
-    assert [(one.plan_id, one.planned_rate) for one in found] == [("p", pytest.approx(0.2))]
+    result = plan_reviews(pd.concat([second, plans, ended]), stays, fit, people)
+    assert [(one.plan_id, one.planned_rate) for one in result] == [("p", pytest.approx(0.2))]
 
 
 def test_plan_finds_its_stay_and_uses_weighins_since_it_began():
     plans, stays, fit, people = tables(course(0.35), stay_id=None, start_on=date(2033, 1, 24), target_kg=74.0)
-    (found,) = plan_reviews(plans, stays, fit, people)
-    assert found.stay_id == "a@c"
-    assert (found.n_weighins, found.weeks_in) == (11, 2.0)
-    assert found.status == "too early to tell"
+    (result,) = plan_reviews(plans, stays, fit, people)
+    assert result.stay_id == "a@c"
+    assert (result.n_weighins, result.weeks_in) == (11, 2.0)
+    assert result.status == "too early to tell"
 
 
 def test_plan_without_weighins_is_still_listed():
     plans, stays, fit, people = tables({0: 72.0}, start_on=date(2033, 1, 24), target_kg=74.0)
-    (found,) = plan_reviews(plans, stays, fit, people)
-    assert (found.status, found.trend_kg, found.n_weighins) == ("too few weigh-ins", None, 0)
-    assert found.as_of == date(2033, 1, 24)
+    (result,) = plan_reviews(plans, stays, fit, people)
+    assert (result.status, result.trend_kg, result.n_weighins) == ("too few weigh-ins", None, 0)
+    assert result.as_of == date(2033, 1, 24)
 
 
 def test_no_plans_give_no_reviews():

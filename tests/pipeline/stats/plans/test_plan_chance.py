@@ -48,18 +48,18 @@ def reviewed_camp(rng, stays=40, days=113, seen_until=70):
 
 
 def test_chance_of_the_target_and_forecast_keep_their_promise():
-    said, seen, held = [], [], []
+    text, observed, held = [], [], []
     for seed in range(2060, 2070):
         reviews, mass, target = reviewed_camp(np.random.default_rng(seed))
-        said += [one.chance_target for one in reviews]
-        seen += list(mass >= target)
+        text += [one.chance_target for one in reviews]
+        observed += list(mass >= target)
         held += [one.forecast_low < kg < one.forecast_high for one, kg in zip(reviews, mass, strict=True)]
-    said, seen = np.array(said), np.array(seen)
-    assert said.size == 400
-    assert abs(said.mean() - seen.mean()) < 0.05
-    bins = np.digitize(said, [0.1, 0.3, 0.5, 0.7, 0.9])
+    text, observed = np.array(text), np.array(observed)
+    assert text.size == 400
+    assert abs(text.mean() - observed.mean()) < 0.05
+    bins = np.digitize(text, [0.1, 0.3, 0.5, 0.7, 0.9])
     parts = [bins == at for at in range(6)]
-    error = sum(part.mean() * abs(said[part].mean() - seen[part].mean()) for part in parts if part.any())
+    error = sum(part.mean() * abs(text[part].mean() - observed[part].mean()) for part in parts if part.any())
     # The mean gap between said and seen; binomial noise alone gives about .03 with 400 plans.
     assert error < 0.06
     assert 0.92 < np.mean(held) < 0.98

@@ -23,9 +23,9 @@ USE = pd.DataFrame({
 
 
 def test_the_last_weighin_of_the_camp_within_plan_and_stay():
-    found = known_until(ACTIVE, STAYS, USE)
+    result = known_until(ACTIVE, STAYS, USE)
     # Not the unused one of 9 July; the plan of B ends on 20 June, C left on 10 June, D is at another camp.
-    assert list(found) == list(pd.to_datetime(["2032-07-01", "2032-06-20", "2032-06-10", "2032-06-05"]))
+    assert list(result) == list(pd.to_datetime(["2032-07-01", "2032-06-20", "2032-06-10", "2032-06-05"]))
 
 
 def test_without_camps_nothing_is_known():

@@ -14,11 +14,11 @@ from latewood.pipeline.stats.plans.power import (
     _mornings,
     _noise,
     _two_weeks,
+    alarm_power_of,
     called_by,
     look_at,
     on_steps,
     plan_power,
-    told,
 )
 from latewood.pipeline.stats.plans.rules import OFF_PLAN, Looks, PlanSettings, judge
 
@@ -39,15 +39,15 @@ def test_calls_are_those_of_the_reviews_on_the_same_weighins(gap):
     rng = np.random.default_rng(4)
     kg = _noise(rng, TYPICAL, (7 * WEEKS + 1, n)) - gap * np.arange(7 * WEEKS + 1)[:, None] / 7.0
     readings = _mornings(rng, 4, WEEKS, n)
-    seen = run_filter(Weighed(kg, readings), kg[0], terms_of(replace(TYPICAL, start_rate=0.0)))
+    observed = run_filter(Weighed(kg, readings), kg[0], terms_of(replace(TYPICAL, start_rate=0.0)))
     ever = np.zeros(n, dtype=bool)
     for week in range(1, WEEKS + 1):
         day = 7 * week
-        mean = seen.after[day].T.copy()
+        mean = observed.after[day].T.copy()
         mean[:, LEVEL] += start + planned * week
         mean[:, RATE] += planned
         looks = Looks(
-            mean=mean, cov=seen.after_cov[day].transpose(2, 0, 1), lost_percent=np.zeros(n),
+            mean=mean, cov=observed.after_cov[day].transpose(2, 0, 1), lost_percent=np.zeros(n),
             weighins_two_weeks=_two_weeks(readings, np.array([day]))[0], weeks_seen=np.full(n, float(week)),
             weeks_in=np.full(n, float(week)), days_left=np.full(n, 200), planned_rate=np.full(n, planned),
             start_kg=np.full(n, start), target_kg=np.full(n, 99.0), allowed=np.ones(n, dtype=bool),
@@ -128,13 +128,13 @@ def test_more_weeks_and_wider_gaps_call_more(table):
 
 @pytest.mark.slow
 def test_a_plan_is_told_from_the_worse_cell(table):
-    found = told(table, 0.43, 4.9, 10.7)
+    result = alarm_power_of(table, 0.43, 4.9, 10.7)
     at = {(r.per_week, r.gap_rate, r.week): r.called for r in table}
-    assert found.per_week == 4 and found.weeks == 10
-    assert dict(found.full) == {w: at[4, 0.40, w] for w in (2, 3, 4, 6, 10)}
-    assert dict(found.half) == {w: at[4, 0.20, w] for w in (2, 3, 4, 6, 10)}
-    assert found.false_share == at[4, 0.0, 11]
-    assert found.full_median == next(w for w in range(1, 11) if at[4, 0.40, w] >= 0.5)
+    assert result.per_week == 4 and result.weeks == 10
+    assert dict(result.full) == {w: at[4, 0.40, w] for w in (2, 3, 4, 6, 10)}
+    assert dict(result.half) == {w: at[4, 0.20, w] for w in (2, 3, 4, 6, 10)}
+    assert result.false_share == at[4, 0.0, 11]
+    assert result.full_median == next(w for w in range(1, 11) if at[4, 0.40, w] >= 0.5)
 
 
 @pytest.mark.slow
@@ -143,11 +143,11 @@ def test_a_plan_is_told_from_the_worse_cell(table):
     [(0.0, 5, 10, "so little gain"), (0.3, 2.5, 10, "not judged"), (0.3, 5, 0.5, "shorter")],
 )
 def test_what_cannot_be_said_has_its_reason(table, rate, per_week, weeks, said):
-    assert said in told(table, rate, per_week, weeks)
+    assert said in alarm_power_of(table, rate, per_week, weeks)
 
 
 def test_a_table_not_made_yet_is_said():
-    assert "not worked out" in told((), 0.3, 5, 10)
+    assert "not worked out" in alarm_power_of((), 0.3, 5, 10)
 
 
 @pytest.mark.slow

@@ -98,14 +98,14 @@ def test_strength_without_mass_is_progress_without_mass() -> None:
     assert (ratio.before, ratio.after) == (pytest.approx(1.69, abs=0.005), pytest.approx(1.93, abs=0.005))
     output = change_between([60.2], [62.9], 1.1)
     assert output.standard_error == pytest.approx(1.56, abs=0.005)
-    found = Evidence(
+    result = Evidence(
         status="stalled",
         strength_up=strength.chance_above(0.0),
         per_kg_falls=1.0 - ratio.chance_above(-0.03),
         output_up=output.chance_above(0.0),
         output_down=1.0 - output.chance_above(0.0),
     )
-    assert first_row(found).words == "Progress without mass"
+    assert first_row(result).words == "Progress without mass"
 
 
 def test_a_stalled_plan_cannot_be_saved_with_its_old_target_and_date() -> None:
@@ -150,14 +150,14 @@ STATE = PlanState(
 
 def test_what_if_reproduces_an_honest_middle_at_a_steady_rate() -> None:
     # 73.9 + 5 * 0.31 = 75.45; the spread is 0.15 with 0.10 times the damped 4.53 weeks: 0.477, stated as 0.52.
-    found = what_if(STATE, 75.5, date(2032, 8, 10), rate=0.31)
-    assert found.expected_kg == pytest.approx(75.45, abs=0.005)
-    assert found.needed_rate == pytest.approx(0.32, abs=0.001)
-    assert found.needed_percent == pytest.approx(0.43, abs=0.005)
-    assert found.chance == pytest.approx(0.46, abs=0.02)
+    result = what_if(STATE, 75.5, date(2032, 8, 10), rate=0.31)
+    assert result.expected_kg == pytest.approx(75.45, abs=0.005)
+    assert result.needed_rate == pytest.approx(0.32, abs=0.001)
+    assert result.needed_percent == pytest.approx(0.43, abs=0.005)
+    assert result.chance == pytest.approx(0.46, abs=0.02)
     fading = what_if(STATE, 75.5, date(2032, 8, 10))
     assert fading.expected_kg == pytest.approx(73.9 + 0.31 * 25 * (1 - np.exp(-0.2)), abs=0.01)
-    assert fading.chance < found.chance
+    assert fading.chance < result.chance
     assert what_if(STATE, 75.5, date(2032, 8, 24)).chance > fading.chance
 
 
@@ -247,15 +247,15 @@ def test_guards_take_the_first_days_against_the_latest() -> None:
         "smoothed_se": 0.2,
     })  # fmt: skip
     errors = {("sprint_60yd", "x"): 0.07, ("trap_bar_deadlift", "x"): 4.0}
-    found = {guard.role: guard for guard in plan_guards(plans, sessions, mass, errors)}
-    assert found["split"].n_before == 2
-    assert found["split"].n_after == 2
-    assert found["split"].change == pytest.approx(0.095)
-    assert found["split"].chance_worse == pytest.approx(0.74, abs=0.01)
-    assert found["strength"].chance_better == pytest.approx(0.998, abs=0.0005)
-    assert found["strength per kg"].after == pytest.approx(1.93, abs=0.005)
-    evidence = evidence_of("on plan", list(found.values()), chance_refer=0.0)
-    assert evidence.slower == found["split"].chance_worse
+    result = {guard.role: guard for guard in plan_guards(plans, sessions, mass, errors)}
+    assert result["split"].n_before == 2
+    assert result["split"].n_after == 2
+    assert result["split"].change == pytest.approx(0.095)
+    assert result["split"].chance_worse == pytest.approx(0.74, abs=0.01)
+    assert result["strength"].chance_better == pytest.approx(0.998, abs=0.0005)
+    assert result["strength per kg"].after == pytest.approx(1.93, abs=0.005)
+    evidence = evidence_of("on plan", list(result.values()), chance_refer=0.0)
+    assert evidence.slower == result["split"].chance_worse
     assert first_row(evidence).number == "9"
 
 
@@ -266,8 +266,8 @@ def test_the_growth_stage_of_a_late_maturer_is_around_the_peak() -> None:
         {"athlete_id": "A", "measure": measure, "held_on": date(2033, 8, 1), "value": value}
         for measure, value in values.items()
     ])
-    (found,) = growth_stages(people, sessions)
-    assert (found.athlete_id, found.stage) == ("A", "around the growth peak")
+    (result,) = growth_stages(people, sessions)
+    assert (result.athlete_id, result.stage) == ("A", "around the growth peak")
 
 
 def test_settings_of_a_program_move_the_ceiling() -> None:

@@ -61,11 +61,11 @@ def camp(rng, stays, days, slip):
     read = mass + autoregressive(rng, (days, stays), 0.6, 0.55) + rng.normal(0, 0.3, (days, stays))
     slipped = rng.random((days, stays)) < slip
     read = np.where(slipped, read * 2.20462, read)
-    seen = rng.random((days, stays)) < rng.integers(2, 8, stays) / 7
-    seen[0] = True
-    day, stay = np.nonzero(seen)
-    rows = zip((f"s{s:04d}" for s in stay), day, read[seen], strict=True)
-    return frame(list(rows)), mass, rate, slipped & seen
+    observed = rng.random((days, stays)) < rng.integers(2, 8, stays) / 7
+    observed[0] = True
+    day, stay = np.nonzero(observed)
+    rows = zip((f"s{s:04d}" for s in stay), day, read[observed], strict=True)
+    return frame(list(rows)), mass, rate, slipped & observed
 
 
 def before(weighins, day):

@@ -111,8 +111,8 @@ def test_the_offset_of_a_bridge_does_not_enter(camp, past):
         shift_se=np.where(old, 0.2, 0.0),
         value=camp.session_values["value"] + np.where(old, 3.0, 0.0),
     )
-    found = past_projections(joined, camp.stays, MEASURES)
-    radar = found[found["line"] == "device=radar"].reset_index(drop=True)
+    result = past_projections(joined, camp.stays, MEASURES)
+    radar = result[result["line"] == "device=radar"].reset_index(drop=True)
     alone = past_projections(camp.session_values[old].assign(line="device=radar"), camp.stays, MEASURES)
     assert len(radar) > 40
     np.testing.assert_allclose(radar["value"], alone["value"], rtol=1e-9)
@@ -148,8 +148,8 @@ def test_a_date_that_no_test_met_is_said_and_one_still_to_come_waits():
 
 @pytest.mark.slow
 def test_intervals_of_the_replay_hold_what_they_promise_and_beat_the_last_value():
-    found = [program(500 + k, n=40) for k in range(5)]
-    past = pd.concat([past_projections(c.session_values, c.stays, MEASURES) for c in found])
+    result = [program(500 + k, n=40) for k in range(5)]
+    past = pd.concat([past_projections(c.session_values, c.stays, MEASURES) for c in result])
     scored = past[(past["outcome"] == "scored") & past["stay_id"].str.contains("C1")]
     assert len(scored) > 400
     assert 0.75 <= scored["inside_80"].mean() <= 0.88
@@ -172,13 +172,13 @@ def made_rows(n_stays, per_stay, inside, weeks=3.0):
 
 
 def test_a_table_of_sixty_reads_as_the_worked_example():
-    whole, band = projection_scores(made_rows(60, 1, 38))
-    assert (whole.horizon, band.horizon) == ("all", "2 to 4 weeks")
-    assert (whole.n_made, whole.n_scored, whole.n_effective) == (60, 60, 60)
-    assert whole.verdict == "too narrow"
-    assert whole.inside_80 == pytest.approx(38 / 60)
-    assert whole.bias == pytest.approx((38 * 0.2 + 22 * 3.0) / 60)
-    assert whole.bias_low < whole.bias < whole.bias_high
+    full, band = projection_scores(made_rows(60, 1, 38))
+    assert (full.horizon, band.horizon) == ("all", "2 to 4 weeks")
+    assert (full.n_made, full.n_scored, full.n_effective) == (60, 60, 60)
+    assert full.verdict == "too narrow"
+    assert full.inside_80 == pytest.approx(38 / 60)
+    assert full.bias == pytest.approx((38 * 0.2 + 22 * 3.0) / 60)
+    assert full.bias_low < full.bias < full.bias_high
 
 
 def test_stays_scored_many_times_are_not_counted_as_many():

@@ -24,12 +24,12 @@ def test_a_focus_that_cannot_be_logged_is_not_written(camp: Camp) -> None:
     written(camp, "Stay tall.")
     before = whole_bytes(camp.root / focus.LOG)
     head = camp.root / "landing" / "audit.head"
-    told = head.read_text(encoding="utf-8")
-    head.write_text(told.replace(told.split()[1], "f" * 64), encoding="utf-8")
+    words = head.read_text(encoding="utf-8")
+    head.write_text(words.replace(words.split()[1], "f" * 64), encoding="utf-8")
     with pytest.raises(AuditError):
         written(camp, "Lead with the hip.")
     assert whole_bytes(camp.root / focus.LOG) == before
-    head.write_text(told, encoding="utf-8")
+    head.write_text(words, encoding="utf-8")
     written(camp, "Lead with the hip.")
     assert [one.text for one in focus.read_log(camp.root)] == ["Stay tall.", "Lead with the hip."]
     assert len(deeds(camp.root)) == 2
@@ -40,5 +40,5 @@ def test_a_focus_whose_line_a_crash_took_is_logged_with_the_next(camp: Camp) -> 
     lost = asdict(first) | {"focus_id": "0" * 12, "text": "Lead with the hip."}
     append_line(camp.root / focus.LOG, lost)
     last = written(camp, "Quiet front side.")
-    told = [(line.details["focus"], line.details.get("late", False)) for line in deeds(camp.root)]
-    assert told == [(first.focus_id, False), ("0" * 12, True), (last.focus_id, False)]
+    words = [(line.details["focus"], line.details.get("late", False)) for line in deeds(camp.root)]
+    assert words == [(first.focus_id, False), ("0" * 12, True), (last.focus_id, False)]

@@ -9,7 +9,9 @@ from typing import Any
 from latewood.pipeline.ingest.logs import audit
 
 
-def write_told(root: Path, path: Path, record: Mapping[str, Any], who: str, details: audit.Details) -> None:
+def append_audited(
+    root: Path, path: Path, record: Mapping[str, Any], who: str, details: audit.Details
+) -> None:
     """Write the record down, then log it; the caller holds the lock of `path`.
 
     Raises the error of whichever cannot be written; then the record is not there either: what is not in the audit
