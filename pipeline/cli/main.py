@@ -158,7 +158,7 @@ def athletes(
 
 @app.command()
 def decide(
-    action: Annotated[str, typer.Argument(help="accept, mend, reject, assign or exchange")],
+    action: Annotated[str, typer.Argument(help="accept, correct, reject, assign or exchange")],
     rows: Annotated[list[str], typer.Argument(help="Held rows or groups, as `latewood held` names them.")],
     why: Why,
     by: Who = "",

@@ -135,7 +135,7 @@ def run_strength(size: float, variants: Sequence[Case] = VARIANTS) -> Study:
             "test of the day",
             "joint bias",
             "joint coverage",
-            "mass / strength / is not known",
+            "mass / strength / not known",
         ),
         rows=rows,
         claims=claims,

@@ -306,8 +306,8 @@ def test_a_value_can_be_corrected_in_the_unit_of_its_row(camp: Camp) -> None:
     camp.take("a.csv", LONG + "T1,2032-06-20,body_mass,one fifty,lb,1\n")
     held_id = str(camp.rows("select held_id from held_row")[0][0])
     with pytest.raises(DecisionError, match="outside the possible range"):
-        decide(camp.root, [held_id], "mend", "Ira", "read from the sheet", value="1500")
-    decide(camp.root, [held_id], "mend", "Ira", "read from the sheet", value="150")
+        decide(camp.root, [held_id], "correct", "Ira", "read from the sheet", value="1500")
+    decide(camp.root, [held_id], "correct", "Ira", "read from the sheet", value="150")
     assert camp.rows("select round(value, 3), correct, decided from reading") == [
         (68.039, "unreadable_value", True)
     ]

@@ -26,7 +26,7 @@ def test_a_first_camp_from_the_guide(tmp_path: Path) -> None:
     status = latewood("status", "--data", root)
     assert "up to date" in status.stdout
     group = next(w for w in latewood("held", "--data", root).stdout.split("│") if "red" in w).strip()
-    refused = latewood("decide", "mend", group, "--why", "x", "--data", root)
+    refused = latewood("decide", "correct", group, "--why", "x", "--data", root)
     assert refused.returncode == 2
     assert refused.stderr.startswith("latewood: ")
     assert refused.stderr.count("\n") == 1

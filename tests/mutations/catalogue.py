@@ -127,8 +127,8 @@ TREND = mutants(
     (
         "no intake term: the first day counts as it was",
         "engine/own_lines.py",
-        "slope=pieces.slope - effect * pieces.intake_slope,",
-        "slope=pieces.slope,",
+        "slope = pieces.slope - effect * pieces.intake_slope",
+        "slope = pieces.slope",
         "pipeline/stats/change/test_trend.py::test_the_intake_effect_is_that_of_one_regression_with_a_common_intake_term",
     ),
     (
@@ -230,23 +230,6 @@ WEIGHT_PLAN = mutants(
         "pipeline/stats/plans/test_plan.py::test_plans_that_are_not_allowed",
     ),
 )
-RUN_LENGTHS = mutants(
-    "run lengths",
-    (
-        "CUSUM without its allowance",
-        "run_lengths.py",
-        "step = states[:, None] - allowance + shift",
-        "step = states[:, None] + shift",
-        "reference/plans/test_run_lengths.py::test_cusum_run_lengths",
-    ),
-    (
-        "EWMA with the limits of a single reading",
-        "run_lengths.py",
-        "edge = width * float(np.sqrt(weight / (2.0 - weight)))",
-        "edge = width * weight",
-        "reference/plans/test_run_lengths.py::test_ewma_run_lengths",
-    ),
-)
 
 MUTANTS = [
     *ENGINE,
@@ -254,7 +237,6 @@ MUTANTS = [
     *TREND,
     *BODY_MASS,
     *WEIGHT_PLAN,
-    *RUN_LENGTHS,
     *LINK_MUTANTS,
     *LINKS_OVER_CAMPS,
     *DRAWN_STARTS,

@@ -88,8 +88,8 @@ PEERS = mutants(
     (
         "leverage left out of how sure a percentile is",
         "peers/weights.py",
-        "shift = np.sqrt(leverage / (1.0 - leverage) + extra / spread**2)",
-        "shift = np.sqrt(extra / spread**2)",
+        "shift = np.hypot(np.sqrt(leverage / (1.0 - leverage)), np.sqrt(extra) / spread)",
+        "shift = np.sqrt(extra) / spread",
         "pipeline/stats/engine/test_closed_forms.py::test_a_percentile_at_the_edge_is_as_unsure_as_the_mean_there",
     ),
     (
@@ -159,7 +159,7 @@ PROJECTION = mutants(
         "pipeline/stats/projection/test_projection.py::test_value_at_the_target_mass_moves_by_the_link",
     ),
     (
-        "target mass shown where the link is may be zero",
+        "target mass shown where the link may be zero",
         "projection/mass.py",
         'if link.verdict != "estimated":',
         "if False:",

@@ -37,8 +37,8 @@ LINKS_OVER_CAMPS = mutants(
     (
         "camps whose own link is refused pooled as if they showed nothing",
         "links/link_camps.py",
-        "given = [k for k in told if k.per_kg is not None]",
-        "given = [k for k in told if True]",
+        "given = [k for k in estimate if k.per_kg is not None]",
+        "given = [k for k in estimate if True]",
         "pipeline/stats/links/test_link_camps.py::test_fewer_than_three_camps_with_a_link_are_refused_and_one_camp_says_nothing",
     ),
 )

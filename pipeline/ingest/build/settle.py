@@ -20,7 +20,8 @@ from latewood.pipeline.ingest.logs.entered import all_imports
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
-ROW_ACTIONS = ("accept", "mend", "reject", "assign", "exchange")
+ROW_ACTIONS = ("accept", "correct", "reject", "assign", "exchange")
+_WRITTEN = {"correct": "mend"}  # the word of the log, whose lines are never rewritten
 
 
 def decide(
@@ -37,14 +38,15 @@ def decide(
 ) -> BuildSummary | None:
     """Record a decision about held rows (ids, or ids of their groups) and build.
 
-    accept takes the value as it stands, fix takes the proposal or, for one row, the `value` given in the
+    accept takes the value as it stands, correct takes the proposal or, for one row, the `value` given in the
     row's own unit, reject leaves the row out, assign gives it to the athlete named in `argument`, exchange
     gives each of two swapped values to the other athlete. `seen` is how many decisions there were when
     the rows were looked at. Raises DecisionError where it cannot be carried out, or somebody has decided about
     these rows since.
     """
-    if action not in ROW_ACTIONS:
+    if action not in {*ROW_ACTIONS, *_WRITTEN.values()}:
         raise DecisionError(f"decision {action!r} is not one of {', '.join(ROW_ACTIONS)}")
+    action = _WRITTEN.get(action, action)
     with open_published(root) as connection:
         rows = connection.execute(read_sql("read/held_for_decision.sql"), {"ids": list(held)}).df()
         if argument is not None:
@@ -66,7 +68,7 @@ def decide(
 def _check_changes(
     made: list[decided.Decision], action: str, targets: Mapping[str, Mapping[str, str]]
 ) -> None:
-    if action in ROW_ACTIONS and targets and decided.stands(made, action, targets):
+    if action not in {"withdraw", "restore"} and targets and decided.stands(made, action, targets):
         raise DecisionError(
             f"nothing changes: {next(iter(targets))} was answered so before; give another answer"
         )
@@ -86,7 +88,7 @@ def _stage(row: Mapping[str, Any]) -> str:
 def _given_value(rows: Sequence[Mapping[str, Any]], action: str, text: str, catalogue: Catalogue) -> float:
     """The canonical value of a corrected number, written in the unit of the row."""
     if len(rows) != 1 or action != "mend":
-        raise DecisionError("a corrected value needs `mend` and exactly one held row")
+        raise DecisionError("a corrected value needs `correct` and exactly one held row")
     if rows[0]["rule"] == "date_ambiguous":
         raise DecisionError(
             f"{rows[0]['held_id']}: the question is about the day; settle it before the value"

@@ -77,7 +77,7 @@ def projections(
     `mass_trend` (columns of MassTrend) or, without it, from the sessions of body mass. Refused with a
     reason: after the exit (always for a stay that is over), under 3 sessions, under 10 stays in the line,
     more than a week beyond the longest stay seen, a value that is not possible; and
-    for mass where the link is refused or may be zero, or the mass leaves what was seen.
+    for mass where the link is refused or its interval holds zero, or the mass leaves what was seen.
     An interval ends at the hard limits of the measure, and `reason` says where one was cut. `choices` are those
     of `course_choices` for the same sessions and stays; without them they are made here.
     Raises NotComputedError where columns of the fit depend on each other.

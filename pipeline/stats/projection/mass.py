@@ -69,7 +69,7 @@ def mass_outlook(record: MassRecord, latest: pd.DataFrame, link: MassLink | None
     """What reaching the target means for an output, for each row of `latest` (stay_id, held_on, target_kg).
 
     Variance of a product of two estimates (delta method with its second-order term: Goodman 1960, J Am Stat
-    Assoc 55:708), with the quantile of the link. Refused where the link is refused or may be zero,
+    Assoc 55:708), with the quantile of the link. Refused where the link is refused or its interval holds zero,
     and where the target leaves the masses or the own gains seen in the record.
     """
     now = carry(record.mass, latest, ("kg", "se", "gained"), day="on_date", within_days=MASS_GAP_DAYS)

@@ -38,14 +38,14 @@ from latewood.pipeline.access import AT_THE_MACHINE, ROLES, Grant, Viewer
 from latewood.pipeline.ingest.logs.build_notes import FailedBuild
 from latewood.pipeline.ingest.logs.conclusions import Conclusion, Conclusions, PlanConclusion
 from latewood.pipeline.ingest.logs.planlog import DECIDED, PlanEvent
-from latewood.pipeline.ingest.people.visits import Seen, Visit
+from latewood.pipeline.ingest.people.visits import Visit, VisitDay
 from latewood.pipeline.stats.plans.results import PlanAdvice
 
 TODAY = date(2032, 7, 8)
 LAST = date(2032, 7, 1)
 NO_VISIT, VISIT = (
     Visit(before=None, trouble=""),
-    Visit(before=Seen(on=LAST, build_id="a" * 16), trouble=""),
+    Visit(before=VisitDay(on=LAST, build_id="a" * 16), trouble=""),
 )
 DAYS = (date(2032, 6, 2), date(2032, 6, 9), date(2032, 6, 16), date(2032, 6, 30))
 ADVICE = PlanAdvice(
@@ -399,7 +399,8 @@ def test_why_tells_new_data_corrected_data_new_code_and_others_apart(after, code
 
 def test_a_conclusion_kept_no_longer_is_said_and_a_broken_record_too() -> None:
     visit = Visit(
-        before=Seen(on=LAST, build_id="a" * 16), trouble="the record of your last visit cannot be read (x)"
+        before=VisitDay(on=LAST, build_id="a" * 16),
+        trouble="the record of your last visit cannot be read (x)",
     )
     view = page(Found(visit=visit, troubles=(visit.trouble,)))
     assert view.since == "the last seven days (what stood here on 1 Jul is no longer kept)"
