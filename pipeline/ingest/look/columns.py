@@ -29,6 +29,7 @@ from latewood.pipeline.ingest.look.proposal import (
     Question,
 )
 from latewood.pipeline.warehouse.lookups import ids_of
+from latewood.pipeline.warehouse.slots import is_slot_header
 
 
 @dataclass(slots=True, kw_only=True)
@@ -79,6 +80,8 @@ def athlete_column(columns: Mapping[str, Sequence[str]], known: Known, taken: se
 
     def points(header: str) -> float:
         texts = filled(columns[header])
+        if texts and is_slot_header(header) and all(t.isdigit() for t in texts):
+            return 0.5  # places in a list; whose each is has to be asked
         if not texts or (is_numeric(texts) and field_of(header) != "athlete"):
             return 0.0
         share = sum(bool(ids_of(t, known.names)) for t in texts) / len(texts)

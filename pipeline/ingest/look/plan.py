@@ -183,7 +183,7 @@ def _wide(texts: Texts, look: col.Look, start: Start) -> Plan | None:
     read = [col.measure_look(h, texts[h], look) for h in texts if h not in used]
     read = _computed(read, texts, look)
     measures = [look.known.catalogue.measures[c.target] for c in read if c.role == "measure"]
-    if not measures and not look.questions:
+    if not measures and not any(q.key.endswith(": computed") for q in look.questions):
         return None
     looks, where = _rest(read, texts, measures, look)
     return Plan(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from collections.abc import Mapping as MappingOf
+from dataclasses import replace
 
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
@@ -44,12 +45,16 @@ def propose(
         names = name_table(known.catalogue)
         score = _score(known, names)
         looks = [
-            _sheet(name, sheet, table, known, answers) for sheet, table in sheets_of(name, content, score)
+            _sheet_or_problem(name, sheet, table, known, answers)
+            for sheet, table in sheets_of(name, content, score)
         ]
     except (LatewoodError, ValueError, IndexError, OverflowError) as error:
         return (Proposal(file_name=name, problem=str(error) or type(error).__name__),)
     usable = [p for p in looks if not p.problem]
-    return tuple(usable or looks) or (Proposal(file_name=name, problem=f"{name}: holds no table"),)
+    if usable:
+        unread = tuple(f"sheet {p.sheet!r} is not read: {p.problem}" for p in looks if p.problem)
+        return (replace(usable[0], notes=(*usable[0].notes, *unread)), *usable[1:])
+    return tuple(looks) or (Proposal(file_name=name, problem=f"{name}: holds no table"),)
 
 
 def _score(known: Known, names: MappingOf[str, str]) -> Callable[[str], float]:
@@ -98,6 +103,16 @@ def _described(
         file_name=name, sheet=table.sheet, kind=mapping.kind, form=f"{how}; header in line {table.header_line}",
         questions=tuple(questions), names=tuple(names), samples=samples, notes=table.notes, mapping_text=mapping.text,
     )  # fmt: skip
+
+
+def _sheet_or_problem(
+    name: str, title: str, table: Sheet | LatewoodError, known: Known, answers: MappingOf[str, str]
+) -> Proposal:
+    """One sheet; where it cannot be read, it stops none of the others."""
+    try:
+        return _sheet(name, title, table, known, answers)
+    except (LatewoodError, ValueError, IndexError, OverflowError) as error:
+        return Proposal(file_name=name, sheet=title, problem=str(error) or type(error).__name__)
 
 
 def _sheet(
