@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping as MappingOf
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from pathlib import Path
 
@@ -43,13 +43,16 @@ class FileCells:
     channels: pd.DataFrame
 
 
-def open_import(landing: Path, manifest: Manifest, inputs: Inputs) -> tuple[TextTable, Mapping]:
-    """Return a landed file as text and the mapping it was imported with."""
+def open_import(
+    landing: Path, manifest: Manifest, inputs: Inputs, *, every_row: bool = False
+) -> tuple[TextTable, Mapping]:
+    """Return a landed file as text and the mapping it was imported with; `every_row`: also those [where] leaves out."""
     mapping = mapping_of(manifest, inputs)
     if is_entered(manifest):
         return entered_table(landing.parent, manifest), mapping
     table = read_table(manifest.file_name, read_file(landing, manifest), mapping.options)
-    return tidied(manifest.file_name, table, mapping.form), mapping
+    form = replace(mapping.form, where=()) if every_row else mapping.form
+    return tidied(manifest.file_name, table, form), mapping
 
 
 def mapping_of(manifest: Manifest, inputs: Inputs) -> Mapping:

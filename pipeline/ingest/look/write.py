@@ -5,8 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from pathlib import PurePath
+from typing import Final
 
 from latewood.pipeline.ingest.look.proposal import ColumnLook, Plan, Sheet
+
+PROPOSED: Final = "# Proposed by a look at the file, and accepted."
 
 
 def mapping_text(name: str, sheet: Sheet, plan: Plan) -> str:
@@ -14,7 +17,7 @@ def mapping_text(name: str, sheet: Sheet, plan: Plan) -> str:
     options, form = sheet.options, plan.form
     title = PurePath(name).stem + (f", {options.sheet}" if options.sheet else "")
     lines = [
-        "# Proposed by a look at the file, and accepted.",
+        PROPOSED,
         *_text("name", title),
         *_text("kind", plan.kind),
         *_text("layout", plan.layout if plan.layout == "wide" else ""),
