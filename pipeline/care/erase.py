@@ -103,9 +103,9 @@ def propose(root: Path, athlete_id: str) -> Proposal:
         known = athlete_names(connection)
     if athlete_id not in {i for ids in known.values() for i in ids}:
         raise SummaryError(f"athlete {athlete_id!r} is not on any roster; see `latewood athletes`")
-    names = {name for name, ids in known.items() if ids == [athlete_id]}
+    exact = {name for name, ids in known.items() if ids == [athlete_id]}
     landed = rows_of(root, inputs, athlete_id, known)
-    names = tuple(sorted(names | given_names(landed, known)))
+    names = tuple(sorted(exact | given_names(landed, known)))
     surely = sought(athlete_id, names)
     files = {
         one.manifest.sha256: None

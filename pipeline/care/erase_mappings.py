@@ -23,17 +23,25 @@ def forget_mappings(root: Path, what: Sought) -> int:
         if not what.found_in_file(text) and not what.found(path.name):
             continue
         if not text.startswith(PROPOSED):
-            new, n = folder / f"{ERASED}.toml" if what.found(path.name) else path, 1
-            while new != path and new.exists():
-                n += 1
-                new = folder / f"{ERASED}_{n}.toml"
-            durable.write_atomically(new, in_toml(text, what).encode())
-            if new == path:
+            made = in_toml(text, what)
+            if not what.found(path.name):
+                durable.write_atomically(path, made.encode())
                 changed += 1
                 continue
+            durable.write_atomically(_free(folder, made), made.encode())
+            reached("a mapping under another name")
         path.unlink()
         changed += 1
         reached("a mapping without the name")
     if changed:
         durable.force_folder(folder)
     return changed
+
+
+def _free(folder: Path, text: str) -> Path:
+    """A name that nobody is named by: free, or of the same mapping where an erasure was stopped after writing it."""
+    path, n = folder / f"{ERASED}.toml", 1
+    while path.exists() and path.read_text(encoding="utf-8") != text:
+        n += 1
+        path = folder / f"{ERASED}_{n}.toml"
+    return path

@@ -29,13 +29,18 @@ def look(
         typer.Option("--answer", help="question=choice, or file > question=choice; repeat it."),
     ] = None,
     accept_: Annotated[bool, typer.Option("--accept", help="Save the mappings and import.")] = False,
+    anew: Annotated[bool, typer.Option("--anew", help="Propose anew, whatever was saved before.")] = False,
     by: Annotated[str, typer.Option("--by", help="Who does it; written beside the import.")] = "",
     data: Annotated[Path | None, typer.Option("--data", callback=tidied, help="Data folder.")] = None,
 ) -> None:
     """Look at files nobody wrote a mapping for: what each seems to be, what has to be asked. --accept takes them in."""
     root, console = data_dir(data), Console(highlight=False, markup=False, width=150)
-    contents = [(path.name, _bytes(path)) for path in find_files(paths)]
-    looks = look_at(root, contents, answers_in(answer or []))
+    contents, unread = read_each(paths)
+    if not contents:
+        raise FileUnreadableError("; ".join(unread))
+    for line in unread:
+        console.print(f"not read: {line}")
+    looks = look_at(root, contents, answers_in(answer or []), anew=anew)
     for looked in looks:
         for proposal in looked.proposals:
             console.print(proposal_parts(proposal))
@@ -55,11 +60,21 @@ def look(
         )
 
 
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError:
-        return b""  # told as an empty file; it stops no other
+def read_each(paths: Sequence[Path]) -> tuple[list[tuple[str, bytes]], list[str]]:
+    """Name and content of each file, and a line for each path or file that cannot be read; it stops no other."""
+    contents, unread = [], []
+    for path in paths:
+        try:
+            files = find_files([path])
+        except FileUnreadableError as error:
+            unread.append(str(error))
+            continue
+        for file in files:
+            try:
+                contents.append((file.name, file.read_bytes()))
+            except OSError as error:
+                unread.append(f"{file}: cannot be read ({error.strerror}); check its permissions")
+    return contents, unread
 
 
 def answers_in(texts: Sequence[str]) -> Mapping[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -117,23 +117,29 @@ def _build_or_take_back(
     root: Path, arrivals: Sequence[_Arrival], states: Sequence[str], progress: Progress | None
 ) -> None:
     """Build; where that fails, the files that have just landed go again, so that nothing has changed."""
+    fresh = [a for a, state in zip(arrivals, states, strict=True) if state == "imported"]
+    build_landed(root, {a.import_id for a in fresh}, progress)
+
+
+def build_landed(root: Path, landed: Collection[str], progress: Progress | None = None) -> None:
+    """Build; where that fails, the imports that have just landed go again, so that nothing has changed."""
     try:
         build(root, progress)
     except BaseException:
         with durable.locked(root / "landing" / ".lock"):
             kept = _published_imports(root)  # another process may have built, and told of, what landed here
-            for arrival, state in zip(arrivals, states, strict=True):
-                if state == "imported" and arrival.import_id not in kept:
-                    _take_back(root, arrival)
+            for manifest in landing.manifests(root / "landing"):
+                if manifest.import_id in landed and manifest.import_id not in kept:
+                    _take_back(root, manifest)
         raise
 
 
-def _take_back(root: Path, arrival: _Arrival) -> None:
+def _take_back(root: Path, arrival: _Arrival | landing.Manifest) -> None:
     content.mark_taken_back(root, _manifest_name(arrival))
     landing.take_back(root / "landing", arrival.sha256, arrival.import_id)
 
 
-def _manifest_name(arrival: _Arrival) -> str:
+def _manifest_name(arrival: _Arrival | landing.Manifest) -> str:
     return f"landing/{arrival.sha256}/{arrival.import_id}.json"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from latewood.pipeline.catalogue.model import Catalogue
@@ -42,7 +43,7 @@ def read_mapping(path: Path, catalogue: Catalogue) -> Mapping:
         raise MappingError(
             f"{path.name}: cannot be read ({error}); give the path of a mapping file"
         ) from error
-    return parse_mapping(text, path.name, catalogue)
+    return replace(parse_mapping(text, path.name, catalogue), file=path.name)
 
 
 def find_mappings(root: Path, path: Path, catalogue: Catalogue) -> list[Mapping]:

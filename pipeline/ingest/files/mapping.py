@@ -104,6 +104,7 @@ class Mapping:
     headers: tuple[str, ...] = ()  # found again by these, whatever the file's name
     form: SheetForm = field(default_factory=SheetForm)
     text: str = ""
+    file: str = ""  # the name of the file it was read from; '' where it came another way
 
     def matches(self, file_name: str) -> bool:
         """Whether this mapping was written for files of that name."""

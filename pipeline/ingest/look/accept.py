@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tempfile
+import tomllib
 from collections.abc import Mapping as MappingOf
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,14 +13,16 @@ from pathlib import Path
 from latewood.pipeline import durable
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import LatewoodError
-from latewood.pipeline.ingest.actions import ImportOutcome, import_files
+from latewood.pipeline.ingest.actions import ImportOutcome, build_landed, import_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import decide
 from latewood.pipeline.ingest.files.find_files import find_mappings
 from latewood.pipeline.ingest.files.landing import safe_name
 from latewood.pipeline.ingest.files.mapping import Mapping
+from latewood.pipeline.ingest.files.shape import plain
 from latewood.pipeline.ingest.look.proposal import Known, Proposal
 from latewood.pipeline.ingest.look.propose import propose
+from latewood.pipeline.ingest.look.write import PROPOSED
 from latewood.pipeline.ingest.program import program_catalogue
 from latewood.pipeline.warehouse.check import athlete_names
 from latewood.pipeline.warehouse.connection import open_published
@@ -63,17 +66,23 @@ def known_of(root: Path) -> Known:
 
 
 def look_at(
-    root: Path, files: Sequence[tuple[str, bytes]], answers: MappingOf[str, str], known: Known | None = None
+    root: Path,
+    files: Sequence[tuple[str, bytes]],
+    answers: MappingOf[str, str],
+    known: Known | None = None,
+    *,
+    anew: bool = False,
 ) -> list[Looked]:
     """Look at each file by itself; one that cannot be read stops no other. Nothing is stored.
 
-    An answer counts for every file; one whose key begins with a file's name and ' > ' only for that file.
+    An answer counts for every file; one whose key begins with a file's name and ' > ' only for that file. With
+    `anew`, mappings that were saved before are not used.
     """
     known = known or known_of(root)
     looks = []
     for name, content in files:
         own = {k.removeprefix(f"{name} > "): v for k, v in answers.items() if k.startswith(f"{name} > ")}
-        saved = _saved(root, name, content, known.catalogue)
+        saved = [] if anew else _saved(root, name, content, known.catalogue)
         looks.append(
             Looked(
                 name=name, content=content, proposals=propose(name, content, known, {**answers, **own}, saved)
@@ -94,12 +103,20 @@ def _saved(root: Path, name: str, content: bytes, catalogue: Catalogue) -> list[
 
 
 def save_mapping(root: Path, proposal: Proposal) -> Path | None:
-    """Keep the mapping of an accepted proposal under `mappings/`; one that is there already stays one."""
+    """Keep the mapping of an accepted proposal under `mappings/`.
+
+    One that is there already stays one; one that an earlier look proposed for the same headers and sheet is replaced.
+    """
     if not proposal.mapping_text:
         return None
     folder = root / "mappings"
     for path in sorted(folder.glob("*.toml")):
-        if path.read_text(encoding="utf-8") == proposal.mapping_text:
+        text = path.read_text(encoding="utf-8")
+        if text == proposal.mapping_text:
+            return path
+        wanted = _shape(proposal.mapping_text)
+        if text.startswith(PROPOSED) and wanted.headers and _shape(text) == wanted:
+            durable.write_atomically(path, proposal.mapping_text.encode())
             return path
     stem = re.sub(r"[\W\d_]+", "_", Path(proposal.file_name).stem).strip("_").lower() or "sheet"
     part = re.sub(r"\W+", "_", proposal.sheet).strip("_").lower()
@@ -112,6 +129,19 @@ def save_mapping(root: Path, proposal: Proposal) -> Path | None:
     return path
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shape:
+    """By what a mapping is found again: the sheet it reads and its headers."""
+
+    sheet: str
+    headers: frozenset[str]
+
+
+def _shape(text: str) -> _Shape:
+    raw = tomllib.loads(text)
+    return _Shape(sheet=str(raw.get("sheet", "")), headers=frozenset(map(plain, raw.get("headers", ()))))
+
+
 def accept(
     root: Path, looks: Sequence[Looked], who: str, *, build_after: bool = True
 ) -> tuple[list[ImportOutcome], list[str]]:
@@ -122,6 +152,7 @@ def accept(
     outcomes: list[ImportOutcome] = []
     refused: list[str] = []
     named: list[tuple[str, Proposal]] = []
+    before = _mappings(root)
     with tempfile.TemporaryDirectory() as folder:
         for looked, proposal in _in_order(looks):
             if not looked.ready or proposal.problem:
@@ -137,10 +168,62 @@ def accept(
             outcomes.append(outcome)
             named.append((outcome.import_id, proposal))
     if build_after and outcomes:
-        build(root)
+        _build_with_names(root, outcomes, named, who, before)
+    return outcomes, list(dict.fromkeys(refused))
+
+
+def _mappings(root: Path) -> dict[Path, str]:
+    return {path: path.read_text(encoding="utf-8") for path in (root / "mappings").glob("*.toml")}
+
+
+def _restore_mappings(root: Path, before: MappingOf[Path, str]) -> None:
+    """Put the saved mappings back as they were."""
+    for path, text in _mappings(root).items():
+        if path not in before:
+            path.unlink()
+        elif text != before[path]:
+            durable.write_atomically(path, before[path].encode())
+
+
+def _build_with_names(
+    root: Path,
+    outcomes: Sequence[ImportOutcome],
+    named: Sequence[tuple[str, Proposal]],
+    who: str,
+    before: MappingOf[Path, str],
+) -> None:
+    """Build, give the names, build again.
+
+    Where the first build fails nothing is kept; where a later step fails the error says what landed.
+    """
+    fresh = {one.import_id for one in outcomes if one.state == "imported"}
+    try:
+        build_landed(root, fresh)
+    except BaseException as error:
+        _restore_mappings(root, before)
+        if isinstance(error, LatewoodError):
+            raise type(error)(
+                f"{error}; nothing of these {len(fresh)} files was kept{_restored(outcomes)}"
+            ) from error
+        raise
+    try:
         if _give_names(root, named, who):
             build(root)
-    return outcomes, list(dict.fromkeys(refused))
+    except LatewoodError as error:
+        landed = "; ".join(f"{o.file_name} is {o.state} as {o.import_id}" for o in outcomes)
+        raise type(error)(
+            f"{error}. The files are in, with names that may not be given yet: {landed}. Build again with "
+            f"`latewood build`, or take one out: latewood withdraw {outcomes[0].import_id} --why ..."
+        ) from error
+
+
+def _restored(outcomes: Sequence[ImportOutcome]) -> str:
+    back = [o.import_id for o in outcomes if o.state == "restored"]
+    return (
+        f"; restored, and so until withdrawn again with `latewood withdraw`: {', '.join(back)}"
+        if back
+        else ""
+    )
 
 
 def _in_order(looks: Sequence[Looked]) -> list[tuple[Looked, Proposal]]:
@@ -157,9 +240,13 @@ def _why_not(looked: Looked, proposal: Proposal) -> str:
 
 
 def _take(root: Path, path: Path, proposal: Proposal, who: str) -> ImportOutcome:
+    before = _mappings(root)
     mapping = save_mapping(root, proposal)
-    own = mapping is None
-    return import_files(root, [path], who, mapping, own_columns=own, build_after=False)[0]
+    try:
+        return import_files(root, [path], who, mapping, own_columns=mapping is None, build_after=False)[0]
+    except LatewoodError:
+        _restore_mappings(root, before)
+        raise
 
 
 def _give_names(root: Path, named: Sequence[tuple[str, Proposal]], who: str) -> int:

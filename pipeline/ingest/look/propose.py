@@ -98,7 +98,8 @@ def _described(
         cells = cells_of(name, table, mapping, known.catalogue)
         names, questions = look_at_names(list(cells.frame["athlete_text"]), known, answers)
         samples = samples_of(cells, mapping, known, names)
-    how = f"mapping {mapping.name!r}, saved before" if mapping.text else "the tool's own columns"
+    place = f" (mappings/{mapping.file})" if mapping.file else ""
+    how = f"mapping {mapping.name!r}, saved before{place}" if mapping.text else "the tool's own columns"
     return Proposal(
         file_name=name, sheet=table.sheet, kind=mapping.kind, form=f"{how}; header in line {table.header_line}",
         questions=tuple(questions), names=tuple(names), samples=samples, notes=table.notes, mapping_text=mapping.text,

@@ -1,0 +1,173 @@
+"""Looks that go wrong, are withdrawn, repeated, or come to a second file of the same shape."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from latewood.pipeline.errors import BuildError, FileUnreadableError
+from latewood.pipeline.ingest import actions
+from latewood.pipeline.ingest.actions import withdraw
+from latewood.pipeline.ingest.build import run
+from latewood.pipeline.ingest.files import landing
+from latewood.pipeline.ingest.look import accept as accepting
+from latewood.pipeline.ingest.look.accept import accept, look_at
+from tests.conftest import Camp
+from tests.end_to_end.test_look_accept import fen_camp
+from tests.look_camp import bathroom_scale, lift_log, pocket_radar, two_of_a_name
+from tests.typed_command import latewood
+
+SCALE, LIFTS, RADAR, POPS = bathroom_scale(), lift_log(), pocket_radar(), two_of_a_name()
+VALUES = "select athlete_id, measure, measured_on, trial, value from reading order by all"
+
+
+@pytest.fixture(scope="module")
+def before(tmp_path_factory: pytest.TempPathFactory) -> Camp:
+    return fen_camp(tmp_path_factory.mktemp("before"))
+
+
+@pytest.fixture
+def fen(before: Camp, tmp_path: Path) -> Camp:
+    shutil.copytree(before.root, tmp_path / "data")
+    return Camp(root=tmp_path / "data", inbox=tmp_path / "inbox")
+
+
+def imports(camp: Camp) -> set[str]:
+    return {m.file_name for m in landing.manifests(camp.root / "landing")}
+
+
+def mappings(camp: Camp) -> list[str]:
+    return sorted(p.name for p in (camp.root / "mappings").glob("*.toml"))
+
+
+def test_a_missing_path_and_an_unreadable_file_are_named_and_stop_no_other(fen: Camp) -> None:
+    good = fen.write(SCALE.name, SCALE.content)
+    shut = fen.write("folder/shut.csv", "name,date\n")
+    shut.unlink()
+    Path(shut).symlink_to(fen.inbox / "nowhere")  # unreadable for every user, root too
+    words = ("look", fen.inbox / "gone.csv", good, shut.parent, "--accept", "--data", fen.root)
+    done = latewood(*words)
+    output = " ".join(done.stdout.split())
+    assert "gone.csv: there is no such file; check the path" in output
+    assert "shut.csv: cannot be read (No such file or directory); check its permissions" in output
+    assert done.returncode == 0
+    assert SCALE.name in imports(fen)
+
+
+def test_where_no_path_can_be_read_the_command_fails(fen: Camp) -> None:
+    done = latewood("look", fen.inbox / "gone.csv", fen.inbox / "lost.csv", "--data", fen.root)
+    assert done.returncode == 2
+    assert "gone.csv" in done.stderr
+    assert "lost.csv" in done.stderr
+
+
+def answered(camp: Camp, *families) -> list[accepting.Looked]:
+    given = {f"{f.name} > {key}": value for f in families for key, value in f.answers.items()}
+    return look_at(camp.root, [(f.name, f.content) for f in families], given)
+
+
+def _fails(*_: object, **__: object) -> None:
+    raise BuildError("the disk is full; make room and build again")
+
+
+def test_a_build_that_fails_lands_nothing_and_says_so(fen: Camp, monkeypatch) -> None:
+    files, saved = imports(fen), mappings(fen)
+    looks = answered(fen, SCALE, RADAR)
+    monkeypatch.setattr(actions, "build", _fails)
+    with pytest.raises(BuildError, match=r"the disk is full; .*nothing of these 2 files was kept"):
+        accept(fen.root, looks, "tester")
+    assert (imports(fen), mappings(fen)) == (files, saved)
+    monkeypatch.undo()
+    outcomes, refused = accept(fen.root, looks, "tester")
+    assert [one.state for one in outcomes] == ["imported", "imported"]
+    assert refused == []
+
+
+def test_a_build_that_fails_after_the_names_says_what_landed_and_how_to_withdraw_it(
+    fen: Camp, monkeypatch
+) -> None:
+    looks = answered(fen, POPS)
+    monkeypatch.setattr(accepting, "build", _fails)
+    with pytest.raises(BuildError) as raised:
+        accept(fen.root, looks, "tester")
+    (landed,) = [m for m in landing.manifests(fen.root / "landing") if m.file_name == POPS.name]
+    words = str(raised.value)
+    assert words.startswith("the disk is full")
+    assert f"pops.csv is imported as {landed.import_id}" in words
+    assert f"latewood withdraw {landed.import_id} --why" in words
+    monkeypatch.undo()
+    run.build(fen.root)
+    assert len(fen.rows(VALUES)) == len(POPS.truth)
+
+
+def test_a_file_that_is_refused_leaves_no_mapping(fen: Camp, monkeypatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise FileUnreadableError(
+            "lift log.xlsx: is already imported by another mapping; withdraw that first"
+        )
+
+    monkeypatch.setattr(accepting, "import_files", refuse)
+    outcomes, refused = accept(fen.root, answered(fen, LIFTS), "tester")
+    assert (outcomes, mappings(fen)) == ([], [])
+    assert "already imported" in refused[0]
+
+
+def test_a_withdrawn_look_comes_back_with_its_names_and_a_repeated_one_changes_nothing(fen: Camp) -> None:
+    ((pops,), _) = accept(fen.root, answered(fen, POPS), "tester")
+    values, saved = fen.rows(VALUES), mappings(fen)
+    assert len(values) == len(POPS.truth)
+    withdraw(fen.root, pops.import_id, "Ira", "wrong day")
+    assert fen.rows(VALUES) == []
+    again = look_at(
+        fen.root, [(POPS.name, POPS.content)], {f"{POPS.name} > {k}": v for k, v in POPS.answers.items()}
+    )
+    ((back,), _) = accept(fen.root, again, "tester")
+    assert (back.state, back.import_id, back.rows_in) == ("restored", pops.import_id, len(POPS.truth))
+    assert (fen.rows(VALUES), mappings(fen)) == (values, saved)
+    ((same,), _) = accept(fen.root, again, "tester")
+    assert (same.state, fen.rows(VALUES), mappings(fen)) == ("already there", values, saved)
+
+
+def test_a_second_file_of_a_shape_goes_in_by_the_mapping_saved_before_and_says_so(fen: Camp) -> None:
+    accept(fen.root, answered(fen, RADAR), "tester")
+    saved = mappings(fen)
+    later = RADAR.content.replace(b"2032", b"2031").replace(b"71.", b"73.")
+    path = fen.write("night radar.csv", later)
+    shown = latewood("look", path, "--data", fen.root)
+    assert "mapping 'pocket', saved before (mappings/pocket.toml)" in shown.stdout
+    assert "month first" not in shown.stdout  # not asked again
+    latewood("look", path, "--accept", "--data", fen.root)
+    assert mappings(fen) == saved
+    ((name,),) = fen.rows("select distinct mapping from import where file_name = 'night radar.csv'")
+    assert name == "pocket"
+
+
+def test_an_answer_is_changed_by_withdrawing_and_looking_anew(fen: Camp) -> None:
+    wrong = {
+        **{f"{RADAR.name} > {k}": v for k, v in RADAR.answers.items()},
+        f"{RADAR.name} > Exit speed: unit": "km/h",
+    }
+    ((first,), _) = accept(fen.root, look_at(fen.root, [(RADAR.name, RADAR.content)], wrong), "tester")
+    withdraw(fen.root, first.import_id, "Ira", "the unit was wrong")
+    path, saved = fen.write(RADAR.name, RADAR.content), mappings(fen)
+    answers = [f"--answer={k}={v}" for k, v in RADAR.answers.items()]
+    done = latewood("look", path, "--anew", *answers, "--accept", "--data", fen.root)
+    assert done.returncode == 0, done.stderr
+    assert mappings(fen) == saved  # the new one stands in the place of the old
+    stored = {(a, m, day, t): v for a, m, day, t, v in fen.rows(VALUES)}
+    assert stored == {key: pytest.approx(value, rel=1e-9) for key, value in RADAR.truth.items()}
+    ready = look_at(fen.root, [("later.csv", RADAR.content)], {})[0]
+    assert 'unit = "mph"' in ready.proposals[0].mapping_text
+
+
+def test_the_same_file_with_other_answers_is_refused_while_the_first_is_in(fen: Camp) -> None:
+    text = b"name,Pop time (s)\nSilas Oakmere,2.04\nBenjamin Rushford,2.11\n"
+    accept(fen.root, look_at(fen.root, [("pop.csv", text)], {"day": "2032-06-14"}), "tester")
+    outcomes, refused = accept(
+        fen.root, look_at(fen.root, [("pop.csv", text)], {"day": "2032-06-15"}), "tester"
+    )
+    assert outcomes == []
+    assert "is already imported as" in refused[0] and "latewood withdraw" in refused[0]
+    assert len(fen.rows(VALUES)) == 2
