@@ -20,6 +20,7 @@ from latewood.pipeline.ingest.actions import import_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.files.tidy import made_id
 from latewood.pipeline.ingest.look.accept import accept, look_at
+from latewood.pipeline.ingest.look.proposal import NOBODY
 from latewood.pipeline.ingest.program import prepare_folder
 from tests.conftest import PROGRAM, Camp
 from tests.look_camp import CAMPS, saved
@@ -113,6 +114,19 @@ def alone() -> bytes:
     return b"athlete,Exit velo (mph)\nBenjamin Rushford,71.5\nBenjamin Rushford,72.5\nSilas Oakmere,70.5\n"
 
 
+def named_sheets() -> bytes:
+    """A sheet of their own by their name, one that carries it and holds others, and one of somebody else."""
+    book = Workbook()
+    own, group, other = book.active, book.create_sheet("With Benjamin Rushford"), book.create_sheet("Quill")
+    own.title = "Rushford, Benjamin"
+    for sheet, names in ((own, [GONE]), (group, [GONE, "Silas Oakmere"]), (other, ["Theodora Quill"])):
+        sheet.append(["Athlete", "Date", "Pitch velo (mph)"])
+        for n, name in enumerate(names):
+            day = DAYS[0] if sheet is own else DAYS[1]
+            sheet.append([name, day, 61 + n])
+    return saved(book)
+
+
 FILES: Files = {
     "players.xlsx": roster(),
     "scale.csv": scale(),
@@ -120,6 +134,7 @@ FILES: Files = {
     "jumps.xlsx": lifts(),
     "season.xlsx": two_sheets(),
     "lanes.csv": lanes(),
+    "pitches.xlsx": named_sheets(),
     "Rushford Benjamin 2032-07-02.csv": alone(),
 }
 
@@ -204,7 +219,9 @@ def test_what_is_sought_is_there_before(taken: Camp) -> None:
         assert piece in places
     counts = taken.rows("select athlete_id, count(*) from reading group by all order by all")
     assert len(counts) == 4
-    assert dict(counts)[made_id(GONE)] == 2 + 2 + 4 + 2 + 1 + 2
+    pitches = taken.rows("select count(*) from reading where measure = 'pitch_speed'")
+    assert pitches == [(4,)]
+    assert dict(counts)[made_id(GONE)] == 2 + 2 + 4 + 2 + 1 + 2 + 2
 
 
 @pytest.fixture(scope="module")
@@ -271,3 +288,24 @@ def test_a_row_of_their_lane_without_a_number_goes_too(erased) -> None:
     text = landed(camp, "lanes.csv").read_text()
     assert "lane 2" not in text
     assert text.count("knee of lane") == 2
+
+
+def test_a_sheet_of_their_own_goes_and_one_that_carries_their_name_loses_it(erased) -> None:
+    camp, _ = erased
+    book = openpyxl.load_workbook(landed(camp, "pitches.xlsx"))
+    assert "With erased" in book.sheetnames
+    pitches = camp.rows("select athlete_id from reading where measure = 'pitch_speed' order by all")
+    assert pitches == sorted([(made_id("Silas Oakmere"),), (made_id("Theodora Quill"),)])
+
+
+@pytest.mark.parametrize(
+    "name", ["players.xlsx", "scale.csv", "gates_2032-06-30.csv", "season.xlsx", "lanes.csv"]
+)
+def test_a_file_as_it_first_came_is_known_and_not_taken_again(erased, name: str) -> None:
+    camp, _ = erased
+    nobody = {f"name {text}": NOBODY for text in (GONE, "RUSHFORD, Benjamin", "Ben Rushford", "Lane 2")}
+    looks = look_at(camp.root, [(name, FILES[name])], {**answers(), **nobody})
+    outcomes, refused = accept(camp.root, looks, "tester", build_after=False)
+    assert refused == []
+    assert {one.state for one in outcomes} == {"already there"}
+    assert left_of(camp.root, "rushford") == []
