@@ -13,7 +13,7 @@ from latewood.pipeline.ingest.actions import withdraw
 from latewood.pipeline.ingest.build import run
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.look import accept as accepting
-from latewood.pipeline.ingest.look.accept import accept, look_at
+from latewood.pipeline.ingest.look.accept import accept, known_of, look_at
 from tests.conftest import Camp
 from tests.end_to_end.test_look_accept import fen_camp
 from tests.look_camp import bathroom_scale, lift_log, pocket_radar, two_of_a_name
@@ -171,3 +171,17 @@ def test_the_same_file_with_other_answers_is_refused_while_the_first_is_in(fen: 
     assert outcomes == []
     assert "is already imported as" in refused[0] and "latewood withdraw" in refused[0]
     assert len(fen.rows(VALUES)) == 2
+
+
+def test_the_conditions_of_the_last_camp_are_asked_once_for_the_next_file(fen: Camp) -> None:
+    given = {**RADAR.answers, "delivery": "tee", "device": "radar"}
+    accept(fen.root, look_at(fen.root, [(RADAR.name, RADAR.content)], given), "tester")
+    assert known_of(fen.root).usual == {"exit_speed": {"delivery": "tee", "device": "radar"}}
+    other = b"player,when,Exit velo (mph)\nSilas Oakmere,2032-06-30,71.5\nInes Holloway,2032-06-30,66.5\n"
+    (asked,) = look_at(fen.root, [("bats.csv", other)], {})[0].proposals
+    assert [q.key for q in asked.open] == ["conditions"]
+    later = look_at(fen.root, [("bats.csv", other)], {"conditions": "as in the last camp"})
+    accept(fen.root, later, "tester")
+    lines = fen.rows("select line, count(*) from reading group by all")
+    assert len(lines) == 1
+    assert "delivery=tee" in lines[0][0]

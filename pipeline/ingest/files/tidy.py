@@ -54,7 +54,7 @@ def tidied(name: str, table: TextTable, form: SheetForm) -> TextTable:
 def made_id(name: str) -> str:
     """An id made from a name alone, the same whenever and wherever it is made; '' for no name."""
     letters = plain_name(name)
-    return f"A-{hashlib.sha256(letters.encode()).hexdigest()[:6].upper()}" if letters else ""
+    return f"A-{hashlib.sha256(letters.encode()).hexdigest()[:8].upper()}" if letters else ""
 
 
 def _header(name: str, table: TextTable, wanted: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tempfile
 import tomllib
@@ -27,6 +28,17 @@ from latewood.pipeline.ingest.program import program_catalogue
 from latewood.pipeline.warehouse.check import athlete_names
 from latewood.pipeline.warehouse.connection import open_published
 
+LAST_CONDITIONS = """
+with per_camp as (
+    select reading.measure, reading.conditions, camp.starts_on
+    from reading join camp on reading.measured_on between camp.starts_on and camp.ends_on
+    where not reading.set_aside
+    group by all
+)
+select measure, list(conditions) from (
+    select * from per_camp qualify starts_on = max(starts_on) over (partition by measure)
+) group by measure order by measure
+"""
 HELD_NAMES = """
 select athlete_text, list(held_id order by row_no, field) from held_row
 where import_id = $import_id and state = 'open' and rule in ('unknown_athlete', 'same_name')
@@ -60,9 +72,20 @@ def known_of(root: Path) -> Known:
                 None,
                 None,
             )
+            usual = {
+                measure: _alike(texts) for measure, texts in connection.execute(LAST_CONDITIONS).fetchall()
+            }
     except LatewoodError:
         return Known(catalogue=catalogue, names={}, shown={})
-    return Known(catalogue=catalogue, names=names, shown=dict(shown), first_day=days[0], last_day=days[1])
+    return Known(
+        catalogue=catalogue, names=names, shown=dict(shown), first_day=days[0], last_day=days[1], usual=usual
+    )
+
+
+def _alike(texts: Sequence[str]) -> dict[str, str]:
+    """The conditions that every one of some sets of them states alike."""
+    first, *rest = (json.loads(text) for text in texts)
+    return {key: value for key, value in first.items() if all(one.get(key) == value for one in rest)}
 
 
 def look_at(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import PurePath
 
-from latewood.pipeline.catalogue.model import NOT_STATED, Measure
+from latewood.pipeline.catalogue.model import NOT_STATED, Condition, Measure
 from latewood.pipeline.ingest.files.mapping import SheetForm
 from latewood.pipeline.ingest.files.tidy import days_in
 from latewood.pipeline.ingest.look import columns as col
@@ -36,6 +36,7 @@ from latewood.pipeline.ingest.look.proposal import (
 from latewood.pipeline.ingest.look.words import FLAG_WORDS, YES
 
 ALL_ROWS = "all rows"
+AS_LAST, SAY_EACH = "as in the last camp", "say each"
 NAME_FORMS = (*ISO, *DAY_FORMS, "%Y %m %d", "%d %m %Y", "%m %d %Y")
 Texts = Mapping[str, Sequence[str]]
 
@@ -256,23 +257,58 @@ def _flagged(header: str, texts: Sequence[str], look: col.Look) -> tuple[str, ..
 
 
 def _conditions(measures: Sequence[Measure], looks: Sequence[ColumnLook], look: col.Look) -> dict[str, str]:
-    """The circumstances that decide what compares and that no column states: offered, 'not stated' until answered."""
+    """The circumstances that decide what compares and that no column states: one question for the whole file.
+
+    It is needed where the last camp took them all alike, and may else stay open: they are then not stated.
+    """
+    needed = _not_stated(measures, looks, look)
+    usual = {key: value for key, (_, values) in needed.items() if len(values) == 1 and (value := values[0])}
+    if not needed:
+        return {}
+    if set(needed) & set(look.answers):
+        return _each_condition(needed, usual, look)
+    names = ", ".join(condition.label.lower() for condition, _ in needed.values())
+    text = f"Under which conditions, for all of this file ({names})? Numbers of other lines are not compared."
+    if usual:
+        text += f" The last camp: {', '.join(f'{key} {value}' for key, value in usual.items())}."
+        chosen = look.ask("conditions", text, (AS_LAST, SAY_EACH, NOT_STATED), AS_LAST)
+    else:
+        chosen = look.offer("conditions", text, (NOT_STATED, SAY_EACH), NOT_STATED)
+    if chosen == SAY_EACH:
+        return _each_condition(needed, usual, look)
+    return usual if chosen == AS_LAST else {}
+
+
+def _not_stated(
+    measures: Sequence[Measure], looks: Sequence[ColumnLook], look: col.Look
+) -> dict[str, tuple[Condition, list[str]]]:
+    """The conditions that no column or header states, with their values of the last camp ('' where it had several)."""
     stated = {c.target for c in looks if c.role == "condition"}
-    constant: dict[str, str] = {}
+    needed: dict[str, tuple[Condition, list[str]]] = {}
     for measure in dict.fromkeys(m.key for m in measures):
+        blocks = [c for c in looks if c.role == "measure" and c.target == measure]
         for condition in look.known.catalogue.measures[measure].must_match:
-            blocks = [c for c in looks if c.role == "measure" and c.target == measure]
             if condition.key in stated or (
                 blocks and all(condition.key in dict(c.conditions) for c in blocks)
             ):
                 continue
-            label = look.known.catalogue.measures[measure].label.lower()
-            answer = look.offer(
-                condition.key, f"{condition.label}, for {label}? Numbers of other lines are not compared.",
-                (NOT_STATED, *condition.values), NOT_STATED,
-            )  # fmt: skip
-            if answer != NOT_STATED:
-                constant[condition.key] = answer
+            values = needed.setdefault(condition.key, (condition, []))[1]
+            last = look.known.usual.get(measure, {}).get(condition.key, "")
+            if last not in values:
+                values.append(last)
+    return needed
+
+
+def _each_condition(
+    needed: Mapping[str, tuple[Condition, Sequence[str]]], usual: Mapping[str, str], look: col.Look
+) -> dict[str, str]:
+    constant: dict[str, str] = {}
+    for key, (condition, _) in needed.items():
+        put = look.ask if key in usual else look.offer
+        text, choices = f"{condition.label}, for all of this file?", (NOT_STATED, *condition.values)
+        answer = put(key, text, choices, usual.get(key, NOT_STATED)) or NOT_STATED
+        if answer != NOT_STATED:
+            constant[key] = answer
     return constant
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from latewood.pipeline.catalogue.model import Catalogue
@@ -19,7 +19,8 @@ SURE, LIKELY, ASKED, LEFT = "sure", "likely", "asked", "not used"
 class Known:
     """What a look may know of the program: its measures, whose name is whose, and when its camps are.
 
-    `names` maps an id, or a plain name, to the ids that carry it; `shown` an id to the name as written.
+    `names` maps an id, or a plain name, to the ids that carry it; `shown` an id to the name as written. `usual` maps a
+    measure to the conditions that all its readings of the last camp state alike.
     """
 
     catalogue: Catalogue
@@ -27,6 +28,7 @@ class Known:
     shown: Mapping[str, str]
     first_day: date | None = None
     last_day: date | None = None
+    usual: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -134,3 +135,46 @@ def test_two_sets_and_repetitions_in_one_cell():
     observed = look("bar.csv", text)
     assert 'written = "sets x reps @ load"' in observed.mapping_text
     assert observed.samples[0].value == f"{225 * 0.45359237 * (1 + 5 / 30):.3f} kg"
+
+
+BATS = "name,date,Exit velo (mph)\n" + "".join(f"Silas Oakmere,2032-06-1{n},{71 + n}\n" for n in range(5))
+
+
+def bats(answers: Mapping[str, str], **usual: Mapping[str, str]) -> Proposal:
+    return propose("bats.csv", BATS.encode(), replace(KNOWN, usual=usual), answers)[0]
+
+
+def test_conditions_are_one_question_a_file_and_needed_where_the_last_camp_took_them_alike():
+    first = bats({})
+    assert [(q.key, q.needed, q.taken) for q in first.questions] == [("conditions", False, "not stated")]
+    assert "[conditions]" not in first.mapping_text
+    later = bats({}, exit_speed={"delivery": "tee", "device": "radar"})
+    assert [(q.key, q.proposed) for q in later.open] == [("conditions", "as in the last camp")]
+    assert "delivery tee, device radar" in later.open[0].text
+    taken = bats({"conditions": "as in the last camp"}, exit_speed={"delivery": "tee", "device": "radar"})
+    assert taken.ready
+    assert '[conditions]\n"delivery" = "tee"\n"device" = "radar"\n' in taken.mapping_text
+    other = bats({"conditions": "not stated"}, exit_speed={"delivery": "tee"})
+    assert other.ready
+    assert "[conditions]" not in other.mapping_text
+
+
+def test_each_condition_can_be_stated_alone():
+    each = bats({"conditions": "say each"}, exit_speed={"delivery": "tee"})
+    assert [q.key for q in each.questions] == ["conditions", "delivery", "bat", "ball", "device"]
+    assert [q.key for q in bats({"bat": "wood"}, exit_speed={"delivery": "tee"}).open] == ["delivery"]
+    stated = bats({"bat": "wood", "delivery": "tee"}, exit_speed={"delivery": "tee"})
+    assert '[conditions]\n"delivery" = "tee"\n"bat" = "wood"\n' in stated.mapping_text
+
+
+def test_a_name_twice_on_a_roster_without_ids_is_said():
+    text = "First,Last,DOB\nPerrin,Vance,2016-01-12\nPerrin,Vance,2017-01-22\nSilas,Oakmere,2016-02-11\n"
+    notes = look("players.csv", text).notes
+    assert [n.split(":")[0] for n in notes] == ["No ids in the file", "'Perrin Vance' stands 2 times"]
+
+
+def test_places_in_a_list_are_asked_each_file():
+    text = "Lane,date,Pop time (s)\n1,2032-06-14,2.04\n2,2032-06-14,2.11\n"
+    observed = look("lanes.csv", text)
+    assert [q.key for q in observed.open] == ["name Lane 1", "name Lane 2"]
+    assert look("lanes.csv", text, {"name Lane 1": "L1", "name Lane 2": "L3"}).ready
