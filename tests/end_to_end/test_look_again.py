@@ -185,3 +185,21 @@ def test_the_conditions_of_the_last_camp_are_asked_once_for_the_next_file(fen: C
     lines = fen.rows("select line, count(*) from reading group by all")
     assert len(lines) == 1
     assert "delivery=tee" in lines[0][0]
+
+
+def test_a_stamp_with_its_offset_is_the_day_and_time_at_the_camp(fen: Camp) -> None:
+    text = b"player,timestamp,Exit velo (mph)\nSilas Oakmere,2032-06-09T23:30:00-07:00,-71.5\n"
+    text += b"Silas Oakmere,2032-06-12T18:05:00+00:00,-72.5\n"
+    asked = look_at(fen.root, [("stamped.csv", text)], {})[0].proposals[0]
+    assert [q.key for q in asked.open] == ["timestamp: zone", "Exit velo (mph): scale"]
+    assert "By the clock of America/Chicago it is 2032-06-10 01:30." in asked.open[0].text
+    given = {q.key: q.proposed for q in asked.open}
+    accept(fen.root, look_at(fen.root, [("stamped.csv", text)], given), "tester")
+    rows = fen.rows(
+        "select measured_on, strftime(timezone('America/Chicago', measured_at), '%d %H:%M'), value / 0.44704 "
+        "from reading order by all"
+    )
+    assert [(str(day), clock, round(speed, 6)) for day, clock, speed in rows] == [
+        ("2032-06-10", "10 01:30", 71.5),
+        ("2032-06-12", "12 13:05", 72.5),
+    ]

@@ -6,7 +6,9 @@ import tomllib
 from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass, field
 from fnmatch import fnmatch
+from math import isfinite
 from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from latewood.pipeline.catalogue.lookup import find_measure, find_value
 from latewood.pipeline.catalogue.model import Catalogue
@@ -47,7 +49,7 @@ _TOP = {
     "name", "applies_to", "kind", "layout", "date_format", "decimal", "delimiter", "encoding", "sheet",
     "skip_lines", "columns", "conditions", "condition_columns", "condition_words", "values", "measure_names", "units",
     "trace", "headers", "header_lines", "loose", "footers", "blank", "where", "thousands", "date_from", "date_forms",
-    "athlete_parts", "make_ids", "day",
+    "athlete_parts", "make_ids", "day", "stamp_zone",
 }  # fmt: skip
 
 
@@ -60,6 +62,7 @@ class ValueColumns:
     unit: str
     conditions: tuple[tuple[str, str], ...]
     written: str = "number"  # one of WRITTEN
+    scale: str = "1"  # what each number is multiplied by before its unit counts, such as -1 or 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +72,8 @@ class SheetForm:
     `blank`: words that stand for no value. `where`: (column, texts) of the rows to keep. `thousands`: the mark between
     thousands. `date_from`: one of DATE_FROM, where no column holds the day. `date_forms`: forms of which exactly one
     has to fit a day. `athlete_parts`: columns that joined by a blank give the name. `make_ids`: the column of names
-    that ids are made from. `day`: the day of the whole file, where it was typed in.
+    that ids are made from. `day`: the day of the whole file, where it was typed in. `stamp_zone`: the zone by whose
+    clock a stamp with an offset from UTC is read.
     """
 
     blank: tuple[str, ...] = ()
@@ -80,6 +84,7 @@ class SheetForm:
     athlete_parts: tuple[str, ...] = ()
     make_ids: str = ""
     day: str = ""
+    stamp_zone: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +209,16 @@ def _sheet_form(raw: dict[str, Any], origin: str) -> SheetForm:
         athlete_parts=_list(raw, "athlete_parts", origin),
         make_ids=_text(raw, "make_ids", origin),
         day=_text(raw, "day", origin),
+        stamp_zone=_zone(raw, origin),
     )
+
+
+def _zone(raw: dict[str, Any], origin: str) -> str:
+    name = _text(raw, "stamp_zone", origin)
+    try:
+        return ZoneInfo(name).key if name else ""
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise MappingError(f"{origin}, stamp_zone: {name!r} is no zone such as America/Chicago") from None
 
 
 def _options(raw: dict[str, Any], origin: str) -> ReadingOptions:
@@ -263,7 +277,15 @@ def _value_block(block: dict[str, Any], origin: str, catalogue: Catalogue) -> Va
         unit=_text(block, "unit", origin),
         conditions=tuple(sorted(_texts(block, "conditions", origin).items())),
         written=_one_of(block, "written", WRITTEN, origin, "number"),
+        scale=_scale(block, origin),
     )
+
+
+def _scale(block: dict[str, Any], origin: str) -> str:
+    value = block.get("scale", 1)
+    if not isinstance(value, int | float) or isinstance(value, bool) or not isfinite(value) or value == 0:
+        raise MappingError(f"{origin}, scale: {value!r} is not a number other than 0, such as -1 or 0.1")
+    return str(value)
 
 
 def _check(mapping: Mapping, origin: str, catalogue: Catalogue) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import PurePath
+from zoneinfo import ZoneInfo
 
 import pandas as pd
 
@@ -16,6 +17,7 @@ from latewood.pipeline.ingest.files.mapping import SheetForm
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.warehouse.lookups import plain_name
 
+STAMP = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:.*(Z|[+-]\d\d:?\d\d)")
 _PARTS = {
     "%Y": r"\d{4}", "%y": r"\d{2}", "%m": r"\d{1,2}", "%d": r"\d{1,2}", "%b": "[A-Za-z]{3}", "%B": "[A-Za-z]{3,9}",
     "%H": r"\d{1,2}", "%M": r"\d{2}", "%S": r"\d{2}", "%I": r"\d{1,2}", "%p": "[AaPp][Mm]",
@@ -79,9 +81,24 @@ def _cell(text: str, blank: set[str], form: SheetForm) -> str:
         return ""
     if form.thousands and re.fullmatch(rf"\d{{1,3}}({re.escape(form.thousands)}\d{{3}})+([.,]\d+)?", text):
         return text.replace(form.thousands, "")
+    if form.stamp_zone and STAMP.fullmatch(text):
+        return local_stamp(text, form.stamp_zone)
     if form.date_forms and not form.date_from:
         return day_text(text, form.date_forms)
     return text
+
+
+def local_stamp(text: str, zone: str) -> str:
+    """A stamp with its offset as the clock of a zone showed it; a text that is no moment stays as it is.
+
+    >>> local_stamp("2032-06-10T00:30:00Z", "America/Chicago"), local_stamp("2032-06-40T00:30Z", "America/Chicago")
+    ('2032-06-09 19:30:00', '2032-06-40T00:30Z')
+    """
+    try:
+        moment = datetime.fromisoformat(text).astimezone(ZoneInfo(zone))
+    except (ValueError, OverflowError):
+        return text
+    return moment.replace(tzinfo=None).isoformat(sep=" ")
 
 
 def day_text(text: str, forms: Sequence[str]) -> str:

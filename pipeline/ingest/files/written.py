@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal, InvalidOperation
 
 import pandas as pd
 
@@ -14,6 +15,26 @@ PATTERNS = {
         rf"(?P<sets>\d{{1,2}})\s*[x×*]\s*(?P<reps>\d{{1,2}})\s*(?:@|at)\s*{NUMBER}", re.IGNORECASE
     ),
 }
+
+
+def scaled(texts: pd.Series, scale: str, decimal: str) -> pd.Series:
+    """Cells with their number multiplied, without rounding; one that is no number stays as it is."""
+    if Decimal(scale) == 1:
+        return texts
+    return texts.map({text: scaled_text(text, scale, decimal) for text in texts.unique()})
+
+
+def scaled_text(text: str, scale: str, decimal: str = ".") -> str:
+    """One number multiplied, written as the file writes numbers.
+
+    >>> scaled_text("-71,5", "-1", ","), scaled_text("715", "0.1"), scaled_text("slipped", "-1")
+    ('71,5', '71.5', 'slipped')
+    """
+    try:
+        number = Decimal(text.replace(",", ".") if decimal == "," else text) * Decimal(scale)
+    except InvalidOperation:
+        return text
+    return f"{number:f}".replace(".", decimal) if number.is_finite() else text
 
 
 def taken_apart(part: pd.DataFrame, written: str) -> pd.DataFrame:

@@ -24,7 +24,7 @@ from latewood.pipeline.ingest.files.shape import plain
 from latewood.pipeline.ingest.look.proposal import Known, Proposal
 from latewood.pipeline.ingest.look.propose import propose
 from latewood.pipeline.ingest.look.write import PROPOSED
-from latewood.pipeline.ingest.program import program_catalogue
+from latewood.pipeline.ingest.program import load_program, program_catalogue
 from latewood.pipeline.warehouse.check import athlete_names
 from latewood.pipeline.warehouse.connection import open_published
 
@@ -72,14 +72,16 @@ def known_of(root: Path) -> Known:
                 None,
                 None,
             )
+            zones = connection.execute("select distinct time_zone from camp").fetchall()
             usual = {
                 measure: _alike(texts) for measure, texts in connection.execute(LAST_CONDITIONS).fetchall()
             }
     except LatewoodError:
         return Known(catalogue=catalogue, names={}, shown={})
     return Known(
-        catalogue=catalogue, names=names, shown=dict(shown), first_day=days[0], last_day=days[1], usual=usual
-    )
+        catalogue=catalogue, names=names, shown=dict(shown), first_day=days[0], last_day=days[1], usual=usual,
+        time_zone=zones[0][0] if len(zones) == 1 else load_program(root).time_zone,
+    )  # fmt: skip
 
 
 def _alike(texts: Sequence[str]) -> dict[str, str]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from latewood.pipeline.catalogue.lookup import find_value, plain
 from latewood.pipeline.catalogue.model import NOT_STATED, Measure
 from latewood.pipeline.catalogue.units import UNITS, find_unit
+from latewood.pipeline.ingest.files.written import scaled_text
 from latewood.pipeline.ingest.look.cells import (
     Days,
     are_lengths,
@@ -30,6 +31,9 @@ from latewood.pipeline.ingest.look.proposal import (
 )
 from latewood.pipeline.warehouse.lookups import ids_of
 from latewood.pipeline.warehouse.slots import is_slot_header
+
+SCALES = ("-1", "0.1", "0.01", "0.001", "10", "100", "1000")
+AS_WRITTEN = "as they stand"
 
 
 @dataclass(slots=True, kw_only=True)
@@ -112,7 +116,14 @@ def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
     if not (is_numeric(texts) or are_lengths(texts) or written != "number" or measure.kind == "rating"):
         return _left(header, "holds no numbers")
     certainty, reason = SURE, f"the header names {label.lower()}"
-    if result.strange or result.score < 100 or not _plausible(texts, measure, result, look, written):
+    scale = _scale_of(header, texts, result, look) if written == "number" else "1"
+    if scale == LEAVE:
+        return _left(header, "your answer")
+    if scale not in ("", "1"):
+        texts = [scaled_text(t, scale, look.decimal) for t in texts]
+        certainty, reason = ASKED, f"{reason}, each number times {scale} by your answer"
+    fits = scale == "" or _plausible(texts, measure, result, look, written)
+    if result.strange or result.score < 100 or not fits:
         doubt = _doubt(result, label)
         answer = look.ask(
             f"{header}: measure", f"Is {header!r} {label.lower()}? {doubt}", (label, LEAVE), label
@@ -129,8 +140,35 @@ def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
     stated += f"; cells read as {written}" if written != "number" else ""
     return ColumnLook(
         header=header, target=measure.key, unit=unit, certainty=certainty, reason=reason + stated,
-        trial=result.trial, conditions=result.conditions, written=written, role="computed" if computed else "measure",
+        trial=result.trial, conditions=result.conditions, written=written, scale=scale or "1",
+        role="computed" if computed else "measure",
     )  # fmt: skip
+
+
+def _scale_of(header: str, texts: Sequence[str], result: Reading, look: Look) -> str:
+    """By what the numbers of a column have to be multiplied to be this measure: asked where not by 1; '' while open."""
+    measure = look.known.catalogue.measures[result.measure]
+    if measure.kind == "rating" or not is_numeric(texts):
+        return "1"
+
+    def fits(scale: str) -> bool:
+        units = units_that_fit([scaled_text(t, scale, look.decimal) for t in texts], measure, look.decimal)
+        return result.unit in units if result.unit else bool(units)
+
+    if units_that_fit(texts, measure, look.decimal):
+        return "1"
+    fitting = [scale for scale in SCALES if fits(scale)]
+    if not fitting:
+        return "1"
+    words = {f"times {scale}": scale for scale in fitting}
+    text = f"The numbers of {header!r} are no {measure.label.lower()} as they stand. What are they to be multiplied by?"
+    answer = look.ask(
+        f"{header}: scale",
+        text,
+        (*words, AS_WRITTEN, LEAVE),
+        f"times {fitting[0]}" if len(fitting) == 1 else "",
+    )
+    return {"": "", LEAVE: LEAVE, **words}.get(answer, "1")
 
 
 def _left(header: str, reason: str) -> ColumnLook:

@@ -9,7 +9,7 @@ from pathlib import PurePath
 
 from latewood.pipeline.catalogue.model import NOT_STATED, Condition, Measure
 from latewood.pipeline.ingest.files.mapping import SheetForm
-from latewood.pipeline.ingest.files.tidy import days_in
+from latewood.pipeline.ingest.files.tidy import STAMP, days_in, local_stamp
 from latewood.pipeline.ingest.look import columns as col
 from latewood.pipeline.ingest.look.cells import (
     DAY_FORMS,
@@ -50,6 +50,7 @@ class Day:
     forms: tuple[str, ...] = ()
     source: str = ""
     constant: str = ""
+    zone: str = ""
     look: ColumnLook | None = None
 
 
@@ -152,7 +153,27 @@ def column_day(header: str, days: Days, texts: Texts, look: col.Look) -> Day:
     )
     if len(days.forms) > 1:
         return Day(header=header, forms=days.forms, look=shown)
-    return Day(header=header, form=form, look=shown)
+    zone = _zone_of(header, filled(texts[header]), look)
+    if zone:
+        shown = replace(shown, reason=f"{how}; stamps with an offset, read by the clock of {zone}")
+    return Day(header=header, form=form, zone=zone, look=shown)
+
+
+def _zone_of(header: str, stamps: Sequence[str], look: col.Look) -> str:
+    """By which zone's clock stamps with an offset are read: that of the camps; asked where it moves a day."""
+    zone = look.known.time_zone
+    marked = [text for text in stamps if STAMP.fullmatch(text)]
+    if not zone or not marked:
+        return ""
+    moved = next((text for text in marked if local_stamp(text, zone)[:10] != text[:10]), "")
+    if not moved:
+        return zone
+    day, text = local_stamp(moved, zone)[:16], f"{moved!r} in {header!r} carries an offset."
+    choices = (f"by the clock of {zone}", "the day as written")
+    answer = look.ask(
+        f"{header}: zone", f"{text} By the clock of {zone} it is {day}. Which counts?", choices, choices[0]
+    )
+    return zone if answer == choices[0] else ""
 
 
 def _named_order(form: str) -> str:
@@ -325,6 +346,7 @@ def _form(
         date_from=start.day.source,
         date_forms=start.day.forms,
         athlete_parts=start.parts,
+        stamp_zone=start.day.zone,
     )
 
 

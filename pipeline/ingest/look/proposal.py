@@ -20,7 +20,7 @@ class Known:
     """What a look may know of the program: its measures, whose name is whose, and when its camps are.
 
     `names` maps an id, or a plain name, to the ids that carry it; `shown` an id to the name as written. `usual` maps a
-    measure to the conditions that all its readings of the last camp state alike.
+    measure to the conditions that all its readings of the last camp state alike. `time_zone` is that of the camps.
     """
 
     catalogue: Catalogue
@@ -28,6 +28,7 @@ class Known:
     shown: Mapping[str, str]
     first_day: date | None = None
     last_day: date | None = None
+    time_zone: str = ""
     usual: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
@@ -63,6 +64,7 @@ class ColumnLook:
     trial: int = 0
     conditions: tuple[tuple[str, str], ...] = ()
     written: str = "number"
+    scale: str = "1"
     role: str = "field"  # field, measure, condition or none
 
 

@@ -33,6 +33,7 @@ def mapping_text(name: str, sheet: Sheet, plan: Plan) -> str:
         *_text("date_format", plan.date_format),
         *_text("date_from", "given" if plan.constant_day else form.date_from),
         *_text("day", plan.constant_day),
+        *_text("stamp_zone", form.stamp_zone),
         *_text("date_forms", list(form.date_forms)),
         *_text("blank", list(form.blank)),
         *_text("thousands", form.thousands),
@@ -72,7 +73,7 @@ def _blocks(columns: Sequence[ColumnLook]) -> list[str]:
     blocks: dict[tuple[object, ...], list[ColumnLook]] = {}
     for column in columns:
         if column.role == "measure":
-            key = (column.target, column.unit, column.conditions, column.written)
+            key = (column.target, column.unit, column.conditions, column.written, column.scale)
             blocks.setdefault(key, []).append(column)
     lines = []
     for members in blocks.values():
@@ -81,6 +82,7 @@ def _blocks(columns: Sequence[ColumnLook]) -> list[str]:
         lines += ["", "[[values]]", f"measure = {_toml(first.target)}", f"columns = {_toml(ordered)}"]
         lines += _text("unit", first.unit)
         lines += _text("written", first.written if first.written != "number" else "")
+        lines += [f"scale = {first.scale}"] if first.scale != "1" else []
         if first.conditions:
             inner = ", ".join(f"{_toml(k)} = {_toml(v)}" for k, v in first.conditions)
             lines.append(f"conditions = {{ {inner} }}")

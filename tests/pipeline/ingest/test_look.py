@@ -9,6 +9,8 @@ from datetime import date
 import pytest
 
 from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.errors import MappingError
+from latewood.pipeline.ingest.files.mapping import parse_mapping
 from latewood.pipeline.ingest.look.proposal import Known, Proposal
 from latewood.pipeline.ingest.look.propose import propose
 from latewood.pipeline.warehouse.lookups import plain_name
@@ -178,3 +180,30 @@ def test_places_in_a_list_are_asked_each_file():
     observed = look("lanes.csv", text)
     assert [q.key for q in observed.open] == ["name Lane 1", "name Lane 2"]
     assert look("lanes.csv", text, {"name Lane 1": "L1", "name Lane 2": "L3"}).ready
+
+
+@pytest.mark.parametrize(
+    ("cells", "header", "scale"),
+    [((-71.5, -72.5, -70.5), "Exit velo (mph)", "-1"), ((715, 725, 705), "Exit velo (mph)", "0.1")],
+)
+def test_the_sign_or_scale_of_a_column_is_asked_and_kept(cells, header, scale):
+    rows = "".join(f"Silas Oakmere,2032-06-1{n},{cell}\n" for n, cell in enumerate(cells))
+    text = f"name,date,{header}\n{rows}"
+    observed = look("bats.csv", text)
+    assert [(q.key, q.proposed) for q in observed.open] == [(f"{header}: scale", f"times {scale}")]
+    taken = look("bats.csv", text, {f"{header}: scale": f"times {scale}"})
+    assert taken.ready
+    assert f"scale = {scale}\n" in taken.mapping_text
+    assert taken.samples[0].value == f"{71.5 * 0.44704:.4f} m/s"
+    left = look("bats.csv", text, {f"{header}: scale": "leave it out"})
+    assert left.problem
+
+
+def test_numbers_that_fit_are_not_asked_for_their_scale():
+    assert [q.key for q in look("bats.csv", BATS).open] == []
+
+
+def test_a_scale_that_is_no_number_is_refused():
+    block = '[[values]]\nmeasure = "exit_speed"\ncolumn = "EV"\nunit = "mph"\nscale = 0\n'
+    with pytest.raises(MappingError, match="scale: 0 is not a number other than 0"):
+        parse_mapping(f'kind = "readings"\nlayout = "wide"\n{block}', "a.toml", KNOWN.catalogue)
