@@ -15,7 +15,8 @@ from latewood.pipeline.cli.common import user
 from latewood.pipeline.cli.tidy import tidied
 from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.find_files import find_files
-from latewood.pipeline.ingest.look.accept import accept, look_at
+from latewood.pipeline.ingest.look.accept import Looked, accept, known_of, look_at
+from latewood.pipeline.ingest.look.places import answers_by, places_of
 from latewood.pipeline.ingest.look.proposal import Proposal, Question
 from latewood.pipeline.ingest.program import data_dir, program_catalogue
 
@@ -30,6 +31,9 @@ def look(
     ] = None,
     accept_: Annotated[bool, typer.Option("--accept", help="Save the mappings and import.")] = False,
     anew: Annotated[bool, typer.Option("--anew", help="Propose anew, whatever was saved before.")] = False,
+    places: Annotated[
+        Path | None, typer.Option("--places", help="A list for these files: place (lane, number), athlete.")
+    ] = None,
     by: Annotated[str, typer.Option("--by", help="Who does it; written beside the import.")] = "",
     data: Annotated[Path | None, typer.Option("--data", callback=tidied, help="Data folder.")] = None,
 ) -> None:
@@ -40,14 +44,23 @@ def look(
         raise FileUnreadableError("; ".join(unread))
     for line in unread:
         console.print(f"not read: {line}")
-    looks = look_at(root, contents, answers_in(answer or []), anew=anew)
+    answers = answers_in(answer or [])
+    looks = look_at(root, contents, answers, anew=anew)
+    if places is not None:
+        answers = {**_placed(root, places, looks), **answers}
+        looks = look_at(root, contents, answers, anew=anew)
     for looked in looks:
         for proposal in looked.proposals:
             console.print(proposal_parts(proposal))
     if not accept_:
         console.print("Nothing is stored. Take in what is settled: the same command with --accept")
         return
-    outcomes, refused = accept(root, looks, by or user())
+    _take(console, root, looks, by or user())
+
+
+def _take(console: Console, root: Path, looks: Sequence[Looked], who: str) -> None:
+    """Take in what is settled, and say what became of each file."""
+    outcomes, refused = accept(root, looks, who)
     if outcomes:
         console.print(report.outcome_table(outcomes, counted=False))
         for line in report.outcome_notes(outcomes, program_catalogue(root)):
@@ -58,6 +71,15 @@ def look(
         raise FileUnreadableError(
             "nothing was taken; answer the questions above with --answer question=choice"
         )
+
+
+def _placed(root: Path, path: Path, looks: Sequence[Looked]) -> dict[str, str]:
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise FileUnreadableError(f"{path}: cannot be read ({error.strerror}); check the path") from error
+    result = places_of(path.name, content, known_of(root))
+    return answers_by(result, [p for one in looks for p in one.proposals])
 
 
 def read_each(paths: Sequence[Path]) -> tuple[list[tuple[str, bytes]], list[str]]:

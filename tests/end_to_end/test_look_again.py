@@ -16,7 +16,7 @@ from latewood.pipeline.ingest.look import accept as accepting
 from latewood.pipeline.ingest.look.accept import accept, known_of, look_at
 from tests.conftest import Camp
 from tests.end_to_end.test_look_accept import fen_camp
-from tests.look_camp import bathroom_scale, lift_log, pocket_radar, two_of_a_name
+from tests.look_camp import DAYS, bathroom_scale, lift_log, pocket_radar, two_of_a_name
 from tests.typed_command import latewood
 
 SCALE, LIFTS, RADAR, POPS = bathroom_scale(), lift_log(), pocket_radar(), two_of_a_name()
@@ -203,3 +203,35 @@ def test_a_stamp_with_its_offset_is_the_day_and_time_at_the_camp(fen: Camp) -> N
         ("2032-06-10", "10 01:30", 71.5),
         ("2032-06-12", "12 13:05", 72.5),
     ]
+
+
+def test_a_list_of_places_says_whose_each_lane_is_for_its_files_only(fen: Camp) -> None:
+    lanes = fen.write("lanes.csv", f"Lane,date,Pop time (s)\n1,{DAYS[0]},2.04\n02,{DAYS[0]},2.11\n")
+    who = fen.write("who.csv", 'lane,athlete\n1,Silas Oakmere\n2,"HOLLOWAY, Ines"\n')
+    done = latewood("look", lanes, "--places", who, "--accept", "--data", fen.root)
+    assert done.returncode == 0, done.stderr
+    assert [(a, v) for a, _, _, _, v in fen.rows(VALUES)] == [("L1", 2.04), ("L3", 2.11)]
+    kept = [p for p in fen.root.rglob("*") if p.is_file() and b"HOLLOWAY, Ines" in p.read_bytes()]
+    assert kept == []  # the list is not kept
+    next_day = fen.write("next.csv", f"Lane,date,Pop time (s)\n1,{DAYS[1]},2.05\n2,{DAYS[1]},2.12\n")
+    assert "2 open question(s)" in latewood("look", next_day, "--data", fen.root).stdout
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (
+            "lane,athlete\n1,Nobody Known\n",
+            "who.csv, line 2: 'Nobody Known' is 0 athletes; write an id there",
+        ),
+        ("lane,athlete\n1,Perrin Vance\n", "'Perrin Vance' is 2 athletes"),
+        ("lane,athlete\n1,L1\n01,L2\n", "who.csv, line 3: place '01' has no number, or stands twice"),
+        ("lane,athlete,x\n1,L1,2\n", "has 3 columns; a list of places has two"),
+    ],
+)
+def test_a_list_of_places_that_is_unsure_is_refused(fen: Camp, text: str, words: str) -> None:
+    lanes = fen.write("lanes.csv", f"Lane,date,Pop time (s)\n1,{DAYS[0]},2.04\n")
+    done = latewood("look", lanes, "--places", fen.write("who.csv", text), "--accept", "--data", fen.root)
+    assert done.returncode == 2
+    assert words in done.stderr
+    assert fen.rows(VALUES) == []
