@@ -16,18 +16,20 @@ from latewood.pipeline.warehouse.lookups import plain_name
 _MARKS = ("birth_date", "sex", "graduation_year", "positions", "bats", "throws")
 
 
-def _twice(texts: Mapping[str, Sequence[str]], parts: Sequence[str]) -> tuple[str, ...]:
-    """A note for each name that stands more than once, and so would get one id for two rows."""
+def _made_notes(texts: Mapping[str, Sequence[str]], parts: Sequence[str]) -> tuple[str, ...]:
+    """A note on the ids that are made, and one for each name that stands more than once."""
     names = [" ".join(row) for row in zip(*(texts[part] for part in parts), strict=True)]
     known: dict[str, list[str]] = {}
     for name in filter(None, names):
         known.setdefault(plain_name(name), []).append(name)
-    return tuple(
+    made = "No ids in the file: each athlete gets one made from the name, and keeps it."
+    twice = tuple(
         f"{same[0]!r} stands {len(same)} times: only the first row can get an id, the others are held. Where these "
         "are different athletes, add a column of ids."
         for same in known.values()
         if len(same) > 1
     )
+    return (made, *twice)
 
 
 def plan_roster(texts: Mapping[str, Sequence[str]], look: col.Look) -> Plan | None:
@@ -53,6 +55,7 @@ def plan_roster(texts: Mapping[str, Sequence[str]], look: col.Look) -> Plan | No
     if born and (days := days_of(texts[born])):
         day = column_day(born, days, texts, look)
         date_form, forms = day.form, day.forms
+    named = parts or (fields["name"],)
     if parts:
         fields["name"] = "athlete"
     used = {c.header for c in looks}
@@ -62,12 +65,7 @@ def plan_roster(texts: Mapping[str, Sequence[str]], look: col.Look) -> Plan | No
         if h not in used
     ]
     made = "athlete_id" not in fields
-    twice = _twice(texts, parts or (fields["name"],))
-    notes = (
-        ("No ids in the file: each athlete gets one made from the name, and keeps it.", *twice)
-        if made
-        else ()
-    )
+    notes = _made_notes(texts, named) if made else ()
     return Plan(
         kind="roster", layout="long", columns=tuple(looks), questions=tuple(look.questions), fields=fields,
         form=SheetForm(athlete_parts=parts, date_forms=forms, make_ids=fields["name"] if made else ""),
