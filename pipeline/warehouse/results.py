@@ -43,6 +43,7 @@ from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from latewood.pipeline.stats.projection.expected import projections
 from latewood.pipeline.stats.projection.scores import projection_scores
+from latewood.pipeline.warehouse.ahead import Ahead, fitting_ahead
 from latewood.pipeline.warehouse.connection import insert_frame, read_sql
 from latewood.pipeline.warehouse.guarded import Guard, Table
 from latewood.pipeline.warehouse.memo import Memo
@@ -79,10 +80,17 @@ def run_results(
 
     Linear algebra runs on one thread: the matrices are small, and sums come out the same to the last bit.
     """
-    with threadpool_limits(limits=1):
-        _run(
-            connection, catalogue, settings, build_id, progress, memo or Memo(), mass or fit_mass(connection)
-        )
+    kept, read = memo or Memo(), partial(_frame, connection)
+    inputs = Frames(
+        sessions=read("session_values"),
+        people=read("people"),
+        stays=read("stays"),
+        plans=read("plans"),
+        measures=catalogue.measures,
+    )
+    ahead = Ahead(memo=kept, sessions=inputs.sessions, stays=inputs.stays, measures=inputs.measures)
+    with threadpool_limits(limits=1), fitting_ahead(ahead):
+        _run(connection, inputs, settings, build_id, progress, kept, mass or fit_mass(connection))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +113,7 @@ def fit_mass(connection: duckdb.DuckDBPyConnection) -> GuardedMass:
 
 def _run(
     connection: duckdb.DuckDBPyConnection,
-    catalogue: Catalogue,
+    inputs: Frames,
     settings: PlanSettings,
     build_id: str,
     progress: Progress,
@@ -114,13 +122,6 @@ def _run(
 ) -> None:
     fit, guard = mass.fit, mass.guard
     read = partial(_frame, connection)
-    inputs = Frames(
-        sessions=read("session_values"),
-        people=read("people"),
-        stays=read("stays"),
-        plans=read("plans"),
-        measures=catalogue.measures,
-    )
 
     def save(*tables: Table) -> None:
         for table in tables:

@@ -40,9 +40,9 @@ def say_what_was_done() -> None:
         st.success(verbatim(text))
 
 
-def _do(deed: Callable[[], str]) -> None:
+def _do(action: Callable[[], str]) -> None:
     try:
-        done = deed()
+        done = action()
     except LatewoodError as error:
         st.error(verbatim(str(error)))
         return

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from latewood.dashboard.text.wording import MINUS, count_of
+from latewood.dashboard.text.wording import count_of
 from latewood.dashboard.views.lookup import Lookup
+from latewood.pipeline.catalogue.scales import MINUS
 from latewood.pipeline.ingest.logs.entered import Entry
 
 NEARLY_ALL = 0.9  # of the last camp's values; set by eye: a mixed camp has no default
