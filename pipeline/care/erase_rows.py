@@ -54,7 +54,9 @@ def _landed(
     table, mapping = open_import(root / "landing", manifest, inputs, every_row=True)
     texts, column = athlete_texts(manifest, table, mapping)
     given = {line: whose[2].get((manifest.import_id, line)) for line in table.lines}
-    given |= _given_alike(table.lines, texts, given, whose[1], _valued(manifest, table, mapping, inputs))
+    if any(one is not None for one in given.values()):
+        valued = _valued(manifest, table, mapping, inputs)
+        given |= _given_alike(table.lines, texts, given, whose[1], valued)
     theirs = frozenset(_theirs(manifest, zip(table.lines, texts, strict=True), whose[0], whose[1], given))
     path = root / "landing" / manifest.sha256 / manifest.stored_as
     return Landed(
