@@ -21,7 +21,8 @@ from typing import Any
 from latewood.pipeline import durable
 from latewood.pipeline.care.erase_files import FileRewrite, change_of, remove_file, replace_file
 from latewood.pipeline.care.erase_likely import Likely, Whose, likely
-from latewood.pipeline.care.erase_rows import Landed, rows_of
+from latewood.pipeline.care.erase_mappings import forget_mappings
+from latewood.pipeline.care.erase_rows import Landed, given_names, rows_of
 from latewood.pipeline.care.erase_scan import in_content, remainders
 from latewood.pipeline.care.erase_sought import Sought, sought, words_of
 from latewood.pipeline.errors import LatewoodError, SummaryError
@@ -102,8 +103,9 @@ def propose(root: Path, athlete_id: str) -> Proposal:
         known = athlete_names(connection)
     if athlete_id not in {i for ids in known.values() for i in ids}:
         raise SummaryError(f"athlete {athlete_id!r} is not on any roster; see `latewood athletes`")
-    names = tuple(sorted(name for name, ids in known.items() if ids == [athlete_id]))
+    exact = {name for name, ids in known.items() if ids == [athlete_id]}
     landed = rows_of(root, inputs, athlete_id, known)
+    names = tuple(sorted(exact | given_names(landed, known)))
     surely = sought(athlete_id, names)
     files = {
         one.manifest.sha256: None
@@ -218,6 +220,7 @@ def _go_on(root: Path, journal: Journal, ready: Mapping[str, FileRewrite]) -> Er
     steps: dict[str, Callable[[], Counts]] = {
         "told": partial(_tell, root, journal),
         "files": partial(_write_files, root, journal, ready),
+        "mappings": partial(_forget_mappings, root, journal),
         "decisions": partial(_forget_decisions, root, journal),
         "logs": partial(_forget_logs, root, journal),
         "pages": partial(_forget_pages, root, journal),
@@ -276,6 +279,12 @@ def _write_files(root: Path, journal: Journal, ready: Mapping[str, FileRewrite])
                 remove_file(folder, sha256)
             reached("a file written anew")
     return {"files": len(journal.files)}
+
+
+def _forget_mappings(root: Path, journal: Journal) -> Counts:
+    with durable.locked(root / "landing" / ".lock"):
+        forget_mappings(root, sought(journal.athlete_id, journal.names))
+    return {}
 
 
 def _forget_decisions(root: Path, journal: Journal) -> Counts:

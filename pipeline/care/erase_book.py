@@ -12,6 +12,7 @@ from typing import Any, Final
 from xml.etree import ElementTree
 
 import openpyxl
+import python_calamine
 from openpyxl.cell.cell import MergedCell
 from openpyxl.workbook import Workbook
 
@@ -36,8 +37,7 @@ _PLACED: Final = re.compile(
 class BookChange:
     """What goes from a workbook: rows of the sheet that was read, what names them elsewhere, texts decided upon."""
 
-    lines: Collection[int]
-    sheet: str  # the sheet that was read; '' for the only one
+    rows: Mapping[str, Collection[int]]  # by each sheet that was read
     athlete_column: str
     equal: frozenset[str]  # ids and names that are a whole cell
     sought: Sought
@@ -52,24 +52,23 @@ def without_athlete(name: str, content: bytes, change: BookChange) -> bytes:
         )
     book = openpyxl.load_workbook(io.BytesIO(content), keep_vba=name.lower().endswith(".xlsm"))
     for sheet in book.worksheets:
-        read = sheet.title == change.sheet or (not change.sheet and _is_read(book, sheet))
+        theirs_read = change.rows.get(sheet.title)
         columns = _columns_of_athletes(sheet, change.athlete_column)
         for row in sheet.iter_rows():
-            theirs = row[0].row in change.lines if read else _names_one(row, columns, change)
+            theirs = (
+                row[0].row in theirs_read if theirs_read is not None else _names_one(row, columns, change)
+            )
             for cell in row:
                 _clear(cell, change, whole=theirs)
+            if not theirs:
+                _clear_run(row, change.sought)
     _clear_book(book, change)
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
 
 
-def _is_read(book: Workbook, sheet: Any) -> bool:  # noqa: ANN401  openpyxl has no types
-    filled = [one for one in book.worksheets if one.max_row > 1 or one["A1"].value is not None]
-    return sheet is (filled or book.worksheets)[0]
-
-
-def _columns_of_athletes(sheet: Any, header: str) -> set[int]:  # noqa: ANN401
+def _columns_of_athletes(sheet: Any, header: str) -> set[int]:  # noqa: ANN401  openpyxl has no types
     result = set()
     for row in sheet.iter_rows(max_row=20):
         result |= {cell.column for cell in row if header and str(cell.value or "").strip() == header}
@@ -83,7 +82,20 @@ def _names_one(row: Any, columns: set[int], change: BookChange) -> bool:  # noqa
         telling = text != change.sought.bare_id or cell.column in columns
         if text and telling and (text in change.equal or plain_name(text) in change.equal):
             return True
-    return False
+    return change.sought.is_row([_text(cell.value) for cell in row])
+
+
+def _clear_run(row: Any, sought: Sought) -> None:  # noqa: ANN401
+    """Empty the cells of a name that runs over several of them beside other words."""
+    at, places = 0, []
+    filled = [cell for cell in row if _text(cell.value)]
+    for cell in filled:
+        places.append((at, at + len(_text(cell.value)), cell))
+        at = places[-1][1] + 1
+    for start, end in sought.spans(" ".join(_text(cell.value) for cell in filled)):
+        for first, last, cell in places:
+            if first < end and start < last and not isinstance(cell, MergedCell):
+                cell.value = ERASED
 
 
 def _text(value: object) -> str:
@@ -118,7 +130,8 @@ def _clear_book(book: Workbook, change: BookChange) -> None:
     """Names of sheets, headers and footers, names of ranges and properties of the file that name them."""
     for sheet in book.worksheets:
         if _differs(sheet.title, change):
-            sheet.title = ERASED
+            named = change.sought.found(sheet.title)
+            sheet.title = change.sought.replaced(sheet.title) if named else ERASED
         for line in (getattr(sheet, page + place) for page in _PAGES for place in ("Header", "Footer")):
             for part in (line.left, line.center, line.right):
                 part.text = change.sought.replaced(part.text) if part.text else part.text
@@ -132,6 +145,17 @@ def _clear_book(book: Workbook, change: BookChange) -> None:
             setattr(book.properties, field, ERASED)
     for one in [one for one in book.custom_doc_props.props if _differs(f"{one.name} {one.value}", change)]:
         del book.custom_doc_props[one.name]
+
+
+def rows_of_book(content: bytes) -> Iterator[list[str]]:
+    """The cells of every row of every sheet; none where the bytes are no workbook that can be opened."""
+    try:
+        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
+        for name in book.sheet_names:
+            for row in book.get_sheet_by_name(name).to_python():
+                yield [_text(cell) for cell in row]
+    except (python_calamine.CalamineError, OSError, ValueError, IndexError):
+        return
 
 
 def texts_of_book(content: bytes) -> tuple[str, ...]:

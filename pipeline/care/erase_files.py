@@ -8,7 +8,7 @@ import secrets
 import shutil
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from latewood.pipeline import durable
 from latewood.pipeline.care.erase_book import IS_BOOK, BookChange, without_athlete
@@ -19,7 +19,9 @@ from latewood.pipeline.errors import LandingError, LatewoodError, SummaryError
 from latewood.pipeline.ingest.build.stage import mapping_of, open_import
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.landing import Manifest
-from latewood.pipeline.ingest.files.reading import TextTable, decode, read_table
+from latewood.pipeline.ingest.files.mapping import Mapping
+from latewood.pipeline.ingest.files.reading import TextTable, decode, find_delimiter, read_table, split_rows
+from latewood.pipeline.ingest.files.tidy import day_beside, days_in, tidied
 from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs.erasing import Journal
 from latewood.pipeline.steps import reached
@@ -34,55 +36,97 @@ class FileRewrite:
     manifests: tuple[Manifest, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """One way in which a landed file is read, with the lines of it that are theirs."""
+
+    manifest: Manifest
+    table: TextTable
+    mapping: Mapping
+    lines: frozenset[int]
+
+
 def change_of(root: Path, sha256: str, journal: Journal, inputs: Inputs) -> FileRewrite:
     """How one landed file is written anew. Raises SummaryError where it cannot be."""
-    group = [m for m in inputs.imports if m.sha256 == sha256]
-    first, tables = group[0], [open_import(root / "landing", m, inputs)[0] for m in group]
-    lines = {line for m in group for line in journal.rows.get(m.import_id, ())}
-    if all(set(t.lines) <= lines for t in tables):
+    every = [_part(root, m, journal, inputs) for m in inputs.imports if m.sha256 == sha256]
+    kept = [part for part in every if not set(part.table.lines) <= part.lines]
+    if not kept:
         return FileRewrite(old_sha256=sha256, content=b"", manifests=())
     texts, what = journal.texts.get(sha256, ()), sought(journal.athlete_id, journal.names)
-    made = _written(root, group, (lines, tables, texts), (journal, what), inputs)
-    _check(first, made, (tables, lines, what), inputs)
-    named = what.found(first.file_name) or first.file_name in texts
-    name = f"{ERASED}{Path(first.file_name).suffix}" if named else first.file_name
+    made = _written(root, every, texts, (journal, what))
+    name = _new_name(kept, what, texts)
     manifests = tuple(
         replace(
             m, sha256=landing.file_hash(made), size=len(made), file_name=name, stored_as=landing.safe_name(name),
-            mapping_text=what.replaced(m.mapping_text), mapping_name=what.replaced(m.mapping_name),
+            mapping_text=in_toml(m.mapping_text, what), mapping_name=what.replaced(m.mapping_name),
             notes=(*map(what.replaced, m.notes), f"{len(journal.rows.get(m.import_id, ()))} {landing.REDACTED}"),
         )
-        for m in group
+        for m in (part.manifest for part in kept)
     )  # fmt: skip
+    for part, manifest in zip(kept, manifests, strict=True):
+        _check(part, manifest, made, what, inputs)
     return FileRewrite(old_sha256=sha256, content=made, manifests=manifests)
 
 
+def _part(root: Path, manifest: Manifest, journal: Journal, inputs: Inputs) -> _Part:
+    table, mapping = open_import(root / "landing", manifest, inputs, every_row=True)
+    return _Part(
+        manifest=manifest,
+        table=table,
+        mapping=mapping,
+        lines=frozenset(journal.rows.get(manifest.import_id, ())),
+    )
+
+
+def in_toml(text: str, what: Sought) -> str:
+    """A mapping without the name; the signs of TOML within a name that is broken up stay."""
+    return what.replaced(text, keep='"[]{}=,\r\n')
+
+
+def _new_name(kept: Sequence[_Part], what: Sought, texts: Sequence[str]) -> str:
+    """The name of a file, or one that names nobody; a day in it stays where its mapping looks for it there."""
+    old = kept[0].manifest.file_name
+    if not what.found(old) and old not in texts:
+        return old
+    for part in kept:
+        form = part.mapping.form
+        if form.date_from == "file name":
+            day = day_beside(old, part.table, form)
+            written = next(f for f in form.date_forms if days_in(PurePath(old).stem, f))
+            return f"{ERASED} {day.strftime(written)}{Path(old).suffix}"
+    return f"{ERASED}{Path(old).suffix}"
+
+
 def _written(
-    root: Path,
-    group: Sequence[Manifest],
-    parts: tuple[Collection[int], Sequence[TextTable], Sequence[str]],
-    whose: tuple[Journal, Sought],
-    inputs: Inputs,
+    root: Path, every: Sequence[_Part], texts: Sequence[str], whose: tuple[Journal, Sought]
 ) -> bytes:
-    (lines, tables, texts), (journal, what) = parts, whose
-    first, content = group[0], landing.read_file(root / "landing", group[0])
-    options = mapping_of(first, inputs).options
+    journal, what = whose
+    first, content = every[0].manifest, landing.read_file(root / "landing", every[0].manifest)
     if first.file_name.lower().endswith(IS_BOOK):
+        rows: dict[str, set[int]] = {}
+        for part in every:
+            rows.setdefault(part.table.sheet, set()).update(part.lines)
         change = BookChange(
-            lines=lines, sheet=options.sheet, athlete_column=_athlete_column(first, tables[0], inputs),
+            rows=rows, athlete_column=athlete_texts(first, every[0].table, every[0].mapping)[1],
             equal=frozenset(journal.names), sought=what, texts=texts,
         )  # fmt: skip
         return without_athlete(first.file_name, content, change)
-    starts = sorted({line for t in tables for line in t.lines})
-    text, codec = decode(first.file_name, content, options.encoding)
-    text = _without_lines(text, lines, starts)
+    text, codec = decode(first.file_name, content, every[0].mapping.options.encoding)
+    starts = sorted({line for part in every for line in _starts(part, text)})
+    text = _without_lines(text, {line for part in every for line in part.lines}, starts)
     for one in texts:
         text = re.sub(rf"(?:^|(?<=[,;\t|\"])){re.escape(one)}(?=[,;\t|\"\r\n]|$)", ERASED, text, flags=re.M)
     return what.replaced(text, keep=',;\t|"\r\n').encode(codec)
 
 
-def _athlete_column(manifest: Manifest, table: TextTable, inputs: Inputs) -> str:
-    return athlete_texts(manifest, table, mapping_of(manifest, inputs))[1]
+def _starts(part: _Part, text: str) -> Sequence[int]:
+    """Where the records of a file begin, with those of a sheet made by hand that are no rows, such as footers."""
+    options = part.mapping.options
+    if not options.loose:
+        return part.table.lines
+    below = text.split("\n", options.skip_lines)[-1]
+    delimiter = options.delimiter or find_delimiter(part.manifest.file_name, below, options.skip_lines)
+    return split_rows(part.manifest.file_name, below, delimiter, options.skip_lines)[1]
 
 
 def _without_lines(text: str, lines: Collection[int], starts: Sequence[int]) -> str:
@@ -96,25 +140,27 @@ def _without_lines(text: str, lines: Collection[int], starts: Sequence[int]) -> 
     return "".join(physical)
 
 
-def _check(
-    manifest: Manifest,
-    made: bytes,
-    parts: tuple[Sequence[TextTable], Collection[int], Sought],
-    inputs: Inputs,
-) -> None:
-    """See that the new file holds nothing of them and still every row of the others, before the old one goes."""
-    tables, lines, what = parts
-    name = what.replaced(manifest.file_name)
-    for where in in_content(manifest.file_name, made, what):
+def _check(part: _Part, manifest: Manifest, made: bytes, what: Sought, inputs: Inputs) -> None:
+    """See that the new file holds nothing of them and still every row of the others, before the old one goes.
+
+    It is read as it will be: under its new name and by the mapping without the name.
+    """
+    name = manifest.file_name
+    for where in in_content(name, made, what):
         raise SummaryError(
             f"{name}{where}: still names the athlete when written anew; take it out by hand, import that file "
             "and withdraw this one"
         )
     try:
-        table = read_table(manifest.file_name, made, mapping_of(manifest, inputs).options)
+        mapping = mapping_of(manifest, inputs)
+        table = read_table(name, made, mapping.options)
+        table = tidied(name, table, replace(mapping.form, where=()))
+        texts = athlete_texts(manifest, table, mapping)[0]
     except LatewoodError as error:
         raise SummaryError(f"{what.replaced(str(error))}, when written anew without the athlete") from error
-    if set(table.lines) != {line for t in tables[:1] for line in t.lines} - set(lines):
+    before = athlete_texts(part.manifest, part.table, part.mapping)[0]
+    others = {n: who for n, who in zip(part.table.lines, before, strict=True) if n not in part.lines}
+    if dict(zip(table.lines, texts, strict=True)) != others:
         raise SummaryError(f"{name}: rows of others would be lost when it is written anew; withdraw it first")
 
 

@@ -12,10 +12,12 @@ from latewood.pipeline.ingest.build.stage import open_import, split_held_id
 from latewood.pipeline.ingest.files.landing import Manifest
 from latewood.pipeline.ingest.files.mapping import Mapping as FileMapping
 from latewood.pipeline.ingest.files.reading import TextTable
-from latewood.pipeline.ingest.files.shape import columns_of
+from latewood.pipeline.ingest.files.shape import cells_of, columns_of
 from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
-from latewood.pipeline.warehouse.lookups import plain_name
+from latewood.pipeline.ingest.logs import entered
+from latewood.pipeline.warehouse.lookups import ids_of, plain_name
+from latewood.pipeline.warehouse.slots import is_slot
 
 Names = Mapping[str, Sequence[str]]  # an id, a name or an alias -> the athletes who carry it
 
@@ -49,9 +51,12 @@ def rows_of(root: Path, inputs: Inputs, athlete_id: str, names: Names) -> list[L
 def _landed(
     root: Path, manifest: Manifest, inputs: Inputs, whose: tuple[str, Names, Mapping[tuple[str, int], str]]
 ) -> Landed:
-    table, mapping = open_import(root / "landing", manifest, inputs)
+    table, mapping = open_import(root / "landing", manifest, inputs, every_row=True)
     texts, column = athlete_texts(manifest, table, mapping)
     given = {line: whose[2].get((manifest.import_id, line)) for line in table.lines}
+    if any(one is not None for one in given.values()):
+        valued = _valued(manifest, table, mapping, inputs)
+        given |= _given_alike(table.lines, texts, given, whose[1], valued)
     theirs = frozenset(_theirs(manifest, zip(table.lines, texts, strict=True), whose[0], whose[1], given))
     path = root / "landing" / manifest.sha256 / manifest.stored_as
     return Landed(
@@ -59,6 +64,49 @@ def _landed(
         theirs=theirs, settled=frozenset(line for line, one in given.items() if one is not None) - theirs,
         other_texts=texts_of_book(path.read_bytes()) if manifest.file_name.lower().endswith(IS_BOOK) else (),
     )  # fmt: skip
+
+
+def given_names(landed: Sequence[Landed], names: Names) -> set[str]:
+    """Other writings of the name that were given to them row by row, such as a nickname, and to nobody else."""
+    theirs: set[str] = set()
+    others: set[str] = set()
+    for one in landed:
+        for line, text in zip(one.table.lines, one.athletes, strict=True):
+            (theirs if line in one.theirs else others).add(text)
+    return {t for t in theirs - others if " " in t.strip() and not is_slot(t) and not ids_of(t, names)}
+
+
+def _valued(manifest: Manifest, table: TextTable, mapping: FileMapping, inputs: Inputs) -> set[int]:
+    """The lines that hold a reading; every line of another kind of file."""
+    if manifest.kind != "readings" or entered.is_entered(manifest):
+        return set(table.lines)
+    return set(cells_of(manifest.file_name, table, mapping, inputs.catalogue).frame["row_no"])
+
+
+def _given_alike(
+    lines: Sequence[int],
+    texts: Sequence[str],
+    given: Mapping[int, str | None],
+    names: Names,
+    valued: set[int],
+) -> dict[int, str]:
+    """Lines without a decision whose text was always given to one athlete in this file.
+
+    Nobody decides about a line without a reading, or one that does not count. A name that athletes carry is left to
+    the roster, and a place in a list with a reading to whoever decides: it may be another's on another day.
+    """
+    owners: dict[str, set[str]] = {}
+    for line, text in zip(lines, texts, strict=True):
+        if (one := given[line]) is not None:
+            owners.setdefault(text, set()).add(one)
+    sure = {
+        text: next(iter(ids)) for text, ids in owners.items() if len(ids) == 1 and not ids_of(text, names)
+    }
+    return {
+        line: sure[text]
+        for line, text in zip(lines, texts, strict=True)
+        if given[line] is None and text in sure and not (is_slot(text) and line in valued)
+    }
 
 
 def _theirs(

@@ -16,7 +16,7 @@ import pyarrow as pa
 import pypdf
 from pyarrow import parquet
 
-from latewood.pipeline.care.erase_book import texts_of_book
+from latewood.pipeline.care.erase_book import rows_of_book, texts_of_book
 from latewood.pipeline.care.erase_sought import Sought
 from latewood.pipeline.ingest.logs import erasing
 from latewood.pipeline.warehouse.connection import LOCKED_DOWN, text_columns
@@ -85,6 +85,8 @@ def _in_zip(content: bytes, sought: Sought, depth: int) -> Iterator[str]:
         return
     if any(sought.found(text) for text in texts_of_book(content)):
         yield ", a cell, comment or property"
+    elif any(sought.found_in_row(cells) for cells in rows_of_book(content)):
+        yield ", the cells of a row"
 
 
 def _in_gzip(name: str, content: bytes, sought: Sought, depth: int) -> Iterator[str]:

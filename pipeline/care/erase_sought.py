@@ -24,6 +24,9 @@ class Sought:
     names: re.Pattern[str] | None
     exact: re.Pattern[str]
     bare_id: str = ""  # an id that is sought in columns of ids only
+    parts: frozenset[frozenset[str]] = (
+        frozenset()
+    )  # the words of each name, for rows that keep them in cells apart
 
     def spans(self, text: str) -> list[tuple[int, int]]:
         """Where in a text any of it stands, from left to right."""
@@ -39,6 +42,21 @@ class Sought:
     def found(self, text: str) -> bool:
         """Whether any of it stands in a text."""
         return bool(self.spans(text))
+
+    def found_in_row(self, cells: Sequence[str]) -> bool:
+        """Whether a row of cells names them: in one cell, over cells side by side, or by first and last name apart."""
+        filled = [one for one in cells if one]
+        whole = {_folded(one.strip()) for one in filled}
+        return any(words <= whole for words in self.parts) or self.found("\n".join(filled))
+
+    def is_row(self, cells: Sequence[str]) -> bool:
+        """Whether a row of cells is theirs: a cell, or cells in order, are a name and nothing else."""
+        filled = [one.strip() for one in cells if one.strip()]
+        whole = {_folded(one) for one in filled}
+        runs = (" ".join(filled[i : i + n]) for i in range(len(filled)) for n in range(1, _MOST_WORDS + 1))
+        return any(words <= whole for words in self.parts) or any(
+            self.replaced(one) == ERASED for one in runs
+        )
 
     def found_in_file(self, text: str) -> bool:
         """Whether any of it stands in a file's text, also where it is written in the ways of JSON or XML."""
@@ -68,10 +86,12 @@ def sought(athlete_id: str, names: Iterable[str]) -> Sought:
     sought only where an athlete is named.
     """
     loose: set[str] = set()
+    parts: set[frozenset[str]] = set()
     for name in {*names} - {athlete_id}:
         words = words_of(name)
         if len(words) > 1 and sum(map(len, words)) > 5:
             orders = permutations(words) if len(words) <= _MOST_WORDS else (words, [words[-1], *words[:-1]])
+            parts.add(frozenset(words))
             loose |= {_BREAK.join(map(re.escape, order)) for order in orders}
     one = re.escape(athlete_id)
     telling = (
@@ -83,6 +103,7 @@ def sought(athlete_id: str, names: Iterable[str]) -> Sought:
         names=re.compile(edges) if loose else None,
         exact=re.compile(exact),
         bare_id="" if telling else athlete_id,
+        parts=frozenset(parts),
     )
 
 

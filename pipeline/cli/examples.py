@@ -9,6 +9,7 @@ import typer
 EXAMPLES: Final = {
     "init": "latewood init --data camp-data",
     "import": "latewood import roster.csv camps.csv stays.csv test_day_1.csv --by Ira --data camp-data",
+    "look": 'latewood look scale.csv gates.csv --answer "Exit speed: unit=mph" --accept --data camp-data',
     "build": "latewood build --fresh --data camp-data",
     "status": "latewood status --data camp-data",
     "held": "latewood held --rule impossible_value --rows --data camp-data",

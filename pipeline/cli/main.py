@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -14,7 +13,8 @@ from rich.console import Console
 from rich.table import Table
 
 from latewood.pipeline.catalogue.document import catalogue_markdown
-from latewood.pipeline.cli import care, demo, design, report, reviews, scale, summaries
+from latewood.pipeline.cli import care, demo, design, look, report, reviews, scale, summaries
+from latewood.pipeline.cli.common import user
 from latewood.pipeline.cli.examples import add_examples
 from latewood.pipeline.cli.serving import prepare as prepare_serving
 from latewood.pipeline.cli.serving import run as run_serving
@@ -45,13 +45,6 @@ Source = Annotated[
     Path, typer.Option(help="Folder of the demo files.", show_default="the invented academy that comes along")
 ]
 Why = Annotated[str, typer.Option("--why", help="Why; written beside the decision.")]
-
-
-def _user() -> str:
-    try:
-        return getpass.getuser()
-    except (KeyError, OSError):
-        return "unknown"
 
 
 @contextmanager
@@ -97,7 +90,7 @@ def import_(
     """Take files in: kept unchanged, checked row by row, then built into the warehouse."""
     with _steps() as steps:
         outcomes = actions.import_files(
-            data_dir(data), paths, by or _user(), mapping, build_after=build_after, progress=steps.note
+            data_dir(data), paths, by or user(), mapping, build_after=build_after, progress=steps.note
         )
     console.print(report.outcome_table(outcomes, counted=build_after))
     for line in report.outcome_notes(outcomes, program_catalogue(data_dir(data))):
@@ -179,7 +172,7 @@ def decide(
     """Settle held rows; the decision is kept and replayed at every build."""
     _print_build(
         actions.decide(
-            data_dir(data), rows, action, by or _user(), why, to, value=value, build_after=build_after
+            data_dir(data), rows, action, by or user(), why, to, value=value, build_after=build_after
         )
     )
 
@@ -187,7 +180,7 @@ def decide(
 @app.command()
 def withdraw(import_id: str, why: Why, by: Who = "", data: Data = None) -> None:
     """Take the rows of an import out again; the file and the trace stay."""
-    _print_build(actions.withdraw(data_dir(data), import_id, by or _user(), why))
+    _print_build(actions.withdraw(data_dir(data), import_id, by or user(), why))
 
 
 @app.command()
@@ -281,6 +274,7 @@ def serve(
 
 app.add_typer(summaries.consent_app, name="consent")
 app.command("summary")(summaries.summary)
+app.command("look")(look.look)
 app.command("design")(design.design_)
 app.command("review")(reviews.review)
 app.command("family")(reviews.family)

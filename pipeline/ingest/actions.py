@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,10 +13,11 @@ from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import decide, record_decision, withdraw
 from latewood.pipeline.ingest.consent.agreed import KIND as CONSENTS
 from latewood.pipeline.ingest.files import landing
-from latewood.pipeline.ingest.files.find_files import find_files, find_mapping, read_mapping
+from latewood.pipeline.ingest.files.find_files import find_files, find_mappings, read_mapping
 from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, mapping_sheet
 from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import cells_of, columns_of, kind_of
+from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.logs import audit, content
 from latewood.pipeline.ingest.logs import decisions as decided
@@ -83,8 +84,12 @@ def import_files(
     program, catalogue = load_program(root), program_catalogue(root)
     files = find_files(paths)
     chosen = read_mapping(mapping, catalogue) if mapping else None
-    result = [chosen or (None if own_columns else find_mapping(root, path, catalogue)) for path in files]
-    arrivals = [_arrive(path, used, catalogue) for path, used in zip(files, result, strict=True)]
+    arrivals = []
+    for path in files:
+        fitting: Sequence[Mapping | None] = [chosen]
+        if not chosen and not own_columns:
+            fitting = find_mappings(root, path, catalogue) or [None]
+        arrivals += [_arrive(path, used, catalogue) for used in fitting]
     for arrival in arrivals:
         _refuse_second_reading(root, arrival)
     states = [_land(root, arrival, who, program) for arrival in arrivals]
@@ -112,23 +117,29 @@ def _build_or_take_back(
     root: Path, arrivals: Sequence[_Arrival], states: Sequence[str], progress: Progress | None
 ) -> None:
     """Build; where that fails, the files that have just landed go again, so that nothing has changed."""
+    fresh = [a for a, state in zip(arrivals, states, strict=True) if state == "imported"]
+    build_landed(root, {a.import_id for a in fresh}, progress)
+
+
+def build_landed(root: Path, landed: Collection[str], progress: Progress | None = None) -> None:
+    """Build; where that fails, the imports that have just landed go again, so that nothing has changed."""
     try:
         build(root, progress)
     except BaseException:
         with durable.locked(root / "landing" / ".lock"):
             kept = _published_imports(root)  # another process may have built, and told of, what landed here
-            for arrival, state in zip(arrivals, states, strict=True):
-                if state == "imported" and arrival.import_id not in kept:
-                    _take_back(root, arrival)
+            for manifest in landing.manifests(root / "landing"):
+                if manifest.import_id in landed and manifest.import_id not in kept:
+                    _take_back(root, manifest)
         raise
 
 
-def _take_back(root: Path, arrival: _Arrival) -> None:
+def _take_back(root: Path, arrival: _Arrival | landing.Manifest) -> None:
     content.mark_taken_back(root, _manifest_name(arrival))
     landing.take_back(root / "landing", arrival.sha256, arrival.import_id)
 
 
-def _manifest_name(arrival: _Arrival) -> str:
+def _manifest_name(arrival: _Arrival | landing.Manifest) -> str:
     return f"landing/{arrival.sha256}/{arrival.import_id}.json"
 
 
@@ -148,7 +159,7 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
             f"{path.name}: cannot be read ({error.strerror}); check its permissions"
         ) from error
     used = mapping or Mapping()
-    table = read_table(path.name, content, used.options)
+    table = tidied(path.name, read_table(path.name, content, used.options), used.form)
     kind = kind_of(path.name, table, mapping)
     rows_in, ignored, reported = _count(path.name, table, kind, used, catalogue)
     sha256 = landing.file_hash(content)
@@ -171,6 +182,7 @@ def _count(
     """How many rows the file hands in, which of its columns nobody reads, and what its traces tell."""
     conditions = {c.key for m in catalogue.measures.values() for c in m.conditions}
     used = {*mapping.columns.values(), *mapping.condition_columns.values(), *sum(FIELDS[kind], ())}
+    used |= {*mapping.form.athlete_parts, *(column for column, _ in mapping.form.where)}
     used |= {c for block in mapping.values for c in block.columns} | (
         conditions if kind in ("readings", "traces") else set()
     )

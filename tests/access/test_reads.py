@@ -12,7 +12,7 @@ from typing import Any
 import duckdb
 import pytest
 
-from latewood.dashboard.actions import plan_actions, steward_actions, summary_actions
+from latewood.dashboard.actions import look_actions, plan_actions, steward_actions, summary_actions
 from latewood.dashboard.reads import guard, plan_reads, warehouse
 from latewood.dashboard.reads.read import Read, statement
 from latewood.dashboard.reads.rows import Build, Stay
@@ -214,6 +214,8 @@ ACTIONS: dict[str, Callable[[Viewer], object]] = {
     "correct": lambda viewer: steward_actions.correct(viewer, "x", "1", "me", "why"),
     "withdraw": lambda viewer: steward_actions.take_out(viewer, "x", "me", "why"),
     "log": steward_actions.log,
+    "look": lambda viewer: look_actions.look(viewer, [("a.csv", b"x")], {}),
+    "take what was looked at": lambda viewer: look_actions.take(viewer, [], "me"),
 }
 REBUILDS: dict[str, Callable[[Viewer], object]] = {
     "rebuild": lambda viewer: steward_actions.rebuild(viewer, print),

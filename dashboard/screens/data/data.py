@@ -10,7 +10,7 @@ from latewood.dashboard.charts.card import fact_list
 from latewood.dashboard.reads import consent_reads, warehouse
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.data import steward_parts
+from latewood.dashboard.screens.data import look_desk, steward_parts
 from latewood.dashboard.text import empties, glossary
 from latewood.dashboard.views.data.steward import (
     build_decisions,
@@ -43,6 +43,7 @@ def render() -> None:
         _desk(build)
     st.subheader("Import files", anchor=False)
     steward_parts.upload()
+    look_desk.desk()
     if build is not None:
         _imports(build)
 

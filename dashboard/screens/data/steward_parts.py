@@ -8,11 +8,13 @@ import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
 from latewood.dashboard import signin
-from latewood.dashboard.actions import steward_actions
+from latewood.dashboard.actions import look_actions, steward_actions
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.data import look_desk
 from latewood.dashboard.text import empties
 from latewood.dashboard.text.wording import verbatim
+from latewood.dashboard.views.data.look import known_before
 from latewood.dashboard.views.data.steward import ImportLine, Question, offered_answers
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.logs.decisions import Decision
@@ -91,11 +93,21 @@ def upload() -> None:
     if not files or not who.strip():
         st.error("Pick at least one file and say who you are.")
         return
-    _do(
-        lambda: steward_actions.take_files(
-            signin.viewer(), [(one.name, one.getvalue()) for one in files], who.strip()
-        )
+    _do(lambda: _arrived([(one.name, one.getvalue()) for one in files], who.strip()))
+
+
+def _arrived(files: Sequence[tuple[str, bytes]], who: str) -> list[str]:
+    """Take the files that are known; lay the others on the desk, to be looked at first."""
+    viewer = signin.viewer()
+    looks = look_actions.look(viewer, files, {})
+    known = [one for one in looks if known_before(one)]
+    new = [(one.name, one.content) for one in looks if not known_before(one)]
+    done = (
+        steward_actions.take_files(viewer, [(one.name, one.content) for one in known], who) if known else []
     )
+    if new:
+        look_desk.put(new, who)
+    return done
 
 
 def question(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping as MappingOf
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from latewood.pipeline.ingest.files.landing import Manifest, read_file
 from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
 from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import Cells, cells_of
+from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
@@ -42,12 +43,16 @@ class FileCells:
     channels: pd.DataFrame
 
 
-def open_import(landing: Path, manifest: Manifest, inputs: Inputs) -> tuple[TextTable, Mapping]:
-    """Return a landed file as text and the mapping it was imported with."""
+def open_import(
+    landing: Path, manifest: Manifest, inputs: Inputs, *, every_row: bool = False
+) -> tuple[TextTable, Mapping]:
+    """Return a landed file as text and the mapping it was imported with; `every_row`: also those [where] leaves out."""
     mapping = mapping_of(manifest, inputs)
     if is_entered(manifest):
         return entered_table(landing.parent, manifest), mapping
-    return read_table(manifest.file_name, read_file(landing, manifest), mapping.options), mapping
+    table = read_table(manifest.file_name, read_file(landing, manifest), mapping.options)
+    form = replace(mapping.form, where=()) if every_row else mapping.form
+    return tidied(manifest.file_name, table, form), mapping
 
 
 def mapping_of(manifest: Manifest, inputs: Inputs) -> Mapping:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import FileUnreadableError, MappingError
 from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
-from latewood.pipeline.ingest.files.reading import EXCEL_SUFFIXES
+from latewood.pipeline.ingest.files.reading import EXCEL_SUFFIXES, read_table
+from latewood.pipeline.ingest.files.shape import plain
 
 SUFFIXES = (".csv", ".txt", ".tsv", *EXCEL_SUFFIXES)
 
@@ -41,23 +43,45 @@ def read_mapping(path: Path, catalogue: Catalogue) -> Mapping:
         raise MappingError(
             f"{path.name}: cannot be read ({error}); give the path of a mapping file"
         ) from error
-    return parse_mapping(text, path.name, catalogue)
+    return replace(parse_mapping(text, path.name, catalogue), file=path.name)
 
 
-def find_mapping(root: Path, path: Path, catalogue: Catalogue) -> Mapping | None:
-    """The mapping written for files of this name: in the data folder, in a folder `mappings`, or beside it."""
+def find_mappings(root: Path, path: Path, catalogue: Catalogue) -> list[Mapping]:
+    """The mappings for a file: by its name, in the data folder, in a folder `mappings` or beside it; else by headers.
+
+    Several only where each reads another sheet of the workbook. Raises MappingError where two would read the same.
+    """
     folders = (root / "mappings", path.parent / "mappings", path.parent)
     for folder in folders:
         candidates = (c for c in sorted(folder.glob("*.toml")) if folder != path.parent or _is_mapping(c))
         fitting = [m for m in (read_mapping(c, catalogue) for c in candidates) if m.matches(path.name)]
-        if len(fitting) > 1:
+        if len({m.options.sheet for m in fitting}) < len(fitting):
             names = ", ".join(repr(m.name) for m in fitting)
             raise MappingError(
                 f"{path.name}: {len(fitting)} mappings fit it ({names}); narrow applies_to or give --mapping"
             )
         if fitting:
-            return fitting[0]
-    return None
+            return fitting
+    return _by_headers(root, path, catalogue)
+
+
+def _by_headers(root: Path, path: Path, catalogue: Catalogue) -> list[Mapping]:
+    """The mappings of the data folder whose `headers` are those of the file, one for each sheet."""
+    fitting: dict[str, Mapping] = {}
+    for candidate in sorted((root / "mappings").glob("*.toml")):
+        mapping = read_mapping(candidate, catalogue)
+        if mapping.headers and mapping.options.sheet not in fitting and fits_headers(path, mapping):
+            fitting[mapping.options.sheet] = mapping
+    return list(fitting.values())
+
+
+def fits_headers(path: Path, mapping: Mapping) -> bool:
+    """Whether a file, read as the mapping says, has exactly the headers that the mapping was written for."""
+    try:
+        table = read_table(path.name, path.read_bytes(), mapping.options)
+    except (FileUnreadableError, OSError):
+        return False
+    return {plain(h) for h in table.headers} == {plain(h) for h in mapping.headers}
 
 
 def _is_mapping(path: Path) -> bool:

@@ -6,7 +6,9 @@ import tomllib
 from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass, field
 from fnmatch import fnmatch
+from math import isfinite
 from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from latewood.pipeline.catalogue.lookup import find_measure, find_value
 from latewood.pipeline.catalogue.model import Catalogue
@@ -40,11 +42,14 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("athlete", "measured_on", "trial", "event", "measured_at", "measure", "value", "unit"),
     ),
 }
+WRITTEN = ("number", "number unit", "load x reps", "sets x reps @ load")
+DATE_FROM = ("", "file name", "above", "given")
 WIDE_NEEDS = ("athlete", "measured_on")
 _TOP = {
     "name", "applies_to", "kind", "layout", "date_format", "decimal", "delimiter", "encoding", "sheet",
     "skip_lines", "columns", "conditions", "condition_columns", "condition_words", "values", "measure_names", "units",
-    "trace",
+    "trace", "headers", "header_lines", "loose", "footers", "blank", "where", "thousands", "date_from", "date_forms",
+    "athlete_parts", "make_ids", "day", "stamp_zone",
 }  # fmt: skip
 
 
@@ -56,6 +61,30 @@ class ValueColumns:
     columns: tuple[str, ...]
     unit: str
     conditions: tuple[tuple[str, str], ...]
+    written: str = "number"  # one of WRITTEN
+    scale: str = "1"  # what each number is multiplied by before its unit counts, such as -1 or 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetForm:
+    """What is to be done to the text of a sheet made by hand before it is read (see tidy.py).
+
+    `blank`: words that stand for no value. `where`: (column, texts) of the rows to keep. `thousands`: the mark between
+    thousands. `date_from`: one of DATE_FROM, where no column holds the day. `date_forms`: forms of which exactly one
+    has to fit a day. `athlete_parts`: columns that joined by a blank give the name. `make_ids`: the column of names
+    that ids are made from. `day`: the day of the whole file, where it was typed in. `stamp_zone`: the zone by whose
+    clock a stamp with an offset from UTC is read.
+    """
+
+    blank: tuple[str, ...] = ()
+    where: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    thousands: str = ""
+    date_from: str = ""
+    date_forms: tuple[str, ...] = ()
+    athlete_parts: tuple[str, ...] = ()
+    make_ids: str = ""
+    day: str = ""
+    stamp_zone: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +106,10 @@ class Mapping:
     measure_names: MappingOf[str, str] = field(default_factory=dict)
     units: MappingOf[str, str] = field(default_factory=dict)
     trace: TraceOptions = field(default_factory=TraceOptions)
+    headers: tuple[str, ...] = ()  # found again by these, whatever the file's name
+    form: SheetForm = field(default_factory=SheetForm)
     text: str = ""
+    file: str = ""  # the name of the file it was read from; '' where it came another way
 
     def matches(self, file_name: str) -> bool:
         """Whether this mapping was written for files of that name."""
@@ -116,6 +148,8 @@ def parse_mapping(text: str, origin: str, catalogue: Catalogue) -> Mapping:
         measure_names=_texts(raw, "measure_names", origin),
         units=_texts(raw, "units", origin),
         trace=trace_options(raw.get("trace", {}), origin),
+        headers=_list(raw, "headers", origin),
+        form=_sheet_form(raw, origin),
         text=text,
     )
     _check(mapping, origin, catalogue)
@@ -148,6 +182,45 @@ def _texts(raw: dict[str, Any], key: str, origin: str) -> dict[str, str]:
     return dict(table)
 
 
+def _list(raw: dict[str, Any], key: str, origin: str) -> tuple[str, ...]:
+    value = raw.get(key, [])
+    if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+        raise MappingError(f'{origin}, {key}: {value!r} is not a list of texts such as ["A", "B"]')
+    return tuple(value)
+
+
+def _sheet_form(raw: dict[str, Any], origin: str) -> SheetForm:
+    where = raw.get("where", {})
+    if not isinstance(where, dict):
+        raise MappingError(
+            f'{origin}, [where]: every entry is a column and the texts to keep: Valid = ["yes"]'
+        )
+    forms = _list(raw, "date_forms", origin)
+    if raw.get("date_from", "") not in ("", "given") and not forms:
+        raise MappingError(f'{origin}, date_forms: say how the day is written, such as ["%Y-%m-%d"]')
+    if forms and raw.get("date_format"):
+        raise MappingError(f"{origin}, date_forms: stands beside date_format; keep one of the two")
+    return SheetForm(
+        blank=_list(raw, "blank", origin),
+        where=tuple((str(key), _list(where, key, f"{origin}, [where]")) for key in where),
+        thousands=_one_of(raw, "thousands", ("", ",", ".", " ", "'"), origin, ""),
+        date_from=_one_of(raw, "date_from", DATE_FROM, origin, ""),
+        date_forms=forms,
+        athlete_parts=_list(raw, "athlete_parts", origin),
+        make_ids=_text(raw, "make_ids", origin),
+        day=_text(raw, "day", origin),
+        stamp_zone=_zone(raw, origin),
+    )
+
+
+def _zone(raw: dict[str, Any], origin: str) -> str:
+    name = _text(raw, "stamp_zone", origin)
+    try:
+        return ZoneInfo(name).key if name else ""
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise MappingError(f"{origin}, stamp_zone: {name!r} is no zone such as America/Chicago") from None
+
+
 def _options(raw: dict[str, Any], origin: str) -> ReadingOptions:
     delimiter = _text(raw, "delimiter", origin)
     if len(delimiter) > 1:
@@ -162,7 +235,19 @@ def _options(raw: dict[str, Any], origin: str) -> ReadingOptions:
         delimiter=delimiter,
         sheet=_text(raw, "sheet", origin),
         skip_lines=skip,
+        loose=_loose(raw, origin),
+        header_lines=2 if raw.get("header_lines", 1) == 2 else 1,
+        footers=_list(raw, "footers", origin),
     )
+
+
+def _loose(raw: dict[str, Any], origin: str) -> bool:
+    value, lines = raw.get("loose", False), raw.get("header_lines", 1)
+    if not isinstance(value, bool) or lines not in (1, 2):
+        raise MappingError(f"{origin}: loose is true or false, header_lines is 1 or 2")
+    if not value and (lines == 2 or "footers" in raw):
+        raise MappingError(f"{origin}, loose: header_lines and footers need loose = true")
+    return value
 
 
 def _values(raw: dict[str, Any], origin: str, catalogue: Catalogue) -> tuple[ValueColumns, ...]:
@@ -191,7 +276,16 @@ def _value_block(block: dict[str, Any], origin: str, catalogue: Catalogue) -> Va
         columns=tuple(str(c) for c in columns),
         unit=_text(block, "unit", origin),
         conditions=tuple(sorted(_texts(block, "conditions", origin).items())),
+        written=_one_of(block, "written", WRITTEN, origin, "number"),
+        scale=_scale(block, origin),
     )
+
+
+def _scale(block: dict[str, Any], origin: str) -> str:
+    value = block.get("scale", 1)
+    if not isinstance(value, int | float) or isinstance(value, bool) or not isfinite(value) or value == 0:
+        raise MappingError(f"{origin}, scale: {value!r} is not a number other than 0, such as -1 or 0.1")
+    return str(value)
 
 
 def _check(mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
@@ -232,7 +326,7 @@ def _check_block(block: ValueColumns, mapping: Mapping, origin: str, catalogue: 
     units = catalogue.measures[block.measure].accepted_units
     if block.unit:
         _check_unit(block.unit, block.measure, f"{origin}, [[values]] {block.measure}", catalogue)
-    elif block.measure not in mapping.units and len(units) > 1:
+    elif block.written != "number unit" and block.measure not in mapping.units and len(units) > 1:
         raise MappingError(
             f"{origin}, [[values]] {block.measure}: states no unit; accepted are {', '.join(units)}; add unit = ..."
         )

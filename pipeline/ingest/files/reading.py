@@ -17,6 +17,7 @@ from pyarrow import csv as arrow_csv
 
 from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.limits import check_lines, check_unpacked
+from latewood.pipeline.ingest.files.loose import loose_rows
 
 EXCEL_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
 DELIMITERS = ",;\t|"
@@ -38,6 +39,11 @@ class ReadingOptions:
     delimiter: str = ""
     sheet: str = ""
     skip_lines: int = 0
+    loose: bool = (
+        False  # a sheet made by hand: spacer columns, headers over two lines, footers (see loose.py)
+    )
+    header_lines: int = 1
+    footers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +55,7 @@ class TextTable:
     notes: tuple[str, ...] = field(default=())
     header_line: int = 1
     sheet: str = ""
+    above: str = ""  # what stands above the header
 
     def header_of(self, name: str) -> str:
         """Where the header stands, for errors: file, sheet of a workbook, and line."""
@@ -154,22 +161,46 @@ def _first_filled(text: str) -> int:
 def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextTable:
     check_lines(name, content)
     text, codec = decode(name, content, options.encoding)
+    above = ""
     if options.skip_lines:
-        text = text.split("\n", options.skip_lines)[-1]
+        *first, text = text.split("\n", options.skip_lines)
+        above = "\n".join(first)
     delimiter = options.delimiter or find_delimiter(name, text, options.skip_lines)
-    notes = (f"read as {codec}, columns split by {_DELIMITER_WORDS.get(delimiter, repr(delimiter))}",)
-    table = _read_fast(name, text, delimiter, options.skip_lines) if len(text) > _FAST_FROM else None
+    notes = (f"read as {codec}, columns split by {DELIMITER_WORDS.get(delimiter, repr(delimiter))}",)
+    fast = len(text) > _FAST_FROM and not options.loose
+    table = _read_fast(name, text, delimiter, options.skip_lines) if fast else None
     if table is None:
-        table = _read_strict(name, text, delimiter, options.skip_lines)
-    return TextTable(frame=table[0], lines=table[1], notes=notes, header_line=table[2])
+        rows, lines = split_rows(name, text, delimiter, options.skip_lines)
+        table = (*_framed(name, rows, lines, options), lines[0] if lines else 1)
+    dropped = _dropped_note(table[1], len(rows) - options.header_lines) if options.loose else ()
+    return TextTable(
+        frame=table[0], lines=table[1], notes=(*notes, *dropped), header_line=table[2], above=above
+    )
 
 
-_DELIMITER_WORDS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
+def _framed(
+    name: str, rows: list[list[str]], lines: list[int], options: ReadingOptions
+) -> tuple[pd.DataFrame, Sequence[int]]:
+    if not options.loose:
+        return _as_frame(name, rows, lines)
+    headers, kept = loose_rows(name, rows, lines, options.header_lines, options.footers)
+    frame = pd.DataFrame([row for _, row in kept], columns=pd.Index(headers), dtype="str")
+    return frame, [line for line, _ in kept]
 
 
-def _read_strict(
-    name: str, text: str, delimiter: str, skipped: int
-) -> tuple[pd.DataFrame, Sequence[int], int]:
+def _dropped_note(lines: Sequence[int], rows: int) -> tuple[str, ...]:
+    dropped = rows - len(lines)
+    return (f"{dropped} repeated headers, footers or averages left out",) if dropped else ()
+
+
+DELIMITER_WORDS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
+
+
+def split_rows(name: str, text: str, delimiter: str, skipped: int) -> tuple[list[list[str]], list[int]]:
+    """The filled lines of a delimited text, split into cells, and the line of the file that each begins on.
+
+    Raises FileUnreadableError where a quote is not closed.
+    """
     csv.field_size_limit(LARGEST_FIELD)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     rows: list[list[str]] = []
@@ -185,7 +216,7 @@ def _read_strict(
         raise FileUnreadableError(
             f"{name}, line {start + skipped}: {error}; look for an opening quote without its end, or an overlong field"
         ) from error
-    return *_as_frame(name, rows, lines), lines[0]
+    return rows, lines
 
 
 def _as_frame(name: str, rows: list[list[str]], lines: list[int]) -> tuple[pd.DataFrame, Sequence[int]]:
@@ -265,31 +296,54 @@ def _read_fast(
 
 
 def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+    book = open_book(name, content)
+    names = book.sheet_names
+    sheet = options.sheet or _only_sheet(name, book)
+    if sheet not in names:
+        raise FileUnreadableError(
+            f"{name}: has no sheet {sheet!r}, only {', '.join(map(repr, names))}; correct `sheet` in the mapping"
+        )
+    texts = sheet_texts(name, book, sheet)
+    kept = [(i, row) for i, row in enumerate(texts, start=1) if i > options.skip_lines and any(row)]
+    if not kept:
+        raise FileUnreadableError(f"{name}: sheet {sheet!r} holds no rows; name another sheet in the mapping")
+    frame, lines = _framed(name, [row for _, row in kept], [i for i, _ in kept], options)
+    dropped = _dropped_note(lines, len(kept) - options.header_lines) if options.loose else ()
+    return TextTable(
+        frame=frame,
+        lines=lines,
+        notes=(f"read sheet {sheet!r}", *dropped),
+        header_line=kept[0][0],
+        sheet=sheet,
+        above="\n".join(" ".join(cell for cell in row if cell) for row in texts[: options.skip_lines]),
+    )
+
+
+def open_book(name: str, content: bytes) -> python_calamine.CalamineWorkbook:
+    """A workbook, opened. Raises FileUnreadableError where it is none, or would fill the memory."""
     check_unpacked(name, content)
     try:
-        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
-        names = book.sheet_names
-        sheet = options.sheet or _only_sheet(name, book)
-        if sheet not in names:
-            raise FileUnreadableError(
-                f"{name}: has no sheet {sheet!r}, only {', '.join(map(repr, names))}; correct `sheet` in the mapping"
-            )
+        return python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(content))
+    except (python_calamine.CalamineError, OSError, ValueError, IndexError) as error:
+        raise _no_workbook(name, error) from error
+
+
+def _no_workbook(name: str, error: Exception) -> FileUnreadableError:
+    return FileUnreadableError(
+        f"{name}: cannot be opened as a workbook ({error}); save it again as .xlsx or CSV"
+    )
+
+
+def sheet_texts(name: str, book: python_calamine.CalamineWorkbook, sheet: str) -> list[list[str]]:
+    """The cells of one sheet as text, rows from the first line on. Raises FileUnreadableError."""
+    try:
         table = book.get_sheet_by_name(sheet)
         if table.total_height * table.total_width > LARGEST_SHEET:
             raise FileUnreadableError(f"{name}: sheet {sheet!r} is too large; save it as CSV")
         rows = table.to_python(skip_empty_area=False)
     except (python_calamine.CalamineError, OSError, ValueError, IndexError) as error:
-        raise FileUnreadableError(
-            f"{name}: cannot be opened as a workbook ({error}); save it again as .xlsx or CSV"
-        ) from error
-    texts = [[_cell_text(cell) for cell in row] for row in rows]
-    kept = [(i, row) for i, row in enumerate(texts, start=1) if i > options.skip_lines and any(row)]
-    if not kept:
-        raise FileUnreadableError(f"{name}: sheet {sheet!r} holds no rows; name another sheet in the mapping")
-    frame, lines = _as_frame(name, [row for _, row in kept], [i for i, _ in kept])
-    return TextTable(
-        frame=frame, lines=lines, notes=(f"read sheet {sheet!r}",), header_line=kept[0][0], sheet=sheet
-    )
+        raise _no_workbook(name, error) from error
+    return [[_cell_text(cell) for cell in row] for row in rows]
 
 
 def _only_sheet(name: str, book: python_calamine.CalamineWorkbook) -> str:

@@ -12,6 +12,7 @@ from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.mapping import FIELDS, KINDS, WIDE_NEEDS, Mapping
 from latewood.pipeline.ingest.files.reading import TextTable
+from latewood.pipeline.ingest.files.written import scaled, taken_apart
 from latewood.pipeline.warehouse.slots import is_slot_header
 
 CELL_COLUMNS = (
@@ -190,7 +191,9 @@ def _long(table: TextTable, mapping: Mapping, fields: dict[str, str], conditions
     frame["combination"], combinations = combine(
         table, conditions, mapping.conditions, mapping.condition_words
     )
-    return Cells(frame=frame[list(CELL_COLUMNS)], combinations=combinations)
+    if mapping.form.blank:  # a word for no value is no value, as an empty cell of a wide file
+        frame = frame[frame["raw_value"] != ""]
+    return Cells(frame=frame[list(CELL_COLUMNS)].reset_index(drop=True), combinations=combinations)
 
 
 def _wide(
@@ -221,7 +224,8 @@ def _wide(
             )
             if len(block.columns) > 1:
                 part["trial_text"] = str(trial)
-            parts.append(part[part["raw_value"] != ""])
+            part = taken_apart(part[part["raw_value"] != ""], block.written)
+            parts.append(part.assign(raw_value=scaled(part["raw_value"], block.scale, mapping.decimal)))
         combinations.extend(own)
     frame = pd.concat(parts, ignore_index=True)
     return Cells(frame=frame[list(CELL_COLUMNS)], combinations=tuple(combinations))

@@ -96,7 +96,7 @@ def _book() -> bytes:
 def test_a_workbook_with_numbers_for_ids_loses_rows_comments_sheet_name_and_title() -> None:
     what = sought("7", ["7", *NAMES])
     change = BookChange(
-        lines={2}, sheet="Sheet", athlete_column="athlete", equal=frozenset({"7", *NAMES}), sought=what, texts=()
+        rows={"Sheet": {2}}, athlete_column="athlete", equal=frozenset({"7", *NAMES}), sought=what, texts=()
     )  # fmt: skip
     made = without_athlete("a.xlsx", _book(), change)
     book = openpyxl.load_workbook(io.BytesIO(made))
@@ -201,7 +201,7 @@ def test_a_name_left_only_in_one_place_of_a_workbook_goes_or_stops_the_erasure(w
     (tmp_path / "a.xlsx").write_bytes(content)
     assert remainders(tmp_path, SOUGHT)
     change = BookChange(
-        lines=(), sheet="Sheet", athlete_column="athlete", equal=frozenset(NAMES), sought=SOUGHT, texts=()
+        rows={"Sheet": ()}, athlete_column="athlete", equal=frozenset(NAMES), sought=SOUGHT, texts=()
     )
     made = without_athlete("a.xlsx", content, change)
     assert bool(list(in_content("a.xlsx", made, SOUGHT))) == (write in NOT_CLEARED)
@@ -227,7 +227,7 @@ def test_a_part_that_no_sheet_uses_is_seen_and_goes(name: str, told: bytes) -> N
     content = _with_member(name, told)
     assert list(in_content("a.xlsx", content, SOUGHT))
     change = BookChange(
-        lines=(), sheet="Sheet", athlete_column="athlete", equal=frozenset(NAMES), sought=SOUGHT, texts=()
+        rows={"Sheet": ()}, athlete_column="athlete", equal=frozenset(NAMES), sought=SOUGHT, texts=()
     )
     assert list(in_content("a.xlsx", without_athlete("a.xlsx", content, change), SOUGHT)) == []
 

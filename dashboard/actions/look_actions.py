@@ -1,0 +1,30 @@
+"""Looking at dropped files and taking in what was settled; each asks for the right first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from latewood.dashboard.actions import rights
+from latewood.dashboard.text.wording import count_of
+from latewood.pipeline.access import Viewer
+from latewood.pipeline.ingest.look.accept import Looked, accept, look_at
+from latewood.pipeline.ingest.program import data_dir
+
+Files = Sequence[tuple[str, bytes]]
+
+
+def look(viewer: Viewer, files: Files, answers: Mapping[str, str]) -> list[Looked]:
+    """What files (name and content) seem to be, by the answers given so far; nothing is stored."""
+    rights.held(viewer, "import")
+    return look_at(data_dir(), files, answers)
+
+
+def take(viewer: Viewer, looks: Sequence[Looked], who: str) -> list[str]:
+    """Save the mappings of settled files, import and build; what became of each, as text.
+
+    Raises LatewoodError where the build fails, and then the published results stay as they were.
+    """
+    viewer = rights.held(viewer, "import")
+    outcomes, refused = accept(data_dir(), [one for one in looks if one.ready], viewer.signs(who))
+    taken = [f"{one.file_name}: {one.kind}, {count_of(one.rows_in, 'row')}, {one.state}." for one in outcomes]
+    return [*taken, *refused]

@@ -1,0 +1,53 @@
+"""What the look at a file shows: its columns, the values as they would be stored, and what is left out."""
+
+from __future__ import annotations
+
+from latewood.pipeline.ingest.look.accept import Looked
+from latewood.pipeline.ingest.look.proposal import Proposal
+
+
+def title(proposal: Proposal) -> str:
+    """The file, its sheet, what it seems to be and how it was read."""
+    sheet = f", sheet {proposal.sheet}" if proposal.sheet else ""
+    return f"{proposal.file_name}{sheet}: {proposal.kind}; {proposal.form}"
+
+
+def column_rows(proposal: Proposal) -> list[dict[str, str]]:
+    """One row a column: what it is taken for, in what unit, how sure, why."""
+    return [
+        {
+            "Column": c.header,
+            "Taken as": " ".join([c.target or "not used", *(v for _, v in c.conditions)]),
+            "Unit": c.unit,
+            "How sure": c.certainty,
+            "Why": c.reason,
+        }
+        for c in proposal.columns
+    ]
+
+
+def sample_rows(proposal: Proposal) -> list[dict[str, str]]:
+    """The first values as they would be stored."""
+    stored = "Stored, if answered as proposed" if proposal.open else "Stored as"
+    return [
+        {
+            "Athlete": s.athlete,
+            "Day": s.day,
+            "Measure": s.measure,
+            stored: s.value,
+            "Under": s.conditions,
+        }
+        for s in proposal.samples
+    ]
+
+
+def remarks(proposal: Proposal) -> list[str]:
+    """Rows left out, names given to athletes, and notes."""
+    lines = [f"Line {line} is left out: {text}" for line, text in proposal.dropped]
+    lines += [f"{n.text} ({n.rows} values) is {n.chosen}: {n.reason}." for n in proposal.names if n.chosen]
+    return [*lines, *proposal.notes]
+
+
+def known_before(looked: Looked) -> bool:
+    """Whether a file needs no look: its columns are the tool's own, or its mapping was accepted before."""
+    return looked.ready and not any(p.columns or p.names for p in looked.proposals)

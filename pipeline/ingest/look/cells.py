@@ -1,0 +1,177 @@
+"""What the cells of a column show: numbers and their mark, units that fit, forms of days, words for no value."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from statistics import median
+
+from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.catalogue.units import convert, parse_length
+from latewood.pipeline.ingest.files.tidy import day_text
+from latewood.pipeline.ingest.files.written import PATTERNS
+from latewood.pipeline.ingest.look.words import BLANK_WORDS
+
+ISO = ("%Y-%m-%d",)
+DAY_FORMS = (
+    "%d.%m.%Y", "%d.%m.%y", "%m/%d/%Y", "%d/%m/%Y", "%m/%d/%y", "%d/%m/%y", "%m-%d-%Y", "%d-%m-%Y", "%m-%d-%y",
+    "%d-%m-%y", "%Y/%m/%d", "%Y.%m.%d", "%Y%m%d", "%d %b %Y", "%d %B %Y", "%b %d, %Y", "%B %d, %Y", "%b %d %Y",
+    "%B %d %Y", "%d-%b-%Y", "%d-%b-%y", "%d %b %y", "%a %d %b %Y", "%a %b %d %Y", "%d. %B %Y",
+)  # fmt: skip
+CLOCKS = ("", " %H:%M", " %H:%M:%S", " %I:%M %p", " %I:%M:%S %p")
+NUMBER = re.compile(
+    r"[-+]?(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d{1,3}(?:\.\d{3})+(?:,\d+)?|\d+(?:[.,]\d+)?|[.,]\d+)"
+)
+GROUPED = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?")
+MOSTLY = 0.8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Days:
+    """How the days of a column are written. `forms` holds more than one where the file mixes them.
+
+    `other` is the second order of day and month, where both fit all texts.
+    """
+
+    forms: tuple[str, ...]
+    other: str = ""
+    iso: bool = False
+
+
+def filled(texts: Sequence[str]) -> list[str]:
+    """The texts that are no blank and no word for one."""
+    return [t for t in texts if t and t.casefold() not in BLANK_WORDS]
+
+
+def blanks_in(texts: Sequence[str]) -> list[str]:
+    """The words for no value that a column holds, each once."""
+    return list(dict.fromkeys(t for t in texts if t and t.casefold() in BLANK_WORDS))
+
+
+def is_numeric(texts: Sequence[str]) -> bool:
+    """Whether most of a column are numbers."""
+    kept = filled(texts)
+    return bool(kept) and sum(NUMBER.fullmatch(t) is not None for t in kept) >= MOSTLY * len(kept)
+
+
+def comma_is_point(columns: Sequence[Sequence[str]]) -> bool:
+    """Whether numbers of a file carry a comma for the decimal point: none with a point, some that are no thousands."""
+    numbers = [t for texts in columns for t in filled(texts) if NUMBER.fullmatch(t)]
+    return any("," in t and not GROUPED.fullmatch(t) for t in numbers) and not any("." in t for t in numbers)
+
+
+def number_of(text: str, decimal: str) -> float | None:
+    """The number a text is, thousands marks taken away; None where it is none."""
+    if decimal == ",":
+        text = text.replace(".", "").replace(",", ".")
+    elif GROUPED.fullmatch(text):
+        text = text.replace(",", "")
+    try:
+        return float(text)
+    except ValueError:
+        return None
+
+
+def units_that_fit(texts: Sequence[str], measure: Measure, decimal: str) -> list[str]:
+    """The accepted units in which a column can be this measure: within its limits, the middle near its bands."""
+    numbers = [n for t in filled(texts) if (n := number_of(t, decimal)) is not None]
+    if not numbers or measure.kind == "rating":
+        return list(measure.accepted_units) if measure.kind == "rating" else []
+    low = min((b.low for b in measure.bands), default=measure.hard_low)
+    high = max((b.high for b in measure.bands), default=measure.hard_high)
+    reach = 0.25 * (high - low)
+    fitting = []
+    for unit in measure.accepted_units:
+        values = [convert(n, unit, measure.unit) for n in numbers]
+        inside = sum(measure.hard_low <= v <= measure.hard_high for v in values)
+        if inside >= MOSTLY * len(values) and low - reach <= median(values) <= high + reach:
+            fitting.append(unit)
+    return fitting
+
+
+def written_as(texts: Sequence[str]) -> str:
+    """How cells that are more than a number are written ('load x reps' …); 'number' where they are none of these."""
+    kept = [t for t in filled(texts) if not NUMBER.fullmatch(t) and parse_length(t) is None]
+    for written in ("load x reps", "sets x reps @ load", "number unit"):
+        if len(kept) >= MOSTLY * max(1, len(filled(texts))) and all(
+            PATTERNS[written].fullmatch(t) for t in kept
+        ):
+            return written
+    return "number"
+
+
+def are_lengths(texts: Sequence[str]) -> bool:
+    """Whether the cells are feet and inches, or lengths with their unit."""
+    kept = filled(texts)
+    return bool(kept) and sum(parse_length(t) is not None for t in kept) >= MOSTLY * len(kept)
+
+
+def days_of(texts: Sequence[str]) -> Days | None:
+    """How the days of a column are written; None where it holds no days."""
+    distinct = list(dict.fromkeys(filled(texts)))
+    if not distinct:
+        return None
+    iso = [t for t in distinct if _is_iso(t)]
+    rest = [t for t in distinct if t not in iso]
+    if not rest:
+        return Days(forms=(), iso=True)
+    forms = [day + clock for day in DAY_FORMS for clock in CLOCKS]
+    fitting = [f for f in forms if all(_reads(t, f) for t in rest)]
+    if fitting and not iso:
+        return _one_form(fitting)
+    used = [f for f in forms if any(_reads(t, f) for t in rest)]
+    return _mixed(distinct, _settled(used, rest), bool(iso))
+
+
+def _one_form(fitting: Sequence[str]) -> Days:
+    other = next((f for f in fitting[1:] if _orders(f) != _orders(fitting[0])), "")
+    return Days(forms=(fitting[0],), other=other)
+
+
+def _orders(form: str) -> bool:
+    return form.index("%d") < form.index("%m" if "%m" in form else "%b" if "%b" in form else "%B")
+
+
+def _settled(forms: Sequence[str], texts: Sequence[str]) -> list[str]:
+    """Of two orders of the same signs, the one that reads every text of that shape."""
+    kept = []
+    for form in forms:
+        twin = form.replace("%d", "%_").replace("%m", "%d").replace("%_", "%m")
+        shaped = [t for t in texts if _reads(t, form) or _reads(t, twin)]
+        if twin not in forms or all(_reads(t, form) for t in shaped):
+            kept.append(form)
+    return kept
+
+
+def _mixed(texts: Sequence[str], forms: Sequence[str], iso: bool) -> Days | None:
+    """Several forms in one column, where each text is read by exactly one day."""
+    every = (*(("%Y-%m-%d", "%Y-%m-%d %H:%M:%S") if iso else ()), *forms)
+    settled = sum(_is_iso(day_text(t, every)) for t in texts)
+    return Days(forms=every) if forms and settled >= MOSTLY * len(texts) else None
+
+
+def _reads(text: str, form: str) -> bool:
+    try:
+        return 1990 <= datetime.strptime(text, form).year <= 2090
+    except ValueError:
+        return False
+
+
+def _is_iso(text: str) -> bool:
+    if not re.match(r"\d{4}-\d\d-\d\d([T ]\d|$)", text):
+        return False
+    try:
+        datetime.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
+def inside(texts: Sequence[str], form: str, first: date | None, last: date | None) -> float:
+    """The share of days, read in one form, that fall within the camps; 1 where no camp is known."""
+    days = [datetime.strptime(t, form).date() for t in filled(texts) if _reads(t, form)]
+    if first is None or last is None or not days:
+        return 1.0
+    return sum(first <= day <= last for day in days) / len(days)

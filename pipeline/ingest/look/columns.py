@@ -1,0 +1,245 @@
+"""Takes each column of a table for a field, a measure or a condition, with its reason; asks where it cannot know."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from latewood.pipeline.catalogue.lookup import find_value, plain
+from latewood.pipeline.catalogue.model import NOT_STATED, Measure
+from latewood.pipeline.catalogue.units import UNITS, find_unit
+from latewood.pipeline.ingest.files.written import scaled_text
+from latewood.pipeline.ingest.look.cells import (
+    Days,
+    are_lengths,
+    days_of,
+    filled,
+    is_numeric,
+    units_that_fit,
+    written_as,
+)
+from latewood.pipeline.ingest.look.headers import Reading, field_of, read_header
+from latewood.pipeline.ingest.look.proposal import (
+    ASKED,
+    LEAVE,
+    LEFT,
+    LIKELY,
+    SURE,
+    ColumnLook,
+    Known,
+    Question,
+)
+from latewood.pipeline.warehouse.lookups import ids_of
+from latewood.pipeline.warehouse.slots import is_slot_header
+
+SCALES = ("-1", "0.1", "0.01", "0.001", "10", "100", "1000")
+AS_WRITTEN = "as they stand"
+
+
+@dataclass(slots=True, kw_only=True)
+class Look:
+    """What is known and answered while one table is looked at, and the questions that come up."""
+
+    known: Known
+    names: Mapping[str, str]
+    answers: Mapping[str, str]
+    decimal: str
+    questions: list[Question] = field(default_factory=list)
+
+    def ask(self, key: str, text: str, choices: Sequence[str], proposed: str) -> str:
+        """Put a question; the answer, or '' while it is open."""
+        return self._put(key, text, choices, proposed, needed=True)
+
+    def offer(self, key: str, text: str, choices: Sequence[str], proposed: str) -> str:
+        """Put a question that may stay open; the answer, or what is proposed."""
+        return self._put(key, text, choices, proposed, needed=False)
+
+    def _put(self, key: str, text: str, choices: Sequence[str], proposed: str, *, needed: bool) -> str:
+        given = self.answers.get(key, "")
+        if choices and given not in choices:
+            given = next((c for c in choices if plain(c) == plain(given) and given), "")
+        requested = Question(
+            key=key, text=text, choices=tuple(choices), proposed=proposed, answer=given, needed=needed
+        )
+        if key not in {q.key for q in self.questions}:
+            self.questions.append(requested)
+        return requested.taken
+
+
+def day_column(columns: Mapping[str, Sequence[str]]) -> tuple[str, Days] | None:
+    """The column that holds the day, by its header first, then by its cells alone."""
+    dated = {h: d for h, texts in columns.items() if (d := days_of(texts)) and not _is_birth(h)}
+    named = [h for h in dated if field_of(h) == "measured_on"]
+    header = next(iter(named or dated), None)
+    return None if header is None else (header, dated[header])
+
+
+def _is_birth(header: str) -> bool:
+    bare = plain(header)
+    return "birth" in bare or bare in ("dob", "born")
+
+
+def athlete_column(columns: Mapping[str, Sequence[str]], known: Known, taken: set[str]) -> str | None:
+    """The column that says who: by its header and by how many of its texts are on the roster."""
+
+    def points(header: str) -> float:
+        texts = filled(columns[header])
+        if texts and is_slot_header(header) and all(t.isdigit() for t in texts):
+            return 0.5  # places in a list; whose each is has to be asked
+        if not texts or (is_numeric(texts) and field_of(header) != "athlete"):
+            return 0.0
+        share = sum(bool(ids_of(t, known.names)) for t in texts) / len(texts)
+        usual = {"athlete": 0.6}.get(field_of(header), 0.0)
+        return share + usual
+
+    best = max((h for h in columns if h not in taken), key=points, default=None)
+    return best if best is not None and points(best) >= 0.5 else None
+
+
+def split_names(columns: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
+    """The columns of first and last name, where a file keeps them apart."""
+    first = next((h for h in columns if field_of(h) == "first"), None)
+    last = next((h for h in columns if field_of(h) == "last"), None)
+    return (first, last) if first and last else ()
+
+
+def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
+    """A column of a wide table taken for a measure, or left out with its reason."""
+    result = read_header(header, look.known.catalogue, look.names)
+    if result is None:
+        return _left(header, "names no measure that is known")
+    label = look.known.catalogue.measures[result.measure].label
+    if result.refused:
+        return _left(header, f"not a reading: a target, change or rank of {label.lower()}")
+    measure = look.known.catalogue.measures[result.measure]
+    written = written_as(texts)
+    if not (is_numeric(texts) or are_lengths(texts) or written != "number" or measure.kind == "rating"):
+        return _left(header, "holds no numbers")
+    certainty, reason = SURE, f"the header names {label.lower()}"
+    scale = _scale_of(header, texts, result, look) if written == "number" else "1"
+    if scale == LEAVE:
+        return _left(header, "your answer")
+    if scale not in ("", "1"):
+        texts = [scaled_text(t, scale, look.decimal) for t in texts]
+        certainty, reason = ASKED, f"{reason}, each number times {scale} by your answer"
+    fits = scale == "" or _plausible(texts, measure, result, look, written)
+    if result.strange or result.score < 100 or not fits:
+        doubt = _doubt(result, label)
+        answer = look.ask(
+            f"{header}: measure", f"Is {header!r} {label.lower()}? {doubt}", (label, LEAVE), label
+        )
+        certainty, reason = ASKED, f"your answer; {doubt}"
+        if answer == LEAVE:
+            return _left(header, "your answer")
+    computed = result.computed and not result.trial
+    unit = result.unit if computed else unit_of(header, texts, result, look)
+    if unit == LEAVE:
+        return _left(header, "your answer")
+    stated = f", in {unit}" if result.unit else ""
+    stated += "; cells read as feet and inches, or with their own unit" if are_lengths(texts) else ""
+    stated += f"; cells read as {written}" if written != "number" else ""
+    return ColumnLook(
+        header=header, target=measure.key, unit=unit, certainty=certainty, reason=reason + stated,
+        trial=result.trial, conditions=result.conditions, written=written, scale=scale or "1",
+        role="computed" if computed else "measure",
+    )  # fmt: skip
+
+
+def _scale_of(header: str, texts: Sequence[str], result: Reading, look: Look) -> str:
+    """By what the numbers of a column have to be multiplied to be this measure: asked where not by 1; '' while open."""
+    measure = look.known.catalogue.measures[result.measure]
+    if measure.kind == "rating" or not is_numeric(texts):
+        return "1"
+
+    def fits(scale: str) -> bool:
+        units = units_that_fit([scaled_text(t, scale, look.decimal) for t in texts], measure, look.decimal)
+        return result.unit in units if result.unit else bool(units)
+
+    if units_that_fit(texts, measure, look.decimal):
+        return "1"
+    fitting = [scale for scale in SCALES if fits(scale)]
+    if not fitting:
+        return "1"
+    words = {f"times {scale}": scale for scale in fitting}
+    text = f"The numbers of {header!r} are no {measure.label.lower()} as they stand. What are they to be multiplied by?"
+    answer = look.ask(
+        f"{header}: scale",
+        text,
+        (*words, AS_WRITTEN, LEAVE),
+        f"times {fitting[0]}" if len(fitting) == 1 else "",
+    )
+    return {"": "", LEAVE: LEAVE, **words}.get(answer, "1")
+
+
+def _left(header: str, reason: str) -> ColumnLook:
+    return ColumnLook(header=header, target="", certainty=LEFT, reason=reason, role="none")
+
+
+def _doubt(found: Reading, label: str) -> str:
+    if found.score < 100:
+        return f"The name is only near ({found.score} of 100)."
+    if found.strange:
+        return f"It also says {' '.join(found.strange)!r}."
+    return f"The values are not those of {label.lower()} in any unit."
+
+
+def _plausible(texts: Sequence[str], measure: Measure, found: Reading, look: Look, written: str) -> bool:
+    if written != "number" or measure.kind == "rating" or are_lengths(texts):
+        return True
+    return bool(units_that_fit(texts, measure, look.decimal))
+
+
+def unit_of(header: str, texts: Sequence[str], found: Reading, look: Look) -> str:
+    """The unit of a column: stated and fitting, or asked; '' where the cells carry it or while it is open."""
+    measure, written = look.known.catalogue.measures[found.measure], written_as(texts)
+    if written == "number unit" or measure.kind == "rating":
+        return ""
+    if are_lengths(texts):
+        return "in"
+    plainly = [t.replace(" ", "") for t in texts]
+    if written != "number":
+        plainly = [
+            t.rpartition("@")[2].strip() if "@" in t else t.lower().split("x")[0].strip() for t in texts
+        ]
+    fitting = units_that_fit(plainly, measure, look.decimal)
+    requested = header if found.unit else measure.label  # one question for all its columns
+    return settle_unit(requested, found.unit, fitting, measure, look)
+
+
+def settle_unit(header: str, stated: str, fitting: Sequence[str], measure: Measure, look: Look) -> str:
+    """The unit where header and values agree, or the measure knows only one; else the answer to a question."""
+    if len(measure.accepted_units) == 1:
+        return measure.accepted_units[0]
+    if stated and (stated in fitting or not fitting):
+        return stated
+    likely = fitting or list(measure.accepted_units)
+    proposed = likely[0] if len(likely) == 1 else ""
+    others = [u for u in measure.accepted_units if u not in likely]
+    text = f"In which unit is {header!r}?"
+    if stated:
+        text += f" The header says {stated}, the values fit {' or '.join(fitting)}."
+    elif fitting:
+        text += f" The file does not say; the values fit {' or '.join(fitting)}."
+    return look.ask(f"{header}: unit", text, (*likely, *others, LEAVE), proposed)
+
+
+def condition_look(header: str, texts: Sequence[str], measures: Sequence[Measure]) -> ColumnLook | None:
+    """A column that states a condition: by its header, or because all its cells are values of one."""
+    kept = filled(texts)
+    for condition in {c.key: c for m in measures for c in m.conditions}.values():
+        named = plain(header) in (plain(condition.key), plain(condition.label))
+        fits = [find_value(condition, t) not in (None, NOT_STATED) for t in kept]
+        if kept and (named or (all(fits) and not is_numeric(kept))):
+            how = "by its header" if named else "all its cells are values of it"
+            return ColumnLook(
+                header=header, target=condition.key, certainty=SURE if named else LIKELY, role="condition",
+                reason=f"{condition.label.lower()}, {how}",
+            )  # fmt: skip
+    return None
+
+
+def unit_column(texts: Sequence[str]) -> bool:
+    """Whether a column holds units."""
+    kept = filled(texts)
+    units = [find_unit(t) for t in kept]
+    return bool(kept) and all(u is not None and UNITS[u.symbol].quantity != "count" for u in units)

@@ -1,0 +1,141 @@
+"""Finds the table in a file: its sheets, separator, header line, footers; what it means is asked elsewhere."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+
+from latewood.pipeline.catalogue.units import find_unit
+from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.loose import first_filled, has_day, is_left_out, joined_headers
+from latewood.pipeline.ingest.files.reading import (
+    DELIMITERS,
+    EXCEL_SUFFIXES,
+    ReadingOptions,
+    decode,
+    open_book,
+    read_table,
+    sheet_texts,
+    split_rows,
+)
+from latewood.pipeline.ingest.look.proposal import Sheet
+from latewood.pipeline.ingest.look.words import FOOTERS
+
+SEARCHED = 25  # filled lines among which the header is looked for
+MOST_LINES = 400  # of a file that are looked at for its separator
+_NUMBERLIKE = re.compile(r"[-+]?[\d.,'\"/:\- ]*\d[\d.,'\"/:\- ]*")
+Scores = Callable[[str], float]
+Grid = list[tuple[int, list[str]]]
+
+
+def sheets_of(name: str, content: bytes, score: Scores) -> Iterator[tuple[str, Sheet | FileUnreadableError]]:
+    """Each table of a file by the name of its sheet, or why it cannot be read.
+
+    `score` says of a header how much it looks like one. Raises FileUnreadableError where the file cannot be opened.
+    """
+    if not name.lower().endswith(EXCEL_SUFFIXES):
+        yield "", _table(name, content, ReadingOptions(), score)
+        return
+    book = open_book(name, content)
+    for sheet in book.sheet_names:
+        texts = sheet_texts(name, book, sheet)
+        if sum(any(row) for row in texts) < 2:
+            continue
+        try:
+            grid = [(line, row) for line, row in enumerate(texts, start=1) if any(row)]
+            yield sheet, _framed(name, content, grid, ReadingOptions(sheet=sheet), score)
+        except FileUnreadableError as error:
+            yield sheet, error
+
+
+def _table(name: str, content: bytes, options: ReadingOptions, score: Scores) -> Sheet:
+    read_as_table(name, content)
+    text, codec = decode(name, content, options.encoding)
+    delimiter = best_delimiter(text)
+    rows, lines = split_rows(name, text, delimiter, 0)
+    result = ReadingOptions(encoding=codec.removesuffix("-sig"), delimiter=delimiter)
+    return _framed(name, content, list(zip(lines, rows, strict=True)), result, score)
+
+
+def read_as_table(name: str, content: bytes) -> None:
+    """Raise FileUnreadableError where a file is empty, too large, or a picture."""
+    if not content or content.startswith((b"\x89PNG", b"%PDF", b"\xff\xd8", b"GIF8")):
+        read_table(name, content, ReadingOptions())
+
+
+def best_delimiter(text: str) -> str:
+    """The separator that splits most lines into equally many cells, over one; a comma where none does."""
+    sample = [line for line in text.splitlines()[:MOST_LINES] if line.strip()]
+
+    def agreement(delimiter: str) -> tuple[float, int]:
+        widths = [line.count(delimiter) for line in sample]
+        filled = [w for w in widths if w]
+        if not filled:
+            return 0.0, 0
+        usual = max(set(filled), key=filled.count)
+        return filled.count(usual) / len(sample), usual
+
+    return max(DELIMITERS, key=agreement)
+
+
+def _framed(name: str, content: bytes, grid: Grid, options: ReadingOptions, score: Scores) -> Sheet:
+    rows = [[cell.strip() for cell in row] for _, row in grid]
+    start, height = header_at(rows, score)
+    body = list(zip([line for line, _ in grid], rows, strict=True))[start + height :]
+    heads = rows[start : start + height]
+    footers = tuple(dict.fromkeys(first_filled(r) for _, r in body if is_footer(r)))
+    gone = {text.casefold() for text in footers}
+    out = [(line, first_filled(r)) for line, r in body if is_left_out(r, heads, gone)]
+    full = ReadingOptions(
+        encoding=options.encoding,
+        delimiter=options.delimiter,
+        sheet=options.sheet,
+        skip_lines=grid[start][0] - 1,
+        loose=True,
+        header_lines=height,
+        footers=footers,
+    )
+    return Sheet(table=read_table(name, content, full), options=full, dropped=tuple(out))
+
+
+def header_at(rows: Sequence[Sequence[str]], score: Scores) -> tuple[int, int]:
+    """Which of the filled lines is the header, and over how many lines it goes (1 or 2)."""
+    width = max(len(row) for row in rows)
+    best, most = (0, 1), -1.0
+    for start in range(min(SEARCHED, len(rows) - 1)):
+        for height in (1, 2):
+            heads = [[*row, *[""] * (width - len(row))] for row in rows[start : start + height]]
+            if start + height >= len(rows) or (height == 2 and not _goes_on(heads)):
+                continue
+            texts = [h for h in joined_headers(heads) if h]
+            points = sum(score(h) for h in texts) + 0.1 * len(texts) - 0.05 * start
+            points -= 1.5 * sum(is_number(cell) for cell in heads[0])
+            if len(texts) > 1 and points > most + 0.01:
+                best, most = (start, height), points
+    return best
+
+
+def _goes_on(heads: Sequence[Sequence[str]]) -> bool:
+    """Whether a second line can belong to the header: no numbers in it but distances, or units throughout."""
+    lower = [cell for cell in heads[1] if cell]
+    if not lower or any(is_number(cell) for cell in lower):
+        return False
+    units = sum(find_unit(cell) is not None for cell in lower)
+    below_blank = sum(1 for up, low in zip(heads[0], heads[1], strict=True) if low and not up)
+    return units == len(lower) or below_blank > 0
+
+
+def is_number(text: str) -> bool:
+    """Whether a cell holds a number, a day or a time, as those of a header do not."""
+    return bool(text) and _NUMBERLIKE.fullmatch(text) is not None
+
+
+def is_footer(row: Sequence[str]) -> bool:
+    """Whether a row below the table sums it up, and is no reading: undated, its first words those of sums alone.
+
+    >>> is_footer(["Team average", "", "71.2"]), is_footer(["Max", "2032-06-14", "71.2"])
+    (True, False)
+    """
+    filled = [cell for cell in row if cell]
+    words = re.findall(r"[^\W\d_]+", filled[0].casefold())
+    return bool(words) and not has_day(row) and all(word in FOOTERS for word in words)

@@ -1,0 +1,174 @@
+"""The look at one file: a pure function of its name, its bytes, what the program knows, and the answers given."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from collections.abc import Mapping as MappingOf
+from dataclasses import replace
+
+from latewood.pipeline.errors import LatewoodError
+from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
+from latewood.pipeline.ingest.files.reading import DELIMITER_WORDS, ReadingOptions, TextTable, read_table
+from latewood.pipeline.ingest.files.shape import cells_of, kind_of
+from latewood.pipeline.ingest.files.tidy import tidied
+from latewood.pipeline.ingest.look import columns as col
+from latewood.pipeline.ingest.look.cells import comma_is_point
+from latewood.pipeline.ingest.look.grid import sheets_of
+from latewood.pipeline.ingest.look.headers import field_of, name_table, read_header
+from latewood.pipeline.ingest.look.people import look_at_names
+from latewood.pipeline.ingest.look.plan import plan_readings
+from latewood.pipeline.ingest.look.proposal import Known, NameLook, Plan, Proposal, Question, Sample, Sheet
+from latewood.pipeline.ingest.look.roster import plan_roster
+from latewood.pipeline.ingest.look.sample import samples_of
+from latewood.pipeline.ingest.look.write import mapping_text
+
+NOTHING = (
+    "no column says who, or none is a measure of the catalogue; name them as in the import guide, "
+    "or declare the measure first"
+)
+
+
+def propose(
+    name: str, content: bytes, known: Known, answers: MappingOf[str, str], saved: Sequence[Mapping] = ()
+) -> tuple[Proposal, ...]:
+    """Return how a file would be read, one proposal a sheet; a file that cannot be read is one with its problem.
+
+    `answers` are those given so far by the keys of their questions; `saved` the mappings known to fit the file.
+    Nothing is stored, and no error is raised for what a file holds.
+    """
+    try:
+        if saved:
+            return tuple(_by_mapping(name, content, known, answers, one) for one in saved)
+        own = _own_columns(name, content, known, answers)
+        if own is not None:
+            return (own,)
+        names = name_table(known.catalogue)
+        score = _score(known, names)
+        looks = [
+            _sheet_or_problem(name, sheet, table, known, answers)
+            for sheet, table in sheets_of(name, content, score)
+        ]
+    except (LatewoodError, ValueError, IndexError, OverflowError) as error:
+        return (Proposal(file_name=name, problem=str(error) or type(error).__name__),)
+    usable = [p for p in looks if not p.problem]
+    if usable:
+        unread = tuple(f"sheet {p.sheet!r} is not read: {p.problem}" for p in looks if p.problem)
+        return (replace(usable[0], notes=(*usable[0].notes, *unread)), *usable[1:])
+    return tuple(looks) or (Proposal(file_name=name, problem=f"{name}: holds no table"),)
+
+
+def _score(known: Known, names: MappingOf[str, str]) -> Callable[[str], float]:
+    cache: dict[str, float] = {}
+
+    def score(header: str) -> float:
+        if header not in cache:
+            result = read_header(header, known.catalogue, names) if len(header) < 60 else None
+            points = 0.0 if result is None else (2.0 if not result.strange and result.score == 100 else 0.7)
+            cache[header] = max(points, 2.0 if field_of(header) else 0.0)
+        return cache[header]
+
+    return score
+
+
+def _own_columns(name: str, content: bytes, known: Known, answers: MappingOf[str, str]) -> Proposal | None:
+    """A file that has the tool's own columns is read as it is."""
+    try:
+        table = read_table(name, content, ReadingOptions())
+        kind = kind_of(name, table, None)
+    except LatewoodError:
+        return None
+    return _described(name, table, Mapping(kind=kind), known, answers)
+
+
+def _by_mapping(
+    name: str, content: bytes, known: Known, answers: MappingOf[str, str], mapping: Mapping
+) -> Proposal:
+    table = tidied(name, read_table(name, content, mapping.options), mapping.form)
+    return _described(name, table, mapping, known, answers)
+
+
+def _described(
+    name: str, table: TextTable, mapping: Mapping, known: Known, answers: MappingOf[str, str]
+) -> Proposal:
+    """What a file comes to by a mapping that is already there."""
+    names: list[NameLook] = []
+    questions: list[Question] = []
+    samples: tuple[Sample, ...] = ()
+    if mapping.kind == "readings":
+        cells = cells_of(name, table, mapping, known.catalogue)
+        names, questions = look_at_names(list(cells.frame["athlete_text"]), known, answers)
+        samples = samples_of(cells, mapping, known, names)
+    place = f" (mappings/{mapping.file})" if mapping.file else ""
+    how = f"mapping {mapping.name!r}, saved before{place}" if mapping.text else "the tool's own columns"
+    return Proposal(
+        file_name=name, sheet=table.sheet, kind=mapping.kind, form=f"{how}; header in line {table.header_line}",
+        questions=tuple(questions), names=tuple(names), samples=samples, notes=table.notes, mapping_text=mapping.text,
+    )  # fmt: skip
+
+
+def _sheet_or_problem(
+    name: str, title: str, table: Sheet | LatewoodError, known: Known, answers: MappingOf[str, str]
+) -> Proposal:
+    """One sheet; where it cannot be read, it stops none of the others."""
+    try:
+        return _sheet(name, title, table, known, answers)
+    except (LatewoodError, ValueError, IndexError, OverflowError) as error:
+        return Proposal(file_name=name, sheet=title, problem=str(error) or type(error).__name__)
+
+
+def _sheet(
+    name: str, title: str, table: Sheet | LatewoodError, known: Known, answers: MappingOf[str, str]
+) -> Proposal:
+    if isinstance(table, LatewoodError):
+        return Proposal(file_name=name, sheet=title, problem=str(table))
+    plan = _plan(name, table, known, answers)
+    if plan is None:
+        return Proposal(file_name=name, sheet=title, problem=f"{table.table.header_of(name)}: {NOTHING}")
+    still = {q.key: q.proposed or next(iter(q.choices), "") for q in plan.questions if not q.taken}
+    shown = _plan(name, table, known, {**answers, **still}) if still else plan
+    text = mapping_text(name, table, shown or plan)
+    mapping = parse_mapping(text, name, known.catalogue)
+    names: list[NameLook] = []
+    questions: list[Question] = []
+    samples: tuple[Sample, ...] = ()
+    if plan.kind == "readings" and not (plan.form.date_from == "" and _no_day(shown or plan)):
+        read = tidied(name, table.table, mapping.form)
+        cells = cells_of(name, read, mapping, known.catalogue)
+        names, questions = look_at_names(list(cells.frame["athlete_text"]), known, answers)
+        samples = samples_of(cells, mapping, known, names)
+    return Proposal(
+        file_name=name, sheet=title, kind=plan.kind, form=_form_words(table), columns=plan.columns,
+        questions=(*plan.questions, *questions), names=tuple(names), dropped=table.dropped, samples=samples,
+        notes=plan.notes, mapping_text=text,
+    )  # fmt: skip
+
+
+def _no_day(plan: Plan) -> bool:
+    return "measured_on" not in plan.fields and not plan.constant_day
+
+
+def _plan(name: str, sheet: Sheet, known: Known, answers: MappingOf[str, str]) -> Plan | None:
+    texts = {h: [t.strip() for t in sheet.table.frame[h]] for h in sheet.table.headers}
+    decimal = "," if comma_is_point(list(texts.values())) else "."
+
+    def fresh() -> col.Look:
+        return col.Look(known=known, names=name_table(known.catalogue), answers=answers, decimal=decimal)
+
+    if not any(_is_measure(h, known) for h in texts) and (plan := plan_roster(texts, fresh())):
+        return plan
+    return plan_readings(name, sheet, texts, fresh()) or plan_roster(texts, fresh())
+
+
+def _is_measure(header: str, known: Known) -> bool:
+    result = read_header(header, known.catalogue, name_table(known.catalogue))
+    return result is not None and result.score == 100 and not result.strange
+
+
+def _form_words(sheet: Sheet) -> str:
+    options = sheet.options
+    split = (
+        f"{options.encoding}, split by {DELIMITER_WORDS[options.delimiter]}, " if options.delimiter else ""
+    )
+    lines = "s" if options.header_lines > 1 else ""
+    last = f" and {sheet.table.header_line + 1}" if lines else ""
+    return f"{split}header in line{lines} {sheet.table.header_line}{last}"
