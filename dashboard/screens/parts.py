@@ -179,19 +179,29 @@ def on_opening(label: str, key: str, draw: Callable[[], object], *, at_first: bo
 
 def in_portions(rows: Sequence[Thing], draw: Callable[[Thing], object], key: str, many: str) -> None:
     """Rows of a long list, a portion at a time: a screen of thousands would be slow for everybody."""
+    shown, more = portion(rows, key, many)
+    for row in shown:
+        draw(row)
+    more()
+
+
+def portion(rows: Sequence[Thing], key: str, many: str) -> tuple[Sequence[Thing], Callable[[], None]]:
+    """The rows to draw now, and what draws the button for more below them, or nothing where that is all."""
     held = f"{key}_shown"
     shown = int(st.session_state.get(held, PORTION))
-    for row in rows[:shown]:
-        draw(row)
     left = len(rows) - shown
-    if left > 0:
-        words(f"{shown:,} of {len(rows):,} {many} are listed. The field at the top finds anybody by name.")
-        more = min(PORTION, left)
 
-        def go_on() -> None:
-            st.session_state[held] = shown + PORTION
+    def go_on() -> None:
+        st.session_state[held] = shown + PORTION
 
-        st.button(f"List {more:,} more", key=f"{key}_more", on_click=go_on)
+    def more() -> None:
+        if left > 0:
+            words(
+                f"{shown:,} of {len(rows):,} {many} are listed. The field at the top finds anybody by name."
+            )
+            st.button(f"List {min(PORTION, left):,} more", key=f"{key}_more", on_click=go_on)
+
+    return rows[:shown], more
 
 
 def table(rows: Iterable[Mapping[str, str]], text: str) -> None:

@@ -62,7 +62,7 @@ def test_the_units_switch_holds_from_screen_to_screen(tab, address) -> None:
     assert american == []
     tab.get_by_role("link", name="Weight plans").click()
     tab.get_by_text(re.compile(r"kg/wk")).first.wait_for(timeout=30_000)
-    facts = " ".join(tab.locator(".lw-facts").all_inner_texts())
+    facts = " ".join(tab.locator(".lw-plan").all_inner_texts())
     assert re.search(r"kg/wk", facts)
     assert not re.search(r"\blb\b", facts)
 

@@ -89,17 +89,32 @@ def test_the_plan_board_names_status_chance_and_false_alarms(one_root, open_scre
     assert "1 active plan" in text
     assert "would still raise an alarm" in text
     assert "talk with a doctor or a dietitian" in text
-    assert re.search(r"lb/wk \(", text)
+    assert re.search(r"lb/wk\s+\(", text)
 
 
 def test_the_demo_board_puts_decisions_first(demo_root, open_screen) -> None:
+    waiting, n = ask(
+        demo_root,
+        "select count(*) filter (needs_decision or table_row in ('0', '1', '6', '7', '8', '9')), count(*) "
+        "from plan_review join plan_advice using (plan_id)",
+    )
     page = open_screen(demo_root, "plans")
-    bodies = [
-        element.proto.body for element in page.get("html") if '<p class="lw-status' in element.proto.body
-    ]
-    waits = ["lw-decide" in body for body in bodies]
-    assert any(waits)
-    assert waits == sorted(waits, reverse=True)
+    heads = [one.value for one in page.subheader]
+    assert heads == [f"Whom to talk to first: {waiting}", f"Nothing to decide now: {n - waiting}"]
+    rows = [one.proto.body for one in page.get("html") if '<div class="lw-plan">' in one.proto.body]
+    assert len(rows) == n
+    assert all(body.count("<img") == 1 and "lb/wk" in body for body in rows)
+
+
+def test_a_search_on_the_plan_board_leaves_the_plans_of_that_name(demo_root, open_screen) -> None:
+    page = open_screen(demo_root, "plans")
+    page.text_input(key="plans_find").set_value("eelgr").run()
+    assert not page.exception
+    links = [one.proto.label for one in page.get("page_link") if "plan=" in one.proto.query_string]
+    assert links == ["Tomislav Eelgrass"]
+    assert "1 plan of 30 for “eelgr”." in text_of(page)
+    page.text_input(key="plans_find").set_value("nobody *of* that name").run()
+    assert "0 plans of 30 for “nobody *of* that name”." in text_of(page)
 
 
 def test_cohort_counts_on_screen_are_those_of_the_warehouse(demo_root, open_screen) -> None:

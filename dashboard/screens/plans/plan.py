@@ -57,9 +57,10 @@ def _top(opened: parts.Opened, card: Card) -> None:
     parts.athlete_link(card.athlete_id, card.name)
     left, right = st.columns(2)
     left.html(card_status(card))
-    left.html(draw_corridor(card.track, opened.colours))
-    right.html(card_facts(card))
-    st.html(corridor_key())
+    left.html(card_facts(card))
+    with right:
+        parts.chart(draw_corridor, card.track, opened.colours, [card.track.alt])
+        st.html(corridor_key())
 
 
 def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
