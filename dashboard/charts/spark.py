@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from latewood.dashboard.charts.drawing import safe
 from latewood.dashboard.theme import Palette
@@ -35,6 +35,16 @@ def track_svg(track: Track, colours: Palette) -> str:
         f'<polyline stroke="{colours.ink}" stroke-width="1.8" points="{points}"/>'
         f'<path fill="{colours.ochre}" d="M{x},{y} m-4,0 l4,-4 l4,4 l-4,4 z"/></svg>'
     )
+
+
+def draw_points(points: Sequence[tuple[float, float]], alt: str, colours: Palette) -> str:
+    """Sessions joined by a line, the last one marked; '' for a single one, which has no course."""
+    if len(points) < 2:
+        return ""
+    at = _placer(list(points))
+    x, y = at(points[-1]).split(",")
+    line = f'<polyline stroke="{colours.ochre}" stroke-width="1.8" points="{" ".join(map(at, points))}"/>'
+    return image(f'{_head()}{line}<circle fill="{colours.ink}" cx="{x}" cy="{y}" r="3"/></svg>', alt)
 
 
 def _head() -> str:

@@ -134,7 +134,7 @@ def pick(
     """A picker of one id by its name; nothing is picked where `first` is not among them."""
     index = list(ids).index(first) if first is not None and first in ids else None
     return st.selectbox(
-        label, ids, index=index, format_func=name, placeholder="Pick one, or type its name", key=key
+        label, ids, index=index, format_func=name, placeholder="Pick one, or type the name", key=key
     )
 
 
@@ -216,6 +216,7 @@ def bullets(texts: Iterable[str]) -> None:
     st.markdown("\n".join(f"- {verbatim(text)}" for text in texts))
 
 
-def athlete_link(athlete_id: str, name: str) -> None:
-    """A link to one athlete's page."""
-    st.page_link(file_of("athlete"), label=verbatim(name), query_params={"athlete": athlete_id})
+def athlete_link(athlete_id: str, name: str, section: str = "") -> None:
+    """A link to one athlete's page, with a section of it open."""
+    query = {"athlete": athlete_id, "section": section} if section else {"athlete": athlete_id}
+    st.page_link(file_of("athlete"), label=verbatim(name), query_params=query)

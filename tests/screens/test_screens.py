@@ -53,7 +53,7 @@ def test_invented_data_is_marked_on_every_screen(demo_root, open_screen) -> None
 
 
 def test_a_deep_link_opens_one_athlete_with_a_verdict(one_root, open_screen) -> None:
-    text = text_of(open_screen(one_root, "athlete", athlete="T1"))
+    text = text_of(open_screen(one_root, "athlete", athlete="T1", section="all"))
     assert "Arlo Fernmoss" in text
     assert "Clear gain" in text
     assert "6 sessions, 2 Jun to 6 Aug 2032" in text
@@ -67,14 +67,14 @@ def test_an_unknown_athlete_is_said_to_be_unknown(demo_root, open_screen) -> Non
 
 def test_the_numbers_of_the_warehouse_reach_the_athlete_screen(one_root, open_screen) -> None:
     change, low, high = ask(one_root, "select change, low, high from trend where measure = 'exit_speed'")
-    text = text_of(open_screen(one_root, "athlete", athlete="T1"))
+    text = text_of(open_screen(one_root, "athlete", athlete="T1", section="all"))
     shown = [f"{abs(value) / 0.44704:.1f}" for value in (change, low, high)]
     assert f"+{shown[0]} mph" in text
     assert f"(+{shown[1]} to +{shown[2]})" in text
 
 
 def test_the_units_switch_changes_every_number_and_no_stored_one(one_root, open_screen) -> None:
-    page = open_screen(one_root, "athlete", athlete="T1")
+    page = open_screen(one_root, "athlete", athlete="T1", section="all")
     page.button_group(key="app_units").set_value("metric").run()
     assert not page.exception
     text = text_of(page)
@@ -143,7 +143,7 @@ def test_behind_a_number_stand_its_athletes(demo_root, open_screen) -> None:
 
 
 def test_charts_carry_a_text_alternative(one_root, open_screen) -> None:
-    page = open_screen(one_root, "athlete", athlete="T1")
+    page = open_screen(one_root, "athlete", athlete="T1", section="all")
     charts = page.get("vega_lite_chart")
     assert charts
     assert all(chart.proto.alt for chart in charts)
@@ -151,7 +151,7 @@ def test_charts_carry_a_text_alternative(one_root, open_screen) -> None:
 
 def test_no_page_of_the_demo_says_cause(demo_root, open_screen) -> None:
     athlete = ask(demo_root, "select athlete_id from athlete_link where verdict = 'estimated' order by 1")[0]
-    page = open_folds(open_screen(demo_root, "athlete", athlete=athlete))
+    page = open_folds(open_screen(demo_root, "athlete", athlete=athlete, section="all"))
     text = text_of(page).replace("not what caused what", "").lower()
     assert "goes with" in text
     assert not re.search(r"\b(caused|because of|due to|thanks to)\b", text)
@@ -160,7 +160,7 @@ def test_no_page_of_the_demo_says_cause(demo_root, open_screen) -> None:
 def test_a_measure_added_by_one_entry_has_its_verdict_on_the_screen(camp: Camp, open_screen) -> None:
     (camp.root / "measures.toml").write_text(NEW_MEASURE, encoding="utf-8")
     camp.take("sled.csv", SLED_READINGS)
-    text = text_of(open_screen(camp.root, "athlete", athlete="T1"))
+    text = text_of(open_screen(camp.root, "athlete", athlete="T1", section="all"))
     assert "Sled push, 20 yd" in text
     assert "Clear gain" in text
 
@@ -178,7 +178,7 @@ def test_an_athlete_page_describes_strength_for_body_size(demo_root, open_screen
         demo_root,
         "select athlete_id from relative_strength where verdict = 'shown' order by stay_id desc limit 1",
     )
-    page = open_screen(demo_root, "athlete", athlete=result[0])
+    page = open_screen(demo_root, "athlete", athlete=result[0], section="account")
     assert "For body size" not in text_of(page)
     text = text_of(open_folds(page))
     assert "For body size" in text
@@ -189,7 +189,7 @@ def test_a_projection_is_drawn_over_time_once_a_measure_is_picked(demo_root, ope
     ahead = (
         "select athlete_id from projection where kind = 'date' and verdict <> 'refused' order by stay_id desc"
     )
-    page = open_screen(demo_root, "athlete", athlete=ask(demo_root, ahead)[0])
+    page = open_screen(demo_root, "athlete", athlete=ask(demo_root, ahead)[0], section="ahead")
     drawn = len(page.get("vega_lite_chart"))
     picker = page.selectbox(key="athlete_fan")
     assert picker.value is None
