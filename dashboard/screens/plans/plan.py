@@ -92,8 +92,10 @@ def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     age = plan_parts.age_of(opened, plan.athlete_id)
     minor = age is None or age < ADULT
     scale = mass_scale(opened.lookup.system)
-    parts.words(energy_text(review, advice, scale, minor=minor))
-    parts.caution(cautions.ENERGY, cautions.STOP)
+    parts.caution(cautions.STOP)
+    with st.expander("What the gap to the plan means in food"):
+        parts.words(energy_text(review, advice, scale, minor=minor))
+        parts.caution(cautions.ENERGY)
 
 
 def _history(opened: parts.Opened, plan: Plan, *, hidden: bool) -> None:
