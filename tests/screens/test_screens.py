@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from latewood.dashboard.screens.registry import BY_KEY
 from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import NEW_MEASURE, SLED_READINGS, Camp
-from tests.opening import open_folds
+from tests.opening import open_folds, words_of
 
 
 def text_of(page: AppTest) -> str:
@@ -99,7 +99,7 @@ def test_the_demo_board_puts_decisions_first(demo_root, open_screen) -> None:
         "from plan_review join plan_advice using (plan_id)",
     )
     page = open_screen(demo_root, "plans")
-    heads = [one.value for one in page.subheader]
+    heads = [words_of(one.value) for one in page.subheader]
     assert heads == [f"Whom to talk to first: {waiting}", f"Nothing to decide now: {n - waiting}"]
     rows = [one.proto.body for one in page.get("html") if '<div class="lw-plan">' in one.proto.body]
     assert len(rows) == n

@@ -20,8 +20,9 @@ def neighbours(opened: parts.Opened, athlete_id: str) -> None:
     with st.container(horizontal=True, gap="medium", key="athlete_neighbours"):
         for word, one in (("Previous", before), ("Next", after)):
             if one is not None:
-                label = f"{word}: {parts.verbatim(opened.lookup.name(one))}"
-                st.page_link(file_of("athlete"), label=label, query_params={"athlete": one}, width="content")
+                label = parts.verbatim(f"{word}: {opened.lookup.name(one)}")
+                query = {"athlete": one}
+                st.page_link(file_of("athlete"), label=label, query_params=query, width="content")
 
 
 def draw(opened: parts.Opened, athlete_id: str, record: Record, stay: Stay | None) -> None:

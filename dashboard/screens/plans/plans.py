@@ -69,7 +69,7 @@ def _table(opened: parts.Opened, board: Board, order: str, asked: str) -> None:
     parts.words(search_words(board, cards, asked))
     shown, more = parts.portion(cards, "plans", "plans")
     for part in build_parts(shown, order):
-        st.subheader(f"{part.title}: {part.n}", anchor=False)
+        st.subheader(parts.verbatim(f"{part.title}: {part.n}"), anchor=False)
         with st.container(gap=None):
             st.html(part_head(part))
             for group in part.groups:
