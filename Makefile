@@ -64,6 +64,7 @@ screens: setup browser
 docs: setup
 	$(BIN)/latewood dictionary > docs/data_dictionary.md
 	$(BIN)/latewood measures --markdown > docs/measures.md
+	$(BIN)/python -m tests.tools.figures --out docs/layout.md
 
 clean:
 	rm -rf $(VENV) var build *.egg-info

@@ -7,5 +7,5 @@ from pathlib import Path
 from latewood.pipeline.ingest.logs import audit
 
 
-def deeds(root: Path) -> tuple[audit.AuditLine, ...]:
+def logged_actions(root: Path) -> tuple[audit.AuditLine, ...]:
     return tuple(line for line in audit.lines(root) if line.event != audit.BEGIN)

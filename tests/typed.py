@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from latewood.pipeline.errors import EntryDoubtError
-from latewood.pipeline.ingest.logs.entered import Entry, enter
+from latewood.pipeline.ingest.logs.entered import TypedEntry, enter
 
 
-def type_in(root: Path, **given: Any) -> Entry:
+def type_in(root: Path, **given: Any) -> TypedEntry:
     try:
         return enter(root, **given)
     except EntryDoubtError as doubt:

@@ -83,7 +83,7 @@ def enter(
     trial: int = 1,
     conditions: Mapping[str, str] | None = None,
     confirmed: str = "",
-) -> entered.Entry:
+) -> entered.TypedEntry:
     """Save one typed value; raises DecisionError, and EntryDoubtError where its question has to be confirmed."""
     return entered.enter(
         data_dir(),
@@ -99,12 +99,12 @@ def enter(
     )
 
 
-def take_back(build: rows.Build, entry: entered.Entry, by: str) -> None:
+def take_back(build: rows.Build, entry: entered.TypedEntry, by: str) -> None:
     """Take a typed value back; raises DecisionError."""
     entered.take_back(data_dir(), entry, rights.may(build, "enter", (entry.athlete_id,)).signs(by))
 
 
-def entries(build: rows.Build, day: date) -> tuple[entered.Entry, ...]:
+def entries(build: rows.Build, day: date) -> tuple[entered.TypedEntry, ...]:
     """What was typed on a day and stands, as far as the viewer may see it."""
     result = entered.current_entries(data_dir(), day)
     observed = rights.covered(build, "entry", {one.athlete_id for one in result})

@@ -19,7 +19,7 @@ from latewood.pipeline.pages.recruit.pdf import render_picture
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Desk:
+class SummaryDesk:
     """What the screen knows of one athlete before anything is issued."""
 
     why_not: str
@@ -37,7 +37,7 @@ class Export:
     refused: tuple[tuple[str, str], ...]
 
 
-def desk(build: rows.Build, athlete_id: str) -> Desk:
+def desk(build: rows.Build, athlete_id: str) -> SummaryDesk:
     """The consent of an athlete as it stands now, and the measures it covers."""
     rights.may(build, "consent", (athlete_id,))
     run = issue.open_run(data_dir(), "")
@@ -46,7 +46,7 @@ def desk(build: rows.Build, athlete_id: str) -> Desk:
     consent = consents.by_athlete.get(athlete_id)
     why = refusal(consents, athlete_id, known.birth_date, run.record.today)
     covered = allowed(run.record, athlete_id, consent) if consent and not why else ()
-    return Desk(why_not=why, consent=consent, measures=covered[: 2 * MOST])
+    return SummaryDesk(why_not=why, consent=consent, measures=covered[: 2 * MOST])
 
 
 def picture(build: rows.Build, athlete_id: str, choice: Choice, paper: str) -> tuple[bytes, str]:

@@ -15,7 +15,7 @@ from latewood.dashboard.views.weighin.typing import EntryMeasure, LastValue, wit
 from latewood.pipeline.catalogue.lookup import line_of
 from latewood.pipeline.catalogue.model import Condition
 from latewood.pipeline.catalogue.units import linear
-from latewood.pipeline.ingest.logs.entered import LOOK_BACK_DAYS, Entry
+from latewood.pipeline.ingest.logs.entered import LOOK_BACK_DAYS, TypedEntry
 from latewood.pipeline.ingest.logs.typed_check import missing_conditions
 from latewood.pipeline.ingest.program import data_dir, program_catalogue
 
@@ -70,7 +70,7 @@ def accepted_units(measure: str) -> tuple[str, ...]:
     return tuple(program_catalogue(data_dir()).measures[measure].accepted_units)
 
 
-def entries(build: rows.Build, measure: str, on_line: str, day: date) -> tuple[Entry, ...]:
+def entries(build: rows.Build, measure: str, on_line: str, day: date) -> tuple[TypedEntry, ...]:
     """What was typed on a day in one measure, taken in one way, and stands."""
     return tuple(
         one

@@ -214,7 +214,7 @@ class HeldRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Decision:
+class DecisionRow:
     """One decision of a steward as the build replayed it."""
 
     decision_id: str

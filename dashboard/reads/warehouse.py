@@ -91,7 +91,7 @@ plan_weighins = Read(row=results.WeighinUse, kind="plan", where=REVIEWED, order=
 # files and decisions
 imports = Read(row=rows.ImportRow, kind="import", table="import", order="received_at desc, file_name")
 held_rows = Read(row=rows.HeldRow, kind="held", query="held_rows")  # that wait for a decision
-decisions = Read(row=rows.Decision, kind="decision", query="decisions")  # the latest 200
+decisions = Read(row=rows.DecisionRow, kind="decision", query="decisions")  # the latest 200
 
 
 def published(viewer: Viewer) -> rows.Build:

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from latewood.dashboard.reads.rows import LineRow, MeasureRow
-from latewood.pipeline.catalogue import chances
-from latewood.pipeline.catalogue.units import UNITS, display_decimals, display_unit, linear
+from latewood.pipeline.catalogue import chances, scales
+from latewood.pipeline.catalogue.scales import MINUS, UnitScale, pace
+from latewood.pipeline.catalogue.units import UNITS, display_unit, linear
 from latewood.pipeline.stats.change.flags import expected_false_clear
 
-MINUS = "\u2212"
 THIN = "\u00a0"
 SYSTEMS = {"us": "US units", "metric": "Metric"}
 # In the order in which a coach reads them: what the work is for comes first.
@@ -35,16 +35,8 @@ VERDICTS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
-    """How a measure's canonical values are written: unit, factor from canonical, decimals."""
-
-    unit: str
-    factor: float
-    decimals: int
-
-    def of(self, value: float) -> float:
-        """The value in the unit shown, not rounded."""
-        return value * self.factor
+class Scale(UnitScale):
+    """How a measure's canonical values are written on a screen."""
 
     def number(self, value: float, extra: int = 0) -> str:
         """The bare number."""
@@ -100,9 +92,7 @@ def with_unit(number: str, unit: str) -> str:
 
 def scale_of(measure: MeasureRow, system: str) -> Scale:
     """How to write the values of one measure in one system of units."""
-    unit = display_unit(measure.unit, system)
-    decimals = display_decimals(measure.resolution, measure.unit, measure.decimals, unit)
-    return Scale(unit=UNITS[unit].shown, factor=linear(measure.unit, unit), decimals=decimals)
+    return Scale.of_measure(measure, system)
 
 
 def mass_scale(system: str) -> Scale:
@@ -204,7 +194,7 @@ def length_text(cm: float, system: str) -> str:
 def direction(measure: MeasureRow, change: float) -> str:
     """The verb of a change: faster and slower for times, rose and fell otherwise."""
     if is_timed(measure):
-        return "faster" if change < 0 else "slower"
+        return pace(change) or "slower"
     return "up" if change > 0 else "down"
 
 
@@ -229,7 +219,7 @@ def interval_words(measure: MeasureRow, scale: Scale, low: float, high: float) -
 
 def is_timed(measure: MeasureRow) -> bool:
     """Whether changes of a measure are said as faster or slower."""
-    return measure.better == "lower" and measure.unit == "s"
+    return scales.is_timed(measure.better, measure.unit)
 
 
 def reading_order(measure: MeasureRow) -> tuple[int, int]:

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from latewood.pipeline import durable
-from latewood.pipeline.care.erase_files import Change, change_of, remove_file, replace_file
+from latewood.pipeline.care.erase_files import FileRewrite, change_of, remove_file, replace_file
 from latewood.pipeline.care.erase_likely import Likely, Whose, likely
 from latewood.pipeline.care.erase_rows import Landed, rows_of
 from latewood.pipeline.care.erase_scan import in_content, remainders
@@ -213,7 +213,7 @@ def _telling(found: Proposal, taken: Sequence[Likely]) -> set[str]:
     }
 
 
-def _go_on(root: Path, journal: Journal, ready: Mapping[str, Change]) -> Erased:
+def _go_on(root: Path, journal: Journal, ready: Mapping[str, FileRewrite]) -> Erased:
     """Do the steps that are not done yet, each noted when it is, and close the journal after the last."""
     steps: dict[str, Callable[[], Counts]] = {
         "told": partial(_tell, root, journal),
@@ -259,7 +259,7 @@ def _tell(root: Path, journal: Journal) -> Counts:
     return {"rows": sum(map(len, journal.rows.values()))}
 
 
-def _write_files(root: Path, journal: Journal, ready: Mapping[str, Change]) -> Counts:
+def _write_files(root: Path, journal: Journal, ready: Mapping[str, FileRewrite]) -> Counts:
     folder = root / "landing"
     with durable.locked(folder / ".lock"), durable.locked(root / ".decisions.lock"):
         landing.sweep(folder)

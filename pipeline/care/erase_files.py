@@ -26,7 +26,7 @@ from latewood.pipeline.steps import reached
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class FileRewrite:
     """A landed file as it will be; without content the file goes, since every row of it is theirs."""
 
     old_sha256: str
@@ -34,13 +34,13 @@ class Change:
     manifests: tuple[Manifest, ...]
 
 
-def change_of(root: Path, sha256: str, journal: Journal, inputs: Inputs) -> Change:
+def change_of(root: Path, sha256: str, journal: Journal, inputs: Inputs) -> FileRewrite:
     """How one landed file is written anew. Raises SummaryError where it cannot be."""
     group = [m for m in inputs.imports if m.sha256 == sha256]
     first, tables = group[0], [open_import(root / "landing", m, inputs)[0] for m in group]
     lines = {line for m in group for line in journal.rows.get(m.import_id, ())}
     if all(set(t.lines) <= lines for t in tables):
-        return Change(old_sha256=sha256, content=b"", manifests=())
+        return FileRewrite(old_sha256=sha256, content=b"", manifests=())
     texts, what = journal.texts.get(sha256, ()), sought(journal.athlete_id, journal.names)
     made = _written(root, group, (lines, tables, texts), (journal, what), inputs)
     _check(first, made, (tables, lines, what), inputs)
@@ -54,7 +54,7 @@ def change_of(root: Path, sha256: str, journal: Journal, inputs: Inputs) -> Chan
         )
         for m in group
     )  # fmt: skip
-    return Change(old_sha256=sha256, content=made, manifests=manifests)
+    return FileRewrite(old_sha256=sha256, content=made, manifests=manifests)
 
 
 def _written(
@@ -118,7 +118,7 @@ def _check(
         raise SummaryError(f"{name}: rows of others would be lost when it is written anew; withdraw it first")
 
 
-def replace_file(folder: Path, change: Change) -> None:
+def replace_file(folder: Path, change: FileRewrite) -> None:
     """Put the new file in the place of the old one; killed between the two, the old one goes with the next sweep."""
     for manifest in change.manifests:
         landing.store(folder, manifest, change.content)

@@ -19,7 +19,7 @@ from pyarrow import parquet
 from latewood.pipeline.care.erase_book import texts_of_book
 from latewood.pipeline.care.erase_sought import Sought
 from latewood.pipeline.ingest.logs import erasing
-from latewood.pipeline.warehouse.connection import text_columns
+from latewood.pipeline.warehouse.connection import LOCKED_DOWN, text_columns
 
 DEEPEST: Final = 4  # archives within archives
 LARGEST: Final = 500_000_000  # bytes of an unpacked member; more is not unpacked but told
@@ -132,7 +132,7 @@ def _readings(content: bytes) -> Iterator[str]:
 
 
 def _in_warehouse(path: Path, sought: Sought) -> Iterator[str]:
-    with closing(duckdb.connect(str(path), read_only=True)) as connection:
+    with closing(duckdb.connect(str(path), read_only=True, config=LOCKED_DOWN)) as connection:
         for table, column, values in text_columns(connection):
             if _differs(column, values, sought):
                 yield f", table {table}, column {column}"

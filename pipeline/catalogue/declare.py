@@ -5,8 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from latewood.pipeline.catalogue.entry import Entry
-from latewood.pipeline.catalogue.model import FAMILIES, NOT_STATED, Band, Better, Condition, Measure, Summary
+from latewood.pipeline.catalogue.entry import TomlEntry
+from latewood.pipeline.catalogue.model import (
+    FAMILIES,
+    NOT_STATED,
+    Band,
+    Better,
+    Condition,
+    Measure,
+    SummaryRule,
+)
 from latewood.pipeline.catalogue.units import UNITS, linear
 
 SPORTS = ("baseball", "softball", "any")
@@ -42,7 +50,7 @@ _KEY = re.compile(r"[a-z][a-z0-9_]*")
 _CONDITION_VALUE = re.compile(r"[a-z0-9][a-z0-9 ./-]*")
 
 
-def read_condition(entry: Entry) -> Condition:
+def read_condition(entry: TomlEntry) -> Condition:
     """The condition of one table; raises CatalogueError naming the field that is wrong."""
     _check_key(entry)
     entry.check_fields(CONDITION_FIELDS)
@@ -75,7 +83,7 @@ def read_condition(entry: Entry) -> Condition:
     )
 
 
-def _spellings(entry: Entry, values: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+def _spellings(entry: TomlEntry, values: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
     table = entry.table.get("spellings", {})
     if not isinstance(table, dict):
         entry.refuse("spellings", "not a table", table, "a table", 'write { "other word" = "value" }')
@@ -87,7 +95,7 @@ def _spellings(entry: Entry, values: tuple[str, ...]) -> tuple[tuple[str, str], 
     return tuple(table.items())
 
 
-def _set_aside(entry: Entry, values: tuple[str, ...]) -> tuple[str, ...]:
+def _set_aside(entry: TomlEntry, values: tuple[str, ...]) -> tuple[str, ...]:
     given = entry.table.get("set_aside", [])
     listed = given if isinstance(given, list) else [given]
     for value in listed:
@@ -98,7 +106,7 @@ def _set_aside(entry: Entry, values: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(listed)
 
 
-def in_canonical_unit(entry: Entry, unit: str, stated_in: str) -> dict[str, object]:
+def in_canonical_unit(entry: TomlEntry, unit: str, stated_in: str) -> dict[str, object]:
     """The entry's table with every figure turned from `stated_in` into the canonical `unit`.
 
     Figures of one file may so be written, and checked, in the unit the trade speaks.
@@ -118,7 +126,7 @@ def in_canonical_unit(entry: Entry, unit: str, stated_in: str) -> dict[str, obje
     return table
 
 
-def _pair(entry: Entry, band: Mapping[str, object], field: str) -> tuple[float, float]:
+def _pair(entry: TomlEntry, band: Mapping[str, object], field: str) -> tuple[float, float]:
     value = band.get(field)
     if not isinstance(value, list) or len(value) != 2:
         entry.refuse(f"bands.{field}", "not a pair", value, "[low, high]", "write two numbers in brackets")
@@ -128,7 +136,7 @@ def _pair(entry: Entry, band: Mapping[str, object], field: str) -> tuple[float, 
     return low, high
 
 
-def read_measure(entry: Entry, conditions: Mapping[str, Condition]) -> Measure:
+def read_measure(entry: TomlEntry, conditions: Mapping[str, Condition]) -> Measure:
     """The measure of one table whose figures are in the canonical unit; raises CatalogueError."""
     _check_key(entry)
     unit, accepted = _units(entry)
@@ -136,7 +144,7 @@ def read_measure(entry: Entry, conditions: Mapping[str, Condition]) -> Measure:
     ratings = _ratings(entry, kind)
     hard_low, hard_high = _limits(entry, kind, ratings)
     trials = entry.whole("trials", 1)
-    summary = Summary(entry.choice("summary", tuple(Summary)))
+    summary = SummaryRule(entry.choice("summary", tuple(SummaryRule)))
     return Measure(
         key=entry.key,
         label=entry.text("label"),
@@ -169,17 +177,17 @@ def read_measure(entry: Entry, conditions: Mapping[str, Condition]) -> Measure:
     )
 
 
-def _check_key(entry: Entry) -> None:
+def _check_key(entry: TomlEntry) -> None:
     if not _KEY.fullmatch(entry.key):
         entry.refuse("key", "not a plain key", entry.key, "a-z, 0-9 and _", "start with a lower-case letter")
 
 
-def known_unit(entry: Entry, field: str, default: str | None = None) -> str:
+def known_unit(entry: TomlEntry, field: str, default: str | None = None) -> str:
     """The unit symbol of a field; raises CatalogueError where it is not one of the known units."""
     return entry.choice(field, tuple(UNITS), default)
 
 
-def _units(entry: Entry) -> tuple[str, tuple[str, ...]]:
+def _units(entry: TomlEntry) -> tuple[str, tuple[str, ...]]:
     unit = known_unit(entry, "unit")
     accepted = entry.texts("accepted_units", needed=True)
     same = tuple(other for other in UNITS if UNITS[other].quantity == UNITS[unit].quantity)
@@ -194,7 +202,7 @@ def _units(entry: Entry) -> tuple[str, tuple[str, ...]]:
     return unit, accepted
 
 
-def _ratings(entry: Entry, kind: str) -> tuple[str, ...]:
+def _ratings(entry: TomlEntry, kind: str) -> tuple[str, ...]:
     ratings = entry.texts("ratings", needed=kind == "rating")
     if kind == "number" and ratings:
         entry.refuse("ratings", "given for a number", list(ratings), "kind = 'rating'", "set the kind")
@@ -205,14 +213,14 @@ def _ratings(entry: Entry, kind: str) -> tuple[str, ...]:
     return ratings
 
 
-def _resolution(entry: Entry) -> float:
+def _resolution(entry: TomlEntry) -> float:
     value = entry.number("resolution")
     if value <= 0:
         entry.refuse("resolution", "not above zero", value, "a number above 0", "give the instrument's step")
     return value
 
 
-def _limits(entry: Entry, kind: str, ratings: tuple[str, ...]) -> tuple[float, float]:
+def _limits(entry: TomlEntry, kind: str, ratings: tuple[str, ...]) -> tuple[float, float]:
     if kind == "rating":
         for field in ("hard_low", "hard_high"):
             if entry.has(field):
@@ -224,7 +232,7 @@ def _limits(entry: Entry, kind: str, ratings: tuple[str, ...]) -> tuple[float, f
     return low, high
 
 
-def _bands(entry: Entry, hard_low: float, hard_high: float) -> tuple[Band, ...]:
+def _bands(entry: TomlEntry, hard_low: float, hard_high: float) -> tuple[Band, ...]:
     bands: list[Band] = []
     for table in entry.tables("bands"):
         for field in table:
@@ -246,20 +254,20 @@ def _bands(entry: Entry, hard_low: float, hard_high: float) -> tuple[Band, ...]:
     return tuple(bands)
 
 
-def _keep(entry: Entry, summary: Summary, trials: int) -> int:
-    if summary is not Summary.MEAN_OF_BEST:
+def _keep(entry: TomlEntry, summary: SummaryRule, trials: int) -> int:
+    if summary is not SummaryRule.MEAN_OF_BEST:
         if entry.has("keep"):
             entry.refuse(
                 "keep", f"has no use with '{summary}'", entry.table["keep"], "mean of best", "remove it"
             )
-        return 1 if summary is Summary.BEST else trials
+        return 1 if summary is SummaryRule.BEST else trials
     keep = entry.whole("keep", 1)
     if keep > trials:
         entry.refuse("keep", "more than the trials", keep, f"1 to {trials}", "lower it or raise trials")
     return keep
 
 
-def _conditions(entry: Entry, conditions: Mapping[str, Condition]) -> tuple[Condition, ...]:
+def _conditions(entry: TomlEntry, conditions: Mapping[str, Condition]) -> tuple[Condition, ...]:
     keys = entry.texts("conditions")
     for key in keys:
         if key not in conditions:

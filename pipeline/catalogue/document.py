@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from latewood.pipeline.catalogue.lookup import decimals_in
-from latewood.pipeline.catalogue.model import FAMILIES, Band, Catalogue, Condition, Measure, Summary
+from latewood.pipeline.catalogue.model import FAMILIES, Band, Catalogue, Condition, Measure, SummaryRule
 from latewood.pipeline.catalogue.units import UNITS, display_unit, linear
 
 _INTRODUCTION = """\
@@ -75,7 +75,7 @@ def _unit(measure: Measure) -> str:
 def _counts(measure: Measure) -> str:
     if measure.trials == 1:
         return "the one trial" if measure.kind == "number" else "the rating"
-    if measure.summary is Summary.MEAN_OF_BEST:
+    if measure.summary is SummaryRule.MEAN_OF_BEST:
         return f"mean of best {measure.keep} of {measure.trials}"
     return f"{measure.summary} of {measure.trials}"
 

@@ -12,7 +12,7 @@ from latewood.pipeline.errors import CatalogueError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class TomlEntry:
     """A table as TOML gave it, with the words that say where it stands."""
 
     origin: str

@@ -19,7 +19,7 @@ from latewood.pipeline.catalogue.declare import (
     read_condition,
     read_measure,
 )
-from latewood.pipeline.catalogue.entry import Entry
+from latewood.pipeline.catalogue.entry import TomlEntry
 from latewood.pipeline.catalogue.lookup import (
     age_years,
     band_for,
@@ -95,9 +95,9 @@ def _tables(section: object, name: str, origin: str) -> Tables:
     return section
 
 
-def _entry(kind: str, key: str, base: Tables, new: Tables, origin: str) -> Entry:
+def _entry(kind: str, key: str, base: Tables, new: Tables, origin: str) -> TomlEntry:
     table = {**base.get(key, {}), **new.get(key, {})}
-    return Entry(origin=origin if key in new else BUILT_IN, kind=kind, key=key, table=table)
+    return TomlEntry(origin=origin if key in new else BUILT_IN, kind=kind, key=key, table=table)
 
 
 def _measure(
@@ -105,17 +105,17 @@ def _measure(
 ) -> Measure:
     merged: dict[str, object] = {}
     if key in base:
-        merged = _canonical(Entry(origin=BUILT_IN, kind="measure", key=key, table=base[key]), None)
+        merged = _canonical(TomlEntry(origin=BUILT_IN, kind="measure", key=key, table=base[key]), None)
     if key in new:
-        changed = Entry(origin=origin, kind="measure", key=key, table=new[key])
+        changed = TomlEntry(origin=origin, kind="measure", key=key, table=new[key])
         merged = {**merged, **_canonical(changed, base.get(key))}
         if "summary" in changed.table and not changed.has("keep") and merged["summary"] != "mean of best":
             merged.pop("keep", None)
     place = origin if key in new else BUILT_IN
-    return read_measure(Entry(origin=place, kind="measure", key=key, table=merged), conditions)
+    return read_measure(TomlEntry(origin=place, kind="measure", key=key, table=merged), conditions)
 
 
-def _canonical(entry: Entry, base: Mapping[str, object] | None) -> dict[str, object]:
+def _canonical(entry: TomlEntry, base: Mapping[str, object] | None) -> dict[str, object]:
     """The entry's table in the canonical unit; `base` is the built-in table it is laid over, if any."""
     entry.check_fields(MEASURE_FIELDS)
     if base is None:
@@ -132,7 +132,7 @@ def _canonical(entry: Entry, base: Mapping[str, object] | None) -> dict[str, obj
     return in_canonical_unit(entry, unit, _stated_in(entry, unit))
 
 
-def _stated_in(entry: Entry, unit: str) -> str:
+def _stated_in(entry: TomlEntry, unit: str) -> str:
     stated = known_unit(entry, "stated_in", unit)
     if UNITS[stated].quantity != UNITS[unit].quantity:
         entry.refuse("stated_in", "another quantity than the measure's unit", stated, unit, "correct it")

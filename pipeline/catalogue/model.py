@@ -27,7 +27,7 @@ class Better(StrEnum):
     NEITHER = "neither"
 
 
-class Summary(StrEnum):
+class SummaryRule(StrEnum):
     """How the trials of one session become the one number that enters the statistics."""
 
     MEDIAN = "median"
@@ -89,7 +89,7 @@ class Measure:
     hard_high: float
     bands: tuple[Band, ...]
     trials: int
-    summary: Summary
+    summary: SummaryRule
     keep: int
     summary_reason: str
     conditions: tuple[Condition, ...]

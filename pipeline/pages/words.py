@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from latewood.pipeline.catalogue.model import Measure, Summary
-from latewood.pipeline.catalogue.units import UNITS, display_decimals, display_unit, linear
+from latewood.pipeline.catalogue.model import Measure, SummaryRule
+from latewood.pipeline.catalogue.scales import MINUS, UnitScale, is_timed, pace
 
 LONGEST_NAME = 80
 MOST_MARKS = 3  # combining marks on one letter; more only cover the lines above and below
@@ -17,20 +17,12 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
-    """How the canonical values of one measure are written in one system of units."""
-
-    unit: str
-    factor: float
-    decimals: int
-
-    def rounded(self, value: float) -> float:
-        """The value in the unit shown, rounded as it is printed; what screen, file and data all carry."""
-        return round(value * self.factor, self.decimals) + 0.0
+class Scale(UnitScale):
+    """How a measure's values are printed: rounded first, so that page, file and data carry one number."""
 
     def text(self, shown: float) -> str:
         """A shown value as text, without its unit."""
-        return f"{shown:.{self.decimals}f}".replace("-", "\u2212")
+        return f"{shown:.{self.decimals}f}".replace("-", MINUS)
 
     def signed(self, shown: float) -> str:
         """A shown change as text with its sign, without its unit."""
@@ -39,9 +31,7 @@ class Scale:
 
 def scale_of(measure: Measure, system: str) -> Scale:
     """Return how the values of a measure are written in 'us' or 'metric' units."""
-    unit = display_unit(measure.unit, system)
-    decimals = display_decimals(measure.resolution, measure.unit, measure.decimals, unit)
-    return Scale(unit=UNITS[unit].shown, factor=linear(measure.unit, unit), decimals=decimals)
+    return Scale.of_measure(measure, system)
 
 
 def size_text(shown: float, scale: Scale) -> str:
@@ -54,9 +44,6 @@ def size_text(shown: float, scale: Scale) -> str:
         return with_unit(scale.text(shown), scale.unit)
     tenths = round(shown * 10)
     return f"{tenths // 120} ft {tenths % 120 / 10:.1f} in"
-
-
-TIME_UNITS = ("s", "ms")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,26 +64,22 @@ class Step:
             return with_unit(self.scale.signed(change), self.scale.unit)
         if change == 0:
             return "no change"
-        return f"{with_unit(self.scale.text(abs(change)), self.scale.unit)} {_pace(change)}"
+        return f"{with_unit(self.scale.text(abs(change)), self.scale.unit)} {pace(change)}"
 
     def span(self, low: float, high: float) -> str:
         """The interval of a change, without its unit."""
         if not self.timed:
             return f"{self.scale.signed(low)} to {self.scale.signed(high)}"
         ends = [self.scale.text(abs(end)) for end in (low, high)]
-        text = [_pace(end) for end in (low, high)]
+        text = [pace(end) for end in (low, high)]
         if text[0] == text[1]:
             return f"{ends[0]} to {ends[1]} {text[0]}"
         return " to ".join(f"{end} {word}".strip() for end, word in zip(ends, text, strict=True))
 
 
-def _pace(change: float) -> str:
-    return "faster" if change < 0 else "slower" if change > 0 else ""
-
-
 def step_of(scale: Scale, better: str) -> Step:
     """Return how changes on a scale are said, where 'lower' or 'higher' is better."""
-    return Step(scale=scale, timed=better == "lower" and scale.unit in TIME_UNITS)
+    return Step(scale=scale, timed=is_timed(better, scale.unit))
 
 
 def set_words(load: float | None, reps: int | None, scale: Scale) -> str:
@@ -159,7 +142,7 @@ def statistic_words(measure: Measure, trials: int) -> str:
     """
     if trials == 1:
         return "1 trial"
-    if measure.summary is Summary.MEAN_OF_BEST:
+    if measure.summary is SummaryRule.MEAN_OF_BEST:
         best = "" if trials <= measure.keep else f"best {measure.keep} of "
         return f"mean of {best}{trials} trials"
     return f"{measure.summary} of {trials} trials"

@@ -16,6 +16,7 @@ from latewood.pipeline.warehouse import lookups
 from latewood.pipeline.warehouse.bridges import bridges
 from latewood.pipeline.warehouse.connection import insert_frame, read_sql
 from latewood.pipeline.warehouse.held import held_rows
+from latewood.pipeline.warehouse.rules import RULES
 from latewood.pipeline.warehouse.session_summary import in_place
 from latewood.pipeline.warehouse.slots import is_slot
 
@@ -68,7 +69,7 @@ def run_checks(
     if connection.execute("select 1 from first_mend limit 1").fetchone():  # else the evidence is the same
         for name in looked_at_twice:
             connection.execute(read_sql(f"check/{name}.sql"))
-    _run_patterns(connection)
+    _run_holds(connection)
     for name in ("70_flag", "80_settle"):
         connection.execute(read_sql(f"check/{name}.sql"))
     _store(connection, staged, catalogue, summarise)
@@ -144,16 +145,21 @@ def athlete_names(connection: duckdb.DuckDBPyConnection) -> dict[str, list[str]]
     return names
 
 
-def _run_patterns(connection: duckdb.DuckDBPyConnection) -> None:
-    values = {
+def _run_holds(connection: duckdb.DuckDBPyConnection) -> None:
+    """Fill `hold` by the rules that are a query of their own."""
+    measures = {
         "standing_height": handles.STANDING_HEIGHT,
         "short": handles.SPRINT_10YD,
         "middle": handles.SPRINT_30YD,
         "long": handles.SPRINT_60YD,
     }
-    for statement in connection.extract_statements(read_sql("check/60_patterns.sql")):
-        needed = {k: v for k, v in values.items() if k in statement.named_parameters}
-        connection.execute(statement, needed)
+    for rule in (one for one in RULES.values() if one.priority is not None):
+        query = read_sql(f"hold/{rule.key}.sql")
+        (statement,) = connection.extract_statements(
+            f"insert into hold by name select *, $rule as rule, $priority as priority from (\n{query}\n)"  # noqa: S608  a file of ours
+        )
+        values = {**measures, "rule": rule.key, "priority": rule.priority}
+        connection.execute(statement, {k: v for k, v in values.items() if k in statement.named_parameters})
 
 
 def _store(

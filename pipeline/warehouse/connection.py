@@ -1,4 +1,4 @@
-"""The only place that opens DuckDB: a new file to build into, the published one to read."""
+"""The place that opens DuckDB on a warehouse: a new file to build into, the published one to read."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from latewood.pipeline.warehouse.schema import schema_statements
 from latewood.pipeline.warehouse.versions import check_version, stamp
 
 POINTER = "current"
-_LOCKED_DOWN: dict[str, str | bool | int | float | list[str]] = {
+LOCKED_DOWN: dict[str, str | bool | int | float | list[str]] = {
     "autoinstall_known_extensions": False,
     "autoload_known_extensions": False,
 }
@@ -61,7 +61,7 @@ def open_read_only(path: Path) -> duckdb.DuckDBPyConnection:
     Raises BuildError where the file is damaged, or was made by a version of the tool with other tables.
     """
     try:
-        connection = duckdb.connect(str(path), read_only=True, config=_LOCKED_DOWN)
+        connection = duckdb.connect(str(path), read_only=True, config=LOCKED_DOWN)
         try:
             check_version(connection, path.name)
         except BaseException:
@@ -75,7 +75,7 @@ def open_read_only(path: Path) -> duckdb.DuckDBPyConnection:
 @contextmanager
 def open_new(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """A connection to a new, empty warehouse file with the schema in place, closed at the end."""
-    connection = duckdb.connect(str(path), config=_LOCKED_DOWN)
+    connection = duckdb.connect(str(path), config=LOCKED_DOWN)
     try:
         connection.execute("set preserve_insertion_order = true")
         connection.execute("set TimeZone = 'UTC'")

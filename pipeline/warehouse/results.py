@@ -19,7 +19,7 @@ from latewood.pipeline.stats.change.results import MeasurementError, Trend
 from latewood.pipeline.stats.checks.refits import (
     MASS_LINK,
     TREND,
-    Difference,
+    RefitDifference,
     agrees,
     fit_check,
     link_difference,
@@ -43,6 +43,7 @@ from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from latewood.pipeline.stats.projection.expected import projections
 from latewood.pipeline.stats.projection.scores import projection_scores
+from latewood.pipeline.warehouse.ahead import Ahead, fitting_ahead
 from latewood.pipeline.warehouse.connection import insert_frame, read_sql
 from latewood.pipeline.warehouse.guarded import Guard, Table
 from latewood.pipeline.warehouse.memo import Memo
@@ -79,10 +80,17 @@ def run_results(
 
     Linear algebra runs on one thread: the matrices are small, and sums come out the same to the last bit.
     """
-    with threadpool_limits(limits=1):
-        _run(
-            connection, catalogue, settings, build_id, progress, memo or Memo(), mass or fit_mass(connection)
-        )
+    kept, read = memo or Memo(), partial(_frame, connection)
+    inputs = Frames(
+        sessions=_with_dates(connection.table("session_value").df()),
+        people=read("people"),
+        stays=read("stays"),
+        plans=read("plans"),
+        measures=catalogue.measures,
+    )
+    ahead = Ahead(memo=kept, sessions=inputs.sessions, stays=inputs.stays, measures=inputs.measures)
+    with threadpool_limits(limits=1), fitting_ahead(ahead):
+        _run(connection, inputs, settings, build_id, progress, kept, mass or fit_mass(connection))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +113,7 @@ def fit_mass(connection: duckdb.DuckDBPyConnection) -> GuardedMass:
 
 def _run(
     connection: duckdb.DuckDBPyConnection,
-    catalogue: Catalogue,
+    inputs: Frames,
     settings: PlanSettings,
     build_id: str,
     progress: Progress,
@@ -114,17 +122,10 @@ def _run(
 ) -> None:
     fit, guard = mass.fit, mass.guard
     read = partial(_frame, connection)
-    inputs = Frames(
-        sessions=read("session_values"),
-        people=read("people"),
-        stays=read("stays"),
-        plans=read("plans"),
-        measures=catalogue.measures,
-    )
 
     def save(*tables: Table) -> None:
         for table in tables:
-            save_table(connection, table, build_id)
+            save_results(connection, table, build_id)
 
     save_frame(connection, "mass_trend", fit.trend, build_id)
     save_frame(connection, "weighin_use", fit.use, build_id)
@@ -194,7 +195,7 @@ def _errors_and_trends(
     return errors, changes
 
 
-def _check(kind: str, differences: Sequence[Difference], save: Save) -> None:
+def _check(kind: str, differences: Sequence[RefitDifference], save: Save) -> None:
     """Store how far the fits of one kind are from an independent program's; BuildError where they differ."""
     check = fit_check(kind, differences)
     save((check,))
@@ -217,7 +218,7 @@ def _movement(peaks: pd.DataFrame, doubts: pd.DataFrame, guard: Guard) -> Sequen
 
 def _mass_links(inputs: Frames, fit: MassFit, guard: Guard, save: Save) -> Sequence[MassLink]:
     sessions, people = inputs.sessions, inputs.people
-    refitted: dict[MassLink, Difference | None] = {}
+    refitted: dict[MassLink, RefitDifference | None] = {}
 
     def fitted(measures: Mapping[str, Measure]) -> Sequence[Table]:
         links = []
@@ -376,7 +377,10 @@ def _height_error(errors: Sequence[MeasurementError], measures: Mapping[str, Mea
 
 
 def _frame(connection: duckdb.DuckDBPyConnection, name: str) -> pd.DataFrame:
-    frame = connection.execute(read_sql(f"read/{name}.sql"), _parameters(name)).df()
+    return _with_dates(connection.execute(read_sql(f"read/{name}.sql"), _parameters(name)).df())
+
+
+def _with_dates(frame: pd.DataFrame) -> pd.DataFrame:
     for column in frame.columns[frame.dtypes.astype(str).str.startswith("datetime64")]:
         frame[column] = frame[column].dt.date
     return frame
@@ -386,15 +390,10 @@ def _parameters(name: str) -> dict[str, str]:
     return {"body_mass": handles.BODY_MASS} if name == "weighins" else {}
 
 
-def save_table(connection: duckdb.DuckDBPyConnection, table: Table, build_id: str) -> None:
-    """Add results of one class to their table."""
-    if isinstance(table, pd.DataFrame):
+def save_results(connection: duckdb.DuckDBPyConnection, results: Table, build_id: str) -> None:
+    """Add results of one class to their table. Raises TypeError for a frame, which does not name its table."""
+    if isinstance(results, pd.DataFrame):
         raise TypeError("a frame does not name its table; use save_frame")
-    save_results(connection, table, build_id)
-
-
-def save_results(connection: duckdb.DuckDBPyConnection, results: Sequence[Any], build_id: str) -> None:
-    """Add results of one class to their table."""
     if not results:
         return
     kind = type(results[0])

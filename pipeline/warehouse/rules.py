@@ -8,16 +8,24 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """One reason for holding a row. `what` and `mend` may name the fields of a held row in braces."""
+    """One reason for holding a row. `what` and `mend` may name the fields of a held row in braces.
+
+    With a `priority` the rule is the query sql/hold/<key>.sql, whose rows it holds: where several rules hold one
+    row, the lowest priority is what it is held for. The others are raised in sql/check, which says their priority.
+    """
 
     key: str
     title: str
     what: str
     mend: str
+    priority: float | None = None
 
 
-def _rules(*rules: tuple[str, str, str, str]) -> Mapping[str, Rule]:
-    return {key: Rule(key=key, title=title, what=what, mend=fix) for key, title, what, fix in rules}
+def _rules(*rules: tuple[str, str, str, str] | tuple[str, str, str, str, float]) -> Mapping[str, Rule]:
+    return {
+        key: Rule(key=key, title=title, what=what, mend=fix, priority=priority[0] if priority else None)
+        for key, title, what, fix, *priority in rules
+    }
 
 
 RULES = _rules(
@@ -59,18 +67,18 @@ RULES = _rules(
     ("impossible_jump", "Too far from the athlete's own history", "{shown_value} is far from the athlete's other values ({shown_own})",
      "check name and unit; accept it if it is true"),
     ("height_falls", "The athlete would have become shorter", "{shown_value} breaks the athlete's height record by more than 1 cm downwards",
-     "measure again"),
+     "measure again", 8),
     ("duplicate_near", "Almost the same reading twice", "{shown_value} repeats a reading less than a minute older",
-     "reject one of the two"),
+     "reject one of the two", 10),
     ("correction", "An earlier reading would be replaced", "{shown_value} differs from the value already there ({shown_standing})",
      "take the new value, keep both, or reject the new one"),
     ("swapped_pair", "Two athletes seem to be swapped", "{shown_value} fits {detail} and not this athlete ({shown_own}); the other's value fits this one",
-     "assign each value to the right athlete, or accept both"),
+     "assign each value to the right athlete, or accept both", 4),
     ("copy_down", "The same value for many athletes in a row", "{raw_value!r} stands in four or more neighbouring rows for different athletes",
-     "check the sheet for a copied cell"),
+     "check the sheet for a copied cell", 3),
     ("sentinel", "A value that a device writes when it has measured nothing", "{raw_value!r} is what devices write when they measured nothing",
      "reject it as missing, or accept it if it was measured"),
-    ("split_order", "The splits of one run are not in order", "the splits of this run do not rise with the distance", "reject the run"),
+    ("split_order", "The splits of one run are not in order", "the splits of this run do not rise with the distance", "reject the run", 5.5),
     ("false_start", "Faster than anybody starts: a false start or a double trigger", "{shown_value} is faster than anybody runs: a false start or a double trigger",
      "reject the run"),
     ("reps_too_many", "Too many repetitions to estimate a maximum", "{reps_text!r} repetitions are not 1 to 6: the estimate would be a guess",

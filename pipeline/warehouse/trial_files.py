@@ -14,7 +14,7 @@ import duckdb
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.errors import EngineError
-from latewood.pipeline.warehouse.connection import read_sql
+from latewood.pipeline.warehouse.connection import LOCKED_DOWN, read_sql
 from latewood.pipeline.warehouse.stay_sums import TABLE, DuckEngine, unreadable
 
 PARTITIONS: Final = ("camp_id", "month")
@@ -48,7 +48,7 @@ def write_trial_files(connection: duckdb.DuckDBPyConnection, folder: Path) -> in
 def duck_engine(folder: str) -> Iterator[DuckEngine]:
     """DuckDB over a folder of Parquet; raises EngineError where it holds none or other columns."""
     check_folder(folder)
-    with duckdb.connect() as connection:
+    with duckdb.connect(config=LOCKED_DOWN) as connection:
         try:
             files = connection.read_parquet(f"{folder}/**/*.parquet", hive_partitioning=True)
             files.create_view(TABLE)

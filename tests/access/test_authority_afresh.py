@@ -33,7 +33,7 @@ TODAY = date(2032, 10, 20)
 COACH = '[[people]]\nemail = "sage@example.org"\nname = "Sage"\nroles = ["strength_coach"]\n'
 
 
-def deeds(module: ModuleType) -> list[Callable[..., object]]:
+def actions_of(module: ModuleType) -> list[Callable[..., object]]:
     """Every public function of a module that is given somebody: a build opened by them, or the viewer."""
     result = [f for _, f in inspect.getmembers(module, inspect.isfunction) if f.__module__ == module.__name__]
     return [
@@ -43,35 +43,35 @@ def deeds(module: ModuleType) -> list[Callable[..., object]]:
     ]
 
 
-ALL = [one for module in MODULES for one in deeds(module)]
+ALL = [one for module in MODULES for one in actions_of(module)]
 
 
 def gone() -> Viewer:
     raise SignInError("you have signed out; sign in again")
 
 
-def call(deed: Callable[..., object], build: rows.Build) -> object:
+def call(action: Callable[..., object], build: rows.Build) -> object:
     given = {"build": build, "viewer": build.opened_by}
     needed = [
-        one for one in inspect.signature(deed).parameters.values() if one.default is inspect.Parameter.empty
+        one for one in inspect.signature(action).parameters.values() if one.default is inspect.Parameter.empty
     ]
-    return deed(**{one.name: given.get(one.name, MagicMock()) for one in needed})
+    return action(**{one.name: given.get(one.name, MagicMock()) for one in needed})
 
 
 @pytest.mark.parametrize("action", ALL, ids=lambda f: f"{f.__module__}.{f.__name__}")
-def test_every_deed_refuses_whoever_is_out_by_now(deed, own_camps) -> None:
+def test_every_deed_refuses_whoever_is_out_by_now(action, own_camps) -> None:
     everything_held = viewer_of("director", "strength_coach", "performance_coach", "data_steward")
     build = warehouse.published(everything_held)
     before = {p: p.stat().st_mtime_ns for p in own_camps.rglob("*") if p.is_file()}
     with pytest.raises(SignInError, match="signed out"):
-        call(deed, replace(build, opened_by=replace(everything_held, again=gone)))
+        call(action, replace(build, opened_by=replace(everything_held, again=gone)))
     assert {p: p.stat().st_mtime_ns for p in own_camps.rglob("*") if p.is_file()} == before
 
 
 def test_the_deeds_are_all_there() -> None:
     assert len(ALL) >= 25
     for module in MODULES:  # what takes neither build nor viewer does nothing to the data folder
-        rest = set(dict(inspect.getmembers(module, inspect.isfunction)).values()) - set(deeds(module))
+        rest = set(dict(inspect.getmembers(module, inspect.isfunction)).values()) - set(actions_of(module))
         own = [f for f in rest if f.__module__ == module.__name__]
         assert not [f.__name__ for f in own if "data_dir()" in inspect.getsource(f)]
 
@@ -97,7 +97,7 @@ def test_the_list_of_people_as_it_is_at_the_deed_decides(own_camps) -> None:
 
     build = warehouse.published(ask())
 
-    def type_in() -> entered.Entry:
+    def type_in() -> entered.TypedEntry:
         return plan_actions.enter(build, "", "T2", "body_mass", TODAY, "72.6", "kg")
 
     assert type_in().by == "Sage <sage@example.org>"

@@ -247,7 +247,7 @@ def take_back_entry(build: Build) -> None:
 
 HOW = {"delivery": "tee", "bat": "metal", "ball": "baseball", "device": "radar"}
 # Action, the roles that alone do it, and whether it leaves a name behind.
-OWN_DEEDS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] = {
+OWN_ACTIONS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] = {
     "set plan": (STRENGTH, True, lambda build: plan_actions.save_plan(build, DRAFT, "me")),
     "decide": (STRENGTH, True, decide_on_plan),
     "hide": (STRENGTH, True, lambda build: plan_actions.hide_mass(build, "T2", "me", hidden=True)),
@@ -268,23 +268,23 @@ OWN_DEEDS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] = {
 
 @pytest.mark.parametrize("role", ["director", "strength_coach", "performance_coach"])
 @pytest.mark.parametrize("action", ACTIONS)
-def test_only_the_steward_does_the_stewards_deeds(role, deed, data_folder) -> None:
+def test_only_the_steward_does_the_stewards_deeds(role, action, data_folder) -> None:
     before = sorted(path.name for path in data_folder.rglob("*"))
     with pytest.raises(ForbiddenError, match="for the data steward"):
-        ACTIONS[deed](viewer_of(role))
+        ACTIONS[action](viewer_of(role))
     assert sorted(path.name for path in data_folder.rglob("*")) == before
 
 
 @pytest.mark.parametrize("action", REBUILDS)
-def test_a_director_does_not_rebuild(deed, data_folder) -> None:
+def test_a_director_does_not_rebuild(action, data_folder) -> None:
     with pytest.raises(ForbiddenError, match="your role is director"):
-        REBUILDS[deed](viewer_of("director"))
+        REBUILDS[action](viewer_of("director"))
 
 
 @pytest.mark.parametrize("role", MAY)
-@pytest.mark.parametrize("action", OWN_DEEDS)
-def test_plans_entries_consent_and_exports_are_done_by_their_roles_only(role, deed, own_camps) -> None:
-    able, leaves_name, act = OWN_DEEDS[deed]
+@pytest.mark.parametrize("action", OWN_ACTIONS)
+def test_plans_entries_consent_and_exports_are_done_by_their_roles_only(role, action, own_camps) -> None:
+    able, leaves_name, act = OWN_ACTIONS[action]
     build = warehouse.published(viewer_of(role))
     before = written(own_camps)
     if role not in able:
@@ -298,9 +298,9 @@ def test_plans_entries_consent_and_exports_are_done_by_their_roles_only(role, de
     assert b'"me"' not in added
 
 
-@pytest.mark.parametrize("action", OWN_DEEDS)
-def test_no_deed_reaches_an_athlete_of_another_camp(deed, own_camps) -> None:
-    able, _, act = OWN_DEEDS[deed]
+@pytest.mark.parametrize("action", OWN_ACTIONS)
+def test_no_deed_reaches_an_athlete_of_another_camp(action, own_camps) -> None:
+    able, _, act = OWN_ACTIONS[action]
     build = warehouse.published(viewer_of(*able, camps={"K"}))
     before = written(own_camps)
     with pytest.raises(ForbiddenError, match="not among those your role covers"):

@@ -77,8 +77,8 @@ def test_a_review_once_made_for_the_director_is_not_handed_to_others(data_folder
 
 @pytest.mark.parametrize("role", ROLES)
 @pytest.mark.parametrize("action", ACTIONS)
-def test_pages_and_the_focus_are_made_by_their_roles_and_signed(deed, role, willing) -> None:
-    able, act = ACTIONS[deed]
+def test_pages_and_the_focus_are_made_by_their_roles_and_signed(action, role, willing) -> None:
+    able, act = ACTIONS[action]
     before = written(willing)
     build = warehouse.published(viewer_of(role))
     if role not in able:
@@ -93,8 +93,8 @@ def test_pages_and_the_focus_are_made_by_their_roles_and_signed(deed, role, will
 
 
 @pytest.mark.parametrize("action", ACTIONS)
-def test_no_page_and_no_focus_reaches_an_athlete_of_another_camp(deed, willing) -> None:
-    able, act = ACTIONS[deed]
+def test_no_page_and_no_focus_reaches_an_athlete_of_another_camp(action, willing) -> None:
+    able, act = ACTIONS[action]
     before = written(willing)
     for role in able:
         with pytest.raises(ForbiddenError, match="not among those your role covers"):

@@ -17,7 +17,7 @@ from latewood.dashboard.actions import steward_actions
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs import decisions, planlog
 from latewood.pipeline.warehouse.connection import open_published
-from tests.audited import deeds
+from tests.audited import logged_actions
 from tests.opening import open_page
 from tests.two_camps import viewer_of
 
@@ -79,14 +79,14 @@ def test_of_two_processes_that_answer_one_question_the_second_is_told(own, held)
     assert f"{first} has decided about this meanwhile (reject" in words
     assert "nothing of yours was written" in words
     assert [made.decided_by for made in decisions.read(own / "decisions.jsonl")] == [first]
-    assert [line.who for line in deeds(own)] == [first]
+    assert [line.who for line in logged_actions(own)] == [first]
     assert second not in (own / "decisions.jsonl").read_text()
 
 
 def test_two_answers_to_two_questions_do_not_disturb_each_other(own, held) -> None:
     assert [code for code, _ in answers(own, held)] == [0, 0]
     assert {made.decided_by for made in decisions.read(own / "decisions.jsonl")} == {"Sage", "Reed"}
-    assert len(deeds(own)) == 2
+    assert len(logged_actions(own)) == 2
 
 
 def test_of_two_withdrawals_at_once_one_is_written(own) -> None:

@@ -123,7 +123,7 @@ def test_a_decision_is_replayed(
     decide(camp.root, [held_id], action, "Ira", "asked the coach", argument)
     build(camp.root, fresh=True)
     query = (
-        "select athlete_id, value, decided, fix from reading "
+        "select athlete_id, value, decided, mend from reading "
         "where measured_on = '2032-06-20' and athlete_id = 'T1'"
     )
     assert camp.rows(query) == expected
@@ -308,7 +308,7 @@ def test_a_value_can_be_corrected_in_the_unit_of_its_row(camp: Camp) -> None:
     with pytest.raises(DecisionError, match="outside the possible range"):
         decide(camp.root, [held_id], "correct", "Ira", "read from the sheet", value="1500")
     decide(camp.root, [held_id], "correct", "Ira", "read from the sheet", value="150")
-    assert camp.rows("select round(value, 3), correct, decided from reading") == [
+    assert camp.rows("select round(value, 3), mend, decided from reading") == [
         (68.039, "unreadable_value", True)
     ]
 

@@ -23,7 +23,7 @@ from latewood.pipeline.catalogue.lookup import (
     line_of,
     parse_line,
 )
-from latewood.pipeline.catalogue.model import FAMILIES, Better, Measure, Summary
+from latewood.pipeline.catalogue.model import FAMILIES, Better, Measure, SummaryRule
 from latewood.pipeline.catalogue.units import convert
 
 CATALOGUE = load_catalogue()
@@ -80,12 +80,12 @@ def test_a_gain_is_positive_when_better(measure: Measure) -> None:
 
 def test_skill_outputs_count_their_median_and_say_why() -> None:
     for measure in CATALOGUE.of_family("skill_output"):
-        assert measure.summary is Summary.MEDIAN
+        assert measure.summary is SummaryRule.MEDIAN
         assert "not biased by the number of trials" in measure.summary_reason
 
 
 def test_sixty_yards_count_the_mean() -> None:
-    assert CATALOGUE.measures[handles.SPRINT_60YD].summary is Summary.MEAN
+    assert CATALOGUE.measures[handles.SPRINT_60YD].summary is SummaryRule.MEAN
 
 
 # Common practice, no source: ranges, gates and typical errors in the unit the trade speaks.

@@ -9,7 +9,7 @@ import pytest
 from latewood.pipeline.catalogue.document import catalogue_markdown
 from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.catalogue.lookup import band_for, line_label, line_of
-from latewood.pipeline.catalogue.model import Summary
+from latewood.pipeline.catalogue.model import SummaryRule
 from latewood.pipeline.errors import CatalogueError
 
 CATALOGUE = load_catalogue()
@@ -84,7 +84,7 @@ def test_another_summary_drops_the_number_kept() -> None:
     jump = load_catalogue("[measures.countermovement_jump]\nsummary = 'median'\n").measures[
         "countermovement_jump"
     ]
-    assert (jump.summary, jump.keep) == (Summary.MEDIAN, 3)
+    assert (jump.summary, jump.keep) == (SummaryRule.MEDIAN, 3)
 
 
 def test_a_changed_condition_marks_all_measures_that_use_it() -> None:

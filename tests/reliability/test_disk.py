@@ -22,7 +22,7 @@ from latewood.pipeline.ingest.logs import audit, decisions, entered, planlog
 from tests.reliability.conftest import content, more
 from tests.reliability.kill import ACTIONS, FIRST, Run, _action
 
-SMALL_DEEDS = [deed for deed in ACTIONS if deed not in ("import", "build", "withdrawal", "decision")]
+SMALL_ACTIONS = [action for action in ACTIONS if action not in ("import", "build", "withdrawal", "decision")]
 
 
 @pytest.fixture
@@ -85,16 +85,16 @@ def test_on_a_full_disk_nothing_is_lost_and_the_last_build_is_served(
     assert import_files(small_disk, [new], "Ira")[0].rows_taken > 0
 
 
-@pytest.mark.parametrize("action", SMALL_DEEDS)
-def test_a_line_that_the_disk_refuses_was_never_written(small_disk: Path, deed: str) -> None:
+@pytest.mark.parametrize("action", SMALL_ACTIONS)
+def test_a_line_that_the_disk_refuses_was_never_written(small_disk: Path, action: str) -> None:
     state = _state(small_disk)
     ballast = _fill(small_disk)
-    run = Run(number=3, action=deed, how="", at=0, seconds=0)
+    run = Run(number=3, action=action, how="", at=0, seconds=0)
     (small_disk.parent / "inbox").mkdir(exist_ok=True)
     words = None
     for n in range(400):  # lines fit into the rest of a block until it is full
         try:
-            words = _action(small_disk, Run(number=n, action=deed, how="", at=0, seconds=0))
+            words = _action(small_disk, Run(number=n, action=action, how="", at=0, seconds=0))
             state = _state(small_disk)
         except StorageError as error:
             assert "the disk is full: free some space and do it again" in str(error)
@@ -134,7 +134,7 @@ def test_a_read_only_disk_is_read_and_every_deed_is_refused_in_one_line(
     (tmp_path / "inbox").mkdir()
     assert content(read_only) == content(lived_root)
     assert check_folder(read_only) == check_folder(lived_root)
-    for action in (*SMALL_DEEDS, "import", "build"):
+    for action in (*SMALL_ACTIONS, "import", "build"):
         with pytest.raises((StorageError, BuildError), match="the disk can only be read: make it writable"):
             _action(read_only, Run(number=1, action=action, how="", at=0, seconds=0))
 

@@ -29,7 +29,7 @@ from latewood.pipeline.ingest.logs import audit, erasing, leftovers
 from tests.reliability.conftest import content
 
 SEED = 20320820
-Deed = Callable[[Path], object]
+Act = Callable[[Path], object]
 
 
 def _erase(root: Path) -> object:
@@ -44,7 +44,7 @@ def _restore(root: Path) -> object:
     return restore(root.parent / "b.zip", root.parent / "other", "Ira", nobody_erased=True)
 
 
-def _killed(deed: Deed, root: Path, at: int) -> None:
+def _killed(action: Act, root: Path, at: int) -> None:
     left = [at]
 
     def die(_: str) -> None:
@@ -53,15 +53,15 @@ def _killed(deed: Deed, root: Path, at: int) -> None:
             os.kill(os.getpid(), signal.SIGKILL)
 
     steps.watch(die)
-    deed(root)
+    action(root)
 
 
-def _kill(deed: Deed, root: Path, at: int) -> None:
+def _kill(action: Act, root: Path, at: int) -> None:
     context = multiprocessing.get_context(
         "forkserver"
     )  # a fork of this process would take DuckDB's locks along
     context.set_forkserver_preload([__name__])
-    process = context.Process(target=_killed, args=(deed, root, at))
+    process = context.Process(target=_killed, args=(action, root, at))
     process.start()
     process.join()
     assert process.exitcode == -signal.SIGKILL, at
@@ -71,7 +71,7 @@ class _Stop(BaseException):
     """What stops an action as if its process had ended."""
 
 
-def _stop(deed: Deed, root: Path, wanted: Callable[[str], bool]) -> str:
+def _stop(action: Act, root: Path, wanted: Callable[[str], bool]) -> str:
     """Do an action up to the first step that is wanted; returns the step, or '' where the action came to its end."""
 
     def die(step: str) -> None:
@@ -80,7 +80,7 @@ def _stop(deed: Deed, root: Path, wanted: Callable[[str], bool]) -> str:
 
     end = steps.watch(die)
     try:
-        deed(root)
+        action(root)
     except _Stop as stopped:
         return str(stopped)
     finally:
@@ -88,11 +88,11 @@ def _stop(deed: Deed, root: Path, wanted: Callable[[str], bool]) -> str:
     return ""
 
 
-def _reached(deed: Deed, root: Path) -> list[str]:
+def _reached(action: Act, root: Path) -> list[str]:
     observed: list[str] = []
     end = steps.watch(observed.append)
     try:
-        deed(root)
+        action(root)
     finally:
         end()
     return observed

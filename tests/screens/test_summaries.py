@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from latewood.pipeline.ingest.consent import consent_book
-from tests.audited import deeds
+from tests.audited import logged_actions
 
 
 def _text(page) -> str:
@@ -33,7 +33,7 @@ def test_consent_by_form_then_preview_issue_and_withdrawal(own_root: Path, open_
     _press(page, "Issue this summary")
     assert "Sheets issued and noted in the register: 1." in _text(page)
     assert page.get("download_button")
-    assert [line.event for line in deeds(own_root)] == ["consent", "export"]
+    assert [line.event for line in logged_actions(own_root)] == ["consent", "export"]
     page.text_input(key="summaries_withdraw_who_T1").set_value("Odalys")
     _press(page, "Withdraw now")
     assert "Pages marked as withdrawn: 1" in _text(page).replace("\\", "")

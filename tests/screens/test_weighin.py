@@ -9,7 +9,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from latewood.dashboard.views.weighin.typing import usual_conditions
-from latewood.pipeline.ingest.logs.entered import Entry, current_entries, take_back
+from latewood.pipeline.ingest.logs.entered import TypedEntry, current_entries, take_back
 from tests.typed import type_in
 
 TODAY = date(2032, 8, 10)
@@ -33,7 +33,7 @@ def texts(page: AppTest) -> str:
     return " ".join(one.proto.body for one in page.get("html"))
 
 
-def standing(root: Path) -> list[Entry]:
+def standing(root: Path) -> list[TypedEntry]:
     return list(current_entries(root, TODAY))
 
 

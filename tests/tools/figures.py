@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import ast
 import io
 import sys
@@ -10,9 +11,13 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.tools import hops, recipes
+
 ROOT = Path(__file__).parents[2]
 MOST_MODULES = 25  # in one folder
 MOST_ARGUMENTS = 5
+AIMED_HOPS = 12
+AIMED_FILES = {"Add a measure": 1, "Add a row rule": 2, "Add a result": 6, "Add a screen": 3}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,22 +81,70 @@ def repeated_classes(found: tuple[Module, ...]) -> tuple[str, ...]:
     return tuple(sorted(name for name, times in count.items() if times > 1))
 
 
+def files_of_recipes() -> dict[str, int]:
+    """How many files each tried recipe of the page for contributors touches, tests not counted."""
+    return {
+        title: sum(not name.startswith("tests/") for name in recipes.touched(title))
+        for title in recipes.TITLES
+    }
+
+
 def table(found: tuple[Module, ...]) -> str:
-    """The figures, one line each."""
+    """The figures as a Markdown table, each with its aim where it has one."""
     lines = sum(m.lines for m in found)
     folder, most = modules_by_folder(found).most_common(1)[0]
-    repeated = repeated_classes(found)
+    repeated, way = repeated_classes(found), hops.hops()
+    passed_on = sum(len(hop.handed_on_by) for hop in way)
     rows = [
-        ("modules, lines", f"{len(found)}, {lines}"),
-        ("most modules in one folder", f"{most} ({folder})"),
-        ("functions", f"{sum(m.n_functions for m in found)}"),
-        (f"functions over {MOST_ARGUMENTS} arguments", f"{sum(len(m.wide) for m in found)}"),
-        ("docstrings, share of lines", f"{sum(m.docstring_lines for m in found) / lines:.1%}"),
-        ("own-line comments, share of lines", f"{sum(m.comment_lines for m in found) / lines:.1%}"),
-        ("class names defined in several modules", f"{len(repeated)} {' '.join(repeated)}".strip()),
+        ("modules, lines", f"{len(found)}, {lines:,}", ""),
+        ("most modules in one folder", f"{most} (`{folder}`)", f"at most {MOST_MODULES}"),
+        ("functions", f"{sum(m.n_functions for m in found):,}", ""),
+        (f"functions over {MOST_ARGUMENTS} arguments", f"{sum(len(m.wide) for m in found)}", "none"),
+        ("docstrings, share of lines", f"{sum(m.docstring_lines for m in found) / lines:.1%}", ""),
+        ("own-line comments, share of lines", f"{sum(m.comment_lines for m in found) / lines:.1%}", ""),
+        (
+            "class names defined in several modules",
+            f"{len(repeated)} {' '.join(f'`{name}`' for name in repeated)}".strip(),
+            "none",
+        ),
+        ("hops from a displayed gain to its row", f"{len(way)}", f"at most {AIMED_HOPS}"),
+        ("the same with the functions that hand it on", f"{len(way) + passed_on}", ""),
+        *(
+            (
+                f"files of the recipe “{title}”",
+                f"{n}",
+                f"at most {AIMED_FILES[title]}" if title in AIMED_FILES else "",
+            )
+            for title, n in files_of_recipes().items()
+        ),
     ]
-    return "\n".join(f"{name:<42}{value}" for name, value in rows)
+    body = "\n".join(f"| {name} | {value} | {aim} |" for name, value, aim in rows)
+    return f"| figure | now | aim |\n|---|---|---|\n{body}\n"
+
+
+def folder_table(found: tuple[Module, ...]) -> str:
+    """How many modules each folder holds, as a Markdown table, the fullest first."""
+    counted = sorted(modules_by_folder(found).items(), key=lambda one: (-one[1], one[0]))
+    body = "\n".join(f"| `{folder}` | {n} |" for folder, n in counted)
+    return f"| folder | modules |\n|---|---|\n{body}\n"
+
+
+def page(found: tuple[Module, ...]) -> str:
+    """The page of the figures."""
+    return (
+        "# Figures of the layout\n\n"
+        "Counted by `python -m tests.tools.figures --out docs/layout.md`. Package files (`__init__.py`) do not "
+        "count as modules,\nnor tests as files of a recipe. The hops and the recipes are those of "
+        "[DEVELOPERS.md](../DEVELOPERS.md); each\nrecipe is tried by `tests/architecture/test_recipes.py`.\n\n"
+        f"{table(found)}\n{folder_table(found)}"
+    )
 
 
 if __name__ == "__main__":
-    sys.stdout.write(table(modules()) + "\n")
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--out", type=Path, help="write the page here; else the table is printed")
+    out = parser.parse_args().out
+    if out is None:
+        sys.stdout.write(table(modules()))
+    else:
+        out.write_text(page(modules()), encoding="utf-8")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.tools import figures
+from tests.tools import figures, recipes
 
 SAMPLE = '''"""One.
 
@@ -33,7 +33,15 @@ def test_the_figures_of_one_module_are_counted(tmp_path: Path) -> None:
     assert (one.classes, one.wide, one.n_functions) == (("A",), ("f",), 1)
 
 
-def test_the_table_says_where_most_modules_are() -> None:
+def test_the_table_says_where_most_modules_are_and_what_a_recipe_touches() -> None:
     words = figures.table(figures.modules())
-    assert "most modules in one folder" in words
-    assert len(words.splitlines()) == 7
+    assert "| most modules in one folder |" in words
+    assert len(words.splitlines()) == 11 + len(recipes.TITLES)
+    files = figures.files_of_recipes()
+    assert {title: n for title, n in figures.AIMED_FILES.items() if files[title] > n} == {}
+
+
+def test_the_page_names_every_folder() -> None:
+    found = figures.modules()
+    page = figures.page(found)
+    assert [f for f in figures.modules_by_folder(found) if f"| `{f}` |" not in page] == []

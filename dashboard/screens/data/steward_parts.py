@@ -38,10 +38,10 @@ def say_what_was_done() -> None:
         st.success(verbatim(text))
 
 
-def _do(deed: Callable[[], Sequence[str]]) -> None:
+def _do(action: Callable[[], Sequence[str]]) -> None:
     """Run an action and draw the page anew, or say what was wrong and leave all as it was."""
     try:
-        done = list(deed())
+        done = list(action())
     except LatewoodError as error:
         st.error(verbatim(str(error)))
         return

@@ -43,10 +43,10 @@ def fresh_key(name: str) -> str:
     return f"{name}_{done}" if done else name
 
 
-def do(deed: Callable[[], str]) -> None:
+def do(action: Callable[[], str]) -> None:
     """Run an action and draw the page anew, or say what is wrong and leave all as it was."""
     try:
-        words = deed()
+        words = action()
     except LatewoodError as error:
         st.error(verbatim(str(error)))
         return

@@ -40,9 +40,9 @@ def say_what_was_done() -> None:
         st.success(verbatim(text))
 
 
-def _do(deed: Callable[[], str]) -> None:
+def _do(action: Callable[[], str]) -> None:
     try:
-        done = deed()
+        done = action()
     except LatewoodError as error:
         st.error(verbatim(str(error)))
         return
@@ -52,7 +52,9 @@ def _do(deed: Callable[[], str]) -> None:
     st.rerun()
 
 
-def sheet_form(build: Build, athlete: str, desk: summary_actions.Desk, labels: Mapping[str, str]) -> None:
+def sheet_form(
+    build: Build, athlete: str, desk: summary_actions.SummaryDesk, labels: Mapping[str, str]
+) -> None:
     """Choose what the sheet shows, see it, and issue it."""
     measures = st.multiselect(
         "Measures", desk.measures, default=desk.measures[:MOST], format_func=parts.named(labels),
@@ -124,7 +126,9 @@ def _ready(ready: summary_actions.Export, key: str) -> None:
         parts.table(({"Who": name, "Why": why} for name, why in ready.refused), "Athletes without a summary")
 
 
-def consent_form(build: Build, athlete: str, name: str, desk: summary_actions.Desk, today: date) -> None:
+def consent_form(
+    build: Build, athlete: str, name: str, desk: summary_actions.SummaryDesk, today: date
+) -> None:
     """Give or withdraw consent; what cannot be undone is said first."""
     given = desk.consent
     if given is not None and given.withdrawn_on is None:

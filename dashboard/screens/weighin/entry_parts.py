@@ -24,7 +24,7 @@ from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Condition
 from latewood.pipeline.catalogue.units import UNITS, display_decimals, display_unit, linear
 from latewood.pipeline.errors import EntryDoubtError, LatewoodError
-from latewood.pipeline.ingest.logs.entered import Entry, Slot
+from latewood.pipeline.ingest.logs.entered import Slot, TypedEntry
 from latewood.pipeline.ingest.logs.planlog import hidden_masses
 
 LOST = (
@@ -37,7 +37,7 @@ UNSAVED = '<p class="lw-unsaved">not saved</p>'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Typed:
+class TypedField:
     """What stands in one field; `key` is the field's, `below` the place for questions about it."""
 
     athlete: str
@@ -63,7 +63,7 @@ class Station:
     scale: Scale
     conditions: tuple[tuple[str, str], ...]
     line: str
-    saved: Mapping[tuple[str, int], Entry]  # by athlete and trial, as the run found them
+    saved: Mapping[tuple[str, int], TypedEntry]  # by athlete and trial, as the run found them
     emptied: Mapping[Slot, int]
     who: str
 
@@ -200,11 +200,11 @@ def _field(
     text = "" if typed is None else f"{typed:.{station.scale.decimals}f}"
     with says:
         return _settle(
-            station, Typed(athlete=athlete, trial=trial, text=text, key=key, below=below, alone=alone)
+            station, TypedField(athlete=athlete, trial=trial, text=text, key=key, below=below, alone=alone)
         )
 
 
-def _settle(station: Station, typed: Typed) -> bool:
+def _settle(station: Station, typed: TypedField) -> bool:
     """Say that a value is saved or in doubt; save it where nothing speaks against it. False where none was typed."""
     old = station.saved.get((typed.athlete, typed.trial))
     settled = f"{typed.key}_settled"  # what of this field was saved before: another tablet may have corrected it since
@@ -229,7 +229,7 @@ def _settle(station: Station, typed: Typed) -> bool:
     return True
 
 
-def _save(station: Station, typed: Typed, old: Entry | None) -> Entry | None:
+def _save(station: Station, typed: TypedField, old: TypedEntry | None) -> TypedEntry | None:
     """The entry as saved; None, with what is asked or why not on the screen."""
     try:
         try:
@@ -247,14 +247,14 @@ def _save(station: Station, typed: Typed, old: Entry | None) -> Entry | None:
     return made
 
 
-def _enter(station: Station, typed: Typed, confirmed: str) -> Entry:
+def _enter(station: Station, typed: TypedField, confirmed: str) -> TypedEntry:
     return plan_actions.enter(
         station.opened.build, station.who, typed.athlete, station.measure.measure, station.opened.today,
         typed.text, station.unit, trial=typed.trial, conditions=dict(station.conditions), confirmed=confirmed,
     )  # fmt: skip
 
 
-def _saved(station: Station, entry: Entry, key: str) -> None:
+def _saved(station: Station, entry: TypedEntry, key: str) -> None:
     clock = entry.at[11:16]
     st.html(f'<p class="lw-saved">Saved {safe(entry.value)} {safe(entry.unit)}, {safe(clock)}</p>')
     refused = f"{key}_refused"

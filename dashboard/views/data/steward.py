@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from latewood.dashboard.reads.rows import Build, Decision, HeldRow, ImportRow
+from latewood.dashboard.reads.rows import Build, DecisionRow, HeldRow, ImportRow
 from latewood.dashboard.text.wording import count_of, full_day, plain_number, with_unit
 from latewood.pipeline.ingest.consent.agreed import Unplaced
 from latewood.pipeline.stats.change.results import NotComputed
@@ -234,7 +234,7 @@ def _import_line(row: ImportRow) -> ImportLine:
 ACTION_WORDS = {"mend": "correct to"}
 
 
-def build_decisions(decisions: Iterable[Decision]) -> list[dict[str, str]]:
+def build_decisions(decisions: Iterable[DecisionRow]) -> list[dict[str, str]]:
     """When and who, what, on which target, why: one row per decision as label and text."""
     return [
         {

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from latewood.dashboard.reads.rows import Plan
-from latewood.dashboard.text.wording import MINUS, Scale
+from latewood.dashboard.text.wording import Scale
 from latewood.dashboard.views.plans.plan_facts import mass_now
+from latewood.pipeline.catalogue.scales import MINUS
 from latewood.pipeline.stats.plans.results import MassTrend, PlanReview, WeighinUse
 
 Z95 = 1.959964

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from latewood.dashboard.text.wording import MINUS, count_of
+from latewood.dashboard.text.wording import count_of
 from latewood.dashboard.views.lookup import Lookup
-from latewood.pipeline.ingest.logs.entered import Entry
+from latewood.pipeline.catalogue.scales import MINUS
+from latewood.pipeline.ingest.logs.entered import TypedEntry
 
 NEARLY_ALL = 0.9  # of the last camp's values; set by eye: a mixed camp has no default
 
@@ -70,13 +71,13 @@ def running_camps(lookup: Lookup, today: date) -> dict[str, str]:
     return {camp.camp_id: camp.label for camp in order}
 
 
-def saved_by_athlete(entries: Iterable[Entry]) -> dict[tuple[str, int], Entry]:
+def saved_by_athlete(entries: Iterable[TypedEntry]) -> dict[tuple[str, int], TypedEntry]:
     """The standing entry of each athlete and trial, the latest typed, of entries of one measure and way."""
     return {(one.athlete_id, one.trial): one for one in entries}
 
 
 def with_typed(
-    last: Mapping[str, LastValue], earlier: Sequence[tuple[date, Entry]], factor: Mapping[str, float]
+    last: Mapping[str, LastValue], earlier: Sequence[tuple[date, TypedEntry]], factor: Mapping[str, float]
 ) -> dict[str, LastValue]:
     """The last values with those typed since the build; `factor` turns a typed unit into the measure's own."""
     result = dict(last)

@@ -13,7 +13,7 @@ from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.files.shape import CELL_COLUMNS, Cells
-from latewood.pipeline.ingest.files.trace_trials import Channel, Trial, trials_of
+from latewood.pipeline.ingest.files.trace_trials import Channel, TraceTrial, trials_of
 from latewood.pipeline.stats.movement.trace_values import MEASURED, SegmentPeak, TraceReading, TraceSettings
 from latewood.pipeline.stats.movement.traces import read_trace
 
@@ -40,7 +40,7 @@ def settings_of(mapping: Mapping) -> TraceSettings:
     return TraceSettings() if cutoff is None else TraceSettings(cutoff_hz=cutoff)
 
 
-def read_trial(trial: Trial, settings: TraceSettings) -> TraceReading:
+def read_trial(trial: TraceTrial, settings: TraceSettings) -> TraceReading:
     """The peaks of one trial."""
     channels = {channel.measure: channel.values for channel in trial.channels}
     return read_trace(trial.stamps, channels, trial.event, settings)
@@ -89,7 +89,7 @@ def _rate_words(told: list[dict[str, Any]]) -> str:
     return f"{' and '.join(map(str, rates))} samples a second, low-pass at {told[0]['cutoff_hz']:g} Hz"
 
 
-def _event_seconds(trial: Trial, reading: TraceReading) -> float | None:
+def _event_seconds(trial: TraceTrial, reading: TraceReading) -> float | None:
     if trial.event is None or not reading.clock.usable:
         return None
     return trial.event * (0.001 if reading.clock.unit == "ms" else 1.0)
@@ -118,7 +118,7 @@ def _text(value: float, decimal: str) -> str:
 
 
 def _sentence(
-    trial: Trial,
+    trial: TraceTrial,
     channel: Channel,
     peak: SegmentPeak,
     reading: TraceReading,

@@ -49,7 +49,7 @@ class Channel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trial:
+class TraceTrial:
     """One trial as the file writes it; `stamps` and `event` are on the file's own clock."""
 
     texts: MappingOf[str, str]  # athlete_text, date_text, time_text, trial_text
@@ -60,7 +60,7 @@ class Trial:
     conditions: MappingOf[str, str]
 
 
-def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue) -> list[Trial]:
+def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue) -> list[TraceTrial]:
     """Return the trials of a file of traces, in the order in which they begin.
 
     Raises FileUnreadableError where a column the mapping names is missing, or nobody says whose trial it is.
@@ -110,7 +110,7 @@ def _trial(
     conditions: MappingOf[str, str],
     mapping: Mapping,
     catalogue: Catalogue,
-) -> Trial:
+) -> TraceTrial:
     """One trial; a long file's channels are put beside each other by their stamps, the first of a doubled one."""
     word, event = _event(rows, mapping, catalogue)
     longest = max((len(series) for _, _, series, _ in channels.values()), default=0)
@@ -121,7 +121,7 @@ def _trial(
         stamps = np.unique(rows["stamp"].dropna().to_numpy(dtype=float))
         values = {m: _beside(stamps, rows["stamp"], series) for m, (_, _, series, _) in channels.items()}
     texts = {k: str(rows[k].iloc[0]) for k in ("athlete_text", "date_text", "time_text", "trial_text")}
-    return Trial(
+    return TraceTrial(
         texts=texts, row_no=int(rows["row_no"].iloc[0]), stamps=stamps, event=event,
         channels=tuple(
             Channel(measure=m, field=field, row_no=row, values=values[m], is_blank=blank)

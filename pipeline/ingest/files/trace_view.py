@@ -11,7 +11,7 @@ from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, parse_mappin
 from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import columns_of
 from latewood.pipeline.ingest.files.trace_cells import settings_of
-from latewood.pipeline.ingest.files.trace_trials import Trial, trial_texts, trials_of
+from latewood.pipeline.ingest.files.trace_trials import TraceTrial, trial_texts, trials_of
 from latewood.pipeline.ingest.program import program_catalogue
 from latewood.pipeline.stats.movement.trace_curves import DrawnTrial, drawn_trial
 
@@ -37,7 +37,7 @@ def _manifest(landing: Path, import_id: str) -> Manifest:
     return read_manifest(result)
 
 
-def _trial(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, row_no: int) -> Trial:
+def _trial(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, row_no: int) -> TraceTrial:
     fields = columns_of(name, table, mapping, *FIELDS["traces"])
     texts = trial_texts(name, table, fields, mapping.trace.named(name))
     begins = texts["row_no"] == row_no

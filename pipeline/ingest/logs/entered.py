@@ -24,7 +24,7 @@ from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.logs import audit, planlog
 from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
-from latewood.pipeline.ingest.logs.typed_check import Value, doubt_about
+from latewood.pipeline.ingest.logs.typed_check import TypedValue, doubt_about
 from latewood.pipeline.ingest.program import load_program
 
 FOLDER: Final = "entries"
@@ -39,7 +39,7 @@ _PLANS: Final = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class TypedEntry:
     """One typed value, or (with `undoes`) the taking back of an earlier one. `confirmed` is the doubt answered."""
 
     entry_id: str
@@ -68,13 +68,13 @@ def enter(
     trial: int = 1,
     conditions: Mapping[str, str] | None = None,
     confirmed: str = "",
-) -> Entry:
+) -> TypedEntry:
     """Save one typed value; it is on the disk when this returns.
 
     Raises DecisionError where nobody is named or the value cannot be taken, and EntryDoubtError where it does not fit
     the athlete: with the error's question as `confirmed` it is saved, and the question beside it.
     """
-    entry = Entry(
+    entry = TypedEntry(
         entry_id="", at="", by=by, athlete_id=athlete_id, measure=measure, measured_on=measured_on.isoformat(),
         value=value, unit=unit, trial=trial, conditions=dict(conditions or {}), confirmed=confirmed,
     )  # fmt: skip
@@ -85,7 +85,7 @@ def enter(
     return _save(root, replace(entry, confirmed=doubt))
 
 
-def _lately(root: Path) -> list[Entry]:
+def _lately(root: Path) -> list[TypedEntry]:
     """What was typed today and on the days before, which the published build may not hold."""
     today = load_program(root).today()
     return [
@@ -95,24 +95,24 @@ def _lately(root: Path) -> list[Entry]:
     ]
 
 
-def _value(entry: Entry) -> Value:
-    return Value(
+def _value(entry: TypedEntry) -> TypedValue:
+    return TypedValue(
         athlete_id=entry.athlete_id, measure=entry.measure, on=date.fromisoformat(entry.measured_on),
         text=entry.value, unit=entry.unit, conditions=tuple(entry.conditions.items()),
     )  # fmt: skip
 
 
-def _named(entry: Entry) -> None:
+def _named(entry: TypedEntry) -> None:
     if not entry.by.strip():
         raise DecisionError("who enters is not named; write your name first")
 
 
-def take_back(root: Path, entry: Entry, by: str) -> Entry:
+def take_back(root: Path, entry: TypedEntry, by: str) -> TypedEntry:
     """Take a typed value back: the line stays on record, the value no longer counts."""
-    return _save(root, Entry(entry_id="", at="", by=by, undoes=entry.entry_id))
+    return _save(root, TypedEntry(entry_id="", at="", by=by, undoes=entry.entry_id))
 
 
-def _save(root: Path, entry: Entry) -> Entry:
+def _save(root: Path, entry: TypedEntry) -> TypedEntry:
     _named(entry)
     now = load_program(root).now()
     path = root / FOLDER / f"{now.date().isoformat()}.jsonl"
@@ -129,7 +129,7 @@ def _save(root: Path, entry: Entry) -> Entry:
     return saved
 
 
-def current_entries(root: Path, day: date) -> tuple[Entry, ...]:
+def current_entries(root: Path, day: date) -> tuple[TypedEntry, ...]:
     """The values typed on one day that were not taken back, in the order in which they were typed."""
     path = root / FOLDER / f"{day.isoformat()}.jsonl"
     return tuple(entry for _, entry in _standing(whole_bytes(path), path.name))
@@ -168,18 +168,18 @@ def _unless(gone: set[str], record: dict[str, Any]) -> dict[str, Any] | None:
     return None if {str(record["entry_id"]), str(record["undoes"])} & gone else record
 
 
-def read_lines_of(content: bytes, name: str) -> list[tuple[int, Entry]]:
+def read_lines_of(content: bytes, name: str) -> list[tuple[int, TypedEntry]]:
     """Every line of a day's file, those that take back too. Raises LandingError naming a line it cannot read."""
-    return read_typed(content, name, Entry, _see_days)
+    return read_typed(content, name, TypedEntry, _see_days)
 
 
-def _see_days(entry: Entry) -> None:
+def _see_days(entry: TypedEntry) -> None:
     datetime.fromisoformat(entry.at)
     if not entry.undoes:
         date.fromisoformat(entry.measured_on)
 
 
-def _standing(content: bytes, name: str) -> list[tuple[int, Entry]]:
+def _standing(content: bytes, name: str) -> list[tuple[int, TypedEntry]]:
     entries = read_lines_of(content, name)
     gone = {entry.undoes for _, entry in entries if entry.undoes}
     return [(n, entry) for n, entry in entries if not entry.undoes and entry.entry_id not in gone]
@@ -227,7 +227,7 @@ def _manifest(
     content: bytes,
     kind: str,
     name: str,
-    lines: Sequence[Entry | planlog.PlanEvent],
+    lines: Sequence[TypedEntry | planlog.PlanEvent],
     rows: int,
 ) -> landing.Manifest:
     return landing.Manifest(
@@ -264,7 +264,7 @@ def entered_table(root: Path, manifest: landing.Manifest) -> TextTable:
     return _table(rows, (*_READINGS, *conditions))
 
 
-def _texts(entry: Entry) -> dict[str, str]:
+def _texts(entry: TypedEntry) -> dict[str, str]:
     return {
         "athlete": entry.athlete_id, "measured_on": entry.measured_on, "measure": entry.measure,
         "value": entry.value, "unit": entry.unit, "trial": str(entry.trial),

@@ -15,13 +15,13 @@ from latewood.pipeline.catalogue.model import NOT_STATED, Measure
 from latewood.pipeline.catalogue.units import UNITS, linear
 from latewood.pipeline.errors import DecisionError, NothingPublishedError
 from latewood.pipeline.ingest.logs import planlog
-from latewood.pipeline.ingest.logs.typed_doubt import Allowance, Day, Typed, question
+from latewood.pipeline.ingest.logs.typed_doubt import Allowance, Day, ParsedValue, question
 from latewood.pipeline.ingest.program import program_catalogue
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Value:
+class TypedValue:
     """A value as it was typed and for whom; `conditions` as (key, word) pairs."""
 
     athlete_id: str
@@ -39,7 +39,7 @@ def missing_conditions(measure: Measure, stated: Iterable[tuple[str, str]]) -> t
     return tuple(label for label, word in result.items() if word in (None, NOT_STATED))
 
 
-def doubt_about(root: Path, value: Value, typed_before: Iterable[Value]) -> str:
+def doubt_about(root: Path, value: TypedValue, typed_before: Iterable[TypedValue]) -> str:
     """The question to ask before a typed value is saved; '' where it fits. `typed_before` may not be built yet.
 
     Raises DecisionError where the value cannot be saved at all.
@@ -63,7 +63,7 @@ def doubt_about(root: Path, value: Value, typed_before: Iterable[Value]) -> str:
     return question(_typed(measure, value, stay_id), days, allowance, hidden=hidden)
 
 
-def _check_possible(measure: Measure, value: Value) -> None:
+def _check_possible(measure: Measure, value: TypedValue) -> None:
     factor = linear(measure.unit, value.unit)
     if not measure.hard_low <= _number(value) / factor <= measure.hard_high:
         low, high = (
@@ -74,7 +74,7 @@ def _check_possible(measure: Measure, value: Value) -> None:
         raise DecisionError(f"{value.text} {shown} is outside {low} to {high} {shown}; type it again")
 
 
-def _number(value: Value) -> float:
+def _number(value: TypedValue) -> float:
     try:
         number = float(value.text.replace("\N{MINUS SIGN}", "-"))
     except ValueError:
@@ -84,15 +84,15 @@ def _number(value: Value) -> float:
     return number
 
 
-def _typed(measure: Measure, value: Value, stay_id: str | None) -> Typed:
-    return Typed(
+def _typed(measure: Measure, value: TypedValue, stay_id: str | None) -> ParsedValue:
+    return ParsedValue(
         measure=measure, number=_number(value), text=value.text, unit=value.unit, on=value.on, stay_id=stay_id,
         line=line_of(measure, dict(value.conditions)),
     )  # fmt: skip
 
 
 def _history(
-    root: Path, measure: Measure, value: Value, typed_before: Iterable[Value]
+    root: Path, measure: Measure, value: TypedValue, typed_before: Iterable[TypedValue]
 ) -> tuple[list[Day], str | None, Allowance]:
     """The days before, the stay of the day and the allowance; of what was typed only where nothing is published."""
     given = {"athlete": value.athlete_id, "measure": measure.key, "on_date": value.on}
@@ -115,7 +115,11 @@ def _history(
 
 
 def _typed_days(
-    measure: Measure, value: Value, typed_before: Iterable[Value], built: set[date], stay_id: str | None
+    measure: Measure,
+    value: TypedValue,
+    typed_before: Iterable[TypedValue],
+    built: set[date],
+    stay_id: str | None,
 ) -> list[Day]:
     result: dict[tuple[date, str], list[float]] = {}
     for one in typed_before:

@@ -41,7 +41,7 @@ class Day:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Typed:
+class ParsedValue:
     """A value as it was typed, with where it stands."""
 
     measure: Measure
@@ -75,7 +75,7 @@ class Expected:
     last: Day
 
 
-def question(typed: Typed, days: Sequence[Day], allowance: Allowance, *, hidden: bool = False) -> str:
+def question(typed: ParsedValue, days: Sequence[Day], allowance: Allowance, *, hidden: bool = False) -> str:
     """What to ask before the value is saved; '' where it fits. `hidden` keeps the athlete's own values out of it."""
     text = _amount(typed, typed.value)
     last = max(days, key=lambda day: (day.line == typed.line, day.on), default=None)
@@ -95,7 +95,7 @@ def question(typed: Typed, days: Sequence[Day], allowance: Allowance, *, hidden:
     )
 
 
-def _expected(typed: Typed, days: Sequence[Day], last: Day, allowance: Allowance) -> Expected:
+def _expected(typed: ParsedValue, days: Sequence[Day], last: Day, allowance: Allowance) -> Expected:
     if typed.measure.key == handles.BODY_MASS:
         return _around(last.shown, _mass_jump(last, typed.on), last)
     same = sorted((day for day in days if day.line == typed.line), key=lambda day: day.on)
@@ -110,7 +110,7 @@ def _expected(typed: Typed, days: Sequence[Day], last: Day, allowance: Allowance
     return _around(last.shown, FAR * abs(last.shown), last)
 
 
-def _at_most(typed: Typed, middle: float, allowance: float) -> float:
+def _at_most(typed: ParsedValue, middle: float, allowance: float) -> float:
     """The allowance, but no more than a third: a small camp that gains much scatters, and would allow anything."""
     return min(allowance, max(FAR * abs(middle), ERRORS * (typed.measure.typical_error or 0.0)))
 
@@ -129,12 +129,12 @@ def _mass_jump(last: Day, on: date) -> float:
     return min(allowed, MOST_MASS_JUMP * last.shown)
 
 
-def _amount(typed: Typed, value: float) -> str:
+def _amount(typed: ParsedValue, value: float) -> str:
     number = value * linear(typed.measure.unit, typed.unit)
     return f"{number:.{decimals_in(typed.measure, typed.unit)}f} {UNITS[typed.unit].shown}"
 
 
-def _likely_slip(typed: Typed, expected: Expected) -> str:
+def _likely_slip(typed: ParsedValue, expected: Expected) -> str:
     """Words for the unit or the point that would explain the value; '' where none does."""
     own = typed.measure.unit
     for other in typed.measure.accepted_units:

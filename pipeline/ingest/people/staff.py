@@ -22,7 +22,7 @@ _CLOCKS: Final = 120.0  # seconds by which the clock of a provider may run ahead
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Person:
+class StaffMember:
     """One person of people.toml; `subject` is the provider's own id where the file states it."""
 
     email: str
@@ -35,7 +35,7 @@ class Person:
 class Staff:
     """Everybody who may sign in, by e-mail in lower case, and how long a sign-in lasts (hours)."""
 
-    people: Mapping[str, Person]
+    people: Mapping[str, StaffMember]
     hours: float = 12.0
     verified_email: bool = True
 
@@ -67,7 +67,7 @@ def parse_staff(text: str) -> Staff:
     if not isinstance(entries, list):
         raise StaffError(f"{FILE}, people: must be entries that begin with [[people]]")
     lines = [n for n, line in enumerate(text.splitlines(), 1) if line.strip().startswith("[[people]]")]
-    people: dict[str, Person] = {}
+    people: dict[str, StaffMember] = {}
     for number, entry in enumerate(entries, start=1):
         at = f", line {lines[number - 1]}" if len(lines) == len(entries) else ""
         person = _person(entry, f"{FILE}{at}, entry {number}")
@@ -88,7 +88,7 @@ def _table(raw: object, accepted: set[str], where: str) -> Mapping[str, object]:
     return raw
 
 
-def _staff(people: Mapping[str, Person], given: object) -> Staff:
+def _staff(people: Mapping[str, StaffMember], given: object) -> Staff:
     raw = _table(given, _SIGN_IN, f"{FILE}, sign_in")
     hours, verified = raw.get("hours", 12), raw.get("verified_email", True)
     if isinstance(hours, bool) or not isinstance(hours, int | float) or not 0 < hours <= MOST_HOURS:
@@ -100,7 +100,7 @@ def _staff(people: Mapping[str, Person], given: object) -> Staff:
     return Staff(people=people, hours=float(hours), verified_email=verified)
 
 
-def _person(given: object, where: str) -> Person:
+def _person(given: object, where: str) -> StaffMember:
     raw = _table(given, _PERSON, where)
     email, name = raw.get("email"), raw.get("name")
     if not isinstance(email, str) or not email.isascii() or not _EMAIL.fullmatch(email.strip()):
@@ -119,7 +119,7 @@ def _person(given: object, where: str) -> Person:
         raise StaffError(
             f"{where}, subject: {subject!r} is not text; write the provider's id or leave it out"
         )
-    return Person(
+    return StaffMember(
         email=email.strip().lower(),
         name=name.strip(),
         grants=tuple(_grant(role, f"{where}, roles") for role in roles),

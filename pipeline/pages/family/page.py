@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from latewood.pipeline.catalogue.scales import TIME_UNITS
 from latewood.pipeline.pages.family.draw import draw_rail
 from latewood.pipeline.pages.family.model import BETTER, FEWEST_DAYS, OPEN, SAME, WORSE, Family, Rail
-from latewood.pipeline.pages.words import TIME_UNITS, count, day
+from latewood.pipeline.pages.words import count, day
 
 HEADS = {
     BETTER: "What got better",

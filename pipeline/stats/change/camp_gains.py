@@ -36,7 +36,7 @@ NO_INTAKE = "no intake term"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Estimate:
+class GainEstimate:
     """The gain of a camp per unit of the line's f(t), its variance, and the f(t) of its length."""
 
     slope: float
@@ -115,7 +115,9 @@ def _lengths(stays: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _camp_gain(camp: pd.DataFrame, table: pd.DataFrame, course: Course) -> tuple[CohortGain, Estimate | None]:
+def _camp_gain(
+    camp: pd.DataFrame, table: pd.DataFrame, course: Course
+) -> tuple[CohortGain, GainEstimate | None]:
     counted, planned_weeks = _counted(camp, table)
     if counted.n_measured < FEWEST_ATHLETES:
         return _refused(counted, f"fewer than {FEWEST_ATHLETES} athletes: shown as individuals only"), None
@@ -173,14 +175,14 @@ def _refused(counted: CohortGain, reason: str) -> CohortGain:
 
 def _estimated(
     counted: CohortGain, camp: pd.DataFrame, model: LineModel, planned_weeks: float
-) -> tuple[CohortGain, Estimate]:
+) -> tuple[CohortGain, GainEstimate]:
     observed = float(camp["t"].max())
     weeks = observed if np.isnan(planned_weeks) else min(planned_weeks, observed)
     span = float(model.course.at(np.array([weeks]))[0])
     middle, variance = model.gain(weeks)
     variance += bridge_variance(camp, model, weeks)
     degrees = float(model.leading.plain.n_groups - 1)
-    estimate = Estimate(
+    estimate = GainEstimate(
         slope=middle / span,
         variance=variance / span**2,
         span=span,
@@ -212,7 +214,7 @@ def _estimated(
 
 
 def _shrunk_together(
-    gains: list[CohortGain], estimates: list[Estimate | None], differ: bool | None
+    gains: list[CohortGain], estimates: list[GainEstimate | None], differ: bool | None
 ) -> list[CohortGain]:
     """The gains of one line with those of the other camps taken into account, at equal time."""
     known = [e for e in estimates if e is not None]
@@ -233,7 +235,7 @@ def _shrunk_together(
     return result
 
 
-def _shrunk(gain: CohortGain, estimate: Estimate, slope: float, variance: float) -> CohortGain:
+def _shrunk(gain: CohortGain, estimate: GainEstimate, slope: float, variance: float) -> CohortGain:
     half = float(stats.t.ppf(0.5 + LEVEL / 2.0, estimate.degrees)) * float(np.sqrt(variance)) * estimate.span
     middle = slope * estimate.span
     return replace(

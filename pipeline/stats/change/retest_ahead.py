@@ -10,7 +10,7 @@ import pandas as pd
 from scipy import stats
 
 from latewood.pipeline.stats.change.results import Trend
-from latewood.pipeline.stats.change.retest_draws import Draws, draws
+from latewood.pipeline.stats.change.retest_draws import RetestDraws, draws
 from latewood.pipeline.stats.change.trend import LEVEL, JudgedLines
 from latewood.pipeline.stats.change.verdict import clear_at, normal_z
 from latewood.pipeline.stats.engine.courses import Course
@@ -49,7 +49,7 @@ class Then:
     chance_clear: Floats
 
 
-def look_ahead(asked: Asked, extra: int, drawn: Draws | None = None) -> Then:
+def look_ahead(asked: Asked, extra: int, drawn: RetestDraws | None = None) -> Then:
     """Return what `extra` more sessions do to each line asked about."""
     grown = grow(asked, extra)
     same = fit_own_lines(grown, asked.tested.shift, asked.course)
@@ -118,7 +118,7 @@ def _noise_then(asked: Asked, same: OwnLines, residual: Floats) -> tuple[Floats,
     return np.maximum(variance, asked.resolution), degrees
 
 
-def _chance(asked: Asked, grown: pd.DataFrame, same: OwnLines, limit: Floats, drawn: Draws) -> Floats:
+def _chance(asked: Asked, grown: pd.DataFrame, same: OwnLines, limit: Floats, drawn: RetestDraws) -> Floats:
     """The share of drawn outcomes (k,) in which the line with the new sessions passes its threshold."""
     used = used_of(asked, grown)
     pieces = fit_pieces(used, asked.course)
@@ -131,7 +131,7 @@ def _chance(asked: Asked, grown: pd.DataFrame, same: OwnLines, limit: Floats, dr
     return np.asarray((np.abs(slope) > beyond * error).mean(axis=1))
 
 
-def _departures(asked: Asked, used: pd.DataFrame, drawn: Draws) -> Floats:
+def _departures(asked: Asked, used: pd.DataFrame, drawn: RetestDraws) -> Floats:
     """What the new sessions may show less what they show if all stays as it is, (k, extra, draw)."""
     new = used[NEW].to_numpy(dtype=bool)
     old = used.loc[~new]

@@ -17,7 +17,7 @@ SEED: Final = 20_330_212
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Draws:
+class RetestDraws:
     """Standard normal draws of slope (d,), level (d,) and new sessions (extra, d); uniform ones of the variance."""
 
     slope: Floats
@@ -33,8 +33,8 @@ class Draws:
 
 
 @cache
-def draws(extra: int) -> Draws:
+def draws(extra: int) -> RetestDraws:
     """Return 1024 scrambled Sobol points for so many new sessions, the same each time."""
     points = qmc.Sobol(3 + extra, rng=np.random.default_rng((SEED, extra))).random_base2(LOG2_DRAWS)
     normal = stats.norm.ppf(np.clip(points, 1e-9, 1.0 - 1e-9)).T
-    return Draws(slope=normal[0], level=normal[1], noise=normal[3:], share=points[:, 2])
+    return RetestDraws(slope=normal[0], level=normal[1], noise=normal[3:], share=points[:, 2])

@@ -64,7 +64,7 @@ class JudgedLines:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class StayChange:
     """A change over so many weeks with its interval and normal deviate; None where it cannot be given."""
 
     weeks: float
@@ -214,11 +214,11 @@ def _size_method(model: LineModel | None) -> str:
     return SIZE + (BENDING.format(weight=bends[0]) if bends else "")
 
 
-def _own_change(tested: JudgedLines, k: int) -> Change:
+def _own_change(tested: JudgedLines, k: int) -> StayChange:
     lines = tested.lines
     weeks = float(lines.end[k] - lines.start[k])
     if not weeks > 0.0:
-        return Change(weeks=0.0, middle=None, low=None, high=None, z=None)
+        return StayChange(weeks=0.0, middle=None, low=None, high=None, z=None)
     middle, error, degrees = (
         float(lines.slope[k] * lines.span[k]),
         float(tested.standard_error[k]),
@@ -226,15 +226,15 @@ def _own_change(tested: JudgedLines, k: int) -> Change:
     )
     start = float(lines.at_start[k])
     if not np.isfinite(error):
-        return Change(weeks=weeks, middle=middle, low=None, high=None, z=None, start=start)
+        return StayChange(weeks=weeks, middle=middle, low=None, high=None, z=None, start=start)
     half = float(special.stdtrit(degrees, 0.5 + LEVEL / 2.0)) * error
     z = normal_z(middle / error, float(degrees))
-    return Change(weeks=weeks, middle=middle, low=middle - half, high=middle + half, z=z, start=start)
+    return StayChange(weeks=weeks, middle=middle, low=middle - half, high=middle + half, z=z, start=start)
 
 
-def _sizes(lines: OwnLines, model: LineModel | None) -> list[Change]:
+def _sizes(lines: OwnLines, model: LineModel | None) -> list[StayChange]:
     span = lines.end - lines.start
-    nothing = [Change(weeks=float(w), middle=None, low=None, high=None, z=None) for w in span]
+    nothing = [StayChange(weeks=float(w), middle=None, low=None, high=None, z=None) for w in span]
     if model is None:
         return nothing
     mean, variance = model.change(lines.stays, lines.start, lines.end)
@@ -243,7 +243,7 @@ def _sizes(lines: OwnLines, model: LineModel | None) -> list[Change]:
         variance + (lines.span * lines.bridge_slope) ** 2
     )
     return [
-        Change(weeks=float(w), middle=float(m), low=float(m - h), high=float(m + h), z=None)
+        StayChange(weeks=float(w), middle=float(m), low=float(m - h), high=float(m + h), z=None)
         if w > 0.0
         else no
         for w, m, h, no in zip(span, mean, half, nothing, strict=True)
@@ -253,7 +253,7 @@ def _sizes(lines: OwnLines, model: LineModel | None) -> list[Change]:
 def _trend(
     ends: tuple[dict[Hashable, Any], dict[Hashable, Any]],
     counts: tuple[int, int],
-    changes: tuple[Change, Change],
+    changes: tuple[StayChange, StayChange],
     better: Better,
     judged: tuple[str, str],
     intake_used: bool,

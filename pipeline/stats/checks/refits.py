@@ -44,14 +44,14 @@ METHODS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Difference:
+class RefitDifference:
     """How far one published fit is from the independent one, in standard errors, and whose it is."""
 
     size: float
     name: str
 
 
-def fit_check(kind: str, differences: Sequence[Difference]) -> FitCheck:
+def fit_check(kind: str, differences: Sequence[RefitDifference]) -> FitCheck:
     """The largest of the differences of one kind of fit; without any it is None."""
     # a size that is no number must not hide behind smaller ones
     worst = max(differences, key=lambda d: np.inf if np.isnan(d.size) else d.size, default=None)
@@ -85,14 +85,14 @@ def trend_differences(
     measures: Mapping[str, Measure],
     errors: Sequence[MeasurementError],
     changes: Sequence[Trend],
-) -> list[Difference]:
+) -> list[RefitDifference]:
     """How far each of `changes` is from its line by statsmodels; `errors` are those the trends were made with."""
     requested: dict[tuple[str, str], list[Trend]] = {}
     for one in changes:
         requested.setdefault((one.measure, one.line), []).append(one)
     noise = {(e.measure, e.line): e for e in errors}
     wanted = session_values.loc[session_values["measure"].isin({measure for measure, _ in requested})]
-    result: list[Difference] = []
+    result: list[RefitDifference] = []
     for key, part in by_line(comparable_sessions(wanted, measures, without=(handles.BODY_MASS,))):
         if key in requested:
             result += _line_differences(part, measures[key[0]], noise.get(key), requested[key])
@@ -101,7 +101,7 @@ def trend_differences(
 
 def _line_differences(
     part: pd.DataFrame, measure: Measure, error: MeasurementError | None, changes: Sequence[Trend]
-) -> list[Difference]:
+) -> list[RefitDifference]:
     course = course_of(part)
     full = pool_of(part, course)
     result = []
@@ -111,7 +111,7 @@ def _line_differences(
         used = sessions if tested.shift is not None else sessions.loc[~dropped(sessions)]
         for one in (k for k in changes if k.camp_id == camp):
             size = _trend_difference(one, used.loc[used["stay_id"] == one.stay_id], tested, course)
-            result.append(Difference(size=size, name=f"{one.measure}, {one.line}, {one.stay_id}"))
+            result.append(RefitDifference(size=size, name=f"{one.measure}, {one.line}, {one.stay_id}"))
     return result
 
 
@@ -149,7 +149,7 @@ def _line_by_statsmodels(
     return slope * span, span * float(np.sqrt(of_slope + bridge_slope**2))
 
 
-def link_difference(fitted: FittedLink) -> Difference | None:
+def link_difference(fitted: FittedLink) -> RefitDifference | None:
     """How far a published link is from statsmodels' in its slopes and error; None where it is refused."""
     link, slope = fitted.link, fitted.slope
     if slope is None or link.per_kg is None or link.standard_error is None:
@@ -164,7 +164,7 @@ def link_difference(fitted: FittedLink) -> Difference | None:
     if link.between_per_kg is not None:
         unit = _unit(between[1], fitted.rows.value)
         size = max(size, _apart((link.between_per_kg,), between[:1], unit))
-    return Difference(size=size, name=f"{link.measure}, {link.line}, {link.scope}, {link.adjustment}")
+    return RefitDifference(size=size, name=f"{link.measure}, {link.line}, {link.scope}, {link.adjustment}")
 
 
 def _link_by_statsmodels(rows: LinkRows, slope: Slope) -> tuple[float, tuple[float, float], float]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ratio:
+class RatioInterval:
     """A ratio with its interval; low and high are None where the denominator may be zero."""
 
     ratio: float
@@ -18,7 +18,9 @@ class Ratio:
     high: float | None
 
 
-def fieller(above: float, below: float, covariance: tuple[float, float, float], deviate: float) -> Ratio:
+def fieller(
+    above: float, below: float, covariance: tuple[float, float, float], deviate: float
+) -> RatioInterval:
     """Return above / below with all values r for which above - r * below is within `deviate` errors of zero.
 
     `covariance` holds the variance of `above`, the covariance, and the variance of `below`; `deviate` is a t or
@@ -34,6 +36,6 @@ def fieller(above: float, below: float, covariance: tuple[float, float, float], 
     b = above * below - square * both
     c = above * above - square * of_above
     if a <= 0.0 or b * b - a * c < 0.0:
-        return Ratio(ratio=above / below, low=None, high=None)
+        return RatioInterval(ratio=above / below, low=None, high=None)
     half = (b * b - a * c) ** 0.5
-    return Ratio(ratio=above / below, low=(b - half) / a, high=(b + half) / a)
+    return RatioInterval(ratio=above / below, low=(b - half) / a, high=(b + half) / a)

@@ -28,7 +28,7 @@ WIDEST = 3.0  # SD of the proposal, on the log scale, where the criterion is fla
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Draws:
+class DrawnFits:
     """K fits at fixed factors: K draws, G groups, p fixed and q random effects, in the units of X and Z."""
 
     L: Floats  # (K, q, q)
@@ -44,7 +44,7 @@ class IntegratedFit:
     """A weighted set of fits; `mode` is the penalised optimum, `effective` the effective number of draws."""
 
     mode: MixedFit
-    draws: Draws
+    draws: DrawnFits
     weights: Floats
     effective: float
 
@@ -110,7 +110,9 @@ def _proposal(draws: int, width: int) -> tuple[Floats, Floats]:
     return steps, density
 
 
-def _profile_all(sums: GroupSums, scaled: GroupSums, scale: Floats, factors: Floats) -> tuple[Draws, Floats]:
+def _profile_all(
+    sums: GroupSums, scaled: GroupSums, scale: Floats, factors: Floats
+) -> tuple[DrawnFits, Floats]:
     """The fits at all factors (K, q, q) at once, and their REML deviances (K,) up to a constant."""
     draws, p = len(factors), sums.n_fixed
     root = scaled.root @ factors[:, None]
@@ -126,7 +128,7 @@ def _profile_all(sums: GroupSums, scaled: GroupSums, scale: Floats, factors: Flo
     variance = rest / max(free - 2.0, 1.0)
     pull_root = effect_root(factors[:, None], root) / scale[:, None]
     noise = sums.zy - np.einsum("gqp,Dp->Dgq", sums.zx, beta)
-    drawn = Draws(
+    drawn = DrawnFits(
         L=factors / scale[:, None],
         beta=sums.offset + beta @ back.T,
         beta_root=np.sqrt(variance)[:, None, None] * (back @ x_root),

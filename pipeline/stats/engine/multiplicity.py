@@ -16,7 +16,7 @@ SPREADS = 200  # grid on which the spread between camps is averaged
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pooled:
+class PooledEstimates:
     """Several estimates of one kind: their mean, their true spread, and each one shrunk to the mean."""
 
     mean: float
@@ -66,7 +66,7 @@ def paule_mandel(effects: ArrayLike, variances: ArrayLike) -> float:
     return float(optimize.brentq(excess, 0.0, high, xtol=1e-14 * high, rtol=1e-12))
 
 
-def pool(effects: ArrayLike, variances: ArrayLike) -> Pooled:
+def pool(effects: ArrayLike, variances: ArrayLike) -> PooledEstimates:
     """The pooled mean and the effects (k,) shrunk to it; variances (k,) are squared standard errors.
 
     The effects are shrunk by Paule and Mandel's spread; their variance counts that few camps leave the
@@ -82,7 +82,7 @@ def pool(effects: ArrayLike, variances: ArrayLike) -> Pooled:
     fixed = 1.0 / noise
     centre = float((fixed * estimate).sum() / fixed.sum())
     q = float((fixed * (estimate - centre) ** 2).sum())
-    return Pooled(
+    return PooledEstimates(
         mean=mean,
         mean_variance=mean_variance,
         spread_variance=spread,

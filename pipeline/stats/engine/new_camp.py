@@ -22,7 +22,7 @@ SEED: Final = 20_330_214
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pooled:
+class MeanWithPrediction:
     """Mean of true values with its interval, and the interval of one more true value."""
 
     mean: float
@@ -32,7 +32,9 @@ class Pooled:
     next_high: float
 
 
-def pooled(effects: ArrayLike, covariance: ArrayLike, spread: float, level: float = 0.95) -> Pooled:
+def pooled(
+    effects: ArrayLike, covariance: ArrayLike, spread: float, level: float = 0.95
+) -> MeanWithPrediction:
     """Return the mean of k effects (k,) whose errors have that covariance (k, k), with a new one's interval.
 
     Mean: variance (generalised Q at `spread`) / (k - 1) / (sum of weights), t on k - 1: the errors' common size
@@ -47,7 +49,7 @@ def pooled(effects: ArrayLike, covariance: ArrayLike, spread: float, level: floa
     (mean,), (error,), _ = _at(y, errors, np.array([spread**2]))
     half = float(stats.t.ppf(0.5 + level / 2.0, len(y) - 1)) * float(error)
     low, high = _next(y, errors, level)
-    return Pooled(
+    return MeanWithPrediction(
         mean=float(mean), low=float(mean) - half, high=float(mean) + half, next_low=low, next_high=high
     )
 

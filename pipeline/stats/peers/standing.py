@@ -14,7 +14,7 @@ from latewood.pipeline.stats.change.results import MeasurementError
 from latewood.pipeline.stats.engine.session_lines import bridge_columns, with_bridges
 from latewood.pipeline.stats.peers.build import with_build
 from latewood.pipeline.stats.peers.results import PeerNeighbour, PeerStanding
-from latewood.pipeline.stats.peers.weights import Standing, percentile_among
+from latewood.pipeline.stats.peers.weights import PoolStandings, percentile_among
 
 FEWEST_PEERS: Final = 20
 FEWEST_EFFECTIVE: Final = 10.0
@@ -126,7 +126,7 @@ def _refused(rows: pd.DataFrame, n_pool: int) -> pd.DataFrame:
     return rows.assign(n_pool=n_pool, n_effective=0.0, verdict="refused")
 
 
-def _shown(pool: pd.DataFrame, found: Standing) -> pd.DataFrame:
+def _shown(pool: pd.DataFrame, found: PoolStandings) -> pd.DataFrame:
     """Return the standings of one pool; those with too few effective peers are refused."""
     thin = found.n_effective < FEWEST_EFFECTIVE
     far = found.distance > CAUTION_DISTANCE
@@ -148,7 +148,7 @@ def _shown(pool: pd.DataFrame, found: Standing) -> pd.DataFrame:
     )
 
 
-def _nearest(pool: pd.DataFrame, found: Standing) -> pd.DataFrame:
+def _nearest(pool: pd.DataFrame, found: PoolStandings) -> pd.DataFrame:
     """Return the peers listed for each athlete of the pool, nearest first."""
     athlete = np.repeat(np.arange(len(pool)), found.peers.shape[1])
     peer = found.peers.ravel()

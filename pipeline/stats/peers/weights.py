@@ -22,7 +22,7 @@ TINY: Final = 1e-300
 ROUNDING: Final = 1e-10
 
 
-class Standing(NamedTuple):
+class PoolStandings(NamedTuple):
     """One pool's standings; every array has one entry per athlete, or (athlete, peer)."""
 
     percentile: Floats  # 0-100, of the sign given
@@ -40,7 +40,7 @@ def percentile_among(
     level: float,
     noise: Floats | None = None,
     offset_error: Floats | None = None,
-) -> Standing:
+) -> PoolStandings:
     """Return where each athlete stands among the others of similar build.
 
     `build` (n, 3) is age, height, mass; `value` (n,) grows with what is better. The pool's quadratic mean is
@@ -76,7 +76,7 @@ def percentile_among(
     shift = np.hypot(np.sqrt(leverage / (1.0 - leverage)), np.sqrt(extra) / spread)
     middle, low, high = interval(share, n_effective, own / spread, shift, level)
     distance = np.sqrt((z**2).sum(axis=1))
-    return Standing(100 * middle, 100 * low, 100 * high, n_effective, distance, peers, peer_weights)
+    return PoolStandings(100 * middle, 100 * low, 100 * high, n_effective, distance, peers, peer_weights)
 
 
 def _moved(build: Floats, offset_error: Floats | None) -> tuple[Floats, Floats]:

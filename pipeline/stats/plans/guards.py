@@ -36,7 +36,7 @@ LATEST_DAYS: Final = 14  # test days this near to the latest one count with it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class GuardChange:
     """A change between two groups of test days."""
 
     n_before: int
@@ -51,7 +51,7 @@ class Change:
         return float(norm.sf(limit, loc=self.change, scale=self.standard_error))
 
 
-def change_between(before: Sequence[float], after: Sequence[float], typical_error: float) -> Change:
+def change_between(before: Sequence[float], after: Sequence[float], typical_error: float) -> GuardChange:
     """Return the change of means and its standard error, all in the unit of the values.
 
     >>> found = change_between([7.12], [7.21], 0.07)
@@ -59,7 +59,7 @@ def change_between(before: Sequence[float], after: Sequence[float], typical_erro
     (0.099, 0.82, 0.66)
     """
     first, last = float(np.mean(before)), float(np.mean(after))
-    return Change(
+    return GuardChange(
         n_before=len(before),
         n_after=len(after),
         before=first,
@@ -69,7 +69,9 @@ def change_between(before: Sequence[float], after: Sequence[float], typical_erro
     )
 
 
-def per_kg_change(strength: Change, mass_before: float, mass_after: float, mass_se: float) -> Change:
+def per_kg_change(
+    strength: GuardChange, mass_before: float, mass_after: float, mass_se: float
+) -> GuardChange:
     """Return the relative change of strength per kg of body mass, as a share, by the delta method.
 
     `mass_se` is the standard error of one trend mass, in kg. Before and after are kg lifted per kg.
@@ -82,7 +84,7 @@ def per_kg_change(strength: Change, mass_before: float, mass_after: float, mass_
     each = (strength.standard_error / np.sqrt(1.0 / strength.n_before + 1.0 / strength.n_after)) ** 2
     variance = each / strength.n_before / strength.before**2 + each / strength.n_after / strength.after**2
     variance += (mass_se / mass_before) ** 2 + (mass_se / mass_after) ** 2
-    return Change(
+    return GuardChange(
         n_before=strength.n_before,
         n_after=strength.n_after,
         before=before,
@@ -165,7 +167,7 @@ def _per_kg(guard: PlanGuard, mass: pd.DataFrame) -> PlanGuard:
         return float(mass["smoothed_kg"].iloc[at]), float(mass["smoothed_se"].iloc[at])
 
     (before_kg, before_se), (after_kg, after_se) = near(guard.before_on), near(guard.after_on)
-    strength = Change(
+    strength = GuardChange(
         n_before=guard.n_before, n_after=guard.n_after, before=guard.before, after=guard.after,
         change=guard.change, standard_error=guard.standard_error,
     )  # fmt: skip

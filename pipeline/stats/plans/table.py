@@ -72,7 +72,7 @@ class Evidence:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class AdviceRow:
     """One row of the table."""
 
     number: str
@@ -91,95 +91,95 @@ def _falls(e: Evidence) -> bool:
 
 
 TABLE: Final = (
-    Row(
+    AdviceRow(
         number="0", words="This is not a training question",
         offered="Stop the plan and refer to a doctor or dietitian; keep the mass off the screens.",
         holds=lambda e: e.referred or (e.status == rules.REFER and e.chance_refer < SURE),
     ),
-    Row(
+    AdviceRow(
         number="1", words="Faster than tissue is likely to be built", offered="Stop the plan and refer.",
         holds=lambda e: e.status == rules.REFER,
     ),
-    Row(
+    AdviceRow(
         number=BARRED, words="No plan allowed", offered="End the plan and follow growth only.",
         holds=lambda e: e.status == rules.NOT_ALLOWED,
     ),
-    Row(
+    AdviceRow(
         number="2", words="Too fast", offered="Slow the gain with the dietitian; look again in two weeks.",
         holds=lambda e: e.status == rules.TOO_FAST,
     ),
-    Row(
+    AdviceRow(
         number="3", words="We cannot see", offered="No judgement; three to five fasted mornings a week are needed.",
         holds=lambda e: e.status == rules.TOO_FEW,
     ),
-    Row(
+    AdviceRow(
         number="4", words="Too early to tell", offered="Keep.",
         holds=lambda e: e.status == rules.TOO_EARLY,
     ),
-    Row(
+    AdviceRow(
         number="5", words="Working", offered="Keep.",
         holds=lambda e: (
             e.on_rate and e.in_time and e.is_stronger and e.guards_fine and e.output_is_up and not _falls(e)
         ),
     ),
-    Row(
+    AdviceRow(
         number="6", words="Body ahead of skill", offered="Keep the plan; change the skill and power work.",
         holds=lambda e: (
             e.on_rate and e.in_time and e.is_stronger and e.guards_fine and e.output_up is not None and not _falls(e)
         ),
     ),
-    Row(
+    AdviceRow(
         number="7", words="Mass without strength", offered="Hold the mass; raise the quality of the training.",
         holds=lambda e: e.on_rate and _falls(e),
     ),
-    Row(
+    AdviceRow(
         number="8", words="Paying with speed", offered="Hold the mass two weeks; sprint work; test again.",
         holds=lambda e: e.on_rate and _sure(e.slower),
     ),
-    Row(
+    AdviceRow(
         number="9", words="Perhaps slower", offered="Test the splits again before deciding.",
         holds=lambda e: e.on_rate and e.slower is not None and e.slower >= PERHAPS,
     ),
-    Row(
+    AdviceRow(
         number="10", words="Progress without mass",
         offered="No push to gain: consider ending the plan or lowering the target.",
         holds=lambda e: e.off_plan and e.is_stronger and e.output_is_up,
     ),
-    Row(
+    AdviceRow(
         number="11", words="Stalled", offered="Talk about food, sleep and attendance; bring in the dietitian.",
         holds=lambda e: e.off_plan and e.attendance_poor,
     ),
-    Row(
+    AdviceRow(
         number="12", words="Target too far for its date",
         offered="Lower the target or move the date; the needed rate may not pass the ceiling.",
         holds=lambda e: e.off_plan,
     ),
-    Row(
+    AdviceRow(
         number=ABOVE, words="Above the target",
         offered="Hold the mass, no further gain: end the plan, or write its next version.",
         holds=lambda e: e.status == rules.REACHED and e.above_target,
     ),
-    Row(
+    AdviceRow(
         number="13", words="Done", offered="Hold the mass; turn to strength and power.",
         holds=lambda e: e.status == rules.REACHED,
     ),
-    Row(
+    AdviceRow(
         number="14", words="Growing", offered="Work the growth share out again before judging.",
         holds=lambda e: e.height_change is not None and e.height_change >= GROWN_CM,
     ),
-    Row(
+    AdviceRow(
         number=UNLIKELY, words="On the planned rate, but short of time",
         offered="Keep for now; prepare the talk about target or date.",
         holds=lambda e: e.on_rate and not e.in_time,
     ),
-    Row(
+    AdviceRow(
         number=OPEN, words="On plan, the rest is not known yet",
         offered="Keep; test strength, splits and outputs.", holds=lambda _: True,
     ),
 )  # fmt: skip
 
 
-def first_row(evidence: Evidence) -> Row:
+def first_row(evidence: Evidence) -> AdviceRow:
     """Return the first row of the table that holds; the last one always does.
 
     >>> first_row(Evidence(status="on plan", slower=0.66)).words

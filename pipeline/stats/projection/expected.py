@@ -25,8 +25,8 @@ from latewood.pipeline.stats.projection.fit import (
     FEWEST_SESSIONS,
     LAST_VALUE,
     LEVEL,
-    Choice,
-    Course,
+    FittedForm,
+    FormChoice,
     LineChoice,
     choose_course,
     fit_course,
@@ -52,8 +52,8 @@ class LineForecast:
 
     measure: str
     line: str
-    choice: Choice | LineChoice
-    course: Course | None
+    choice: FormChoice | LineChoice
+    course: FittedForm | None
     n_stays: int
     n_athletes: int
     possible: tuple[float, float]  # the hard limits of the measure
@@ -134,7 +134,7 @@ def _projected(measures: Mapping[str, Measure]) -> set[str]:
 
 
 def line_forecast(
-    measure: Measure, line: str, sessions: pd.DataFrame, choice: Choice | LineChoice
+    measure: Measure, line: str, sessions: pd.DataFrame, choice: FormChoice | LineChoice
 ) -> LineForecast:
     """What foretells one line from its sessions in the chosen form of time.
 

@@ -26,7 +26,7 @@ FEWEST_SCORES = 40  # held-out values, below which their spread says nothing abo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Course:
+class FittedForm:
     """A mixed model of one line in one form of time; `kept` are the fixed columns the data could tell."""
 
     form: str
@@ -43,7 +43,7 @@ class Course:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
+class FormChoice:
     """The form that foretold best, the factor its SD needs, and the SD of 'last value' forecasts.
 
     `n_scores` held-out values were foretold; `scores` is the mean CRPS of each form, empty without them.
@@ -58,7 +58,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineChoice:
-    """What a `Choice` says of one line, without the scores: all that projecting needs, in plain fields."""
+    """What a `FormChoice` says of one line, without the scores: all that projecting needs, in plain fields."""
 
     measure: str
     line: str
@@ -98,7 +98,7 @@ def gaussian_crps(value: Floats, mean: Floats, sd: Floats) -> Floats:
     return np.asarray(sd * (z * (2.0 * stats.norm.cdf(z) - 1.0) + 2.0 * density - 1.0 / np.sqrt(np.pi)))
 
 
-def fit_course(sessions: pd.DataFrame, form: str) -> Course | None:
+def fit_course(sessions: pd.DataFrame, form: str) -> FittedForm | None:
     """The model of one line; None where there are too few sessions to fit it. See `session_lines`.
 
     Raises NotComputedError where columns of the fit depend on each other.
@@ -106,7 +106,7 @@ def fit_course(sessions: pd.DataFrame, form: str) -> Course | None:
     return fit_courses([(sessions, form)])[0]
 
 
-def fit_courses(asked: Sequence[tuple[pd.DataFrame, str]]) -> list[Course | None]:
+def fit_courses(asked: Sequence[tuple[pd.DataFrame, str]]) -> list[FittedForm | None]:
     """`fit_course` of several, whose optima are searched together.
 
     Raises NotComputedError where columns of the fit depend on each other.
@@ -114,7 +114,7 @@ def fit_courses(asked: Sequence[tuple[pd.DataFrame, str]]) -> list[Course | None
     made = [_course_sums(sessions, form) for sessions, form in asked]
     fits = iter(fit_many_for_size([one[1] for one in made if one is not None]))
     return [
-        None if one is None else Course(form=form, kept=one[0], fit=next(fits))
+        None if one is None else FittedForm(form=form, kept=one[0], fit=next(fits))
         for one, (_, form) in zip(made, asked, strict=True)
     ]
 
@@ -130,7 +130,7 @@ def _course_sums(sessions: pd.DataFrame, form: str) -> tuple[NDArray[np.bool_], 
     return kept, sums
 
 
-def choose_course(sessions: pd.DataFrame, finished: set[str]) -> Choice:
+def choose_course(sessions: pd.DataFrame, finished: set[str]) -> FormChoice:
     """The form of time to project with, from how well each foretold the later half of finished stays.
 
     A large program is represented by every k-th stay.
@@ -138,7 +138,7 @@ def choose_course(sessions: pd.DataFrame, finished: set[str]) -> Choice:
     """
     held = hold_out(sessions.loc[every_kth(sessions["stay_id"].to_numpy(dtype=object))], finished)
     if held is None:
-        return Choice(form=FORMS[0], widen=1.0, last_sd=None, n_scores=0, scores={})
+        return FormChoice(form=FORMS[0], widen=1.0, last_sd=None, n_scores=0, scores={})
     codes = pd.factorize(held.stay)[0]
     weight = 1.0 / np.bincount(codes)[codes]  # each stay counts once, however long it was
     scores = {
@@ -148,7 +148,7 @@ def choose_course(sessions: pd.DataFrame, finished: set[str]) -> Choice:
     form = min(scores, key=lambda f: scores[f])
     mean, sd = held.forecasts[form]
     last_mean, _ = held.forecasts[LAST_VALUE]
-    return Choice(
+    return FormChoice(
         form=form,
         widen=_widening(np.abs(held.value - mean) / np.maximum(sd, NO_SPREAD)),
         last_sd=float(np.sqrt(np.mean((held.value - last_mean) ** 2))),
@@ -187,7 +187,9 @@ def hold_out(sessions: pd.DataFrame, finished: set[str]) -> HeldOut | None:
     )
 
 
-def _forecasts(seen: pd.DataFrame, hidden: pd.DataFrame, courses: Sequence[Course | None]) -> pd.DataFrame:
+def _forecasts(
+    seen: pd.DataFrame, hidden: pd.DataFrame, courses: Sequence[FittedForm | None]
+) -> pd.DataFrame:
     """Mean and SD of each form for the hidden sessions; NaN for a form that could not be fitted."""
     stays, weeks = hidden["stay_id"].to_numpy(dtype=object), hidden["t"].to_numpy(dtype=float)
     table = pd.DataFrame({"stay": stays, "value": hidden["value"].to_numpy(dtype=float)})

@@ -3,7 +3,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from latewood.dashboard.reads.rows import Decision, HeldRow, ImportRow
+from latewood.dashboard.reads.rows import DecisionRow, HeldRow, ImportRow
 from latewood.dashboard.views.data.steward import (
     build_decisions,
     build_desk,
@@ -116,7 +116,7 @@ def test_an_import_says_what_became_of_its_rows() -> None:
 
 
 def test_a_corrected_value_is_said_in_plain_words() -> None:
-    taken = Decision(
+    taken = DecisionRow(
         decision_id="d", decided_at=datetime(2032, 7, 5, 15, 0, tzinfo=UTC), decided_by="Sage", action="mend",
         target="aaa:12:value", argument="1148.4", why="a slip", applied=True,
     )  # fmt: skip
@@ -124,7 +124,7 @@ def test_a_corrected_value_is_said_in_plain_words() -> None:
 
 
 def test_a_decision_is_shown_with_who_and_why() -> None:
-    taken = Decision(
+    taken = DecisionRow(
         decision_id="d", decided_at=datetime(2032, 7, 5, 15, 0, tzinfo=UTC), decided_by="Sage", action="assign",
         target="aaa:12:value", argument="T1", why="asked them", applied=False,
     )  # fmt: skip

@@ -10,9 +10,9 @@ import pytest
 
 from latewood.pipeline.errors import DecisionError, EntryDoubtError
 from latewood.pipeline.ingest.actions import import_files
-from latewood.pipeline.ingest.logs.entered import Entry, current_entries, enter
+from latewood.pipeline.ingest.logs.entered import TypedEntry, current_entries, enter
 from latewood.pipeline.ingest.logs.planlog import hide_mass
-from latewood.pipeline.ingest.logs.typed_doubt import Allowance, Day, Typed, question
+from latewood.pipeline.ingest.logs.typed_doubt import Allowance, Day, ParsedValue, question
 from latewood.pipeline.ingest.program import program_catalogue
 from tests.conftest import Camp, small_camp
 
@@ -58,14 +58,14 @@ def tested(built: Path, tmp_path: Path) -> Camp:
     return Camp(root=Path(shutil.copytree(built, tmp_path / "data")), inbox=inbox)
 
 
-def type_speed(camp: Camp, value: str, *, confirmed: str = "", unit: str = "mph", **how: str) -> Entry:
+def type_speed(camp: Camp, value: str, *, confirmed: str = "", unit: str = "mph", **how: str) -> TypedEntry:
     return enter(
         camp.root, by="Sage", athlete_id="T2", measure="exit_speed", measured_on=TODAY, value=value, unit=unit,
         conditions=HOW | how, confirmed=confirmed,
     )  # fmt: skip
 
 
-def type_sprint(camp: Camp, value: str) -> Entry:
+def type_sprint(camp: Camp, value: str) -> TypedEntry:
     return enter(
         camp.root, by="Sage", athlete_id="T2", measure="sprint_60yd", measured_on=TODAY, value=value, unit="s",
         conditions=GATES,
@@ -163,7 +163,7 @@ def test_what_could_not_be_compared_or_read_is_not_saved_at_all(tested: Camp, ch
     assert current_entries(tested.root, TODAY) == ()
 
 
-def weigh(camp: Camp, value: str, confirmed: str = "") -> Entry:
+def weigh(camp: Camp, value: str, confirmed: str = "") -> TypedEntry:
     return enter(
         camp.root, by="Sage", athlete_id="T2", measure="body_mass", measured_on=TODAY, value=value, unit="kg",
         confirmed=confirmed,
@@ -207,7 +207,7 @@ def test_two_sides_of_one_measure_are_not_each_others_history(tested: Camp) -> N
         )
         for back in (20, 10)
     ]
-    typed = Typed(
+    typed = ParsedValue(
         measure=grip,
         number=57.0,
         text="57.0",

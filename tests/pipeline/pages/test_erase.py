@@ -17,7 +17,7 @@ from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.logs import audit, entered, planlog
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.verify import verify
-from tests.audited import deeds
+from tests.audited import logged_actions
 from tests.conftest import Camp
 from tests.pipeline.ingest.files.test_traces import MAPPING, text, wide
 from tests.pipeline.pages.conftest import GIVEN, LONG_NAME
@@ -121,7 +121,7 @@ def test_what_was_typed_and_planned_for_him_goes_and_the_rest_stays(heath: Camp)
     assert audit.check(root).whole
 
 
-def _typed(root: Path, athlete: str, value: str, on: date) -> entered.Entry:
+def _typed(root: Path, athlete: str, value: str, on: date) -> entered.TypedEntry:
     return type_in(
         root, by="Ira", athlete_id=athlete, measure="body_mass", measured_on=on, value=value, unit="kg"
     )
@@ -150,4 +150,4 @@ def test_his_traces_go_whether_the_file_or_its_name_says_whose_they_are(heath: C
 def test_who_is_not_there_cannot_be_erased(heath: Camp) -> None:
     with pytest.raises(SummaryError, match="is not on any roster"):
         erase(heath.root, "T9", "Odalys")
-    assert deeds(heath.root) == ()
+    assert logged_actions(heath.root) == ()

@@ -26,7 +26,7 @@ from latewood.pipeline.pages.recruit.issue import Issued, Refused, file_stem, op
 from latewood.pipeline.pages.recruit.pdf import pdf_text
 from latewood.pipeline.pages.recruit.verify import verify
 from latewood.pipeline.pages.words import shown_name
-from tests.audited import deeds
+from tests.audited import logged_actions
 from tests.conftest import Camp
 from tests.pipeline.pages.conftest import GIVEN
 
@@ -86,7 +86,7 @@ def test_without_consent_there_is_no_form_by_any_route(heath: Camp) -> None:
     with pytest.raises(SummaryError, match="no consent is recorded; ask the guardian"):
         issue.preview(run, consent_book.standing(heath.root), "T1")
     assert not (heath.root / "landing" / "register.jsonl").exists()
-    assert [line.event for line in deeds(heath.root)] == ["export refused"] * 3
+    assert [line.event for line in logged_actions(heath.root)] == ["export refused"] * 3
 
 
 def test_a_withdrawal_within_a_run_stops_the_next_chunk(

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from latewood.pipeline.catalogue.model import Better, Measure, Summary
+from latewood.pipeline.catalogue.model import Better, Measure, SummaryRule
 
 LONG_CAMP = (0.0, 0.2, 3.0, 6.0, 10.0)  # weeks since arrival; two baseline days
 MIDDLE_CAMP = (0.0, 0.2, 4.0, 8.0)
@@ -145,7 +145,7 @@ def make_measure(**changes: object) -> Measure:
         hard_high=130.0,
         bands=(),
         trials=7,
-        summary=Summary.MEDIAN,
+        summary=SummaryRule.MEDIAN,
         keep=1,
         summary_reason="robust to mishits",
         conditions=(),

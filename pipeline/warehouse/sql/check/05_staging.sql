@@ -10,6 +10,11 @@ create temp table look_athlete (
     athlete_text varchar, athlete_id varchar, problem varchar, suggestion varchar,
     slot boolean  -- a place in a list, such as a bare number: it may mean somebody else in the next file
 );
+-- What the rules of sql/hold hold; a query names `seq` and, where it proposes something, the others.
+create temp table hold (
+    seq bigint, priority double, rule varchar, proposal varchar default 'none', proposed double, detail varchar,
+    group_id varchar
+);
 create temp table look_measure (measure_text varchar, measure varchar);
 create temp table look_unit (measure varchar, raw_unit varchar, factor double, unit varchar);
 create temp table look_date (import_id varchar, date_text varchar, date_format varchar, on_date date, clock time, other_date date, problem varchar);

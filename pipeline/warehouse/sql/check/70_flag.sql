@@ -42,10 +42,6 @@ all_flags as (
     select a.seq, 2, a.rule, 'value', c.value * a.factor, a.other_unit, a.group_id
     from asked_whole a join candidate c using (seq)
     union all
-    select seq, 3, 'copy_down', 'none', null, null, null from copied
-    union all
-    select seq, 4, 'swapped_pair', 'athlete', null, other_athlete, null from swapped
-    union all
     select seq, 5, rule, 'value', proposed, other_unit, null from first_mend
     union all
     select s.seq, 5, m.rule, 'value', m.proposed, m.other_unit, null from suspect s join mend m using (seq)
@@ -58,11 +54,8 @@ all_flags as (
         'none', null, null, null
     from suspect
     union all
-    select seq, 8, 'height_falls', 'none', null, null, null from shrunk
-    union all
-    select seq, 5.5, 'split_order', 'none', null, null, null from disordered
-    union all
-    select seq, 10, 'duplicate_near', 'none', null, null, null from near_twice
+    -- rules that are a query of their own, in sql/hold
+    select seq, priority, rule, proposal, proposed, detail, group_id from hold
 )
 select f.* exclude (priority), coalesce(s.own, e.own) as own, coalesce(s.session_middle, e.session_middle) as session_middle
 from all_flags f

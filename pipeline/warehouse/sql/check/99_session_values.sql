@@ -1,4 +1,4 @@
--- Session values, moved to the joined line where a bridge says how.
+-- Session values, moved to the joined line where a bridge says how, in the order in which the statistics read them.
 insert into session_value
 with on_line as (
     select
@@ -18,5 +18,5 @@ select
     ),
     o.measure, o.line, o.own_line, o.own_value + o.shift, o.shift, o.shift_se, o.best + o.shift, o.n_trials,
     o.trial_sd, o.imports
-from on_line o join session z using (session_id)
-order by o.measure, o.line, o.athlete_id, z.held_on, o.own_line;
+from on_line o join session z using (session_id) join measure m using (measure)
+order by m.position, o.line, o.athlete_id, z.held_on, o.own_line;

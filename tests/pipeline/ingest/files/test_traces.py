@@ -150,7 +150,7 @@ def test_a_reversed_sensor_is_held_and_mended_by_a_decision_only(camp: Camp) -> 
         (110.0,)
     ]
     assert camp.rows(
-        "select count(*), max(correct), max(raw_value::double) < 0 from reading where measure = 'torso_peak_speed'"
+        "select count(*), max(mend), max(raw_value::double) < 0 from reading where measure = 'torso_peak_speed'"
     ) == [(8, "reversed_sensor", True)]
     assert camp.rows("select distinct why, applied from decision") == [("the film shows it", True)]
     assert accounted(camp)

@@ -12,7 +12,7 @@ from latewood.pipeline import durable
 from latewood.pipeline.errors import AuditError
 from latewood.pipeline.ingest.build.settle import withdraw
 from latewood.pipeline.ingest.logs import audit
-from tests.audited import deeds
+from tests.audited import logged_actions
 from tests.conftest import LONG, Camp
 
 
@@ -156,9 +156,9 @@ def test_line_ends_within_a_text_stay_within_the_line(tmp_path: Path) -> None:
 
 def test_a_stewards_decision_stands_in_the_log(camp: Camp) -> None:
     first = camp.take("a.csv", LONG + "T1,2032-06-05,body_mass,70,kg,1\n")
-    assert deeds(camp.root) == ()
+    assert logged_actions(camp.root) == ()
     withdraw(camp.root, first.import_id, "Ira", "wrong day", build_after=False)
-    (line,) = deeds(camp.root)
+    (line,) = logged_actions(camp.root)
     assert (line.event, line.who, line.details["action"], line.details["rows"]) == (
         "decision",
         "Ira",

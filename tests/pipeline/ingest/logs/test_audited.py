@@ -10,7 +10,7 @@ import pytest
 from latewood.pipeline.errors import AuditError
 from latewood.pipeline.ingest.logs import focus
 from latewood.pipeline.ingest.logs.lines import append_line, whole_bytes
-from tests.audited import deeds
+from tests.audited import logged_actions
 from tests.conftest import Camp
 
 
@@ -32,7 +32,7 @@ def test_a_focus_that_cannot_be_logged_is_not_written(camp: Camp) -> None:
     head.write_text(words, encoding="utf-8")
     written(camp, "Lead with the hip.")
     assert [one.text for one in focus.read_log(camp.root)] == ["Stay tall.", "Lead with the hip."]
-    assert len(deeds(camp.root)) == 2
+    assert len(logged_actions(camp.root)) == 2
 
 
 def test_a_focus_whose_line_a_crash_took_is_logged_with_the_next(camp: Camp) -> None:
@@ -40,5 +40,5 @@ def test_a_focus_whose_line_a_crash_took_is_logged_with_the_next(camp: Camp) -> 
     lost = asdict(first) | {"focus_id": "0" * 12, "text": "Lead with the hip."}
     append_line(camp.root / focus.LOG, lost)
     last = written(camp, "Quiet front side.")
-    words = [(line.details["focus"], line.details.get("late", False)) for line in deeds(camp.root)]
+    words = [(line.details["focus"], line.details.get("late", False)) for line in logged_actions(camp.root)]
     assert words == [(first.focus_id, False), ("0" * 12, True), (last.focus_id, False)]

@@ -14,7 +14,7 @@ from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.consent import agreed, consent_book
 from latewood.pipeline.ingest.consent.agreed import Consent, Consents
 from latewood.pipeline.ingest.logs import audit
-from tests.audited import deeds
+from tests.audited import logged_actions
 from tests.conftest import Camp
 
 pytestmark = pytest.mark.usefixtures("rows_only")
@@ -111,7 +111,7 @@ def test_a_withdrawal_by_form_counts_at_once_and_a_new_consent_again(heath: Camp
         assert "withdrawn on 2032-08-20" in consent_book.refusals(heath.root)["T1"]
     with pytest.raises(ConsentError, match="has no consent that could be withdrawn"):
         consent_book.withdraw(heath.root, "T1", "Ira")
-    assert [line.event for line in deeds(heath.root)] == ["consent"] * 4
+    assert [line.event for line in logged_actions(heath.root)] == ["consent"] * 4
     assert "T1" not in str([line.details for line in audit.lines(heath.root)])
     reference = consent_book.standing(heath.root).by_athlete["T1"].reference
     assert len(re.findall("form", reference)) == 1

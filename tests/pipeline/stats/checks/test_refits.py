@@ -17,7 +17,7 @@ from latewood.pipeline.stats.checks.refits import (
     MOST_LINES,
     MOST_TRENDS,
     TREND,
-    Difference,
+    RefitDifference,
     agrees,
     fit_check,
     link_difference,
@@ -100,7 +100,9 @@ def test_the_sample_is_seeded_and_bounded(changed) -> None:
 
 
 def test_a_difference_that_is_no_number_is_the_largest() -> None:
-    check = fit_check(MASS_LINK, [Difference(size=1e-12, name="a"), Difference(size=float("nan"), name="b")])
+    check = fit_check(
+        MASS_LINK, [RefitDifference(size=1e-12, name="a"), RefitDifference(size=float("nan"), name="b")]
+    )
     assert (check.n_fits, check.largest_of) == (2, "b")
     assert not agrees(check)
     assert agrees(fit_check(MASS_LINK, []))

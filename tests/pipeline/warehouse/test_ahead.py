@@ -1,0 +1,119 @@
+"""The second process of a build: it leaves the same results in the memo, and ends with the first."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.warehouse import ahead as ahead_module
+from latewood.pipeline.warehouse import separate
+from latewood.pipeline.warehouse.ahead import Ahead, fitting_ahead
+from latewood.pipeline.warehouse.guarded import Guard
+from latewood.pipeline.warehouse.memo import Memo
+from tests.camps import simulate_camp
+
+SOON = 60.0  # seconds to wait for what takes about two
+
+
+def given(folder: Path) -> Ahead:
+    made = simulate_camp(np.random.default_rng(5), weigh=False)
+    sessions = made.session_values
+    sessions = sessions[sessions["measure"] == "exit_speed"].reset_index(drop=True)
+    sessions = sessions.assign(own_line=sessions["line"], shift=0.0, shift_se=0.0)
+    return Ahead(
+        memo=Memo(folder=folder, salt="s"), sessions=sessions, stays=made.stays,
+        measures=load_catalogue().measures,
+    )  # fmt: skip
+
+
+def wait_until(holds) -> bool:
+    end = time.monotonic() + SOON
+    while time.monotonic() < end:
+        if holds():
+            return True
+        time.sleep(0.05)
+    return False
+
+
+def runs(pid: int) -> bool:
+    """Whether a process is there and is not one that only waits to be collected."""
+    state = subprocess.run(["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False)
+    return state.stdout.strip()[:1] not in {"", "Z"}
+
+
+def steps(folder: Path) -> set[str]:
+    return {path.name.split("-")[0] for path in folder.glob("*.parquet")}
+
+
+def test_what_the_other_process_kept_is_what_the_build_would_have_made(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ahead_module, "FEWEST_SESSIONS", 1)
+    one = given(tmp_path)
+    with fitting_ahead(one) as other:
+        assert wait_until(lambda: {"course_choice", "past_projection", "cohort_gain"} <= steps(tmp_path))
+    assert other is not None
+    assert other.poll() is not None
+    parts, alone = separate.by_measure(one.sessions), Memo()
+    for function in (separate.separate_camps, separate.separate_choices):
+        asked = Guard(), parts, one.stays, one.measures
+        assert function(one.memo, *asked) == function(alone, *asked)
+    rows = [
+        separate.separate_past(memo, Guard(), parts, one.stays, one.measures).to_dict("records")
+        for memo in (one.memo, alone)
+    ]
+    assert repr(rows[0]) == repr(rows[1])
+    assert len(rows[0]) > 0
+    assert one.memo.made == 0
+
+
+@pytest.mark.parametrize("why", ["small", "fresh", "nothing is kept"])
+def test_no_other_process_where_it_cannot_pay(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, why: str
+) -> None:
+    monkeypatch.setattr(ahead_module, "FEWEST_SESSIONS", 10**6 if why == "small" else 1)
+    one = given(tmp_path)
+    if why == "fresh":
+        one = replace(one, memo=Memo(folder=tmp_path, reads=False))
+    if why == "nothing is kept":
+        one = replace(one, memo=Memo())
+    with fitting_ahead(one) as other:
+        assert other is None
+
+
+def test_it_ends_when_the_build_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ahead_module, "FEWEST_SESSIONS", 1)
+    with pytest.raises(ValueError, match="stop"), fitting_ahead(given(tmp_path)) as other:
+        raise ValueError("stop")
+    assert other is not None
+    assert other.poll() is not None
+
+
+def test_it_ends_when_the_build_is_killed(tmp_path: Path) -> None:
+    """The process of the build is killed, so it can end nothing itself."""
+    code = (
+        "import sys, time\n"
+        "from pathlib import Path\n"
+        "from latewood.pipeline.warehouse import ahead\n"
+        "from tests.pipeline.warehouse.test_ahead import given\n"
+        "ahead.FEWEST_SESSIONS = 1\n"
+        "with ahead.fitting_ahead(given(Path(sys.argv[1]))) as other:\n"
+        "    print(other.pid, flush=True)\n"
+        "    time.sleep(600)\n"
+    )
+    with subprocess.Popen([sys.executable, "-c", code, str(tmp_path)], stdout=subprocess.PIPE) as build:
+        assert build.stdout is not None
+        other = int(build.stdout.readline())
+        assert runs(other)
+        assert wait_until(lambda: steps(tmp_path) != set())  # it has read what goes in
+        os.kill(build.pid, signal.SIGKILL)
+    assert wait_until(lambda: not runs(other))
