@@ -1,56 +1,65 @@
-"""The corridor: raw weigh-ins faint, smoothed mass with its band, the plan's line, today."""
+"""One plan against its weigh-ins: smoothed mass with its band, the plan's line to the target, today; with axes."""
 
 from __future__ import annotations
 
-from base64 import b64encode
+from collections.abc import Iterable
+from datetime import timedelta
 
-from latewood.dashboard.charts.drawing import safe
-from latewood.dashboard.theme import Palette
+import altair as alt
+
+from latewood.dashboard.theme import Palette, chart_config
 from latewood.dashboard.views.plans.plan_track import Track
 
-WIDTH, HEIGHT = 260, 92
+HEIGHT = 260
+USED, LEFT_OUT = "weigh-in", "left out of the trend"
 
 
-def draw_corridor(track: Track, colours: Palette) -> str:
-    """One thumbnail as an image that holds its own SVG."""
-    drawing = b64encode(corridor_svg(track, colours).encode()).decode()
-    return f'<img class="lw-corridor" alt="{safe(track.alt)}" src="data:image/svg+xml;base64,{drawing}">'
+def draw_corridor(track: Track, colours: Palette) -> alt.LayerChart:
+    """The chart; where the mass is hidden its axis carries no numbers, and the values are shares of the height."""
+    x = alt.X("on:T", title=None, axis=alt.Axis(format="%-d %b", grid=False, tickCount=6, labelOverlap=True))
+    axis = alt.Axis(labels=not track.hidden, ticks=not track.hidden, tickCount=5)
+    y = alt.Y("value:Q", title=track.axis, scale=alt.Scale(zero=False, padding=8), axis=axis)
+    trend = _rows(track, ((at, value, low, high) for at, value, low, high in track.trend))
+    plan = _rows(track, ((at, value, value, value) for at, value in track.plan))
+    layers = [
+        _chart(trend).mark_area(color=colours.slate, opacity=0.25).encode(
+            x=x, y=alt.Y("low:Q", title=track.axis, axis=axis), y2=alt.Y2("high:Q")
+        ),
+        *_weighins(track, x, y, colours),
+        _chart(plan).mark_line(color=colours.ochre, strokeDash=[6, 4], strokeWidth=2).encode(x=x, y=y),
+        _chart(plan[-1:]).mark_point(color=colours.ochre, shape="diamond", size=110, filled=True, opacity=1).encode(
+            x=x, y=y
+        ),
+        _chart(trend).mark_line(color=colours.ink, strokeWidth=2).encode(x=x, y=y),
+    ]  # fmt: skip
+    return alt.LayerChart(layer=layers, height=HEIGHT, config=chart_config(colours))
 
 
-def corridor_svg(track: Track, colours: Palette) -> str:
-    """The corridor in its own coordinates."""
-    days = [at for at, _, _ in track.weighins] + [at for at, *_ in track.trend] + [at for at, _ in track.plan]
-    kilos = [value for _, value, _ in track.weighins] + [value for _, value in track.plan]
-    kilos += [end for _, _, low, high in track.trend for end in (low, high)]
-    first, last = min(days), max(*days, min(days) + 1)
-    low, high = min(kilos), max(*kilos, min(kilos) + 0.5)
+def _chart(rows: list[dict[str, object]]) -> alt.Chart:
+    return alt.Chart(alt.Data(values=rows))
 
-    def x(at: float) -> float:
-        return 4 + (at - first) / (last - first) * (WIDTH - 8)
 
-    def y(value: float) -> float:
-        return HEIGHT - 5 - (value - low) / (high - low) * (HEIGHT - 10)
-
-    upper = [f"{x(at):.1f},{y(top):.1f}" for at, _, _, top in track.trend]
-    lower = [f"{x(at):.1f},{y(bottom):.1f}" for at, _, bottom, _ in reversed(track.trend)]
-    line = " ".join(f"{x(at):.1f},{y(value):.1f}" for at, value, _, _ in track.trend)
-    plan = " ".join(f"{x(at):.1f},{y(value):.1f}" for at, value in track.plan)
-    dots = "".join(_weighin(x(at), y(value), colours, used=used) for at, value, used in track.weighins)
-    end = track.plan[-1]
-    flag = f"M{x(end[0]):.1f},{y(end[1]):.1f} m-5,0 l5,-5 l5,5 l-5,5 z"
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" fill="none">'
-        f'<polygon fill="{colours.slate}" fill-opacity=".28" points="{" ".join(upper + lower)}"/>{dots}'
-        f'<polyline stroke="{colours.ochre}" stroke-width="2" stroke-dasharray="6 4" points="{plan}"/>'
-        f'<polyline stroke="{colours.ink}" stroke-width="2" points="{line}"/>'
-        f'<path fill="{colours.ochre}" d="{flag}"/></svg>'
+def _weighins(track: Track, x: alt.X, y: alt.Y, colours: Palette) -> list[alt.Chart]:
+    if not track.weighins:
+        return []
+    rows = _rows(track, ((at, value, value, value) for at, value, _ in track.weighins))
+    for row, (_, _, used) in zip(rows, track.weighins, strict=True):
+        row["kind"] = USED if used else LEFT_OUT
+    shape = alt.Shape(
+        "kind:N", title=None, legend=None, scale=alt.Scale(domain=[USED, LEFT_OUT], range=["circle", "cross"])
     )
+    tips = [alt.Tooltip("on:T", title="weighed", format="%-d %b")]
+    if not track.hidden:
+        tips.append(alt.Tooltip("value:Q", title=track.axis, format=".1f"))
+    points = _chart(rows).mark_point(color=colours.slate, size=24, opacity=0.75)
+    return [points.encode(x=x, y=y, shape=shape, tooltip=tips)]
 
 
-def _weighin(x: float, y: float, colours: Palette, *, used: bool) -> str:
-    if used:
-        return f'<circle fill="{colours.slate}" fill-opacity=".6" cx="{x:.1f}" cy="{y:.1f}" r="1.7"/>'
-    return f'<path stroke="{colours.slate}" d="M{x - 2.5:.1f},{y - 2.5:.1f} l5,5 m-5,0 l5,-5"/>'
+def _rows(track: Track, points: Iterable[tuple[float, float, float, float]]) -> list[dict[str, object]]:
+    def on(at: float) -> str:
+        return (track.start + timedelta(days=at)).isoformat()
+
+    return [{"on": on(at), "value": value, "low": low, "high": high} for at, value, low, high in points]
 
 
 def corridor_key() -> str:

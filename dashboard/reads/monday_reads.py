@@ -21,6 +21,7 @@ from latewood.dashboard.views.monday.monday_lines import (
     TESTS,
     WEIGHINS,
     Found,
+    Unusable,
 )
 from latewood.dashboard.views.monday.monday_tests import CampDay, DoneOn
 from latewood.pipeline.access import Viewer
@@ -29,12 +30,17 @@ from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.logs import build_notes, conclusions
 from latewood.pipeline.ingest.people import visits
 from latewood.pipeline.ingest.program import data_dir
+from latewood.pipeline.stats.change.results import RetestAdvice
 
 AT_THE_MACHINE = "the person at the machine"
 LOOK_BACK_DAYS = 7
 
 _test_days = Read(row=CampDay, kind="roster", table="test_day", order="camp_id, on_date")
 _tests_done = Read(row=DoneOn, kind="athlete", by=("body_mass", "today"), query="tests_done")
+_retests = Read(
+    row=RetestAdvice, kind="athlete", where="extra = 1", order="chance_clear desc, stay_id, measure, line"
+)
+_unusable = Read(row=Unusable, kind="athlete", by=("body_mass", "today"), query="unusable")
 
 
 def gather(build: rows.Build, today: date, topics: frozenset[str]) -> Found:
@@ -48,6 +54,8 @@ def gather(build: rows.Build, today: date, topics: frozenset[str]) -> Found:
         typed=_typed(build, today) if WEIGHINS in topics else frozenset(),
         calendar=_test_days(build) if TESTS in topics else (),
         tested=_tested(build, today) if TESTS in topics else (),
+        retests=_retests(build) if GAINS in topics else (),
+        unusable=_unusable(build, handles.BODY_MASS, today.isoformat()) if GAINS in topics else (),
         now=_bounded(build, now, topics),
         then=_bounded(build, then, topics),
         held=warehouse.held_rows(build) if HELD in topics else (),

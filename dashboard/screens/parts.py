@@ -134,7 +134,7 @@ def pick(
     """A picker of one id by its name; nothing is picked where `first` is not among them."""
     index = list(ids).index(first) if first is not None and first in ids else None
     return st.selectbox(
-        label, ids, index=index, format_func=name, placeholder="Pick one, or type its name", key=key
+        label, ids, index=index, format_func=name, placeholder="Pick one, or type the name", key=key
     )
 
 
@@ -179,19 +179,29 @@ def on_opening(label: str, key: str, draw: Callable[[], object], *, at_first: bo
 
 def in_portions(rows: Sequence[Thing], draw: Callable[[Thing], object], key: str, many: str) -> None:
     """Rows of a long list, a portion at a time: a screen of thousands would be slow for everybody."""
+    shown, more = portion(rows, key, many)
+    for row in shown:
+        draw(row)
+    more()
+
+
+def portion(rows: Sequence[Thing], key: str, many: str) -> tuple[Sequence[Thing], Callable[[], None]]:
+    """The rows to draw now, and what draws the button for more below them, or nothing where that is all."""
     held = f"{key}_shown"
     shown = int(st.session_state.get(held, PORTION))
-    for row in rows[:shown]:
-        draw(row)
     left = len(rows) - shown
-    if left > 0:
-        words(f"{shown:,} of {len(rows):,} {many} are listed. The field at the top finds anybody by name.")
-        more = min(PORTION, left)
 
-        def go_on() -> None:
-            st.session_state[held] = shown + PORTION
+    def go_on() -> None:
+        st.session_state[held] = shown + PORTION
 
-        st.button(f"List {more:,} more", key=f"{key}_more", on_click=go_on)
+    def more() -> None:
+        if left > 0:
+            words(
+                f"{shown:,} of {len(rows):,} {many} are listed. The field at the top finds anybody by name."
+            )
+            st.button(f"List {min(PORTION, left):,} more", key=f"{key}_more", on_click=go_on)
+
+    return rows[:shown], more
 
 
 def table(rows: Iterable[Mapping[str, str]], text: str) -> None:
@@ -206,6 +216,7 @@ def bullets(texts: Iterable[str]) -> None:
     st.markdown("\n".join(f"- {verbatim(text)}" for text in texts))
 
 
-def athlete_link(athlete_id: str, name: str) -> None:
-    """A link to one athlete's page."""
-    st.page_link(file_of("athlete"), label=verbatim(name), query_params={"athlete": athlete_id})
+def athlete_link(athlete_id: str, name: str, section: str = "") -> None:
+    """A link to one athlete's page, with a section of it open."""
+    query = {"athlete": athlete_id, "section": section} if section else {"athlete": athlete_id}
+    st.page_link(file_of("athlete"), label=verbatim(name), query_params=query)

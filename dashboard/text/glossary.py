@@ -203,6 +203,7 @@ _PLAN = ("Weigh-in", "Smoothed mass", "Rate", "Ceiling", "Chance to reach the ta
 PLACES: Mapping[str, tuple[str, ...]] = {
     "Monday": ("Build",),
     "To settle": ("Decision table", "Status of a plan", "Ceiling", "False alarm", "Weigh-in", "Test day", "Held row"),
+    "Your athletes now": ("Clear gain, clear loss", "Test day", "Taken together"),
     "New": ("Session", "Trial", "Typical error", *_LOOKS, "Exit speed", "Pop time", "1RM"),
     "Cohorts: what a camp gained": (
         "Adjusted gain", "Interval", "Plain difference", "Shrunk estimate", "Typical error", "By chance alone", "n",

@@ -123,6 +123,7 @@ AT: Mapping[str, tuple[str, ...]] = {
     "Each athlete": ("change", "looks"),
     "How past projections of this measure did": ("projection",),
     "New": ("change", "looks"),
+    "Your athletes now": ("change", "looks", "retest"),
     "Weight plans": ("alarm", "mass"),
     "Weight plan, all numbers": ("alarm", "power", "mass", "change"),
     "New weight plan": ("power", "alarm"),

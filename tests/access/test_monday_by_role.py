@@ -56,6 +56,27 @@ def test_a_steward_sees_held_rows_and_no_athlete(opened) -> None:
     assert "plans to decide" not in full
 
 
+def test_a_coach_sees_on_a_first_visit_who_changed_and_whose_values_wait_in_their_camps_only(opened) -> None:
+    full = all_of(opened("monday", "performance_coach", camps={"L"}))
+    for title in (
+        "Better",
+        "Worse",
+        "One more test would settle it",
+        "Unusable values",
+        "No test this month",
+    ):
+        assert title in full
+    assert "Fernmoss" not in full
+    assert "Unusable values" not in all_of(opened("monday", "data_steward"))
+
+
+def test_values_that_wait_are_bounded_to_ones_camps(visited: Path) -> None:
+    for camps in ({"L"}, {"K"}):
+        result = gathered("performance_coach", camps=camps)
+        assert {one.camp_id for one in (*result.unusable, *result.tested)} <= camps
+        assert {one.athlete_id for one in result.retests} <= ({"T2", "T3"} if camps == {"L"} else {"T1"})
+
+
 def test_coaches_and_director_see_no_held_row(opened) -> None:
     for role in STAFF - {"data_steward"}:
         assert "Held rows" not in all_of(opened("monday", role))

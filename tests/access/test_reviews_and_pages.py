@@ -129,4 +129,6 @@ def test_the_focus_stands_on_the_athletes_page(willing, opened: Open, monkeypatc
         willing, athlete_id="T2", text="Stay tall over the front leg.", measure="exit_speed",
         review_on=UNTIL, by="Fen",
     )  # fmt: skip
-    assert "Stay tall over the front leg." in everything(opened("athlete", "performance_coach", athlete="T2"))
+    assert "Stay tall over the front leg." in everything(
+        opened("athlete", "performance_coach", athlete="T2", section="review")
+    )

@@ -79,7 +79,8 @@ def test_the_plan_board_of_another_camp_shows_nothing_of_it(opened) -> None:
 
 def test_movement_observations_are_on_the_page_of_coaches_only(opened) -> None:
     observed = {
-        role: "What coaches saw" in [one.value for one in opened("athlete", role, athlete="T1").subheader]
+        role: "What coaches saw"
+        in [one.value for one in opened("athlete", role, athlete="T1", section="all").subheader]
         for role in ("director", "strength_coach", "performance_coach")
     }
     assert observed == {"director": False, "strength_coach": True, "performance_coach": True}
@@ -147,7 +148,7 @@ def test_whoever_is_not_let_in_gets_a_plain_page(error, said, opened, monkeypatc
 
 
 def test_the_person_at_the_machine_may_look_as_a_role_sees_it(data_folder) -> None:
-    page = open_page("athlete", athlete="T1")
+    page = open_page("athlete", athlete="T1", section="all")
     assert "What coaches saw" in [one.value for one in page.subheader]
     page.selectbox(key=signin.PREVIEW).set_value("director").run()
     assert "What coaches saw" not in [one.value for one in page.subheader]

@@ -18,7 +18,7 @@ PATHS = {
     "monday": {},
     "cohorts": {"camp": CAMP},
     "camp_review": {"camp": CAMP},
-    "athlete": {"athlete": ATHLETE},
+    "athlete": {"athlete": ATHLETE, "section": "all"},
     "plans": {"camp": CAMP},
     "plan": {"plan": PLAN},
     "new_plan": {"athlete": ATHLETE},
@@ -70,7 +70,7 @@ def test_hostile_text_is_shown_and_not_drawn(screen: str, hostile: str, tab: Pag
     text = opened(tab, f"{hostile}/{screen}?{urlencode(PATHS[screen])}")
     assert tab.evaluate(BECAME) == []
     assert HOST in text.replace("\N{WORD JOINER}", "")
-    requested = dict.fromkeys(("athlete", "camp", "measure", "plan", "sure"), SIGNS)
+    requested = dict.fromkeys(("athlete", "camp", "measure", "plan", "section", "sure"), SIGNS)
     if PATHS[screen]:  # the others read no address
         opened(tab, f"{hostile}/{screen}?{urlencode(requested)}")
         assert tab.evaluate(BECAME) == []

@@ -19,7 +19,7 @@ def traced_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_a_trial_is_drawn_with_every_channel_and_another_is_picked(tab: Page, traced_root: Path) -> None:
     with serving(traced_root) as address:
-        tab.goto(f"{address}/athlete?athlete={MARLWICK}")
+        tab.goto(f"{address}/athlete?athlete={MARLWICK}&section=movement")
         tab.get_by_text("One trial as recorded").wait_for(timeout=60_000)
         tab.get_by_text("Draw it", exact=True).click()
         tab.get_by_text("1000 samples a second").wait_for(timeout=30_000)

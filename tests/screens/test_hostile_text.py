@@ -37,7 +37,7 @@ SCREENS = {
     "monday": {},
     "cohorts": {},
     "camp_review": {"camp": CAMP},
-    "athlete": {"athlete": ATHLETE},
+    "athlete": {"athlete": ATHLETE, "section": "all"},
     "plans": {},
     "plan": {"plan": PLAN},
     "new_plan": {"athlete": ATHLETE},
@@ -47,7 +47,7 @@ SCREENS = {
     "glossary": {},
     "behind": {"camp": CAMP, "measure": "exit_speed|delivery=tee; bat=metal; ball=baseball; device=radar"},
 }
-PARAMETERS = ("athlete", "camp", "measure", "plan", "sure")  # every one that a screen asks for
+PARAMETERS = ("athlete", "camp", "measure", "plan", "section", "sure")  # every one that a screen asks for
 
 
 @pytest.fixture(scope="module")

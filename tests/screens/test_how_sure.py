@@ -15,7 +15,7 @@ def folds(page: AppTest) -> str:
 
 
 def test_the_athlete_page_says_how_sure_a_change_is(one_root, open_screen) -> None:
-    page = open_screen(one_root, "athlete", athlete="T1")
+    page = open_screen(one_root, "athlete", athlete="T1", section="all")
     assert not page.exception
     words = folds(page)
     assert how_sure.BY_KEY["change"].line in re.sub("<[^>]+>", "", words)

@@ -34,7 +34,7 @@ def test_the_toggle_on_one_athlete_says_when_nothing_stands(demo_root, open_scre
         "select athlete_id from trend group by athlete_id having count(*) filter (verdict like 'clear%') = 0 "
         "and count(*) filter (verdict = 'not clear yet') > 3 order by 1",
     )[0]
-    page = open_screen(demo_root, "athlete", athlete=athlete)
+    page = open_screen(demo_root, "athlete", athlete=athlete, section="all")
     page.toggle(key="athlete_standing").set_value(True).run()
     assert not page.exception
     assert "No change stands when all verdicts of this stay are taken together" in text_of(page)

@@ -20,7 +20,7 @@ def said(page) -> str:
 
 
 def test_the_trial_with_a_fault_is_drawn_first_and_another_can_be_picked(open_screen, traced_root) -> None:
-    page = open_screen(traced_root, "athlete", athlete=MARLWICK)
+    page = open_screen(traced_root, "athlete", athlete=MARLWICK, section="all")
     assert not page.exception
     assert "One trial as recorded" in [one.value for one in page.subheader]
     assert not [one for one in page.selectbox if one.label == "Trial"]
@@ -36,6 +36,6 @@ def test_the_trial_with_a_fault_is_drawn_first_and_another_can_be_picked(open_sc
 
 
 def test_all_reversed_asks_for_the_side(open_screen, traced_root) -> None:
-    page = open_screen(traced_root, "athlete", athlete=REEDWHISTLE)
+    page = open_screen(traced_root, "athlete", athlete=REEDWHISTLE, section="all")
     assert not page.exception
     assert "Which side does the athlete use?" in said(page)

@@ -33,7 +33,8 @@ def test_a_decision_is_recorded_and_stands_on_the_board(own_root, open_screen) -
         "raise intake", "Fen", "needs breakfast", date(2032, 8, 17),
     )  # fmt: skip
     assert event.facts["seen"]["status"] == ask(own_root, "select status from plan_review")[0][0]
-    text = text_of(open_screen(own_root, "plans"))
+    assert "decided 10 Aug: raise intake" in text_of(open_screen(own_root, "plans"))
+    text = text_of(open_screen(own_root, "plan", plan="P1"))
     assert "Raise intake, 10 Aug 2032, by Fen; review 17 Aug: needs breakfast" in text
     assert "shows after the next build" in text
 
@@ -53,11 +54,13 @@ def test_what_happened_since_a_decision_shows_with_intervals(own_root, open_scre
     }  # fmt: skip
     (own_root / "plan_log.jsonl").write_text(json.dumps(log) + "\n", encoding="utf-8")
     build(own_root)
-    text = text_of(open_screen(own_root, "plans"))
+    board = text_of(open_screen(own_root, "plans"))
+    text = text_of(open_screen(own_root, "plan", plan="P1"))
     assert "Since: +0.4" in text
     assert "21 weigh-ins in 20 days" in text or "20 weigh-ins in 20 days" in text
     assert "Look again: review was due on 9 Aug" in text
-    assert "1 need" in text
+    assert "look again: review was due on 9 Aug" in board
+    assert "1 need" in board
 
 
 def test_an_opened_plan_says_why_and_gives_what_if_and_energy_with_cautions(own_root, open_screen) -> None:

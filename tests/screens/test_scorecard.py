@@ -9,7 +9,7 @@ def test_a_projection_stands_beside_how_past_ones_did(demo_root, open_screen):
         "select athlete_id from projection p join projection_score s using (measure) where p.verdict = 'shown' and "
         "kind = 'date' and s.horizon = 'all' and s.verdict <> 'too few to say' order by 1",
     )[0]
-    page = open_screen(demo_root, "athlete", athlete=athlete)
+    page = open_screen(demo_root, "athlete", athlete=athlete, section="all")
     page.session_state["athlete_scores"] = True  # the fold, opened
     text = text_of(page.run())
     assert "How past ones did (" in text
@@ -34,7 +34,7 @@ def test_the_table_behind_a_number_is_that_of_its_measure(demo_root, open_screen
 
 def test_without_projections_the_screens_say_so(one_root, open_screen):
     assert ask(one_root, "select count(*) from past_projection") == (0,)
-    text = text_of(open_screen(one_root, "athlete", athlete="T1"))
+    text = text_of(open_screen(one_root, "athlete", athlete="T1", section="all"))
     assert "inside their 80 % range" not in text
 
 

@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from latewood.dashboard.screens.registry import BY_KEY
 from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import NEW_MEASURE, SLED_READINGS, Camp
-from tests.opening import open_folds
+from tests.opening import open_folds, words_of
 
 
 def text_of(page: AppTest) -> str:
@@ -53,7 +53,7 @@ def test_invented_data_is_marked_on_every_screen(demo_root, open_screen) -> None
 
 
 def test_a_deep_link_opens_one_athlete_with_a_verdict(one_root, open_screen) -> None:
-    text = text_of(open_screen(one_root, "athlete", athlete="T1"))
+    text = text_of(open_screen(one_root, "athlete", athlete="T1", section="all"))
     assert "Arlo Fernmoss" in text
     assert "Clear gain" in text
     assert "6 sessions, 2 Jun to 6 Aug 2032" in text
@@ -67,14 +67,14 @@ def test_an_unknown_athlete_is_said_to_be_unknown(demo_root, open_screen) -> Non
 
 def test_the_numbers_of_the_warehouse_reach_the_athlete_screen(one_root, open_screen) -> None:
     change, low, high = ask(one_root, "select change, low, high from trend where measure = 'exit_speed'")
-    text = text_of(open_screen(one_root, "athlete", athlete="T1"))
+    text = text_of(open_screen(one_root, "athlete", athlete="T1", section="all"))
     shown = [f"{abs(value) / 0.44704:.1f}" for value in (change, low, high)]
     assert f"+{shown[0]} mph" in text
     assert f"(+{shown[1]} to +{shown[2]})" in text
 
 
 def test_the_units_switch_changes_every_number_and_no_stored_one(one_root, open_screen) -> None:
-    page = open_screen(one_root, "athlete", athlete="T1")
+    page = open_screen(one_root, "athlete", athlete="T1", section="all")
     page.button_group(key="app_units").set_value("metric").run()
     assert not page.exception
     text = text_of(page)
@@ -89,17 +89,32 @@ def test_the_plan_board_names_status_chance_and_false_alarms(one_root, open_scre
     assert "1 active plan" in text
     assert "would still raise an alarm" in text
     assert "talk with a doctor or a dietitian" in text
-    assert re.search(r"lb/wk \(", text)
+    assert re.search(r"lb/wk\s+\(", text)
 
 
 def test_the_demo_board_puts_decisions_first(demo_root, open_screen) -> None:
+    waiting, n = ask(
+        demo_root,
+        "select count(*) filter (needs_decision or table_row in ('0', '1', '6', '7', '8', '9')), count(*) "
+        "from plan_review join plan_advice using (plan_id)",
+    )
     page = open_screen(demo_root, "plans")
-    bodies = [
-        element.proto.body for element in page.get("html") if '<p class="lw-status' in element.proto.body
-    ]
-    waits = ["lw-decide" in body for body in bodies]
-    assert any(waits)
-    assert waits == sorted(waits, reverse=True)
+    heads = [words_of(one.value) for one in page.subheader]
+    assert heads == [f"Whom to talk to first: {waiting}", f"Nothing to decide now: {n - waiting}"]
+    rows = [one.proto.body for one in page.get("html") if '<div class="lw-plan">' in one.proto.body]
+    assert len(rows) == n
+    assert all(body.count("<img") == 1 and "lb/wk" in body for body in rows)
+
+
+def test_a_search_on_the_plan_board_leaves_the_plans_of_that_name(demo_root, open_screen) -> None:
+    page = open_screen(demo_root, "plans")
+    page.text_input(key="plans_find").set_value("eelgr").run()
+    assert not page.exception
+    links = [one.proto.label for one in page.get("page_link") if "plan=" in one.proto.query_string]
+    assert links == ["Tomislav Eelgrass"]
+    assert "1 plan of 30 for “eelgr”." in text_of(page)
+    page.text_input(key="plans_find").set_value("nobody *of* that name").run()
+    assert "0 plans of 30 for “nobody *of* that name”." in text_of(page)
 
 
 def test_cohort_counts_on_screen_are_those_of_the_warehouse(demo_root, open_screen) -> None:
@@ -128,7 +143,7 @@ def test_behind_a_number_stand_its_athletes(demo_root, open_screen) -> None:
 
 
 def test_charts_carry_a_text_alternative(one_root, open_screen) -> None:
-    page = open_screen(one_root, "athlete", athlete="T1")
+    page = open_screen(one_root, "athlete", athlete="T1", section="all")
     charts = page.get("vega_lite_chart")
     assert charts
     assert all(chart.proto.alt for chart in charts)
@@ -136,7 +151,7 @@ def test_charts_carry_a_text_alternative(one_root, open_screen) -> None:
 
 def test_no_page_of_the_demo_says_cause(demo_root, open_screen) -> None:
     athlete = ask(demo_root, "select athlete_id from athlete_link where verdict = 'estimated' order by 1")[0]
-    page = open_folds(open_screen(demo_root, "athlete", athlete=athlete))
+    page = open_folds(open_screen(demo_root, "athlete", athlete=athlete, section="all"))
     text = text_of(page).replace("not what caused what", "").lower()
     assert "goes with" in text
     assert not re.search(r"\b(caused|because of|due to|thanks to)\b", text)
@@ -145,7 +160,7 @@ def test_no_page_of_the_demo_says_cause(demo_root, open_screen) -> None:
 def test_a_measure_added_by_one_entry_has_its_verdict_on_the_screen(camp: Camp, open_screen) -> None:
     (camp.root / "measures.toml").write_text(NEW_MEASURE, encoding="utf-8")
     camp.take("sled.csv", SLED_READINGS)
-    text = text_of(open_screen(camp.root, "athlete", athlete="T1"))
+    text = text_of(open_screen(camp.root, "athlete", athlete="T1", section="all"))
     assert "Sled push, 20 yd" in text
     assert "Clear gain" in text
 
@@ -163,7 +178,7 @@ def test_an_athlete_page_describes_strength_for_body_size(demo_root, open_screen
         demo_root,
         "select athlete_id from relative_strength where verdict = 'shown' order by stay_id desc limit 1",
     )
-    page = open_screen(demo_root, "athlete", athlete=result[0])
+    page = open_screen(demo_root, "athlete", athlete=result[0], section="account")
     assert "For body size" not in text_of(page)
     text = text_of(open_folds(page))
     assert "For body size" in text
@@ -174,7 +189,7 @@ def test_a_projection_is_drawn_over_time_once_a_measure_is_picked(demo_root, ope
     ahead = (
         "select athlete_id from projection where kind = 'date' and verdict <> 'refused' order by stay_id desc"
     )
-    page = open_screen(demo_root, "athlete", athlete=ask(demo_root, ahead)[0])
+    page = open_screen(demo_root, "athlete", athlete=ask(demo_root, ahead)[0], section="ahead")
     drawn = len(page.get("vega_lite_chart"))
     picker = page.selectbox(key="athlete_fan")
     assert picker.value is None

@@ -109,7 +109,7 @@ def test_sign_in_screens_charts_and_uploads_work_through_the_proxy(visit, behind
     visit.on("console", lambda message: complaints.append(message.text))
     visit.on("page", lambda page: page.on("websocket", lambda socket: sockets.append(socket.url)))
     page = sign_in(visit, behind.address, "cole")
-    page.goto(f"{behind.address}/athlete?athlete=T2")
+    page.goto(f"{behind.address}/athlete?athlete=T2&section=time")
     assert "Bram Siltwood" in settle(page)
     assert page.locator("canvas, .vega-embed svg").count() > 0
     assert sockets

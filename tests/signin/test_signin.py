@@ -61,7 +61,7 @@ def test_somebody_on_the_list_is_in_and_sees_what_his_role_sees(visit, served) -
     assert "Sign out Dana Fen" in words
     assert "A Name Nobody Chose" not in words
     page = visit.pages[0]
-    words = reloaded(page, f"{served.address}/athlete?athlete=T1")
+    words = reloaded(page, f"{served.address}/athlete?athlete=T1&section=all")
     assert "Arlo Fernmoss" in words
     assert "What coaches saw" not in words
     assert "screen is not one of your role's" in reloaded(page, f"{served.address}/data")

@@ -26,7 +26,7 @@ MAIN, NAVIGATION = "[data-testid=stMain]", "[data-testid=stTopNavLink], [data-te
 # Screens that a link on another screen opens: from where, the link, the words that tell that it is there.
 BEYOND = {
     "Weight plans": (("Create a plan", "New weight plan"), ("", "Why this status")),
-    "Athlete": (("", "What changed"),),
+    "Athlete": (("", "What waits"),),
     "Cohorts": (("See athletes", "Each athlete"),),
 }
 ARM = """words => {

@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import streamlit as st
 
 from latewood.dashboard.reads import warehouse
+from latewood.dashboard.reads.rows import Stay
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.athlete import account, blocks, family, focus, movement, roster
+from latewood.dashboard.screens.athlete import (
+    account,
+    blocks,
+    family,
+    first,
+    focus,
+    movement,
+    roster,
+    sections,
+)
 from latewood.dashboard.text import empties
 from latewood.dashboard.text.wording import verbatim
 from latewood.dashboard.views.athlete.head import build_head, stays_of
+from latewood.dashboard.views.athlete.timeline import Record
 
 
 def render() -> None:
@@ -21,7 +34,7 @@ def render() -> None:
     if not ids:
         parts.empty(empties.NO_ATHLETE)
         return
-    left, right = st.columns(2)
+    left, right = st.columns([3, 2])
     with left:
         chosen = parts.pick("Athlete", ids, requested, opened.lookup.name, key=f"athlete_{requested}")
     if chosen is not None and chosen != requested:
@@ -35,37 +48,54 @@ def render() -> None:
             "cover their camp. Pick one by name above."
         )
     else:
+        first.neighbours(opened, requested)
         with right:
             stay_id = blocks.pick_stay(opened, requested)
         _athlete(opened, requested, stay_id)
 
 
 def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None:
+    """The first sight, and below it the section that is asked for."""
     lookup, record = opened.lookup, warehouse.athlete_record(opened.build, athlete_id)
-    stays = stays_of(athlete_id, lookup)
     stay = lookup.stays.get(stay_id or "")
     head = build_head(lookup.athletes[athlete_id], stay, record.values, record.mass, opened.today, lookup)
     blocks.head(head)
-    if stay is not None:
-        account.growth(opened, athlete_id, stay)
     if not record.values and not record.mass:
         parts.empty(empties.NO_READING)
         return
-    blocks.changes(opened, record, stay)
-    if stay is not None:
+    first.draw(opened, athlete_id, record, stay)
+    for name in sections.picked(opened, athlete_id):
+        _section(name, opened, athlete_id, record, stay)
+
+
+def _section(name: str, opened: parts.Opened, athlete_id: str, record: Record, stay: Stay | None) -> None:
+    """One section of the page; those that need a stay are empty without one."""
+    always: dict[str, Callable[[], None]] = {
+        sections.CHANGES: lambda: blocks.changes(opened, record, stay),
+        sections.TIME: lambda: blocks.timeline(opened, record, stays_of(athlete_id, opened.lookup), stay),
+        sections.BUILD: lambda: blocks.standing(opened, athlete_id),
+        sections.MOVEMENT: lambda: _movement(opened, athlete_id),
+        sections.FAMILY: lambda: family.family(opened.build, athlete_id),
+        sections.SOURCES: lambda: blocks.sources(opened, record, stay),
+    }
+    if name in always:
+        always[name]()
+    elif stay is None:
+        parts.empty(empties.NOT_IN_STAY)
+    elif name == sections.REVIEW:
         focus.review(opened, record, stay)
-    blocks.timeline(opened, record, stays, stay)
-    if stay is not None:
+    elif name == sections.ACCOUNT:
         account.account(opened, record, stay)
         account.relative(opened, athlete_id, stay)
-    blocks.standing(opened, athlete_id)
-    if stay is not None:
+    elif name == sections.GROWTH:
+        account.growth(opened, athlete_id, stay)
+    elif name == sections.AHEAD:
         blocks.targets(opened, athlete_id, stay, record.values)
-    if opened.build.viewer.holds("observation"):
-        movement.movement(opened, athlete_id)
-        blocks.observations(opened, athlete_id)
-    family.family(opened.build, athlete_id)
-    blocks.sources(opened, record, stay)
+
+
+def _movement(opened: parts.Opened, athlete_id: str) -> None:
+    movement.movement(opened, athlete_id)
+    blocks.observations(opened, athlete_id)
 
 
 if __name__ == "__main__":

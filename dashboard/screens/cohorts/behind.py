@@ -14,8 +14,10 @@ from latewood.dashboard.screens.scorecard_part import scorecard
 from latewood.dashboard.text import cautions, empties
 from latewood.dashboard.text.wording import verbatim
 from latewood.dashboard.views.athlete.scorecard import build_scorecard
-from latewood.dashboard.views.cohorts.behind import Behind, build_behind, build_slopes
+from latewood.dashboard.views.cohorts.behind import Behind, BehindRow, build_behind, build_slopes
 from latewood.dashboard.views.cohorts.cohorts import build_forest, build_gain_row
+
+SHOWN = 8  # athletes drawn at once; the others are in a fold
 
 
 def render() -> None:
@@ -56,22 +58,29 @@ def render() -> None:
     only = st.toggle(parts.STANDING_ONLY, key="behind_standing")
     _athletes(build_behind(trends, values, lookup, standing_only=only))
     parts.section("How past projections of this measure did")
-    scorecard(build_scorecard(warehouse.projection_scores(opened.build), lookup, measure))
+    with st.expander("The table"):
+        scorecard(build_scorecard(warehouse.projection_scores(opened.build), lookup, measure))
 
 
 def _athletes(view: Behind) -> None:
     parts.words(f"{view.summary} {view.by_chance} {view.together} × left early.")
     st.html(rail_key())
-    for row in view.rows:
-        name, words = st.columns([1, 3], vertical_alignment="center")
-        with name:
-            parts.athlete_link(row.athlete_id, row.name + (" ×" if row.left_early else ""))
-        words.html(
-            rail_words(row.rail)
-            if row.rail
-            else f'<div class="lw-words lw-refused">{parts.safe(row.text)}</div>'
-        )
+    for row in view.rows[:SHOWN]:
+        _athlete(row)
     parts.caution(cautions.MEASUREMENT)
+    if len(view.rows) > SHOWN:
+        with st.expander(f"The other {len(view.rows) - SHOWN} athletes"):
+            for row in view.rows[SHOWN:]:
+                _athlete(row)
+
+
+def _athlete(row: BehindRow) -> None:
+    name, words = st.columns([1, 3], vertical_alignment="center")
+    with name:
+        parts.athlete_link(row.athlete_id, row.name + (" ×" if row.left_early else ""))
+    words.html(
+        rail_words(row.rail) if row.rail else f'<div class="lw-words lw-refused">{parts.safe(row.text)}</div>'
+    )
 
 
 if __name__ == "__main__":

@@ -17,6 +17,8 @@ WHERE = (
     "The same sentences stand where the terms do: rest the pointer on the mark beside a heading, or tap it."
 )
 
+FIRST = 15  # terms drawn at once; the others are in a fold, and a search finds any
+
 
 def render() -> None:
     """Draw the screen."""
@@ -25,7 +27,10 @@ def render() -> None:
     requested = st.text_input("Find", key="glossary_find", placeholder="Part of a word")
     terms = matching(((term.name, term.sentence) for term in glossary.TERMS), requested)
     st.subheader("Terms", anchor=False)
-    _list(terms)
+    _list(terms[:FIRST])
+    if len(terms) > FIRST:
+        with st.expander(f"More terms, from {verbatim(terms[FIRST][0])} on: {len(terms) - FIRST}"):
+            _list(terms[FIRST:])
     _sureness(requested)
     st.subheader("How each measure is taken", anchor=False)
     try:
@@ -43,7 +48,9 @@ def render() -> None:
 def _sureness(asked: str) -> None:
     """How sure each kind of number is; the one the address asks for with its whole method."""
     st.subheader("How sure each number is", anchor=False)
-    _list(matching(((kind.name, kind.line) for kind in sure.KINDS), asked))
+    kinds = matching(((kind.name, kind.line) for kind in sure.KINDS), asked)
+    with st.expander(f"Each kind of number in one sentence: {len(kinds)}", expanded=bool(asked)):
+        _list(kinds)
     opened = st.query_params.get("sure", "")
     names = {kind.key: kind.name for kind in sure.KINDS}
     key = parts.pick("How it is worked out", list(names), opened, parts.named(names), key="glossary_sure")

@@ -46,6 +46,7 @@ def render() -> None:
     with left:
         _settle(view)
     with right:
+        _now(view)
         _news(opened.build, view, topics)
 
 
@@ -63,7 +64,7 @@ def _settle(view: Monday) -> None:
     parts.section("To settle")
     parts.words(view.total, "lw-total-words")
     for at, item in enumerate(view.settle):
-        _item(item, at)
+        _item(item, f"settle_{at}")
     if not view.settle:
         parts.empty(parts.verbatim(view.nothing))
     parts.words(view.alarms, "lw-small")
@@ -73,7 +74,17 @@ def _settle(view: Monday) -> None:
         parts.words(text, "lw-small")
 
 
-def _item(item: Item, at: int) -> None:
+def _now(view: Monday) -> None:
+    """Where the athletes at camp stand, whatever was looked at before."""
+    if not view.now:
+        return
+    parts.section("Your athletes now")
+    for at, item in enumerate(view.now):
+        _item(item, f"now_{at}")
+    parts.caution(cautions.MEASUREMENT)
+
+
+def _item(item: Item, at: str) -> None:
     with st.container(gap=None):
         st.html(item_line(item))
         if item.stop:

@@ -41,7 +41,7 @@ def render() -> None:
     refused = age_refusal(plan_parts.age_of(opened, chosen), stage, plan_reads.settings())
     if refused:
         st.info(f"No plan for {parts.verbatim(names[chosen])}: {parts.verbatim(refused)}.")
-        parts.athlete_link(chosen, f"Growth of {names[chosen]}")
+        parts.athlete_link(chosen, f"Growth of {names[chosen]}", "growth")
         parts.caution(cautions.UNDER_14, cautions.GROWTH)
         return
     _form(opened, chosen, stage)

@@ -57,9 +57,10 @@ def _top(opened: parts.Opened, card: Card) -> None:
     parts.athlete_link(card.athlete_id, card.name)
     left, right = st.columns(2)
     left.html(card_status(card))
-    left.html(draw_corridor(card.track, opened.colours))
-    right.html(card_facts(card))
-    st.html(corridor_key())
+    left.html(card_facts(card))
+    with right:
+        parts.chart(draw_corridor, card.track, opened.colours, [card.track.alt])
+        st.html(corridor_key())
 
 
 def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
@@ -91,8 +92,10 @@ def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     age = plan_parts.age_of(opened, plan.athlete_id)
     minor = age is None or age < ADULT
     scale = mass_scale(opened.lookup.system)
-    parts.words(energy_text(review, advice, scale, minor=minor))
-    parts.caution(cautions.ENERGY, cautions.STOP)
+    parts.caution(cautions.STOP)
+    with st.expander("What the gap to the plan means in food"):
+        parts.words(energy_text(review, advice, scale, minor=minor))
+        parts.caution(cautions.ENERGY)
 
 
 def _history(opened: parts.Opened, plan: Plan, *, hidden: bool) -> None:

@@ -84,8 +84,12 @@ def mass_field(label: str, kg: float, scale: Scale, key: str) -> float:
 
 
 def what_if_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
-    """Another target, date or rate: needed rate and chance, as it is typed."""
-    st.subheader("What if", anchor=False)
+    """Another target, date or rate in a fold: needed rate and chance, as it is typed."""
+    with st.expander("What if: another target, date or rate"):
+        _what_if(opened, review, plan)
+
+
+def _what_if(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     if plan.athlete_id in plan_reads.record(opened.build).hidden:
         parts.words("The athlete hides their mass: no what-if on a shared screen.")
         return

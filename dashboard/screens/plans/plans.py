@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from latewood.dashboard.charts.card import card_facts, card_status, fact_list
-from latewood.dashboard.charts.corridor import corridor_key, draw_corridor
+from latewood.dashboard.charts.plan_row import group_head, part_head, plan_row
 from latewood.dashboard.reads import plan_reads, warehouse
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import cautions, empties
+from latewood.dashboard.views.plans.plan_table import Group, build_parts, found_by, search_words
 from latewood.dashboard.views.plans.plans import ORDERS, WORST, Board, Card, build_board
 
 
@@ -30,12 +30,14 @@ def render() -> None:
     if requested not in camps:
         parts.refused(empties.NOT_YOURS)
         return
-    left, right = st.columns(2)
+    left, middle, right = st.columns(3)
     with left:
         camp = parts.pick("Camp", list(camps), requested, parts.named(camps), key="plans_camp")
-    with right:
+    with middle:
         order = parts.pick("Order", list(ORDERS), WORST, parts.named(ORDERS), key="plans_order")
-    _board(opened, build_board(record, camp or None, opened.today, lookup, order or WORST))
+    asked = right.text_input("Find an athlete", placeholder="A part of the name", key="plans_find")
+    order = order or WORST
+    _board(opened, build_board(record, camp or None, opened.today, lookup, order), order, asked)
 
 
 def _more(opened: parts.Opened) -> None:
@@ -46,20 +48,14 @@ def _more(opened: parts.Opened) -> None:
             st.page_link(file_of("weighin"), label="Weigh in")
 
 
-def _board(opened: parts.Opened, board: Board) -> None:
+def _board(opened: parts.Opened, board: Board, order: str, asked: str) -> None:
     parts.words(f"{board.head} {board.false_alarms}")
-    if board.first:
-        st.html(
-            f'<p class="lw-key"><b>Whom to talk to first</b></p><div class="lw-firsts">{fact_list(board.first)}</div>'
-        )
     _more(opened)
     parts.caution(cautions.STOP)
-    if not board.cards:
-        parts.empty(empties.NO_ACTIVE_PLAN)
+    if board.cards:
+        _table(opened, board, order, asked)
     else:
-        st.html(corridor_key())
-    for card in board.cards:
-        _card(opened, card)
+        parts.empty(empties.NO_ACTIVE_PLAN)
     parts.caution(cautions.WEIGHT, cautions.RATE)
     if board.too_young:
         parts.words(f"{cautions.UNDER_14} At camp now: {', '.join(board.too_young)}.")
@@ -68,16 +64,28 @@ def _board(opened: parts.Opened, board: Board) -> None:
             parts.bullets(board.ended)
 
 
-def _card(opened: parts.Opened, card: Card) -> None:
-    with st.container(border=True):
-        left, middle, right = st.columns([4, 4, 6])
-        with left:
-            st.page_link(
-                file_of("plan"), label=parts.verbatim(card.name), query_params={"plan": card.plan_id}
-            )
-            st.html(card_status(card))
-        middle.html(draw_corridor(card.track, opened.colours))
-        right.html(card_facts(card))
+def _table(opened: parts.Opened, board: Board, order: str, asked: str) -> None:
+    cards = found_by(board.cards, asked)
+    parts.words(search_words(board, cards, asked))
+    shown, more = parts.portion(cards, "plans", "plans")
+    for part in build_parts(shown, order):
+        st.subheader(parts.verbatim(f"{part.title}: {part.n}"), anchor=False)
+        with st.container(gap=None):
+            st.html(part_head(part))
+            for group in part.groups:
+                parts.sheet(group_head(group))
+                for card in group.cards:
+                    _row(opened, card, group)
+    more()
+
+
+def _row(opened: parts.Opened, card: Card, group: Group) -> None:
+    with st.container(
+        horizontal=True, gap="small", vertical_alignment="center", key=f"plan_row_{card.plan_id}"
+    ):
+        label = parts.verbatim(card.name)
+        st.page_link(file_of("plan"), label=label, query_params={"plan": card.plan_id}, width="content")
+        st.html(plan_row(card, group, opened.colours))
 
 
 if __name__ == "__main__":

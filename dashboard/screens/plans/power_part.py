@@ -22,4 +22,5 @@ def power_of_plan(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     parts.section("How soon a stall would show")
     weeks = (plan.target_on - plan.start_on).days / 7.0
     rows = plan_reads.power(opened.build)
-    parts.bullets(power_lines(rows, review.planned_rate, review.weighins_two_weeks / 2.0, weeks))
+    with st.expander("Week by week, for this plan and its weigh-ins"):
+        parts.bullets(power_lines(rows, review.planned_rate, review.weighins_two_weeks / 2.0, weeks))

@@ -29,6 +29,16 @@ def stays_of(athlete_id: str, lookup: Lookup) -> tuple[Stay, ...]:
     return tuple(sorted(own, key=lambda stay: stay.arrived_on, reverse=True))
 
 
+def neighbours_of(athlete_id: str, lookup: Lookup) -> tuple[str | None, str | None]:
+    """The athletes before and after, by name, in the latest camp of the athlete; in the roster without a stay."""
+    stays = stays_of(athlete_id, lookup)
+    camp = stays[0].camp_id if stays else None
+    there = {stay.athlete_id for stay in lookup.stays.values() if stay.camp_id == camp} & set(lookup.athletes)
+    names = sorted(there or lookup.athletes, key=lambda one: (lookup.name(one).casefold(), one))
+    at = names.index(athlete_id)
+    return (names[at - 1] if at else None), (names[at + 1] if at + 1 < len(names) else None)
+
+
 def build_head(
     athlete: Athlete,
     stay: Stay | None,

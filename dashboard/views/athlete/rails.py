@@ -10,10 +10,12 @@ from latewood.dashboard.reads.rows import SessionValue
 from latewood.dashboard.text.wording import (
     VERDICTS,
     among_many,
+    change_words,
     count_of,
     day_span,
     direction,
     expected_by_chance,
+    interval_words,
     level_text,
     sureness,
 )
@@ -126,8 +128,8 @@ def build_rail(trend: Trend, values: Sequence[SessionValue], lookup: Lookup) -> 
         conditions=lookup.words(trend.measure, trend.line),
         position=max(-REACH, min(REACH, turn * (trend.z or 0.0) / clear_at(trend.n_sessions))),
         clear=is_clear(trend),
-        amount=scale.change(trend.change or 0.0),
-        interval=scale.interval(trend.low or 0.0, trend.high or 0.0),
+        amount=change_words(measure, scale, trend.change or 0.0),
+        interval=interval_words(measure, scale, trend.low or 0.0, trend.high or 0.0),
         verdict=VERDICTS.get(trend.verdict, trend.verdict),
         sure=sure,
         basis=_basis(trend, values),
@@ -149,8 +151,8 @@ def verdict_sentence(trend: Trend, lookup: Lookup) -> str:
     if not is_judged(trend) or trend.change is None or trend.low is None or trend.high is None:
         return f"{name}: {trend.reason or 'too few sessions to say what changed'} ({when})."
     measure, scale = lookup.measures[trend.measure], lookup.scale(trend.measure)
-    amount = scale.change(trend.change)
-    span = f"{level_text(trend.level)} interval {scale.interval(trend.low, trend.high)}"
+    amount = change_words(measure, scale, trend.change)
+    span = f"{level_text(trend.level)} interval {interval_words(measure, scale, trend.low, trend.high)}"
     if not is_clear(trend):
         return f"{name}: {amount}, which may be no change ({span}; {when})."
     verb = direction(measure, trend.change)
@@ -161,15 +163,18 @@ def _too_few(trend: Trend, lookup: Lookup) -> str:
     name, scale = lookup.full_label(trend.measure, trend.line), lookup.scale(trend.measure)
     so_far = ""
     if has_interval(trend) and trend.change is not None and trend.low is not None and trend.high is not None:
-        so_far = f"; so far {scale.change(trend.change)} ({scale.interval(trend.low, trend.high)})"
+        measure = lookup.measures[trend.measure]
+        words = interval_words(measure, scale, trend.low, trend.high)
+        so_far = f"; so far {change_words(measure, scale, trend.change)} ({words})"
     return f"{name}: {trend.reason or count_of(trend.n_sessions, 'session')}{so_far}"
 
 
 def _sized(trend: Trend, lookup: Lookup) -> str:
     if trend.sized_change is None or trend.sized_low is None or trend.sized_high is None:
         return ""
-    scale = lookup.scale(trend.measure)
-    return f"{scale.change(trend.sized_change)} ({scale.interval(trend.sized_low, trend.sized_high)})"
+    measure, scale = lookup.measures[trend.measure], lookup.scale(trend.measure)
+    span = interval_words(measure, scale, trend.sized_low, trend.sized_high)
+    return f"{change_words(measure, scale, trend.sized_change)} ({span})"
 
 
 def _imports(trend: Trend, values: Sequence[SessionValue]) -> str:

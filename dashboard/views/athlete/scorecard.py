@@ -79,7 +79,7 @@ def past_line(scores: Iterable[ProjectionScore], measure: str, weeks: float) -> 
     warned = "; read this range as wider" if score.verdict == TOO_NARROW else ""
     return (
         f"How past ones did ({ahead}): {percent(score.inside_80)} of {score.n_scored} inside their 80{THIN}% range "
-        f"({span(score.inside_80_low, score.inside_80_high)}), {verdict(score)}{warned}"
+        f"({span(score.inside_80_low, score.inside_80_high)}), {score.verdict}{warned}"
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from latewood.dashboard.reads.rows import SessionValue
-from latewood.dashboard.text.wording import full_day, reading_order
+from latewood.dashboard.text.wording import change_words, full_day, reading_order
 from latewood.dashboard.views.athlete.rails import verdict_sentence
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.ingest.logs.focus import Focus
@@ -81,7 +81,8 @@ def _since_review(trend: Trend, values: Sequence[SessionValue], review: date | N
         return "First tested after the last review."
     scale, error = lookup.mean_scale(trend.measure), lookup.errors.get((trend.measure, trend.line))
     change = after[-1].value - before[-1].value
-    words = f"{scale.number(before[-1].value)} to {scale.text(after[-1].value)}, {scale.change(change)}"
+    changed = change_words(lookup.measures[trend.measure], scale, change)
+    words = f"{scale.number(before[-1].value)} to {scale.text(after[-1].value)}, {changed}"
     most = error.minimal_change_one if error is not None else None
     if most is None:
         return f"Since the last review: {words}; how far two test days differ anyway is not known."

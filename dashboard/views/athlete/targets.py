@@ -61,6 +61,18 @@ def build_targets(
     return tuple(_target(p, lookup, scores) for p in own)
 
 
+FORMS = {
+    "linear": "change at a steady pace",
+    "log": "change that slows down",
+    "quadratic": "change that bends",
+}
+
+
+def form_words(form: str) -> str:
+    """How the change was drawn on, in a coach's words."""
+    return FORMS.get(form.split(" ")[0], form)
+
+
 def _target(row: Projection, lookup: Lookup, scores: Sequence[ProjectionScore]) -> Target:
     scale, mass = lookup.scale(row.measure), mass_scale(lookup.system)
     if row.kind == "mass" and row.target_kg is not None:
@@ -76,7 +88,7 @@ def _target(row: Projection, lookup: Lookup, scores: Sequence[ProjectionScore]) 
         interval="" if refused else scale.span(row.low or 0.0, row.high or 0.0),
         basis=(
             f"{level_text(row.level)} range for one more test day; made {full_day(row.made_on)} from "
-            f"{count_of(row.n_sessions, 'session')} and {count_of(row.n_athletes, 'athlete')}; {row.form}"
+            f"{count_of(row.n_sessions, 'session')} and {count_of(row.n_athletes, 'athlete')}; {form_words(row.form)}"
         ),
         refusal=(row.reason or "cannot be said") if refused else "",
         past="" if refused else _past(row, scores),

@@ -15,6 +15,7 @@ from latewood.dashboard.text.wording import (
     level_text,
     plain_number,
     reading_order,
+    with_unit,
 )
 from latewood.dashboard.views.athlete.mass_link import Amount
 from latewood.dashboard.views.lookup import Lookup
@@ -100,7 +101,15 @@ def _mean(spread: CampSpread, scale: Scale, lookup: Lookup) -> str:
     )
     if spread.next_low is None or spread.next_high is None:
         return text
-    return f"{text} One more camp like these would {would} {span(spread.next_low, spread.next_high)}."
+    return f"{text} One more camp like these would {would} {_next(spread, scale, timed=is_timed(measure))}."
+
+
+def _next(spread: CampSpread, scale: Scale, *, timed: bool) -> str:
+    """The range of one more camp with its unit; both ends of a time as faster or slower."""
+    low, high = spread.next_low or 0.0, spread.next_high or 0.0
+    if not timed:
+        return with_unit(scale.interval(low, high), scale.unit)
+    return " to ".join(f"{scale.text(abs(end))} {'faster' if end < 0 else 'slower'}" for end in (low, high))
 
 
 def _true(spread: CampSpread, scale: Scale) -> str:

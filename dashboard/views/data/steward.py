@@ -231,12 +231,16 @@ def _import_line(row: ImportRow) -> ImportLine:
     )
 
 
+ACTION_WORDS = {"mend": "correct to"}
+
+
 def build_decisions(decisions: Iterable[DecisionRow]) -> list[dict[str, str]]:
     """When and who, what, on which target, why: one row per decision as label and text."""
     return [
         {
             "When and who": f"{moment(row.decided_at)}, {row.decided_by}",
-            "Decision": row.action + (f" {row.argument}" if row.argument else ""),
+            "Decision": ACTION_WORDS.get(row.action, row.action)
+            + (f" {row.argument}" if row.argument else ""),
             "About": row.target + ("" if row.applied else " (no longer there)"),
             "Why": row.why,
         }

@@ -22,6 +22,7 @@ from latewood.dashboard.views.monday.monday_lines import (
     Item,
 )
 from latewood.dashboard.views.monday.monday_news import News, build_news
+from latewood.dashboard.views.monday.monday_now import build_now
 from latewood.dashboard.views.monday.monday_tests import build_calendar
 from latewood.dashboard.views.monday.monday_waits import (
     builds_lines,
@@ -56,6 +57,7 @@ class Monday:
     nothing: str  # topics looked at in which nothing waits
     alarms: str  # how many plans would raise an alarm for nothing
     files: str  # for a steward: how many files came
+    now: tuple[Item, ...]  # where the athletes at camp stand
     news: News
     since: str  # what the news are counted from
     aside: tuple[str, ...]
@@ -99,6 +101,7 @@ def build_monday(found: Found, topics: frozenset[str], viewer: Viewer, today: da
         nothing=_nothing(quiet, everything=not settle),
         alarms=alarms,
         files=_files(found),
+        now=build_now(found, today, lookup) if GAINS in topics else (),
         news=build_news(found.now, found.then, today, lookup),
         since=_since(found),
         aside=tuple(

@@ -11,6 +11,7 @@ from latewood.pipeline.ingest.consent.agreed import Unplaced
 from latewood.pipeline.ingest.logs.build_notes import FailedBuild
 from latewood.pipeline.ingest.logs.conclusions import Conclusions
 from latewood.pipeline.ingest.people.visits import Visit
+from latewood.pipeline.stats.change.results import RetestAdvice
 
 PLANS, WEIGHINS, TESTS, HELD = "plans", "weigh-ins", "tests", "held rows"
 CONSENTS = "withdrawals of consent"
@@ -40,6 +41,17 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Unusable:
+    """One value of a file that counts in no result until somebody answers."""
+
+    athlete_id: str
+    stay_id: str
+    camp_id: str
+    measure: str
+    rule: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
     """What the screen is made from; what does not concern the viewer's roles is empty."""
 
@@ -50,6 +62,8 @@ class Found:
     )  # athletes whose mass was typed within a week and may not be built yet
     calendar: tuple[CampDay, ...] = ()
     tested: tuple[DoneOn, ...] = ()
+    retests: tuple[RetestAdvice, ...] = ()  # what one more test day would do to each open change
+    unusable: tuple[Unusable, ...] = ()  # values that count in nothing until they are answered
     now: Conclusions | None = None
     then: Conclusions | None = None
     held: tuple[HeldRow, ...] = ()

@@ -6,7 +6,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from latewood.dashboard.text.wording import VERDICTS, among_many, count_of, day, expected_by_chance, joined
+from latewood.dashboard.text.wording import (
+    VERDICTS,
+    among_many,
+    change_words,
+    count_of,
+    day,
+    expected_by_chance,
+    interval_words,
+    joined,
+)
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.ingest.logs.conclusions import Conclusion, Conclusions
 from latewood.pipeline.stats.change.flags import percentiles_among
@@ -182,7 +191,9 @@ def _became(
     scale, clear = lookup.mean_scale(after.measure), is_clear(after)
     amount = ""
     if after.change is not None and after.low is not None and after.high is not None:
-        amount = f"{scale.change(after.change)} ({scale.interval(after.low, after.high)}), "
+        measure = lookup.measures[after.measure]
+        span = interval_words(measure, scale, after.low, after.high)
+        amount = f"{change_words(measure, scale, after.change)} ({span}), "
     return Became(
         athlete_id=after.athlete_id,
         name=lookup.name(after.athlete_id),

@@ -22,6 +22,7 @@ class Standing:
     waits: bool
     waits_for: str  # why somebody has to look, '' where nobody has to
     decided: str  # the last decision in words, '' where there is none
+    short: str  # the same for a row of a table: what and when
     since: str  # what body mass did since
     stopped: str  # 'Paused' or 'Referred', '' where the plan runs
 
@@ -38,13 +39,14 @@ def standing_of(
     asks = review.needs_decision or (advice is not None and advice.table_row in ASKS)
     if not decisions:
         reason = "no decision yet" if asks else ""
-        return Standing(waits=asks, waits_for=reason, decided="", since="", stopped="")
+        return Standing(waits=asks, waits_for=reason, decided="", short="", since="", stopped="")
     last = decisions[-1]
     reason = _waits_for(review, last, today)
     return Standing(
         waits=bool(reason),
         waits_for=reason,
         decided=decided_text(last),
+        short=f"decided {day(last.on)}: {'not taken up' if last.kind == REFUSED else last.decision}",
         since=since_text(since.get(last.event_id), last, scale),
         stopped={PAUSE: "Paused", REFER: "Referred"}.get(last.decision, ""),
     )

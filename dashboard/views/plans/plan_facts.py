@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from math import ceil
 
@@ -23,18 +24,56 @@ from latewood.pipeline.stats.plans.results import PlanReview
 HIDDEN = "hidden at the athlete's wish"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Short:
+    """The numbers of one plan for a row of a table; '' where there is none yet."""
+
+    rate: str
+    span: str  # the range of the rate, without its unit
+    chance: str
+    weighed: str
+    weighins: str
+
+
+def short_facts(review: PlanReview, today: date, scale: Scale, *, hidden: bool = False) -> Short:
+    """Rate with its range, chance to reach the target and last weigh-in; the rate as a share where mass is hidden."""
+    rate = span = ""
+    if hidden and review.rate_percent is not None:
+        rate = f"{signed_number(review.rate_percent, 2)}{THIN}%/wk"
+    if not hidden and review.rate is not None:
+        rate = with_unit(signed_number(scale.of(review.rate), 2), f"{scale.unit}/wk")
+        span = _span(review, scale)
+    return Short(
+        rate=rate,
+        span=span,
+        chance="" if review.chance_target is None else chance_text(review.chance_target),
+        weighed=_weighed(review, today),
+        weighins=f"{review.weighins_two_weeks} in two weeks",
+    )
+
+
+def _weighed(review: PlanReview, today: date) -> str:
+    since = (today - review.as_of).days
+    return "today" if since <= 0 else f"{count_of(since, 'day')} ago"
+
+
+def _span(review: PlanReview, scale: Scale) -> str:
+    if review.rate_low is None or review.rate_high is None:
+        return ""
+    return f"{signed_number(scale.of(review.rate_low), 2)} to {signed_number(scale.of(review.rate_high), 2)}"
+
+
 def hidden_facts(review: PlanReview, plan: Plan, today: date) -> tuple[tuple[str, str], ...]:
     """The facts of an athlete who hides their mass: no mass, rates as a share of it only."""
     share = "not known yet"
     if review.rate_percent is not None:
         share = f"{signed_number(review.rate_percent, 2)}{THIN}% of body mass a week"
     chance = "" if review.chance_target is None else f": {chance_text(review.chance_target)} chance"
-    ago = max(0, (today - review.as_of).days)
     return (
         ("Mass", HIDDEN),
         ("Rate", share),
         ("Target", f"by {day(plan.target_on)}{chance}"),
-        ("Last weigh-in", f"{'today' if ago == 0 else count_of(ago, 'day') + ' ago'}"),
+        ("Last weigh-in", _weighed(review, today)),
     )
 
 
@@ -42,13 +81,11 @@ def plan_facts(review: PlanReview, plan: Plan, today: date, scale: Scale) -> tup
     """Label and value of what a coach looks at first."""
     planned = with_unit(signed_number(scale.of(review.planned_rate), 2), f"{scale.unit}/wk")
     chance = "" if review.chance_target is None else f"{chance_text(review.chance_target)} chance; "
-    since = (today - review.as_of).days
-    ago = "today" if since <= 0 else f"{count_of(since, 'day')} ago"
     facts = (
         ("Now", mass_now(review, scale)),
         ("Rate", _rate(review, scale)),
         ("Target", f"{scale.text(plan.target_kg)} by {day(plan.target_on)}: {chance}plan {planned}"),
-        ("Last weigh-in", f"{ago}; {review.weighins_two_weeks} in two weeks"),
+        ("Last weigh-in", f"{_weighed(review, today)}; {review.weighins_two_weeks} in two weeks"),
     )
     reach = _reachable(review, plan, scale)
     return (*facts, ("At the ceiling", reach)) if reach else facts
@@ -75,10 +112,8 @@ def _rate(review: PlanReview, scale: Scale) -> str:
     if review.rate is None:
         return "not known yet"
     rate = with_unit(signed_number(scale.of(review.rate), 2), unit)
-    span = ""
-    if review.rate_low is not None and review.rate_high is not None:
-        low, high = signed_number(scale.of(review.rate_low), 2), signed_number(scale.of(review.rate_high), 2)
-        span = f" ({low} to {high})"
+    between = _span(review, scale)
+    span = f" ({between})" if between else ""
     share = "" if review.rate_percent is None else f", {signed_number(review.rate_percent, 2)}{THIN}%/wk"
     return f"{rate}{span}{share}"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from latewood.dashboard.reads.rows import Plan
@@ -17,8 +17,11 @@ Z95 = 1.959964
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Track:
-    """One corridor, in the unit shown; x counts days since the plan's start."""
+    """One corridor; x counts days since the plan's start, y is in the unit shown, or a share where mass is hidden."""
 
+    start: date
+    axis: str
+    hidden: bool
     weighins: tuple[tuple[float, float, bool], ...]
     trend: tuple[tuple[float, float, float, float], ...]  # day, value, low, high
     plan: tuple[tuple[float, float], ...]
@@ -50,7 +53,10 @@ def build_track(
         )
         for row in mass
     )
-    return Track(
+    track = Track(
+        start=start,
+        axis="body mass, numbers hidden" if hidden else f"body mass, {scale.unit}",
+        hidden=hidden,
         weighins=tuple((at(row.measured_on), scale.of(row.kg), row.used) for row in weighins),
         trend=band,
         plan=((0.0, scale.of(plan.start_kg)), (at(plan.target_on), scale.of(plan.target_kg))),
@@ -61,4 +67,22 @@ def build_track(
             f"Body mass against the plan from {scale.text(plan.start_kg)} to {scale.text(plan.target_kg)}: "
             f"{mass_now(review, scale)}".replace(MINUS, "minus ")
         ),
+    )
+    return _as_shares(track) if hidden else track
+
+
+def _as_shares(track: Track) -> Track:
+    """The same course in shares of its own span: what is sent to a browser holds no mass."""
+    values = [value for _, value, _ in track.weighins] + [value for _, value in track.plan]
+    values += [end for _, _, low, high in track.trend for end in (low, high)]
+    low, span = min(values), (max(values) - min(values)) or 1.0
+
+    def share(value: float) -> float:
+        return round((value - low) / span, 3)
+
+    return replace(
+        track,
+        weighins=tuple((at, share(value), used) for at, value, used in track.weighins),
+        trend=tuple((at, share(value), share(least), share(most)) for at, value, least, most in track.trend),
+        plan=tuple((at, share(value)) for at, value in track.plan),
     )

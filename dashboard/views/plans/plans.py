@@ -11,7 +11,14 @@ from latewood.dashboard.reads.rows import Athlete, Plan, Stay
 from latewood.dashboard.text.wording import chance_text, count_of, full_day, mass_scale
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.plans.plan_decided import Standing, standing_of
-from latewood.dashboard.views.plans.plan_facts import HIDDEN, hidden_facts, plan_facts, small_print
+from latewood.dashboard.views.plans.plan_facts import (
+    HIDDEN,
+    Short,
+    hidden_facts,
+    plan_facts,
+    short_facts,
+    small_print,
+)
 from latewood.dashboard.views.plans.plan_track import Track as Track
 from latewood.dashboard.views.plans.plan_track import build_track as build_track
 from latewood.pipeline.catalogue.chances import chance_word, is_unlikely
@@ -51,7 +58,7 @@ STATUS_WORDS: Mapping[str, tuple[str, str]] = {
 }
 WORST, CHANCE, LAST, NAME = "worst", "chance", "last", "name"
 ORDERS: Mapping[str, str] = {
-    WORST: "Decisions first, the worst on top",
+    WORST: "By status, the worst on top",
     CHANCE: "Least chance to reach the target first",
     LAST: "Longest without a weigh-in first",
     NAME: "By name",
@@ -76,6 +83,7 @@ class Card:
     table: str  # the row of the decision table in words
     reason: str
     facts: tuple[tuple[str, str], ...]
+    short: Short
     alarm: str
     small_print: str
     track: Track
@@ -86,7 +94,6 @@ class Board:
     """The page."""
 
     cards: tuple[Card, ...]
-    first: tuple[tuple[str, str], ...]  # status and names of those who wait, the worst first
     ended: tuple[str, ...]
     head: str
     false_alarms: str
@@ -119,12 +126,10 @@ def build_board(
     series = by_stay(record.mass), by_stay(record.weighins)
     cards = [card_of(record, review, plan, today, lookup, series) for review, plan in active]
     reviews = {review.plan_id: review for review, _ in active}
-    worst = sorted(cards, key=lambda card: _place(WORST, card, reviews[card.plan_id]))
     cards.sort(key=lambda card: _place(order, card, reviews[card.plan_id]))
     waiting = sum(card.needs_decision for card in cards)
     return Board(
         cards=tuple(cards),
-        first=_first(worst),
         ended=tuple(
             _ended(review, plan, lookup, hidden=review.athlete_id in record.hidden) for review, plan in ended
         ),
@@ -132,15 +137,6 @@ def build_board(
         false_alarms=_false_alarms([review for review, _ in active]),
         too_young=_too_young(lookup, camp_id, today),
     )
-
-
-def _first(worst: Sequence[Card]) -> tuple[tuple[str, str], ...]:
-    """Whom to talk to first: the names of those who wait, by what is said of them."""
-    names: dict[str, list[str]] = {}
-    for card in worst:
-        if card.needs_decision:
-            names.setdefault(card.table or card.status, []).append(card.name)
-    return tuple((status, ", ".join(result)) for status, result in names.items())
 
 
 def _place(order: str, card: Card, review: PlanReview) -> tuple[bool, float, float, str]:
@@ -244,6 +240,7 @@ def card_of(
         table="" if advice is None or advice.words == status else advice.words,
         reason=review.reason,
         facts=hidden_facts(review, plan, today) if hidden else plan_facts(review, plan, today, scale),
+        short=short_facts(review, today, scale, hidden=hidden),
         alarm=_alarm(review),
         small_print="" if hidden else small_print(review, plan, scale),
         track=track,

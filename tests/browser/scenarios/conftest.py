@@ -31,8 +31,9 @@ class Desk:
         assert len(result) == 1, name
         return str(result[0][0])
 
-    def athlete(self, name: str) -> str:
-        return f"{self.address}/athlete?athlete={self.id_of(name)}"
+    def athlete(self, name: str, section: str = "all") -> str:
+        """The address of an athlete's page with one of its sections open, or every one."""
+        return f"{self.address}/athlete?athlete={self.id_of(name)}&section={section}"
 
     def plan(self, name: str) -> str:
         """The address of the plan that is reviewed now."""

@@ -41,7 +41,9 @@ def test_18_a_larger_separation_within_its_error_is_no_clear_change(demo) -> Non
         "and camp_id = 'F' and measured_on >= arrived_on group by 1 having count(distinct measured_on) = 3 "
         "order by 1 limit 1",
     )["athlete_id"]
-    page = look(demo.tab, f"{demo.address}/athlete?athlete={who}", "Order and timing of movement")
+    page = look(
+        demo.tab, f"{demo.address}/athlete?athlete={who}&section=movement", "Order and timing of movement"
+    )
     text = re.search(
         r"Hip-shoulder separation (\d+) deg \(middle of \d+ trials\); ([+-]\d+) deg since the first day: "
         r"(no clear change|more than measurement error)[^\d]*(\d+)\)?[^;.]*; chance that it rose (\d+) %",

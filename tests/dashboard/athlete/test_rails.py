@@ -33,7 +33,8 @@ def test_better_is_to_the_right_for_times_too() -> None:
     faster = replace(TREND, measure=SPRINT.measure, line="", change=-0.1, low=-0.16, high=-0.04, z=-3.0)
     rail = build_rails([faster], [], lookup()).rails[0]
     assert rail.position == pytest.approx(3.0 / clear_at(faster.n_sessions))
-    assert rail.amount.startswith("−0.10")
+    assert rail.amount == "0.10\u00a0s faster"
+    assert rail.interval == "0.04 to 0.16 faster"
 
 
 def test_a_huge_change_stays_on_the_rail() -> None:

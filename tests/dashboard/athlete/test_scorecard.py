@@ -32,7 +32,7 @@ def test_the_line_beside_a_projection_takes_the_horizon_it_looks_at():
     text = plain(past_line(SCORES, "exit_speed", 1.5))
     assert text == (
         "How past ones did (up to 2 weeks ahead): 63 % of 60 inside their 80 % range (53 to 73), "
-        "too narrow (p = 0.003); read this range as wider"
+        "too narrow; read this range as wider"
     )
 
 

@@ -29,11 +29,18 @@ REFUSED = replace(
 )
 
 
+def test_the_range_of_one_more_camp_has_its_unit_at_both_ends_of_a_time() -> None:
+    timed = replace(SPREAD, measure="sprint_60yd", line="", next_low=-0.07, next_high=0.05)
+    (block,) = build_camps_apart([timed], [], ["speed"], lookup())
+    text = " ".join(block.sentences).replace("\u00a0", " ")
+    assert "One more camp like these would get 0.07 s faster to 0.05 s slower." in text
+
+
 def test_camps_that_cannot_be_told_apart_are_not_ranked_and_the_pairs_are_drawn() -> None:
     (block,) = build_camps_apart([SPREAD], [PAIR], ["skill_output"], lookup())
     text = " ".join(block.sentences).replace("\u00a0", " ")
     assert "Over the same 8.0 weeks the 4 camps gained +3.6 km/h on average (+1.8 to +5.4)." in text
-    assert "One more camp like these would gain \u22120.7 to +7.9." in text
+    assert "One more camp like these would gain \u22120.7 to +7.9 km/h." in text
     assert "67 % of the differences seen is more than chance (0 to 97 %)" in text
     assert "No two camps can be separated: do not rank them." in text
     assert "1 left out" in block.basis

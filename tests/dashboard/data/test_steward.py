@@ -115,6 +115,14 @@ def test_an_import_says_what_became_of_its_rows() -> None:
     assert line.state == "withdrawn"
 
 
+def test_a_corrected_value_is_said_in_plain_words() -> None:
+    taken = DecisionRow(
+        decision_id="d", decided_at=datetime(2032, 7, 5, 15, 0, tzinfo=UTC), decided_by="Sage", action="mend",
+        target="aaa:12:value", argument="1148.4", why="a slip", applied=True,
+    )  # fmt: skip
+    assert build_decisions([taken])[0]["Decision"] == "correct to 1148.4"
+
+
 def test_a_decision_is_shown_with_who_and_why() -> None:
     taken = DecisionRow(
         decision_id="d", decided_at=datetime(2032, 7, 5, 15, 0, tzinfo=UTC), decided_by="Sage", action="assign",

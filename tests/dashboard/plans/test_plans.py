@@ -5,7 +5,8 @@ from datetime import date
 import pytest
 from made import CLEO, DAYS, LEFT, PLAN, REVIEW, VALUE, WEIGHIN, lookup
 
-from latewood.dashboard.charts.corridor import corridor_svg
+from latewood.dashboard.charts.corridor import draw_corridor
+from latewood.dashboard.charts.spark import track_svg
 from latewood.dashboard.text.wording import mass_scale
 from latewood.dashboard.theme import LIGHT
 from latewood.dashboard.views.plans.plan_opened import energy_text, guard_lines, why_lines
@@ -156,10 +157,37 @@ def test_an_athlete_under_14_is_named_without_a_plan() -> None:
 
 
 def test_the_corridor_draws_plan_trend_and_weighins() -> None:
-    drawing = corridor_svg(board((REVIEW, PLAN)).cards[0].track, LIGHT)
-    assert drawing.count("<circle") == 1
+    drawn = draw_corridor(board((REVIEW, PLAN)).cards[0].track, LIGHT).to_dict()
+    text = str(drawn)
+    assert (text.count("'2032-08-10'"), text.count("'kind': 'weigh-in'")) == (2, 1)
+    assert {72.2, 72.1, 73.9, 75.5} <= set(values_of(drawn))
+    axes = [layer["encoding"]["y"]["axis"] for layer in drawn["layer"]]
+    assert all(axis["labels"] and axis["ticks"] for axis in axes)
+    assert "'title': 'body mass, kg'" in text
+
+
+def test_the_small_line_of_a_row_draws_plan_and_trend() -> None:
+    drawing = track_svg(board((REVIEW, PLAN)).cards[0].track, LIGHT)
     assert drawing.count("<polyline") == 2
     assert "NaN" not in drawing
+
+
+def test_a_hidden_mass_is_not_in_what_the_chart_sends() -> None:
+    record = PlanRecord(
+        reviews=[REVIEW], plans=[PLAN], mass=DAYS, weighins=[WEIGHIN], hidden=frozenset({PLAN.athlete_id})
+    )
+    (card,) = build_board(record, None, TODAY, lookup("metric")).cards
+    drawn = draw_corridor(card.track, LIGHT).to_dict()
+    assert all(0.0 <= value <= 1.0 for value in values_of(drawn))
+    assert not any(layer["encoding"]["y"]["axis"]["labels"] for layer in drawn["layer"])
+    assert "'field': 'value', 'format'" not in str(drawn)  # no tip with the number
+    assert (card.short.rate, card.short.span) == ("+0.42\u00a0%/wk", "")
+
+
+def values_of(drawn: dict) -> list[float]:
+    """Every height of a drawing."""
+    rows = [row for layer in drawn["layer"] for row in layer["data"]["values"]]
+    return [row[name] for row in rows for name in ("value", "low", "high")]
 
 
 def test_a_maximum_beside_a_plan_names_the_set_that_it_was_estimated_from() -> None:
