@@ -23,6 +23,7 @@ from latewood.pipeline.stats.links.link_design import (
     Floats,
     LinkRows,
     carry,
+    columns_without_mass,
     fixed_columns,
     group_first,
     independent,
@@ -65,7 +66,7 @@ class AccountFit:
     time: tuple[int, ...]
     intake: int | None
     strength: int | None
-    mass: int
+    mass: int | None  # None where the program has no link: then mass has no term of its own
     mass_inflation: float  # the link's own standard error of mass, squared, relative to this fit's
 
     @property
@@ -95,6 +96,7 @@ class AccountFit:
 def fit_account(rows: LinkRows, link: MassLink) -> AccountFit | None:
     """The model that `link` (adjustment 'time' or 'time and strength') was estimated with; None without one.
 
+    Where the link is refused, the same model without own mass: what goes with it is then in time and unexplained.
     Raises NotComputedError where columns of the fit depend on each other.
     """
     joint = link.adjustment == "time and strength"
@@ -102,11 +104,12 @@ def fit_account(rows: LinkRows, link: MassLink) -> AccountFit | None:
     time = time_columns(link.time_form, part.weeks)
     start = group_first(part.stay, part.strength)
     others = np.column_stack([time, part.strength - start, start]) if joint else time
-    full = fixed_columns(part, others)
+    given = link.per_kg is not None
+    full = fixed_columns(part, others) if given else columns_without_mass(part, others)
     kept = independent(full)
     free = part.n_informative - int(kept.sum())
     columns = time.shape[1]
-    if free < 1 or not kept[-1] or not kept[1 : 1 + columns].all():
+    if free < 1 or (given and not kept[-1]) or not kept[1 : 1 + columns].all():
         return None
     random = np.column_stack([np.ones(len(part.value)), time[:, 0]])
     fit = fit_random_slope(part.stay, part.value, full[:, kept], random)
@@ -120,7 +123,7 @@ def fit_account(rows: LinkRows, link: MassLink) -> AccountFit | None:
         time=tuple(range(1, 1 + columns)),
         intake=_place(kept, 1 + others.shape[1]),
         strength=_place(kept, 1 + columns) if joint else None,
-        mass=int(kept.sum()) - 1,
+        mass=int(kept.sum()) - 1 if given else None,
         mass_inflation=max(1.0, (link.standard_error or 0.0) ** 2 / here),
     )
 
