@@ -53,4 +53,6 @@ def group_error(x: Floats, residual: Floats, codes: Ints, weights: Floats) -> Gr
     overlap = shared.T @ shared
     first = float(size.sum() - np.trace(overlap))
     second = float(np.sum(size**2) - 2.0 * np.sum(size * np.sum(shared**2, axis=1)) + np.sum(overlap**2))
-    return GroupError(standard_error=float(np.sqrt(variance)), degrees=first**2 / second if second > 0 else 0.0)
+    return GroupError(
+        standard_error=float(np.sqrt(variance)), degrees=first**2 / second if second > 0 else 0.0
+    )

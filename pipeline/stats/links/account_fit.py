@@ -61,7 +61,7 @@ class AccountFit:
     """The fitted model of one line: coefficients (p,), two covariances (p, p), and where its terms stand."""
 
     fit: MixedFit
-    robust: Floats  # from the spread between athletes, with a factor for few
+    robust: Floats  # from the spread between athletes
     quantile: float
     time: tuple[int, ...]
     intake: int | None
@@ -114,18 +114,28 @@ def fit_account(rows: LinkRows, link: MassLink) -> AccountFit | None:
     random = np.column_stack([np.ones(len(part.value)), time[:, 0]])
     fit = fit_random_slope(part.stay, part.value, full[:, kept], random)
     owner = dict(zip(part.stay, part.athlete, strict=True))
-    robust = fit.robust_cov(owner) * (part.n_informative / free) ** 2
+    few = (
+        1.0 if given else (part.n_informative / free) ** 2
+    )  # a link's own error holds its correction for few
+    robust = fit.robust_cov(owner) * few
     here = max(float(fit.beta_cov[-1, -1]), float(robust[-1, -1]))
     return AccountFit(
         fit=fit,
         robust=robust,
-        quantile=float(stats.t.ppf(0.5 + link.level / 2.0, free)),
+        quantile=_quantile(link, free),
         time=tuple(range(1, 1 + columns)),
         intake=_place(kept, 1 + others.shape[1]),
         strength=_place(kept, 1 + columns) if joint else None,
         mass=int(kept.sum()) - 1 if given else None,
         mass_inflation=max(1.0, (link.standard_error or 0.0) ** 2 / here),
     )
+
+
+def _quantile(link: MassLink, free: int) -> float:
+    """That of the link where it is given, else of a t on `free` degrees of freedom."""
+    if link.low is None or link.high is None or not link.standard_error:
+        return float(stats.t.ppf(0.5 + link.level / 2.0, free))
+    return (link.high - link.low) / (2.0 * link.standard_error)
 
 
 def _place(kept: NDArray[np.bool_], column: int) -> int | None:

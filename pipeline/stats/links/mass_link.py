@@ -53,7 +53,9 @@ __all__ = ["athlete_links", "fitted_links", "mass_links"]
 ADJUSTMENTS = ("time", "none", "time and strength")
 FEWEST_ATHLETES = 15
 LEAST_GAIN = 2.0  # kg; a smaller usual gain asks no less of the design
-LEAST_DEGREES = 4.0  # below them the t of a clustered error is not one (Tipton 2015, Psychol Methods 20:375-393)
+LEAST_DEGREES = (
+    4.0  # below them the t of a clustered error is not one (Tipton 2015, Psychol Methods 20:375-393)
+)
 LEAST_RELIABILITY = 0.8  # of strength within an athlete, before it can be held constant
 LEVEL = 0.95
 OWN_RATE_ONLY = (

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from latewood.pipeline.stats.links.link_design import Floats, inflation, time_columns
@@ -9,6 +11,10 @@ from latewood.pipeline.stats.links.results import MassOrStrength
 from latewood.pipeline.stats.links.strength_design import LEVEL, Prepared, StrengthFit
 
 MOST_INFLATION = 50.0
+SHARES = (
+    "mass_share", "mass_low", "mass_high", "strength_share", "strength_low", "strength_high",
+    "difference", "difference_low", "difference_high",
+)  # fmt: skip
 METHOD = (
     "one within-between mixed model with own mass and own fitted strength; each coefficient times the SD of "
     "what athletes gained of it at equal time; the difference of their sizes from the covariance of both"
@@ -44,6 +50,16 @@ def mass_or_strength(
         reason = "the interval of the difference spans zero"
         return _result(key, ready, sds, intervals, "is not known", reason)
     return _result(key, ready, sds, intervals, "mass" if middle[2] > 0 else "strength", "")
+
+
+def beside_mass_link(result: MassOrStrength, unlinked: str) -> MassOrStrength:
+    """The result, refused for the reason `unlinked` ('' where the program has a link of mass).
+
+    The model compares athletes by their rates of gain, so what refuses the link of mass refuses the comparison.
+    """
+    if not unlinked or result.verdict == "refused":
+        return result
+    return replace(result, **dict.fromkeys(SHARES), verdict="refused", reason=unlinked)
 
 
 def gain_sds(ready: Prepared) -> tuple[float, float]:

@@ -45,7 +45,14 @@ def by_dummies(rows, time):
     top = pd.Series((f - mean) * gained).groupby(rows.stay).transform("sum").to_numpy()
     rate = np.divide(top, spread, out=np.zeros_like(top), where=spread > 0)
     forms = every_form(rows.weeks)
-    x = np.column_stack([dummies, dummies * f[:, None], time[:, 1:], rows.intake, forms, rate[:, None] * forms])
+    x = np.column_stack([
+        dummies,
+        dummies * f[:, None],
+        time[:, 1:],
+        rows.intake,
+        forms,
+        rate[:, None] * forms,
+    ])
     with warnings.catch_warnings():  # dummies of stays of one day, and forms that repeat the time columns
         warnings.simplefilter("ignore", SingularMatrixWarning)
         fit = sm.OLS(rows.value, np.column_stack([x, rows.mass])).fit(method="pinv")

@@ -143,7 +143,8 @@ def test_wrong_answers_stay_wrong(studied):
 def test_no_effect_is_told_from_zero_no_more_often_than_promised():
     rng = np.random.default_rng(4211)
     result = [
-        links(c, sessions=output(c)) for c in (simulate_camp(rng, n=80, process=NO_EFFECT, restarts=True) for _ in range(25))
+        links(c, sessions=output(c))
+        for c in (simulate_camp(rng, n=80, process=NO_EFFECT, restarts=True) for _ in range(25))
     ]
     answers = [k for k in (pick(f, "exit_speed") for f in result) if k.per_kg is not None]
     assert np.mean([k.per_kg for k in answers]) / MPH == pytest.approx(0.0, abs=0.09)
@@ -199,7 +200,8 @@ def test_where_lower_is_better_the_sign_is_that_of_the_value():
 def test_each_camp_has_its_own_link_beside_the_program():
     rng = np.random.default_rng(12)
     camp = join_camps(
-        simulate_camp(rng, n=60, camp_id="A", restarts=True), simulate_camp(rng, n=9, camp_id="B", restarts=True)
+        simulate_camp(rng, n=60, camp_id="A", restarts=True),
+        simulate_camp(rng, n=9, camp_id="B", restarts=True),
     )
     result = links(camp, sessions=output(camp))
     assert [(k.scope, k.adjustment) for k in result] == [

@@ -1,13 +1,13 @@
 """Mass links pooled over camps: what is planted is found, shared athletes count, too few camps are refused."""
 
-import warnings
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
 from scipy import stats
-import statsmodels.formula.api as smf
-from statsmodels.tools.sm_exceptions import ConvergenceWarning
+import statsmodels.api as sm
+from statsmodels.stats.meta_analysis import combine_effects
 
 from latewood.pipeline.stats.engine.session_lines import comparable_sessions
 from latewood.pipeline.stats.links.link_camps import (
@@ -20,13 +20,15 @@ from latewood.pipeline.stats.links.link_camps import (
 from latewood.pipeline.stats.links.link_design import columns_off_lines, link_rows, time_columns
 from latewood.pipeline.stats.links.mass_link import mass_links
 from latewood.pipeline.stats.links.own_line_design import own_lines
-from tests.calibration.varied import BASE, MEASURES, draw, seeded
+from tests.calibration.varied import BASE, MEASURES, draw, places, seeded
 from tests.camps import MPH, STRENGTH, join_camps
 
 
 def program(seed, n=(60, 60, 60, 60), **options):
     rng = seeded(8_210, seed, 0)
-    return join_camps(*[draw(rng, BASE, n=size, camp_id=f"C{k}", restarts=True, **options) for k, size in enumerate(n)])
+    return join_camps(*[
+        draw(rng, BASE, n=size, camp_id=f"C{k}", restarts=True, **options) for k, size in enumerate(n)
+    ])
 
 
 def told(camp):
@@ -55,9 +57,13 @@ def test_camps_are_pooled_and_stand_near_the_link_of_all_athletes(four):
     assert result.n_shared == 0
 
 
-def test_mean_is_that_of_one_mixed_model_with_a_slope_for_each_camp():
-    """statsmodels: a random slope on own mass for each camp, value and mass off all else of the camp's own design."""
+def test_mean_and_spread_are_those_of_statsmodels_from_each_camps_own_regression():
+    """Each camp by least squares on what is off all else of its design; pooled by Paule-Mandel in statsmodels."""
     camp = program(2, n=(60, 60, 60), stay_weeks=(14, 24))
+    row, day = places(camp, camp.session_values)
+    apart = camp.session_values["camp_id"].map({"C0": -MPH, "C1": 0.0, "C2": MPH})
+    values = camp.session_values.assign(value=camp.session_values["value"] + apart * camp.mass[row, day])
+    camp = replace(camp, session_values=values)
     result, links = told(camp)
     frame = comparable_sessions(camp.session_values, MEASURES)
     rows, parts = link_rows(frame, camp.mass_trend, camp.people, frame.iloc[:0]), []
@@ -68,14 +74,15 @@ def test_mean_is_that_of_one_mixed_model_with_a_slope_for_each_camp():
         both = np.column_stack([own_lines(own.stay, time[:, 0]).off(own.value[:, None]), columns[:, -1]])
         held = columns[:, :-1]
         value, kg = (both - held @ np.linalg.lstsq(held, both, rcond=None)[0]).T
-        parts.append(pd.DataFrame({"camp": link.scope, "value": value, "kg": kg}))
-    assert len(parts) == 3
-    with warnings.catch_warnings():  # a spread of exactly zero is on the boundary of its space
-        warnings.simplefilter("ignore", ConvergenceWarning)
-        model = smf.mixedlm("value ~ 0 + kg", pd.concat(parts), groups="camp", re_formula="0 + kg")
-        theirs = model.fit(reml=True, method="lbfgs")
-    assert abs(theirs.fe_params["kg"] - result.mean) < 0.5 * theirs.bse_fe["kg"]
-    assert theirs.bse_fe["kg"] < (result.mean_high - result.mean_low) / 2.0
+        fit = sm.OLS(value, kg).fit(cov_type="cluster", cov_kwds={"groups": pd.factorize(own.athlete)[0]})
+        parts.append((fit.params[0], fit.bse[0] ** 2))
+    slopes, variances = np.array(parts).T
+    assert len(slopes) == 3
+    theirs = combine_effects(slopes, variances, method_re="iterated")
+    assert result.spread == pytest.approx(
+        np.sqrt(theirs.tau2), rel=0.05
+    )  # the errors differ by what corrects for few
+    assert result.mean == pytest.approx(theirs.mean_effect_re, abs=0.05 * theirs.sd_eff_w_re)
 
 
 def camp_link(name, per_kg, error, scores):

@@ -25,7 +25,7 @@ def rows_of(camp):
     return link_rows(frame, camp.mass_trend, camp.people, frame.iloc[:0])
 
 
-def returners(rng, n=20, stays=4, own_sd=OWN_SD):
+def returners(rng, n=20, stays=4, own_sd=2 * OWN_SD):
     """Rows of athletes who come `stays` times and answer to mass each in their own way."""
     camps = [simulate_camp(rng, n=n, camp_id=f"C{k}", weigh=False, restarts=True) for k in range(stays)]
     rows = rows_of(join_camps(*camps))
