@@ -173,7 +173,8 @@ def run_link(size: float, variants: Sequence[Variant] = VARIANTS) -> Study:
     return Study(
         name="link",
         question="What goes with a kilogram of added mass, and what of an athlete's change is unexplained?",
-        about="`mass_links` off each athlete's own line, camps of 80 who hold and restart unless stated; mph per kg; on the smoothed mass of an ideal smoother, "
+        about="`mass_links` off each athlete's own line, camps of 80 who hold and restart unless "
+        "stated; mph per kg; on the smoothed mass of an ideal smoother, "
         "of the project's own filter where stated; `athlete_links` in every fourth camp: whether 'unexplained' "
         "holds the own line through what was planted beyond the average effect of the athlete's mass.",
         seeds=f"({LINK_SEED}, variant 0–{len(variants) - 1}, camp 0…)",

@@ -218,13 +218,14 @@ def fixed_columns(rows: LinkRows, others: Floats) -> Floats:
 
 
 def columns_without_mass(rows: LinkRows, others: Floats) -> Floats:
-    """The fixed effects (N, p) where mass cannot be separated: constant, `others`, intake, age, camps, starting mass."""
+    """The fixed effects (N, p) where mass has no term: constant, `others` (N, k), intake, age, camps, starting mass."""
     camp = rows.camp.astype(str)
     start = group_first(rows.stay, rows.mass)
+    first, rest = np.ones((len(rows.value), 1)), rows.intake[:, None]
     parts = [
-        np.ones((len(rows.value), 1)),
+        first,
         others,
-        rows.intake[:, None],
+        rest,
         (rows.age - rows.age.mean())[:, None],
         (camp[:, None] == np.unique(camp)[None, 1:]).astype(float),
         (start - start.mean())[:, None],
@@ -289,7 +290,7 @@ def columns_off_lines(rows: LinkRows, others: Floats) -> Floats:
 
 
 def own_mass_error(rows: LinkRows, others: Floats) -> GroupError:
-    """The error of the slope on own mass by athletes (two stays of one are not independent), and its degrees.
+    """The error of the slope on own mass by athletes (two stays of one are not independent), `others` (N, k) held.
 
     See `few_clusters`: exact for few athletes where sessions are independent, right for many where they are not.
     """

@@ -116,6 +116,7 @@ def mass_links(
     and strength' is given only where strength is measured well enough to be held constant. Refused under 15
     athletes with three sessions or more (two without time), and where mass hardly left the athletes' own lines:
     the half-width for the usual gain would be more than one SD of the output off its own lines.
+    Raises NotComputedError where columns of the fit depend on each other.
     """
     return tuple(k.link for k in fitted_links(session_values, mass_trend, people, measures, strength_key))
 

@@ -61,7 +61,9 @@ def own_lines(stay: NDArray[Any], time: Floats) -> OwnLines:
     codes = pd.factorize(stay)[0].astype(np.int64)
     count = np.bincount(codes).astype(float)
     centred = time - (np.bincount(codes, time) / count)[codes]
-    return OwnLines(codes=codes, time=centred, count=count, spread=np.bincount(codes, centred * centred))
+    return OwnLines(
+        codes=codes, time=centred, count=count, spread=np.bincount(codes, centred * centred).astype(float)
+    )
 
 
 def cleared(rest: Floats, columns: Floats) -> Floats:

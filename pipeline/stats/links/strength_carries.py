@@ -11,10 +11,6 @@ from latewood.pipeline.stats.links.results import MassOrStrength
 from latewood.pipeline.stats.links.strength_design import LEVEL, Prepared, StrengthFit
 
 MOST_INFLATION = 50.0
-SHARES = (
-    "mass_share", "mass_low", "mass_high", "strength_share", "strength_low", "strength_high",
-    "difference", "difference_low", "difference_high",
-)  # fmt: skip
 METHOD = (
     "one within-between mixed model with own mass and own fitted strength; each coefficient times the SD of "
     "what athletes gained of it at equal time; the difference of their sizes from the covariance of both"
@@ -59,7 +55,11 @@ def beside_mass_link(result: MassOrStrength, unlinked: str) -> MassOrStrength:
     """
     if not unlinked or result.verdict == "refused":
         return result
-    return replace(result, **dict.fromkeys(SHARES), verdict="refused", reason=unlinked)
+    return replace(
+        result, mass_share=None, mass_low=None, mass_high=None, strength_share=None, strength_low=None,
+        strength_high=None, difference=None, difference_low=None, difference_high=None, verdict="refused",
+        reason=unlinked,
+    )  # fmt: skip
 
 
 def gain_sds(ready: Prepared) -> tuple[float, float]:

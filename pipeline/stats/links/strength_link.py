@@ -26,7 +26,7 @@ from latewood.pipeline.stats.links.link_design import (
     link_rows,
 )
 from latewood.pipeline.stats.links.results import MassLink, MassOrStrength, StrengthLink
-from latewood.pipeline.stats.links.strength_carries import mass_or_strength, beside_mass_link
+from latewood.pipeline.stats.links.strength_carries import beside_mass_link, mass_or_strength
 from latewood.pipeline.stats.links.strength_design import (
     LEVEL,
     WITH_MASS,

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tests.browser.scenarios.looking import MILE_PER_HOUR, POUND, asked, between, look, plain, settle
+from tests.browser.scenarios.looking import MILE_PER_HOUR, asked, between, look, plain, settle
 
 BAT = "delivery=tee; bat=metal; ball=baseball; device=optical"
 

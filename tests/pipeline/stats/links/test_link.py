@@ -93,7 +93,7 @@ def scale_as_trend(camp):
 
 @pytest.fixture(scope="module")
 def studied():
-    """40 camps of 80 athletes who hold and restart, with a planted total effect of .27 mph per kg, and rival answers, mph per kg."""
+    """40 camps of 80 who hold and restart with a planted total effect of .27 mph per kg, and rival answers."""
     rng = np.random.default_rng(811)
     table = []
     for _ in range(40):

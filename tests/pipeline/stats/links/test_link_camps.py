@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from scipy import stats
 import statsmodels.api as sm
+from scipy import stats
 from statsmodels.stats.meta_analysis import combine_effects
 
 from latewood.pipeline.stats.engine.session_lines import comparable_sessions

@@ -9,8 +9,8 @@ import pytest
 from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.stats.engine.session_lines import comparable_sessions
 from latewood.pipeline.stats.links.link_design import carry, link_rows
-from latewood.pipeline.stats.links.strength_design import Prepared, fit_strength
 from latewood.pipeline.stats.links.strength_carries import beside_mass_link
+from latewood.pipeline.stats.links.strength_design import Prepared, fit_strength
 from latewood.pipeline.stats.links.strength_link import strength_links
 from latewood.pipeline.stats.links.strength_trend import fit_strength_trend
 from tests.camps import EXIT_SPEED, MPH, STRENGTH, simulate_camp
