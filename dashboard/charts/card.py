@@ -1,11 +1,16 @@
-"""The words of one plan on the board: status and decision, facts, the plan and its data."""
+"""The words of one weight plan: on its own page, and as a row of the table beside the link with the name."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
 from latewood.dashboard.charts.drawing import safe
+from latewood.dashboard.charts.spark import draw_track
+from latewood.dashboard.theme import Palette
+from latewood.dashboard.views.plans.plan_table import Group, Part, beside
 from latewood.dashboard.views.plans.plans import Card
+
+HEADS = ("Status", "Rate (range)", "Chance to reach target", "Course and plan", "Last weigh-in")
 
 
 def card_status(card: Card) -> str:
@@ -40,3 +45,39 @@ def card_facts(card: Card) -> str:
 def fact_list(pairs: Iterable[tuple[str, str]]) -> str:
     """Label and value pairs as a list."""
     return f'<dl class="lw-facts">{"".join(f"<dt>{safe(k)}</dt><dd>{safe(v)}</dd>" for k, v in pairs)}</dl>'
+
+
+def part_head(part: Part) -> str:
+    """The heads of the columns; on a phone each number names itself."""
+    cells = "".join(f"<span>{head}</span>" for head in HEADS)
+    return f'<div class="lw-plan lw-plan-head" aria-hidden="true">{cells}</div>' if part.groups else ""
+
+
+def group_head(group: Group) -> str:
+    """The status of a group, how many, and what may be decided."""
+    if not group.title:
+        return ""
+    offered = f' <span class="lw-plan-offer">{safe(group.offered)}</span>' if group.offered else ""
+    return f'<p class="lw-plan-group"><b>{safe(group.title)}</b> ({len(group.cards)}){offered}</p>'
+
+
+def plan_row(card: Card, group: Group, colours: Palette) -> str:
+    """Status, rate with its range, chance, line and last weigh-in of one plan."""
+    short = card.short
+    span = f' <span class="lw-plan-span">({safe(short.span)})</span>' if short.span else ""
+    status, weighed = safe(beside(card, group)), safe(short.weighed)
+    known = " lw-plan-known" if group.title and not card.standing.short else ""
+    return (
+        '<div class="lw-plan">'
+        f'<span class="lw-plan-status{known}">{status}</span>'
+        f"<span>{_named('rate')}<b>{safe(short.rate or 'no rate yet')}</b>{span}</span>"
+        f"<span>{_named('chance')}{safe(short.chance or 'not known')}</span>"
+        f'<span class="lw-plan-line">{draw_track(card.track, colours)}</span>'
+        f'<span>{_named("weighed")}{weighed} <span class="lw-plan-span">{safe(short.weighins)}</span></span>'
+        "</div>"
+    )
+
+
+def _named(name: str) -> str:
+    """The name of a number for whoever does not see the heads of the columns."""
+    return f'<span class="lw-plan-name">{name} </span>'

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from latewood.dashboard.charts.plan_row import group_head, part_head, plan_row
+from latewood.dashboard.charts.card import group_head, part_head, plan_row
 from latewood.dashboard.reads import plan_reads, warehouse
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.registry import file_of

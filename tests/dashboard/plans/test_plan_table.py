@@ -7,7 +7,7 @@ from datetime import date
 
 from made import DAYS, PLAN, REVIEW, WEIGHIN, lookup
 
-from latewood.dashboard.charts.plan_row import plan_row
+from latewood.dashboard.charts.card import plan_row
 from latewood.dashboard.theme import LIGHT
 from latewood.dashboard.views.plans.plan_table import (
     EVERY,
