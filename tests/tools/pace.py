@@ -27,7 +27,7 @@ MAIN, NAVIGATION = "[data-testid=stMain]", "[data-testid=stTopNavLink], [data-te
 BEYOND = {
     "Weight plans": (("Create a plan", "New weight plan"), ("", "Why this status")),
     "Athlete": (("", "What waits"),),
-    "Cohorts": (("See athletes", "Each athlete"),),
+    "Cohorts": (("See athletes", "Back to "),),
 }
 ARM = """words => {
   const old = document.querySelector('h2')?.innerText;

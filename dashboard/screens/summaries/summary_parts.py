@@ -32,6 +32,7 @@ FORM_WORDS = {
 }
 READY = "summaries_ready_"
 PAPERS = {"letter": "Letter", "a4": "A4"}
+SHEET_WIDTH = 860  # pixels of a previewed side: its small print can be read, and two sides are not a long page
 
 
 def say_what_was_done() -> None:
@@ -76,7 +77,7 @@ def sheet_form(
     with st.container(border=True):
         for number, sheet in enumerate(shown, start=1):
             caption = verbatim(f"Preview of the sheet, side {number} of {len(shown)}")
-            st.image(sheet, width="stretch", caption=caption, alt=words)
+            st.image(sheet, width=SHEET_WIDTH, caption=caption, alt=words)
     _issue_form(build, [athlete], f"one_{athlete}", choice, paper, "Issue this summary")
 
 
