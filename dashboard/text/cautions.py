@@ -16,6 +16,10 @@ UNDER_14 = "No weight plan is made for an athlete under 14. Growth is followed o
 ASSOCIATION = (
     "This shows what goes together, not what caused what. A range that includes zero means we cannot tell."
 )
+OWN_RATE = (
+    "Those who gain faster may improve faster for another reason, and training that moves both in the same weeks looks "
+    "like mass: neither can be separated from mass here. Plan starts drawn by lot can."
+)
 DRAWN_STARTS = (
     "The lot decided who began when, so time, growth and practice stand aside. Whatever else came with an earlier "
     "plan, such as food, sleep or attention, is still in the number. A bigger number on the scale is "

@@ -43,7 +43,7 @@ def account(opened: parts.Opened, record: Record, stay: Stay) -> None:
     strength = [one for one in others if not one.refusal and one.family == "strength"]
     parts.folded("Strength beside added mass", strength, account_sheet, "account_strength")
     parts.folded("No account", [one for one in others if one.refusal], account_sheet, "account_refused")
-    parts.caution(cautions.ASSOCIATION)
+    parts.caution(cautions.ASSOCIATION, cautions.OWN_RATE)
 
 
 def relative(opened: parts.Opened, athlete_id: str, stay: Stay) -> None:

@@ -45,7 +45,7 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
     parts.folded(
         "Not enough to say", [block for block in blocks if block.refused], link_sheet, "links_refused"
     )
-    parts.caution(cautions.ASSOCIATION)
+    parts.caution(cautions.ASSOCIATION, cautions.OWN_RATE)
     words = staggered_sentences(camp_reads.staggered_links(build), families, opened.lookup)
     if words:
         with st.expander(f"Told from plan starts that were drawn by lot: {len(words)}"):
