@@ -1,8 +1,4 @@
-"""The label of a field is read out letter by letter: none of the demo's has a backslash that is only there to escape.
-
-The head of a fold is drawn as Markdown and read as it is drawn.
-"""
-
+"""The label of a field is read out letter by letter: none in the demo has a backslash that is only there to escape."""
 from __future__ import annotations
 
 from collections.abc import Iterator
@@ -21,6 +17,7 @@ ONE_OF = {
     "athlete": "select athlete_id from plan order by 1 limit 1",
     "plan": "select plan_id from plan order by 1 limit 1",
 }
+DRAWN = {"Expandable", "PageLink"}  # heads of folds and links: drawn as Markdown and read as they are drawn
 MEASURES = ("exit_speed", "body_mass", "trap_bar_deadlift_1rm")
 
 
@@ -31,7 +28,7 @@ def labels(page: AppTest) -> Iterator[str]:
         node = waiting.pop()
         waiting += list(getattr(node, "children", {}).values())
         proto = getattr(node, "proto", None)
-        if isinstance(proto, Message) and type(proto).__name__ != "Expandable":
+        if isinstance(proto, Message) and type(proto).__name__ not in DRAWN:
             yield from (v for f, v in proto.ListFields() if f.name == "label" and isinstance(v, str))
 
 

@@ -32,7 +32,9 @@ FORM_WORDS = {
 }
 READY = "summaries_ready_"
 PAPERS = {"letter": "Letter", "a4": "A4"}
-SHEET_WIDTH = 860  # pixels of a previewed side: its small print can be read, and two sides are not a long page
+SHEET_WIDTH = (
+    860  # pixels of a previewed side: its small print can be read, and two sides are not a long page
+)
 
 
 def say_what_was_done() -> None:
