@@ -18,7 +18,7 @@ import openpyxl
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.actions import ImportOutcome, import_files
 from latewood.pipeline.ingest.build.run import build
-from latewood.pipeline.ingest.files.find_files import find_mapping
+from latewood.pipeline.ingest.files.find_files import find_mappings
 from latewood.pipeline.ingest.files.reading import decode
 from latewood.pipeline.ingest.program import prepare_folder, program_catalogue
 from latewood.pipeline.warehouse.connection import open_published
@@ -162,7 +162,7 @@ def _import_one(
 
 def counted_apart(root: Path, path: Path, content: bytes, outcome: ImportOutcome) -> int | None:
     """How many rows the file holds, counted without the code under test; None where it is not known simply."""
-    mapping = find_mapping(root, path, program_catalogue(root))
+    mapping = next(iter(find_mappings(root, path, program_catalogue(root))), None)
     if outcome.kind == "traces":
         return None
     if path.suffix in (".csv", ".txt"):

@@ -1,4 +1,5 @@
 """The label of a field is read out letter by letter: none in the demo has a backslash that is only there to escape."""
+
 from __future__ import annotations
 
 from collections.abc import Iterator
