@@ -76,10 +76,10 @@ def sheet_form(
         return
     choice = Choice(measures=tuple(measures), units=parts.units(), projection=projection and agreed)
     shown, words = summary_actions.pictures(build, athlete, choice, paper)
-    with st.container(border=True):
+    with st.container(border=True, width=SHEET_WIDTH):
         for number, sheet in enumerate(shown, start=1):
             caption = verbatim(f"Preview of the sheet, side {number} of {len(shown)}")
-            st.image(sheet, width=SHEET_WIDTH, caption=caption, alt=words)
+            st.image(sheet, width="stretch", caption=caption, alt=words)
     _issue_form(build, [athlete], f"one_{athlete}", choice, paper, "Issue this summary")
 
 
