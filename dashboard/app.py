@@ -15,7 +15,6 @@ from latewood.pipeline.access import Viewer
 from latewood.pipeline.errors import LatewoodError
 
 HERE = Path(__file__).parent
-START = "start"  # kept for the first screen, whose address is that of the whole app
 
 
 def main() -> None:
@@ -28,11 +27,7 @@ def main() -> None:
         return
     first = next(screen.key for screen in SCREENS if screen.key in viewer.screens)
     pages = {screen.key: _page(screen, first, viewer) for screen in SCREENS}
-    # who comes to the first screen by its own name is sent there
-    by_name = st.Page(_nothing, title="Latewood", url_path=first, visibility="hidden")
-    page = st.navigation([*pages.values(), by_name], position="top")
-    if page is by_name:
-        st.switch_page(pages[first])
+    page = st.navigation(list(pages.values()), position="top")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         _whose(viewer)
         st.segmented_control(
@@ -57,14 +52,14 @@ def _page(screen: Screen, first: str, viewer: Viewer) -> st.Page:
     return st.Page(
         screen.file,
         title=screen.title,
-        url_path=START if screen.key == first else screen.key,
+        url_path=screen.key,
         default=screen.key == first,
         visibility="visible" if shown else "hidden",
     )
 
 
 def _nothing() -> None:
-    """A page without anything of its own: of somebody who is not let in, or who is sent on."""
+    """The only page of somebody who is not let in."""
 
 
 def _whose(viewer: Viewer) -> None:

@@ -76,12 +76,6 @@ def test_one_click_leads_from_a_cohort_number_to_its_athletes(tab, address) -> N
     assert "athlete=" in tab.url
 
 
-def test_the_first_screen_is_found_by_its_name_too(tab, address) -> None:
-    open_page(tab, f"{address}/monday")
-    tab.get_by_role("heading", name="To settle").wait_for(timeout=30_000)
-    assert tab.get_by_text("Page not found").count() == 0
-
-
 @pytest.mark.parametrize("path", SCREENS)
 def test_axe_finds_nothing_serious_of_ours_in_the_dark(machine_browser, address, path) -> None:
     """In the light test_every_screen.py asks it of every screen, at three sizes."""
