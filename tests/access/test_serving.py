@@ -185,7 +185,11 @@ def test_whatever_stops_the_command_frees_its_port(sent: signal.Signals, tmp_pat
     words = ["serve", "--data", str(tmp_path / "data"), "--port", str(port)]
     with (tmp_path / "said.txt").open("w") as text:
         served = subprocess.Popen(
-            [sys.executable, "-m", "latewood", *words], stdout=text, stderr=text, cwd=tmp_path
+            [sys.executable, "-m", "latewood", *words],
+            stdout=text,
+            stderr=text,
+            cwd=tmp_path,
+            preexec_fn=_heeds_interrupts,
         )
     try:
         deadline = time.monotonic() + 120
@@ -196,7 +200,13 @@ def test_whatever_stops_the_command_frees_its_port(sent: signal.Signals, tmp_pat
         served.wait(timeout=60)
     finally:
         served.kill()
+        served.wait()
     assert not _listens(port)
+
+
+def _heeds_interrupts() -> None:
+    """What a shell runs in its background inherits that interrupts are ignored; a command at a terminal does not."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def _listens(port: int) -> bool:
