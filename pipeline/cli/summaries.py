@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import getpass
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,6 +16,7 @@ from rich.table import Table
 
 from latewood.pipeline.care.erase import Decided, Erased, Proposal, erase, propose
 from latewood.pipeline.care.erase import finish as finish_erasure
+from latewood.pipeline.cli.common import user
 from latewood.pipeline.cli.tidy import tidied
 from latewood.pipeline.errors import ConsentError, LatewoodError
 from latewood.pipeline.ingest.consent import consent_book
@@ -42,14 +42,6 @@ Purpose = Annotated[
 Names = Annotated[
     list[str] | None, typer.Argument(help="Ids of athletes, as `latewood athletes` names them.")
 ]
-
-
-def user() -> str:
-    """The name of whoever runs the command."""
-    try:
-        return getpass.getuser()
-    except (KeyError, OSError):
-        return "unknown"
 
 
 @consent_app.command("list")

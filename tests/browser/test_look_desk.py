@@ -63,7 +63,6 @@ def test_eight_sheets_go_in_by_the_desk(tab: Page, tmp_path: Path, record_proper
         seconds, clicks = time.monotonic() - begun, clicks + 1
     record_property("seconds", round(seconds))
     record_property("clicks", clicks)
-    print(f"desk: {seconds:.0f} s, {clicks} clicks")  # noqa: T201
     truth = {key: value for family in families for key, value in family.truth.items()}
     rows = camp.rows("select athlete_id, measure, measured_on, trial, value from reading")
     stored = {(a, m, day, trial): value for a, m, day, trial, value in rows}

@@ -54,9 +54,10 @@ def sheets(heath: Camp) -> dict[str, dict[str, Any]]:
     """Ten sheets as issued, by athlete: their JSON."""
     for athlete in ATHLETES:
         consent_book.record(heath.root, replace(GIVEN, athlete_id=athlete), "Ira")
-    made = list(issue.issue(open_run(heath.root, "Ira", forms=("json",)), ATHLETES))
-    assert all(isinstance(one, Issued) for one in made)
-    return {one.athlete_id: json.loads(next(iter(one.files.values()))) for one in made}  # type: ignore[union-attr]
+    outcomes = issue.issue(open_run(heath.root, "Ira", forms=("json",)), ATHLETES)
+    made = [one for one in outcomes if isinstance(one, Issued)]
+    assert len(made) == len(ATHLETES)
+    return {one.athlete_id: json.loads(next(iter(one.files.values()))) for one in made}
 
 
 def landed(root: Path, name: str) -> pd.DataFrame:

@@ -22,22 +22,15 @@ from latewood.dashboard.text.wording import (
     reading_order,
 )
 from latewood.dashboard.views.athlete.rails import is_clear, is_judged, standing
+from latewood.dashboard.views.athlete.retest import NEARLY
 from latewood.dashboard.views.athlete.sets import set_note
 from latewood.dashboard.views.lookup import Lookup
+from latewood.pipeline.catalogue.heads import heads_of
 from latewood.pipeline.stats.change.results import RetestAdvice, Trend
 from latewood.pipeline.stats.plans.results import MassTrend
 
-# What a position is looked at by first, by the first letters of the position; every other plays by bat and legs.
-FIRST_OF = {
-    "P": ("pitch_speed", "windmill_pitch_speed", "throw_speed"),
-    "RHP": ("pitch_speed", "throw_speed"),
-    "LHP": ("pitch_speed", "throw_speed"),
-    "C": ("pop_time", "throw_speed", "exit_speed"),
-}
-OTHERS = ("exit_speed", "throw_speed", "sprint_60yd", "sprint_10yd")
 OUTPUTS = ("skill_output", "speed")
 N_OUTPUTS, N_NAMED, N_LIFTS = 3, 3, 2
-NEARLY = 0.5  # chance of a clear verdict after one more test day from which it is named
 MASS_DAYS = 14  # a lift is set beside the mass of a day at most so far from it
 
 
@@ -117,10 +110,11 @@ def _change(one: Trend, lookup: Lookup) -> str:
 
 
 def _amount(one: Trend, lookup: Lookup) -> str:
-    """The change with its range."""
+    """The change with its range and what it rests on."""
     measure, scale = lookup.measures[one.measure], lookup.scale(one.measure)
     span = interval_words(measure, scale, one.low or 0.0, one.high or 0.0)
-    return f"{change_words(measure, scale, one.change or 0.0)} ({span})"
+    days = count_of(one.n_sessions, "test day")
+    return f"{change_words(measure, scale, one.change or 0.0)} ({span}; {days})"
 
 
 def _waits(own: Sequence[Trend], retests: Sequence[RetestAdvice], lookup: Lookup) -> str:
@@ -183,16 +177,9 @@ def _outputs(
     athlete: Athlete, trends: Sequence[Trend], values: Sequence[SessionValue], lookup: Lookup
 ) -> tuple[HeadOutput, ...]:
     tested = [one for one in values if lookup.measures[one.measure].family in OUTPUTS]
-    wanted = [*_wanted(athlete.positions or ""), *(one.measure for one in _in_order(tested, lookup))]
-    there = {one.measure for one in tested}
-    names = [one for one in dict.fromkeys(wanted) if one in there][:N_OUTPUTS]
+    there = list(dict.fromkeys(one.measure for one in _in_order(tested, lookup)))
+    names = heads_of(athlete.sport or "", athlete.positions or "", there).measures[:N_OUTPUTS]
     return tuple(_output([one for one in tested if one.measure == name], trends, lookup) for name in names)
-
-
-def _wanted(positions: str) -> tuple[str, ...]:
-    """The measures of the first position named, then those of every player."""
-    first = positions.split("/")[0].strip().upper()
-    return (*FIRST_OF.get(first, ()), *OTHERS)
 
 
 def _in_order(values: Sequence[SessionValue], lookup: Lookup) -> list[SessionValue]:

@@ -22,7 +22,7 @@ from latewood.dashboard.text.wording import (
 from latewood.dashboard.views.athlete.retest import Again, retest_words
 from latewood.dashboard.views.athlete.sets import estimated_words
 from latewood.dashboard.views.lookup import Lookup
-from latewood.pipeline.stats.change.flags import percentiles_among
+from latewood.pipeline.stats.change.flags import clear_together
 from latewood.pipeline.stats.change.results import RetestAdvice, Trend
 from latewood.pipeline.stats.change.verdict import clear_at
 
@@ -88,7 +88,7 @@ def build_rails(
 
 def standing(judged: Sequence[Trend]) -> tuple[bool, ...]:
     """Which of these verdicts are clear and stand when all of them are taken together."""
-    return percentiles_among([t.z for t in judged], [is_clear(t) for t in judged])
+    return clear_together([t.z for t in judged], [is_clear(t) for t in judged])
 
 
 def has_interval(trend: Trend) -> bool:

@@ -9,6 +9,8 @@ from latewood.dashboard.text.wording import chance_text, plain_number
 from latewood.pipeline.stats.change.results import RetestAdvice, Trend
 from latewood.pipeline.stats.plans.results import GuardRetest
 
+NEARLY = 0.5  # chance of a clear verdict after one more test day from which it is named at first sight
+
 COUNTS = {1: "one more day", 2: "two"}
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from latewood.dashboard.reads.rows import JudgedRow, Stay, Tally
 from latewood.dashboard.text.wording import among_many, expected_by_chance, full_day, joined
 from latewood.dashboard.views.lookup import Lookup
-from latewood.pipeline.stats.change.flags import percentiles_among
+from latewood.pipeline.stats.change.flags import clear_together
 
 BETTER = ("clear gain", "clear rise")
 LEVEL = 0.95  # of the verdicts, over a whole stay
@@ -48,7 +48,7 @@ def build_roster(
     With `standing_only` those clear verdicts are counted that stand among all `verdicts` of the camp.
     """
     clear = [row.verdict.startswith("clear") for row in verdicts]
-    stand = percentiles_among([row.z for row in verdicts], clear)
+    stand = clear_together([row.z for row in verdicts], clear)
     if standing_only:
         tally = _standing(tally, [row for row, held in zip(verdicts, stand, strict=True) if held])
     counts = {row.athlete_id: row for row in tally}

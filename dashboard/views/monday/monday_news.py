@@ -18,7 +18,7 @@ from latewood.dashboard.text.wording import (
 )
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.ingest.logs.conclusions import Conclusion, Conclusions
-from latewood.pipeline.stats.change.flags import percentiles_among
+from latewood.pipeline.stats.change.flags import clear_together
 
 FIRST_DAYS = 7  # what a first visit shows, having nothing to be compared with
 LEVEL = 0.95  # of the verdicts, over a whole stay
@@ -79,7 +79,7 @@ def build_news(now: Conclusions | None, then: Conclusions | None, today: date, l
     if then is None:
         return News(tests=tests)
     looked = [one for one in now.trends if is_judged(one) and _differs(before.get(one.key), one)]
-    stand = percentiles_among([one.z for one in looked], [is_clear(one) for one in looked])
+    stand = clear_together([one.z for one in looked], [is_clear(one) for one in looked])
     held = {one.key for one, current in zip(looked, stand, strict=True) if current}
     became = [
         _became(before.get(one.key), one, now, then, lookup, stands=one.key in held)

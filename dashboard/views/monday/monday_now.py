@@ -8,16 +8,16 @@ from datetime import date, timedelta
 
 from latewood.dashboard.reads.rows import Stay
 from latewood.dashboard.text.wording import chance_text, count_of, full_day, joined
+from latewood.dashboard.views.athlete.retest import NEARLY
 from latewood.dashboard.views.data.steward import rule_title
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.monday.monday_lines import GAINS, Found, Item, Link, Unusable
 from latewood.dashboard.views.monday.monday_news import is_clear, is_judged
 from latewood.pipeline.ingest.logs.conclusions import Conclusion
-from latewood.pipeline.stats.change.flags import percentiles_among
+from latewood.pipeline.stats.change.flags import clear_together
 from latewood.pipeline.stats.change.results import RetestAdvice
 
 NAMES = 6  # links of one line; the others are counted
-NEARLY = 0.5  # chance of a clear verdict after one more test day from which it is named
 MONTH = 30  # days
 BETTER, WORSE = "clear gain", "clear loss"
 
@@ -29,7 +29,7 @@ def build_now(found: Found, today: date, lookup: Lookup) -> tuple[Item, ...]:
         return ()
     trends = [one for one in found.now.trends if one.stay_id in here and one.measure in lookup.measures]
     judged = [one for one in trends if is_judged(one)]
-    kept = percentiles_among([one.z for one in judged], [is_clear(one) for one in judged])
+    kept = clear_together([one.z for one in judged], [is_clear(one) for one in judged])
     sure = [one for one, stays in zip(judged, kept, strict=True) if stays]
     return (
         _changed("Better", BETTER, sure, len(judged), lookup),

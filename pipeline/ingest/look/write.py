@@ -21,7 +21,7 @@ def mapping_text(name: str, sheet: Sheet, plan: Plan) -> str:
         *_text("name", title),
         *_text("kind", plan.kind),
         *_text("layout", plan.layout if plan.layout == "wide" else ""),
-        *([] if plan.constant_day else _text("headers", _own_headers(sheet))),
+        *([] if plan.constant_day else _text("headers", sheet.table.headers)),
         *_text("sheet", options.sheet),
         *_text("encoding", options.encoding),
         *_text("delimiter", options.delimiter),
@@ -48,10 +48,6 @@ def mapping_text(name: str, sheet: Sheet, plan: Plan) -> str:
         *_blocks(plan.columns if plan.layout == "wide" else ()),
     ]
     return "\n".join(lines) + "\n"
-
-
-def _own_headers(sheet: Sheet) -> list[str]:
-    return sheet.table.headers
 
 
 def _toml(value: object) -> str:

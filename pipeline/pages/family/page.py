@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from latewood.pipeline.catalogue.scales import TIME_UNITS
+from latewood.pipeline.catalogue.scales import is_timed, pace
 from latewood.pipeline.pages.family.draw import draw_rail
 from latewood.pipeline.pages.family.model import BETTER, FEWEST_DAYS, OPEN, SAME, WORSE, Family, Rail
 from latewood.pipeline.pages.words import count, day
@@ -156,7 +156,7 @@ def _sentence(rail: Rail) -> str:
         return f"You had {count(rail.days, 'test day')} so far. We need more to see a change."
     went = f"You went from about {_value(rail, rail.start)} to about {_value(rail, rail.end)}."
     judged = rail.kind in {BETTER, WORSE}
-    if judged and rail.change and rail.lower_is_better and rail.unit in TIME_UNITS:
+    if judged and rail.change and _is_timed(rail):
         went = f"{went[:-1]}: {_signed(rail, rail.change)}."
     if rail.kind == BETTER:
         return f"{went} This is a real step up. Test days alone do not differ that much."
@@ -192,9 +192,13 @@ def _signed(rail: Rail, value: float) -> str:
     number = _value(rail, abs(value))
     if round(value, rail.decimals) == 0:
         return "nothing"
-    if rail.lower_is_better and rail.unit in TIME_UNITS:
-        return f"{number} {'slower' if value > 0 else 'faster'}"
+    if _is_timed(rail):
+        return f"{number} {pace(value)}"
     return f"{number} {'more' if value > 0 else 'less'}"
+
+
+def _is_timed(rail: Rail) -> bool:
+    return is_timed("lower" if rail.lower_is_better else "", rail.unit)
 
 
 def _number(rail: Rail, value: float) -> str:

@@ -34,7 +34,7 @@ def expected_false_clear(sessions: Iterable[int]) -> float:
     return sum(expected_false_flags(n, false_clear_rate(at)) for at, n in sorted(counts.items()))
 
 
-def percentiles_among(
+def clear_together(
     z: Sequence[float | None], clear: Sequence[bool], rate: float = FALSE_SHARE
 ) -> tuple[bool, ...]:
     """Which clear verdicts stand when the share of false ones among all verdicts given is held at `rate`.

@@ -38,7 +38,10 @@ def with_measure(name: str, **other) -> Lookup:
 
 
 def test_what_changed_for_sure_is_named_with_its_range() -> None:
-    assert sight().sure == "Changed for sure: Exit speed +4.7 km/h (+1.8 to +7.6); 1 change judged together."
+    assert (
+        sight().sure
+        == "Changed for sure: Exit speed +4.7 km/h (+1.8 to +7.6; 5 test days); 1 change judged together."
+    )
     worse = replace(
         TREND, change=-1.3, low=-2.1, high=-0.5, z=-3.2, verdict="clear loss", probability_better=0.001
     )
@@ -47,7 +50,7 @@ def test_what_changed_for_sure_is_named_with_its_range() -> None:
 
 def test_a_time_is_faster_or_slower() -> None:
     timed = replace(TREND, **TIMED, change=-0.05, low=-0.08, high=-0.02, z=4.0)
-    assert "0.05 s faster (0.02 to 0.08 faster)" in sight((timed,)).sure
+    assert "0.05 s faster (0.02 to 0.08 faster; 5 test days)" in sight((timed,)).sure
 
 
 def test_nothing_sure_is_said_and_too_few_tests_too() -> None:

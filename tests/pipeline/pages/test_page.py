@@ -18,15 +18,16 @@ from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import Consents
 from latewood.pipeline.pages.record import ProjectionRow, Record, Value, read_record
 from latewood.pipeline.pages.recruit import make
-from latewood.pipeline.pages.recruit.data import as_data, with_hash
-from latewood.pipeline.pages.recruit.make import Choice, make_summary
+from latewood.pipeline.pages.recruit.data import as_data
+from latewood.pipeline.pages.recruit.make import Choice
 from latewood.pipeline.pages.recruit.model import Summary
 from latewood.pipeline.pages.recruit.page import grouped, make_page, page_texts
 from latewood.pipeline.pages.recruit.pdf import pdf_text, render_pdf
-from latewood.pipeline.pages.recruit.standing import make_pool, share_below
+from latewood.pipeline.pages.recruit.standing import share_below
 from latewood.pipeline.pages.recruit.web import render_web, web_text
 from tests.conftest import Camp
-from tests.pipeline.pages.conftest import GIVEN, LONG_NAME, MEASURES
+from tests.pipeline.pages.conftest import LONG_NAME, MEASURES
+from tests.pipeline.pages.sheets import made as sheet_made
 
 SCHEMA = Path(__file__).parents[3] / "docs" / "summary.schema.json"
 
@@ -34,13 +35,6 @@ SCHEMA = Path(__file__).parents[3] / "docs" / "summary.schema.json"
 @pytest.fixture(scope="session")
 def record(built_camp: Camp) -> Record:
     return read_record(built_camp.root)
-
-
-def _made(record: Record, choice: Choice = Choice(), **consent: object) -> Summary:  # noqa: B008  frozen
-    given = replace(GIVEN, **consent)
-    return with_hash(
-        make_summary(record, make_pool(record), "T1", given, choice, serial="s", fingerprint="ab" * 32)
-    )
 
 
 def _words(summary: Summary) -> str:
@@ -52,7 +46,7 @@ def _with_values(record: Record, values: list[Value]) -> Record:
 
 
 def test_pdf_and_web_page_hold_the_words_of_the_page_and_no_others(record: Record) -> None:
-    page = make_page(_made(record))
+    page = make_page(sheet_made(record))
     wanted = "".join("".join(page_texts(page)).split())
     pdf = render_pdf(page, date(2032, 8, 20))
     assert "".join(pdf_text(pdf).split()) == wanted
@@ -61,7 +55,7 @@ def test_pdf_and_web_page_hold_the_words_of_the_page_and_no_others(record: Recor
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
 def test_fourteen_measures_and_forty_letters_fit_on_two_tagged_sheets(record: Record, paper: str) -> None:
-    summary = _made(record)
+    summary = sheet_made(record)
     assert len(summary.measures) == 14
     assert summary.person.name == LONG_NAME
     assert len(LONG_NAME) == 40
@@ -83,7 +77,7 @@ def test_fourteen_measures_and_forty_letters_fit_on_two_tagged_sheets(record: Re
 
 
 def test_few_measures_stay_on_one_sheet(record: Record) -> None:
-    some = _made(
+    some = sheet_made(
         record, Choice(measures=("exit_speed", "throw_speed", "sprint_60yd", "broad_jump", "bench_press"))
     )
     assert len(PdfReader(BytesIO(render_pdf(make_page(some), date(2032, 8, 20)))).pages) == 1
@@ -93,7 +87,7 @@ def test_few_measures_stay_on_one_sheet(record: Record) -> None:
 def test_no_word_of_the_pdf_is_below_eight_points_and_the_head_values_are_twice_as_large(
     record: Record, paper: str
 ) -> None:
-    page = make_page(_made(record))
+    page = make_page(sheet_made(record))
     sizes: dict[str, float] = {}
 
     def seen(text: str, cm: list[float], tm: list[float], font: object, size: float) -> None:
@@ -109,13 +103,13 @@ def test_no_word_of_the_pdf_is_below_eight_points_and_the_head_values_are_twice_
 
 
 def test_every_best_value_stands_beside_its_typical_value_and_counts(record: Record) -> None:
-    shown = next(m for m in _made(record).measures if m.key == "exit_speed")
+    shown = next(m for m in sheet_made(record).measures if m.key == "exit_speed")
     assert (shown.sessions, shown.trials, shown.latest.trials) == (4, 12, 3)
     values = record.values["T1"]
     mine = [v for v in values if v.measure == "exit_speed"]
     assert shown.best.best == pytest.approx(max(v.best for v in mine) / 0.44704, abs=0.05)
     assert shown.latest.held_on == max(v.held_on for v in mine)
-    page = make_page(_made(record))
+    page = make_page(sheet_made(record))
     assert len(page.heads) == 4
     for head in page.heads:
         assert head.method.startswith("Method: ")
@@ -135,7 +129,7 @@ def test_the_latest_session_is_shown_even_if_it_is_the_worst(record: Record) -> 
         replace(v, value=v.value * 0.5, best=v.best * 0.5) if v.held_on == date(2032, 7, 13) else v
         for v in record.values["T1"]
     ]
-    shown = next(m for m in _made(_with_values(record, values)).measures if m.key == "exit_speed")
+    shown = next(m for m in sheet_made(_with_values(record, values)).measures if m.key == "exit_speed")
     assert shown.latest.held_on == date(2032, 7, 13)
     assert shown.latest.typical < 50
     assert shown.best.best > 75
@@ -149,7 +143,7 @@ def test_values_of_another_way_of_measuring_are_neither_joined_nor_shown(record:
         else v
         for v in record.values["T1"]
     ]
-    shown = next(m for m in _made(_with_values(record, other)).measures if m.key == "exit_speed")
+    shown = next(m for m in sheet_made(_with_values(record, other)).measures if m.key == "exit_speed")
     assert shown.sessions == 3
     assert shown.best.best < 90
     assert "also measured in another way" in shown.earlier
@@ -160,13 +154,13 @@ def test_values_of_another_way_of_measuring_are_neither_joined_nor_shown(record:
 
 def test_one_session_has_no_change_over_time(record: Record) -> None:
     alone = [v for v in record.values["T1"] if v.measure != "bat_speed" or v.held_on == date(2032, 6, 2)]
-    shown = next(m for m in _made(_with_values(record, alone)).measures if m.key == "bat_speed")
+    shown = next(m for m in sheet_made(_with_values(record, alone)).measures if m.key == "bat_speed")
     assert shown.growth is None
     assert shown.growth_reason == "fewer than 2 comparable sessions in this stay"
 
 
 def test_standing_needs_enough_others_and_has_its_interval_and_its_group(record: Record) -> None:
-    summary = _made(record)
+    summary = sheet_made(record)
     exit_speed = next(m for m in summary.measures if m.key == "exit_speed")
     assert exit_speed.standing is not None
     assert exit_speed.standing.n == 24
@@ -187,15 +181,15 @@ def test_the_interval_of_a_share(below: int, n: int, low: int, high: int) -> Non
 
 
 def test_how_many_of_how_many_is_printed(record: Record) -> None:
-    some = _made(record, Choice(measures=("exit_speed", "throw_speed")))
+    some = sheet_made(record, Choice(measures=("exit_speed", "throw_speed")))
     assert "2 of 14 available measures shown, chosen by the program and the family." in _words(some)
-    narrow = _made(record, measures=("exit_speed",))
+    narrow = sheet_made(record, measures=("exit_speed",))
     assert "1 of 14 available measures shown" in _words(narrow)
 
 
 def test_never_on_the_page(record: Record) -> None:
     record = replace(record, code_version="0", build_id="b", catalogue_digest="c" * 12)
-    summary = _made(record)
+    summary = sheet_made(record)
     text = _words(summary) + json.dumps(as_data(summary))
     for gone in ("2016-03-01", "1 Mar 2016", "T1", "R1", "Reed", "skinfold", "body_fat", "Siltwood, Bram"):
         assert gone not in text, gone
@@ -207,20 +201,20 @@ def test_never_on_the_page(record: Record) -> None:
 )
 def test_what_may_never_be_shown_cannot_be_chosen_either(record: Record, measure: str) -> None:
     with pytest.raises(SummaryError, match="never stands on a summary"):
-        _made(record, Choice(measures=(measure,)))
+        sheet_made(record, Choice(measures=(measure,)))
 
 
 def test_only_what_was_agreed_to_is_shown(record: Record) -> None:
-    summary = _made(record, fields=("height",), measures=("exit_speed",), name_shown="Max F.")
+    summary = sheet_made(record, fields=("height",), measures=("exit_speed",), name_shown="Max F.")
     assert summary.person.name == "Max F."
     assert (summary.person.graduation_year, summary.person.positions, summary.person.bats) == (None, "", "")
     assert [s.label for s in summary.person.sizes] == ["Height"]
     assert [m.key for m in summary.measures] == ["exit_speed"]
     assert LONG_NAME not in _words(summary) + json.dumps(as_data(summary))
     with pytest.raises(SummaryError, match="does not cover 'throw_speed'"):
-        _made(record, Choice(measures=("exit_speed", "throw_speed")), measures=("exit_speed",))
+        sheet_made(record, Choice(measures=("exit_speed", "throw_speed")), measures=("exit_speed",))
     with pytest.raises(SummaryError, match="no measure is left"):
-        _made(record, measures=())
+        sheet_made(record, measures=())
 
 
 def test_a_projection_needs_consent_and_choice_and_says_what_it_is(record: Record) -> None:
@@ -230,8 +224,8 @@ def test_a_projection_needs_consent_and_choice_and_says_what_it_is(record: Recor
     )
     record = replace(record, projections={("T1", "exit_speed", line): row})
     for agreed, chosen in ((False, True), (True, False), (False, False)):
-        assert "rojection" not in _words(_made(record, Choice(projection=chosen), projection=agreed))
-    words = _words(_made(record, Choice(projection=True), projection=True))
+        assert "rojection" not in _words(sheet_made(record, Choice(projection=chosen), projection=agreed))
+    words = _words(sheet_made(record, Choice(projection=True), projection=True))
     assert "Projection, not a measurement: 85.0 mph (95 % interval 80.5 to 89.5)" in words
     assert "A projection is a range, not a promise." in words
 
@@ -241,7 +235,7 @@ def test_an_old_measure_is_marked_and_set_last(record: Record) -> None:
         replace(v, held_on=v.held_on.replace(year=2031)) if v.measure == "exit_speed" else v
         for v in record.values["T1"]
     ]
-    summary = _made(_with_values(record, values))
+    summary = sheet_made(_with_values(record, values))
     assert summary.measures[-1].key == "exit_speed"
     assert summary.measures[-1].age_note == "13 months old"
     assert "13 Jul 2031 (13 months old)" in _words(summary)
@@ -251,12 +245,12 @@ def test_an_old_measure_is_marked_and_set_last(record: Record) -> None:
 def test_more_than_the_sheets_hold_is_refused(record: Record, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(make, "MOST", 3)
     with pytest.raises(SummaryError, match="do not fit on the sheet; choose at most 3"):
-        _made(record, Choice(measures=tuple(k for k in MEASURES if k[:4] not in {"stan", "body"})))
-    assert len(_made(record).measures) == 3
+        sheet_made(record, Choice(measures=tuple(k for k in MEASURES if k[:4] not in {"stan", "body"})))
+    assert len(sheet_made(record).measures) == 3
 
 
 def test_the_page_says_where_it_comes_from(record: Record) -> None:
-    words = _words(_made(record))
+    words = _words(sheet_made(record))
     for text in (record.build_id, record.catalogue_digest[:12], "valid until 1 Dec 2032", "Made on 20 Aug 2032",
                  "Contact only through the program: desk 7", "key abab abab abab abab", "Invented data"):  # fmt: skip
         assert text in words, text
@@ -264,7 +258,7 @@ def test_the_page_says_where_it_comes_from(record: Record) -> None:
 
 def test_the_data_follow_the_published_schema(record: Record) -> None:
     schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
-    data = {**as_data(_made(record)), "public_key": "a", "signature": "b"}
+    data = {**as_data(sheet_made(record)), "public_key": "a", "signature": "b"}
     jsonschema.Draft202012Validator.check_schema(schema)
     jsonschema.validate(data, schema)
     with pytest.raises(jsonschema.ValidationError):
@@ -273,7 +267,7 @@ def test_the_data_follow_the_published_schema(record: Record) -> None:
 
 def test_metric_units_change_every_number_alike(record: Record) -> None:
     us, metric = (
-        next(m for m in _made(record, Choice(units=u)).measures if m.key == "exit_speed")
+        next(m for m in sheet_made(record, Choice(units=u)).measures if m.key == "exit_speed")
         for u in ("us", "metric")
     )
     assert (us.unit, metric.unit) == ("mph", "km/h")

@@ -16,19 +16,17 @@ from latewood.pipeline.pages.keys import signer
 from latewood.pipeline.pages.record import BridgeRow, Record, Value, read_record
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.alone import check_alone
-from latewood.pipeline.pages.recruit.data import as_data, csv_rows, hash_of, render_csv, with_hash
+from latewood.pipeline.pages.recruit.data import as_data, csv_rows, hash_of, render_csv
 from latewood.pipeline.pages.recruit.issue import Issued, open_run
-from latewood.pipeline.pages.recruit.make import Choice, make_summary
 from latewood.pipeline.pages.recruit.model import Summary
 from latewood.pipeline.pages.recruit.page import make_page, page_texts
 from latewood.pipeline.pages.recruit.pdf import pdf_text, render_pdf
-from latewood.pipeline.pages.recruit.standing import make_pool
 from latewood.pipeline.pages.recruit.verify import verify
 from latewood.pipeline.pages.recruit.web import render_web, web_text
 from latewood.pipeline.pages.words import day
 from tests.conftest import Camp
-from tests.pipeline.pages.conftest import GIVEN
 from tests.pipeline.pages.sheet_reader import answer_for, read_heads
+from tests.pipeline.pages.sheets import made as sheet_made
 
 TODAY = date(2032, 8, 20)
 
@@ -38,13 +36,6 @@ def record(built_camp: Camp) -> Record:
     return read_record(built_camp.root)
 
 
-def _made(record: Record, choice: Choice = Choice(), **consent: object) -> Summary:  # noqa: B008  frozen
-    given = replace(GIVEN, **consent)
-    return with_hash(
-        make_summary(record, make_pool(record), "T1", given, choice, serial="s", fingerprint="ab" * 32)
-    )
-
-
 def _of(record: Record, **changed: object) -> Record:
     athlete = replace(record.athletes["T1"], **changed)
     return replace(record, athletes={**record.athletes, "T1": athlete})
@@ -52,7 +43,7 @@ def _of(record: Record, **changed: object) -> Record:
 
 @pytest.mark.parametrize("form", ["pdf", "html"])
 def test_a_reader_of_the_sheet_alone_finds_the_five_facts(record: Record, form: str) -> None:
-    summary = _made(record)
+    summary = sheet_made(record)
     page = make_page(summary)
     text = pdf_text(render_pdf(page, TODAY)) if form == "pdf" else " ".join(web_text(render_web(page)))
     answers = read_heads(text)
@@ -76,12 +67,12 @@ def test_a_reader_of_the_sheet_alone_finds_the_five_facts(record: Record, form: 
 
 def test_what_stands_large_follows_position_and_sport_where_the_position_may_be_shown(record: Record) -> None:
     pitcher, catcher = _of(record, positions="LHP/OF"), _of(record, positions="C")
-    assert _made(pitcher).measures[0].key == "pitch_speed"
-    assert _made(pitcher).heads.chosen_for == "a pitcher in baseball"
-    assert _made(catcher).measures[0].key == "exit_speed"  # no pop time measured here
-    assert _made(pitcher, fields=("height",)).measures[0].key == "exit_speed"
-    assert "pitcher" not in str(as_data(_made(pitcher, fields=("height",))))
-    for made in (_made(pitcher), _made(catcher)):
+    assert sheet_made(pitcher).measures[0].key == "pitch_speed"
+    assert sheet_made(pitcher).heads.chosen_for == "a pitcher in baseball"
+    assert sheet_made(catcher).measures[0].key == "exit_speed"  # no pop time measured here
+    assert sheet_made(pitcher, fields=("height",)).measures[0].key == "exit_speed"
+    assert "pitcher" not in str(as_data(sheet_made(pitcher, fields=("height",))))
+    for made in (sheet_made(pitcher), sheet_made(catcher)):
         words = " ".join(page_texts(make_page(made)))
         assert f"chosen for {made.heads.chosen_for}: common practice, no source." in words
         rows = list(csv.DictReader(io.StringIO(render_csv(made))))
@@ -103,7 +94,7 @@ def _came_back(record: Record, **earlier: object) -> Record:
 
 
 def _years(record: Record) -> tuple[Summary, str]:
-    made = _made(record)
+    made = sheet_made(record)
     return made, " ".join(page_texts(make_page(made)))
 
 

@@ -21,16 +21,15 @@ from latewood.pipeline.pages.family.issue import family_of
 from latewood.pipeline.pages.family.page import make_page as make_family_page
 from latewood.pipeline.pages.record import PastRow, ProjectionRow, Record, read_record
 from latewood.pipeline.pages.recruit import issue
-from latewood.pipeline.pages.recruit.data import as_data, csv_rows, with_hash
+from latewood.pipeline.pages.recruit.data import as_data, csv_rows
 from latewood.pipeline.pages.recruit.issue import Issued, open_run
-from latewood.pipeline.pages.recruit.make import Choice, make_summary
-from latewood.pipeline.pages.recruit.model import Summary
+from latewood.pipeline.pages.recruit.make import Choice
 from latewood.pipeline.pages.recruit.page import make_page, page_texts
 from latewood.pipeline.pages.recruit.pdf import pdf_text
-from latewood.pipeline.pages.recruit.standing import make_pool
 from latewood.pipeline.pages.recruit.web import web_text
 from tests.conftest import Camp
 from tests.pipeline.pages.conftest import GIVEN
+from tests.pipeline.pages.sheets import made as sheet_made
 
 SETS = "athlete,measured_on,measure,load,unit,reps\n" + "".join(
     f"{athlete},{on},squat,{load},kg,{reps}\n"
@@ -48,13 +47,6 @@ def lifted(agreed: Camp) -> Camp:
     outcome = agreed.take("sets.csv", SETS.replace("load", "value"))
     assert outcome.import_id
     return agreed
-
-
-def _made(record: Record, choice: Choice = Choice(), **consent: object) -> Summary:  # noqa: B008  frozen
-    given = replace(GIVEN, **consent)
-    return with_hash(
-        make_summary(record, make_pool(record), "T1", given, choice, serial="s", fingerprint="ab" * 32)
-    )
 
 
 def _forms(camp: Camp, athlete: str = "T1") -> dict[str, str]:
@@ -142,7 +134,9 @@ def test_past_projections_are_counted_where_a_projection_is_shown(record_of: Rec
          "Of 412 past projections of this measure that met a test day, 93 % came inside their 95 % interval."),
         (PastRow(scored=3, inside_95=None), "3 have met a test day, too few to say"),
     ):  # fmt: skip
-        summary = _made(replace(shown, past={"exit_speed": past}), Choice(projection=True), projection=True)
+        summary = sheet_made(
+            replace(shown, past={"exit_speed": past}), Choice(projection=True), projection=True
+        )
         words = " ".join(page_texts(make_page(summary)))
         assert text in words
         assert "not been counted" not in words
@@ -161,4 +155,4 @@ def test_the_scores_on_the_sheet_are_those_stored(agreed: Camp) -> None:
     )}  # fmt: skip
     past = read_record(agreed.root).past
     assert {key: (one.scored, one.inside_95) for key, one in past.items()} == stored
-    assert not re.search("counted yet", " ".join(page_texts(make_page(_made(read_record(agreed.root))))))
+    assert not re.search("counted yet", " ".join(page_texts(make_page(sheet_made(read_record(agreed.root))))))

@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
-from latewood.pipeline.stats.change.flags import expected_false_clear, false_clear_rate, percentiles_among
+from latewood.pipeline.stats.change.flags import clear_together, expected_false_clear, false_clear_rate
 from latewood.pipeline.stats.change.verdict import clear_at
 from latewood.pipeline.stats.engine.multiplicity import expected_false_flags, keep_discoveries
 
@@ -33,7 +33,7 @@ def test_verdicts_that_stand_are_those_statsmodels_keeps():
     z = np.concatenate([rng.normal(0, 1, 280), rng.normal(3.2, 1, 40)])
     clear = np.abs(z) > clear_at(4)
     kept = multipletests(2 * stats.norm.sf(np.abs(z)), alpha=0.10, method="fdr_bh")[0]
-    assert percentiles_among(z.tolist(), clear.tolist()) == tuple(kept & clear)
+    assert clear_together(z.tolist(), clear.tolist()) == tuple(kept & clear)
     assert 5 < (kept & clear).sum() <= clear.sum()
 
 
@@ -59,7 +59,7 @@ def test_false_ones_among_those_that_stand_are_held_at_one_in_ten():
         true = np.arange(320) < 32
         z = rng.normal(0, 1, 320) + np.where(true, 3.5, 0.0)
         clear = np.abs(z) > 1.645  # the 10 % two-sided setting of the scenario
-        stand = np.array(percentiles_among(z.tolist(), clear.tolist()))
+        stand = np.array(clear_together(z.tolist(), clear.tolist()))
         shares.append((stand & ~true).sum() / max(stand.sum(), 1))
         plain.append((clear & ~true).sum() / max(clear.sum(), 1))
     assert np.mean(shares) < 0.10
@@ -67,5 +67,5 @@ def test_false_ones_among_those_that_stand_are_held_at_one_in_ten():
 
 
 def test_a_verdict_without_a_deviate_never_stands():
-    assert percentiles_among([None, 6.0], [True, True]) == (False, True)
-    assert percentiles_among([6.0], [False]) == (False,)
+    assert clear_together([None, 6.0], [True, True]) == (False, True)
+    assert clear_together([6.0], [False]) == (False,)
