@@ -59,6 +59,15 @@ def test_a_kind_with_one_small_part_is_left_out_whole() -> None:
     assert all(f" {row[1]} " not in f" {_words()} " for row in (("", "Catchers"), ("", "Pitchers")))
 
 
+def test_a_part_of_seven_is_left_out_though_it_has_a_mean() -> None:
+    (sheet, *_) = make_review(camp_record()).groups
+    part = next(group for group in shown_parts(sheet) if len(group.singles) == 8)
+    seven = replace(part, singles=part.singles[:7])
+    groups = tuple(seven if group is part else group for group in sheet.groups)
+    assert seven.mean is not None
+    assert part.kind not in {group.kind for group in shown_parts(replace(sheet, groups=groups))}
+
+
 def test_seven_are_nobody_and_eight_are_a_number() -> None:
     seven = replace(GAIN, n_measured=7, n_enrolled=24)
     with pytest.raises(SummaryError, match="no measure has 8 athletes"):

@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from latewood.pipeline.catalogue.load import load_catalogue
@@ -24,10 +25,12 @@ from tests.camps import simulate_camp
 SOON = 60.0  # seconds to wait for what takes about two
 
 
-def given(folder: Path) -> Ahead:
+def given(folder: Path, lines: int = 1) -> Ahead:
+    """One camp's exit speeds, as if measured in so many ways."""
     made = simulate_camp(np.random.default_rng(5), weigh=False)
     sessions = made.session_values
     sessions = sessions[sessions["measure"] == "exit_speed"].reset_index(drop=True)
+    sessions = pd.concat([sessions.assign(line=f"way={n}") for n in range(lines)], ignore_index=True)
     sessions = sessions.assign(own_line=sessions["line"], shift=0.0, shift_se=0.0)
     return Ahead(
         memo=Memo(folder=folder, salt="s"), sessions=sessions, stays=made.stays,
@@ -99,14 +102,14 @@ def test_it_ends_when_the_build_fails(tmp_path: Path, monkeypatch: pytest.Monkey
 
 
 def test_it_ends_when_the_build_is_killed(tmp_path: Path) -> None:
-    """The process of the build is killed, so it can end nothing itself."""
+    """The process of the build is killed, so it can end nothing itself; there is far more to fit than time to wait."""
     code = (
         "import sys, time\n"
         "from pathlib import Path\n"
         "from latewood.pipeline.warehouse import ahead\n"
         "from tests.pipeline.warehouse.test_ahead import given\n"
         "ahead.FEWEST_SESSIONS = 1\n"
-        "with ahead.fitting_ahead(given(Path(sys.argv[1]))) as other:\n"
+        "with ahead.fitting_ahead(given(Path(sys.argv[1]), 400)) as other:\n"
         "    print(other.pid, flush=True)\n"
         "    time.sleep(600)\n"
     )
@@ -117,3 +120,4 @@ def test_it_ends_when_the_build_is_killed(tmp_path: Path) -> None:
         assert wait_until(lambda: steps(tmp_path) != set())  # it has read what goes in
         os.kill(build.pid, signal.SIGKILL)
     assert wait_until(lambda: not runs(other))
+    assert steps(tmp_path) <= {"past_choice", "past_review", "past_projection"}  # camps were not begun
