@@ -9,7 +9,7 @@ import streamlit as st
 from latewood.dashboard import signin
 from latewood.dashboard.actions import look_actions
 from latewood.dashboard.screens import parts
-from latewood.dashboard.text.wording import verbatim
+from latewood.dashboard.text.wording import field_label, verbatim
 from latewood.dashboard.views.data.look import column_rows, remarks, sample_rows, title
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.look.accept import Looked
@@ -61,11 +61,11 @@ def _question(file_name: str, question: Question) -> None:
         st.session_state[ANSWERS] = {**st.session_state[ANSWERS], name: st.session_state[key] or ""}
 
     if not question.choices:
-        st.text_input(verbatim(question.text), key=key, placeholder="2032-06-14", on_change=answer)
+        st.text_input(field_label(question.text), key=key, placeholder="2032-06-14", on_change=answer)
         return
     given = question.answer or ("" if question.needed else question.proposed)
     st.selectbox(
-        verbatim(question.text),
+        field_label(question.text),
         question.choices,
         index=question.choices.index(given) if given else None,
         placeholder="Not answered",

@@ -81,29 +81,37 @@ def _question(
 
 def forms_of(text: str) -> set[str]:
     """A name as it may be written: last name first, without middle initials, by its short or long first name."""
-    last, comma, first = text.partition(",")
-    base = plain_name(f"{first} {last}" if comma else text)
-    words = base.split()
-    full = [w for i, w in enumerate(words) if len(w) > 1 or i in (0, len(words) - 1)]
-    forms = {base, " ".join(full)}
-    for names in NICKNAMES:
-        if full and full[0] in names.split():
-            forms |= {" ".join([other, *full[1:]]) for other in names.split()}
-    return forms
+    base = _in_order(text)
+    bare = _without_initials(base)
+    first, *rest = bare.split() or [""]
+    short = {
+        other for names in NICKNAMES if first in names.split() for other in names.split() if other != first
+    }
+    return {base, bare, *(" ".join([other, *rest]) for other in short)}
 
 
 def sure_ids(text: str, known: Known) -> tuple[str, ...]:
-    """Athletes whose name it is but for order, initials, accents and case; a short first name is never sure."""
+    """Athletes whose name it is but for order, accents, case and middle initials that only one of the two gives.
+
+    A short first name is never sure, nor are two different middle initials.
+    """
+    base = _in_order(text)
+    return tuple(i for i, name in sorted(known.shown.items()) if _is_same(base, plain_name(name)))
+
+
+def _is_same(one: str, other: str) -> bool:
+    bare = _without_initials(one), _without_initials(other)
+    return one == other or (bare[0] == bare[1] and bool({one, other} & set(bare)))
+
+
+def _in_order(text: str) -> str:
+    """A name in plain letters, the first name first."""
     last, comma, first = text.partition(",")
-    base = plain_name(f"{first} {last}" if comma else text)
-    words = base.split()
-    full = " ".join(w for i, w in enumerate(words) if len(w) > 1 or i in (0, len(words) - 1))
-    wanted = {base, full}
-    return tuple(i for i, name in sorted(known.shown.items()) if wanted & {plain_name(name), _bare(name)})
+    return plain_name(f"{first} {last}" if comma else text)
 
 
-def _bare(name: str) -> str:
-    words = plain_name(name).split()
+def _without_initials(plain: str) -> str:
+    words = plain.split()
     return " ".join(w for i, w in enumerate(words) if len(w) > 1 or i in (0, len(words) - 1))
 
 
