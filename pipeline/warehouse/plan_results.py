@@ -17,11 +17,11 @@ from latewood.pipeline.stats.plans.guard_retest import guard_retests
 from latewood.pipeline.stats.plans.guards import plan_guards
 from latewood.pipeline.stats.plans.power import on_steps, plan_power
 from latewood.pipeline.stats.plans.results import PlanAdvice, PlanGuard, PlanPower, PlanReview
-from latewood.pipeline.stats.plans.reviews import plan_reviews
+from latewood.pipeline.stats.plans.reviews import CampPeople, plan_reviews
 from latewood.pipeline.stats.plans.rules import PlanSettings, is_above
 from latewood.pipeline.stats.plans.since import plan_since
 from latewood.pipeline.stats.plans.states import plan_states
-from latewood.pipeline.stats.plans.table import evidence_of, first_row
+from latewood.pipeline.stats.plans.table import Evidence, first_row, with_tests
 from latewood.pipeline.stats.plans.weighin import MassFit
 from latewood.pipeline.warehouse.memo import Memo
 
@@ -46,15 +46,17 @@ def plan_results(
 ) -> list[Sequence[Any]]:
     """Return stages, states, the alarm's power, reviews, guards, advice and what happened since each decision."""
     growth = growth_stages(record.people, record.sessions)
-    stages = {one.athlete_id: one.stage for one in growth}
-    states = plan_states(record.plans, record.stays, record.fit, record.people, record.settings)
+    camp = CampPeople(
+        people=record.people, stays=record.stays, stages={one.athlete_id: one.stage for one in growth}
+    )
+    states = plan_states(record.plans, camp, record.fit, record.settings)
     noise = on_steps(record.fit.variances)
     power = memo.results(
         PlanPower, "plan_power", (noise, record.settings), partial(plan_power, noise, record.settings)
     )
     if not len(record.plans):
         return [growth, states, power]
-    reviews = plan_reviews(record.plans, record.stays, record.fit, record.people, record.settings, stages)
+    reviews = plan_reviews(record.plans, camp, record.fit, record.settings)
     typical = {(one.measure, one.line): one.typical_error for one in errors if one.typical_error is not None}
     starts = record.plans.sort_values("version", kind="stable").drop_duplicates("plan_id", keep="last")
     start_on = starts.set_index("plan_id")["start_on"]
@@ -93,17 +95,17 @@ def _advice(
     result = []
     for review in reviews:
         text = last.get(review.plan_id, {})
+        without_tests = Evidence(
+            status=review.status,
+            chance_refer=chance_of_referral(review, settings),
+            referred=text.get("decision") == REFERRED,
+            attendance_poor=bool(text.get("attendance_poor", False)),
+            height_change=beside.grown.get(review.plan_id),
+            above_target=beside.is_above(review),
+            chance_target=review.chance_target,
+        )
         row = first_row(
-            evidence_of(
-                review.status,
-                [guard for guard in guards if guard.plan_id == review.plan_id],
-                chance_refer=chance_of_referral(review, settings),
-                referred=text.get("decision") == REFERRED,
-                attendance_poor=bool(text.get("attendance_poor", False)),
-                height_change=beside.grown.get(review.plan_id),
-                above_target=beside.is_above(review),
-                chance_target=review.chance_target,
-            )
+            with_tests(without_tests, [guard for guard in guards if guard.plan_id == review.plan_id])
         )
         result.append(
             PlanAdvice(

@@ -42,6 +42,7 @@ from latewood.pipeline.stats.peers.standing import peer_standings
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from latewood.pipeline.stats.projection.expected import projections
+from latewood.pipeline.stats.projection.mass import PlannedMass
 from latewood.pipeline.stats.projection.scores import projection_scores
 from latewood.pipeline.warehouse.ahead import Ahead, fitting_ahead
 from latewood.pipeline.warehouse.connection import insert_frame, read_sql
@@ -355,8 +356,8 @@ def _projections(
     reported = {k: m for k, m in inputs.measures.items() if k not in guard.failed(CHOICE)}
 
     def projected(m: Mapping[str, Measure]) -> Sequence[Table]:
-        sessions, stays, plans = inputs.sessions, inputs.stays, inputs.plans
-        return [projections(sessions, stays, plans, _of(links, m), m, mass_trend=fit.trend, choices=forms)]
+        planned = PlannedMass(plans=inputs.plans, links=_of(links, m), trend=fit.trend)
+        return [projections(inputs.sessions, inputs.stays, planned, m, forms)]
 
     keys = [key for key in inputs.parts if key in reported]
     save(*guard.tables("projection", keys, reported, projected))

@@ -13,7 +13,7 @@ from latewood.pipeline.stats.change.retest import EXTRA, retest_advice
 from latewood.pipeline.stats.change.trend import trends
 from latewood.pipeline.stats.engine.kalman import MassVariances
 from latewood.pipeline.stats.plans.alarms import WANDER_MEMORY_DAYS, ordinary_variances
-from latewood.pipeline.stats.plans.power import N_STAYS, called_by, look_at
+from latewood.pipeline.stats.plans.power import N_STAYS, SimulatedStays, called_by, look_at
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of
 from tests.calibration.varied import (
@@ -50,8 +50,9 @@ def power_of(k: int, per_week: int) -> pd.DataFrame:
     """One camp: what its own estimated noise says, and what its filter does on the noise that is."""
     rng, rules = seeded(POWER_SEED, per_week, k), PlanSettings()
     result = ordinary_variances(rng, 20)
-    text = look_at(rng, result, rules, per_week, N_STAYS // 4)
-    came = look_at(rng, _truth(result), rules, per_week, N_STAYS // 4, filtered_with=result)
+    stays = SimulatedStays(n=N_STAYS // 4, per_week=per_week)
+    text = look_at(rng, result, rules, stays)
+    came = look_at(rng, _truth(result), rules, stays, filtered_with=result)
     return pd.DataFrame([
         {
             "camp": k, "gap": gap, "week": week,

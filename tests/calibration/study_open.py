@@ -58,7 +58,7 @@ def _sized_rate(seen: pd.DataFrame, rows: pd.DataFrame, weeks: np.ndarray) -> np
 def _fold(sessions: pd.DataFrame, running: set[str], what: str) -> tuple[pd.DataFrame, int]:
     late = _hidden(sessions, what) & sessions["stay_id"].isin(running)
     observed = sessions[~late]
-    result = as_frame(projections(observed, _stays(sessions, running), NO_PLANS, (), open_measure()))
+    result = as_frame(projections(observed, _stays(sessions, running), NO_PLANS, open_measure()))
     target = sessions[late].groupby("stay_id").tail(1).set_index("stay_id")
     result = result[result["stay_id"].isin(running)]
     at_exit = (

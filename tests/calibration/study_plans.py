@@ -8,8 +8,8 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from latewood.pipeline.stats.plans.alarms import alarm_study
-from latewood.pipeline.stats.plans.reviews import plan_reviews
+from latewood.pipeline.stats.plans.alarms import StudiedPlan, alarm_study
+from latewood.pipeline.stats.plans.reviews import CampPeople, plan_reviews
 from latewood.pipeline.stats.plans.rules import OFF_PLAN, PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
@@ -37,7 +37,7 @@ def _plans(camp: Weighed, target: np.ndarray, target_on: date) -> pd.DataFrame:
 
 def _reviews(camp: Weighed, plans: pd.DataFrame, fit: MassFit) -> pd.DataFrame:
     people = pd.DataFrame({"athlete_id": camp.stays["athlete_id"], "birth_date": date(2014, 1, 1)})
-    return as_frame(plan_reviews(plans, camp.stays, fit, people))
+    return as_frame(plan_reviews(plans, CampPeople(people=people, stays=camp.stays), fit))
 
 
 def _weekly(rng: np.random.Generator, k: int) -> pd.DataFrame:
@@ -79,7 +79,7 @@ def run_plans(size: float, asked: Sequence[tuple[float, PlanSettings | None, str
     for (percent, rules, name), number in zip(asked, ALARM_SEEDS, strict=False):
         camps = max(4, round((20 if percent in {0.25, 0.6} else 8) * size))
         study = alarm_study(
-            n_camps=camps, stays_per_camp=200, plan_percent=percent, seed=number, settings=rules
+            StudiedPlan(percent=percent), n_camps=camps, stays_per_camp=200, seed=number, settings=rules
         )
         # camps differ by an SD of about .02, because each has estimated its own variances
         error = float(np.sqrt(study.off_plan * (1 - study.off_plan) / study.n_stays + 0.02**2 / camps))

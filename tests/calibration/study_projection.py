@@ -9,6 +9,7 @@ import pandas as pd
 
 from latewood.pipeline.stats.projection.expected import projections
 from latewood.pipeline.stats.projection.fit import gaussian_crps
+from latewood.pipeline.stats.projection.mass import PlannedMass
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
 from tests.calibration.varied import (
     BASE,
@@ -28,8 +29,10 @@ from tests.calibration.varied import (
 from tests.camps import Camp, join_camps
 
 PROJECTION_SEED = 7141
-NO_PLANS = pd.DataFrame(
-    columns=["plan_id", "version", "athlete_id", "stay_id", "start_on", "target_kg", "ended_on"]
+NO_PLANS = PlannedMass(
+    plans=pd.DataFrame(
+        columns=["plan_id", "version", "athlete_id", "stay_id", "start_on", "target_kg", "ended_on"]
+    )
 )
 Z95 = 1.959964
 CASES = (
@@ -113,7 +116,7 @@ def scored(table: pd.DataFrame) -> pd.DataFrame:
 def _one(rng: np.random.Generator, variant: Variant, past: int, k: int) -> tuple[pd.DataFrame, int]:
     camp = program(rng, variant, past)
     observed, stays = half_observed(camp)
-    result = as_frame(projections(observed, stays, NO_PLANS, (), MEASURES))
+    result = as_frame(projections(observed, stays, NO_PLANS, MEASURES))
     result = result[(result["kind"] == "date") & result["stay_id"].str.contains("NEW")]
     rows = result[result["verdict"] == "shown"].reset_index(drop=True)
     arrival = pd.to_datetime(camp.truth.set_index("stay_id")["arrival"].reindex(rows["stay_id"])).to_numpy()

@@ -41,6 +41,7 @@ from latewood.pipeline.stats.peers.stages import peer_stages
 from latewood.pipeline.stats.peers.standing import peer_standings
 from latewood.pipeline.stats.plans.weighin import mass_trends
 from latewood.pipeline.stats.projection.expected import projections
+from latewood.pipeline.stats.projection.mass import PlannedMass
 from latewood.pipeline.stats.projection.past import past_projections
 from latewood.pipeline.stats.projection.scores import projection_scores
 from latewood.pipeline.warehouse.results import growth_reference
@@ -120,7 +121,7 @@ def everything(asked: Asked) -> list[Sequence[Any] | pd.DataFrame]:
         answered(lambda: relative_strengths(s, trend, CATALOGUE, errors), ()),
         answered(lambda: size_exponents(s, trend, people, CATALOGUE), ()),
         answered(lambda: peer_stages(s, people, CATALOGUE, errors), ()),
-        answered(lambda: projections(s, stays, PLANS, links, CATALOGUE, mass_trend=trend), ()),
+        answered(lambda: projections(s, stays, PlannedMass(plans=PLANS, links=links, trend=trend), CATALOGUE), ()),
         answered(lambda: projection_scores(past), ()) if len(past) else (),
     ]  # fmt: skip
 

@@ -14,7 +14,7 @@ from latewood.dashboard.text.wording import (
     with_unit,
 )
 from latewood.pipeline.ingest.plans.plan_forms import approvals_needed
-from latewood.pipeline.stats.plans.allowed import Permission, permission
+from latewood.pipeline.stats.plans.allowed import Permission, PlannedGain, permission
 from latewood.pipeline.stats.plans.plan_start import asks_back
 from latewood.pipeline.stats.plans.results import PlanState
 from latewood.pipeline.stats.plans.rules import PlanSettings
@@ -50,13 +50,10 @@ def feasibility(
     ahead = what_if(state, target_kg, target_on) if target_on > state.as_of else None
     return Feasible(
         permission=permission(
-            start_kg=start_kg,
-            target_kg=target_kg,
-            weeks=weeks,
+            PlannedGain(start_kg=start_kg, target_kg=target_kg, weeks=weeks, trend_kg=trend_kg),
             age=age,
             stage=stage,
             settings=settings,
-            trend_kg=trend_kg,
         ),
         rate=(target_kg - begins) / weeks if weeks > 0 else 0.0,
         chance=None if ahead is None else ahead.chance,

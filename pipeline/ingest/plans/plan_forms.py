@@ -16,7 +16,7 @@ from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs.planlog import VERSION, PlanEvent, age_on, read_log, write_event
 from latewood.pipeline.ingest.people.records import is_name
 from latewood.pipeline.ingest.program import Program, load_program
-from latewood.pipeline.stats.plans.allowed import ADULT, PHYSICIAN_UNTIL, Permission, permission
+from latewood.pipeline.stats.plans.allowed import ADULT, PHYSICIAN_UNTIL, Permission, PlannedGain, permission
 from latewood.pipeline.stats.plans.plan_start import ASK_BEYOND_KG, NEAR_DAYS, asks_back
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.connection import open_published, read_sql
@@ -102,17 +102,19 @@ def approved_text(draft: PlanDraft) -> str:
     return ", ".join(f"{role} {name}" for role, name in given if name)
 
 
-def permission_for(program: Program, draft: PlanDraft, known: Known) -> Permission:
+def permission_for(program: Program, draft: PlanDraft, known: AthleteOnRecord) -> Permission:
     """Return whether a drafted plan may be made under the settings of the program."""
     settings = PlanSettings(ceiling_percent=program.ceiling_percent, refer_percent=program.refer_percent)
     return permission(
-        start_kg=draft.start_kg,
-        target_kg=draft.target_kg,
-        weeks=(draft.target_on - draft.start_on).days / 7.0,
+        PlannedGain(
+            start_kg=draft.start_kg,
+            target_kg=draft.target_kg,
+            weeks=(draft.target_on - draft.start_on).days / 7.0,
+            trend_kg=known.trend_kg,
+        ),
         age=known.age(program.today()),
         stage=known.stage,
         settings=settings,
-        trend_kg=known.trend_kg,
     )
 
 
@@ -147,7 +149,7 @@ def both_units(kg: float) -> str:
     return f"{kg:.1f} kg, {convert(kg, 'kg', 'lb'):.1f} lb"
 
 
-def _check(draft: PlanDraft, known: Known, program: Program) -> None:
+def _check(draft: PlanDraft, known: AthleteOnRecord, program: Program) -> None:
     if (
         known.trend_kg is not None
         and asks_back(draft.start_kg, known.trend_kg)
@@ -184,7 +186,7 @@ def _check_alone(draft: PlanDraft, running: Sequence[Running]) -> None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
+class AthleteOnRecord:
     """What is on record of a drafted plan's athlete."""
 
     born: date | None
@@ -197,17 +199,17 @@ class Known:
         return age_on(self.born, on)
 
 
-def _known(root: Path, draft: PlanDraft) -> Known:
+def _known(root: Path, draft: PlanDraft) -> AthleteOnRecord:
     return _look_up(root, draft.athlete_id, draft.plan_id, draft.start_on)
 
 
-def _look_up(root: Path, athlete_id: str, plan_id: str, start_on: date) -> Known:
+def _look_up(root: Path, athlete_id: str, plan_id: str, start_on: date) -> AthleteOnRecord:
     requested = {"athlete_id": athlete_id, "plan_id": plan_id, "start_on": start_on, "near_days": NEAR_DAYS}
     with closing(open_published(root)) as connection:
         result = connection.execute(read_sql("read/plan_draft.sql"), requested).fetchone()
     if result is None:
         raise DecisionError(f"athlete {athlete_id!r} is not on any roster; import the roster first")
-    return Known(born=result[0], stage=str(result[1]), version=int(result[2]), trend_kg=result[3])
+    return AthleteOnRecord(born=result[0], stage=str(result[1]), version=int(result[2]), trend_kg=result[3])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

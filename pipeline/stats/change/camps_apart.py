@@ -35,6 +35,15 @@ class FittedCamp:
     degrees: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CampsCompared:
+    """The camps of a line that are compared, in order, over how many weeks, and how many are left out."""
+
+    camps: Sequence[FittedCamp]
+    weeks: float
+    n_left_out: int
+
+
 def compared_camps(
     measure: str, line: str, camps: Sequence[FittedCamp]
 ) -> tuple[CampSpread | None, tuple[CampPair, ...]]:
@@ -52,13 +61,14 @@ def compared_camps(
     if len(kept) < 2:
         return _refused(measure, line, len(kept), brief), ()
     weeks = min(camp.weeks for camp in kept)
+    compared = CampsCompared(camps=kept, weeks=weeks, n_left_out=brief)
     gains, own = np.array([camp.model.gain(weeks) for camp in kept]).T
     shared = _offsets(kept, weeks)
     degrees = [camp.degrees for camp in kept]
     pairs = differences(gains, own, degrees, shared, LEVEL)
     result = heterogeneity(gains, np.diag(own) + shared @ shared.T, LEVEL, degrees)
-    spread = _spread(measure, line, weeks, result, len(kept), pairs, brief)
-    return spread, tuple(_pair(measure, line, weeks, kept, one) for one in pairs)
+    spread = _spread(measure, line, compared, result, pairs)
+    return spread, tuple(_pair(measure, line, compared, one) for one in pairs)
 
 
 def _offsets(camps: Sequence[FittedCamp], weeks: float) -> Floats:
@@ -71,19 +81,18 @@ def _offsets(camps: Sequence[FittedCamp], weeks: float) -> Floats:
 def _spread(
     measure: str,
     line: str,
-    weeks: float,
+    compared: CampsCompared,
     found: Heterogeneity,
-    n_camps: int,
     pairs: Sequence[Difference],
-    brief: int,
 ) -> CampSpread:
+    n_camps, brief = len(compared.camps), compared.n_left_out
     reasons = [f"left out, seen for less than half the usual weeks: {brief}"] if brief else []
     if found.next_low is None:
         reasons.append(f"{n_camps} camps, {FEWEST_FOR_NEXT} are needed to say what one more may gain")
     return CampSpread(
         measure=measure,
         line=line,
-        weeks=weeks,
+        weeks=compared.weeks,
         n_camps=n_camps,
         n_left_out=brief,
         mean=found.mean,
@@ -107,13 +116,13 @@ def _spread(
     )
 
 
-def _pair(measure: str, line: str, weeks: float, camps: Sequence[FittedCamp], one: Difference) -> CampPair:
+def _pair(measure: str, line: str, compared: CampsCompared, one: Difference) -> CampPair:
     return CampPair(
         measure=measure,
         line=line,
-        camp_id=camps[one.first].camp_id,
-        other_id=camps[one.second].camp_id,
-        weeks=weeks,
+        camp_id=compared.camps[one.first].camp_id,
+        other_id=compared.camps[one.second].camp_id,
+        weeks=compared.weeks,
         difference=one.difference,
         low=one.low,
         high=one.high,

@@ -9,7 +9,7 @@ Change is after minus before, whichever way is better.
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -73,10 +73,21 @@ class StayChange:
     high: float | None
     z: float | None
     start: float | None = None  # of the line that changes so; the size has none
+    intake_used: bool = False  # the line rests on the intake day too
 
     def per_week(self, value: float | None) -> float | None:
         """The value as a rate."""
         return None if value is None else value / self.weeks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StaySessions:
+    """The sessions of one stay in one line: the first and the last row, and how many there are."""
+
+    first: dict[Hashable, Any]
+    last: dict[Hashable, Any]
+    n_sessions: int
+    n_trials: int
 
 
 def trends(
@@ -186,24 +197,16 @@ def _rows(
     sizes = _sizes(lines, model)
     result = []
     for k in range(len(starts)):
-        own, n_sessions = _own_change(tested, k), int(ends[k] - starts[k] + 1)
-        result.append(
-            _trend(
-                ends=(heads[k], tails[k]),
-                counts=(n_sessions, int(trials[k])),
-                changes=(own, sizes[k]),
-                better=measure.better,
-                judged=judge(own.z, n_sessions, measure.better),
-                intake_used=bool(lines.intake_used[k]),
-                method=METHOD.format(
-                    form=tested.form,
-                    noise=tested.noise,
-                    intake=tested.intake,
-                    clear=clear_at(n_sessions),
-                    size=_size_method(model),
-                ),
-            )
+        n_sessions = int(ends[k] - starts[k] + 1)
+        stay = StaySessions(first=heads[k], last=tails[k], n_sessions=n_sessions, n_trials=int(trials[k]))
+        method = METHOD.format(
+            form=tested.form,
+            noise=tested.noise,
+            intake=tested.intake,
+            clear=clear_at(n_sessions),
+            size=_size_method(model),
         )
+        result.append(_trend(stay, _own_change(tested, k), sizes[k], measure.better, method))
     return result
 
 
@@ -216,20 +219,23 @@ def _size_method(model: LineModel | None) -> str:
 
 def _own_change(tested: JudgedLines, k: int) -> StayChange:
     lines = tested.lines
-    weeks = float(lines.end[k] - lines.start[k])
+    weeks, intake_used = float(lines.end[k] - lines.start[k]), bool(lines.intake_used[k])
     if not weeks > 0.0:
-        return StayChange(weeks=0.0, middle=None, low=None, high=None, z=None)
+        return StayChange(weeks=0.0, middle=None, low=None, high=None, z=None, intake_used=intake_used)
     middle, error, degrees = (
         float(lines.slope[k] * lines.span[k]),
         float(tested.standard_error[k]),
         tested.degrees[k],
     )
     start = float(lines.at_start[k])
+    without = StayChange(
+        weeks=weeks, middle=middle, low=None, high=None, z=None, start=start, intake_used=intake_used
+    )
     if not np.isfinite(error):
-        return StayChange(weeks=weeks, middle=middle, low=None, high=None, z=None, start=start)
+        return without
     half = float(special.stdtrit(degrees, 0.5 + LEVEL / 2.0)) * error
     z = normal_z(middle / error, float(degrees))
-    return StayChange(weeks=weeks, middle=middle, low=middle - half, high=middle + half, z=z, start=start)
+    return replace(without, low=middle - half, high=middle + half, z=z)
 
 
 def _sizes(lines: OwnLines, model: LineModel | None) -> list[StayChange]:
@@ -250,24 +256,17 @@ def _sizes(lines: OwnLines, model: LineModel | None) -> list[StayChange]:
     ]
 
 
-def _trend(
-    ends: tuple[dict[Hashable, Any], dict[Hashable, Any]],
-    counts: tuple[int, int],
-    changes: tuple[StayChange, StayChange],
-    better: Better,
-    judged: tuple[str, str],
-    intake_used: bool,
-    method: str,
-) -> Trend:
-    (head, tail), (own, size) = ends, changes
+def _trend(stay: StaySessions, own: StayChange, size: StayChange, better: Better, method: str) -> Trend:
+    head, tail = stay.first, stay.last
+    verdict, reason = judge(own.z, stay.n_sessions, better)
     return Trend(
         athlete_id=str(head["athlete_id"]),
         stay_id=str(head["stay_id"]),
         camp_id=str(head["camp_id"]),
         measure=str(head["measure"]),
         line=str(head["line"]),
-        n_sessions=counts[0],
-        n_trials=counts[1],
+        n_sessions=stay.n_sessions,
+        n_trials=stay.n_trials,
         first_on=head["held_on"].date(),
         last_on=tail["held_on"].date(),
         weeks=own.weeks,
@@ -285,9 +284,9 @@ def _trend(
         sized_change=size.middle,
         sized_low=size.low,
         sized_high=size.high,
-        verdict=judged[0],
-        reason=judged[1],
-        intake_used=intake_used,
+        verdict=verdict,
+        reason=reason,
+        intake_used=own.intake_used,
         level=LEVEL,
         method=method,
     )

@@ -40,6 +40,15 @@ class Profile:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Optimum:
+    """The relative factor L (q, q), lower triangular, that the search ended on, random effects scaled."""
+
+    factor: Floats
+    converged: bool
+    penalised: bool  # whether the criterion that was searched kept variances off zero
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MixedFit:
     """A fitted model. Shapes: p fixed effects, q random effects, G groups; units are those of y and X.
 
@@ -186,8 +195,8 @@ def fit_many(models: Sequence[GroupSums], *, penalised: bool = True) -> list[Mix
     fits = []
     for k, (sums, scale) in enumerate(zip(models, scales, strict=True)):
         factor, converged = _settled_or_searched(scaled[k], penalised, known.get(k))
-        profile = profile_at(scaled[k], factor)
-        fits.append(assemble(sums, scale, factor, profile, penalised=penalised, converged=converged))
+        optimum = Optimum(factor=factor, converged=converged, penalised=penalised)
+        fits.append(assemble(sums, scale, optimum, profile_at(scaled[k], factor)))
     return fits
 
 
@@ -208,13 +217,8 @@ def coefficients_at(sums: GroupSums, L: Floats) -> Floats:
     return np.asarray(sums.offset + np.linalg.solve(sums.basis, profile.beta), dtype=float)
 
 
-def assemble(
-    sums: GroupSums, scale: Floats, factor: Floats, profile: Profile, *, penalised: bool, converged: bool
-) -> MixedFit:
-    """The fit at a given factor, turned back to the units of X and Z.
-
-    `scale` (q,) is what Z was divided by, `factor` (q, q) lower triangular.
-    """
+def assemble(sums: GroupSums, scale: Floats, optimum: Optimum, profile: Profile) -> MixedFit:
+    """The fit at an optimum, turned back to the units of X and Z; `scale` (q,) is what Z was divided by."""
     back = np.linalg.inv(sums.basis)
     root = profile.pull_root / scale[:, None]
     noise = sums.zy - np.einsum("gqp,p->gq", sums.zx, profile.beta)
@@ -222,11 +226,11 @@ def assemble(
         beta=sums.offset + back @ profile.beta,
         beta_root=np.sqrt(profile.variance) * back @ profile.x_root,
         sigma=float(np.sqrt(profile.variance)),
-        L=factor / scale[:, None],
+        L=optimum.factor / scale[:, None],
         criterion=profile.deviance,
-        converged=converged,
-        boundary=bool(np.any(np.diag(factor) < BOUNDARY)),
-        penalised=penalised,
+        converged=optimum.converged,
+        boundary=bool(np.any(np.diag(optimum.factor) < BOUNDARY)),
+        penalised=optimum.penalised,
         n_rows=sums.n_rows,
         effects=np.einsum("gab,gcb,gc->ga", root, root, noise),
         index=sums.index,

@@ -38,6 +38,16 @@ class Difference:
         return self.low > 0.0 or self.high < 0.0
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeveralEstimates:
+    """k estimates (k,) with own variances and degrees of freedom (k,), and what s shared offsets do to each (k, s)."""
+
+    values: np.ndarray
+    variances: np.ndarray
+    degrees: np.ndarray
+    offsets: np.ndarray
+
+
 def differences(
     effects: ArrayLike, variances: ArrayLike, degrees: ArrayLike, shared: ArrayLike, level: float = 0.95
 ) -> tuple[Difference, ...]:
@@ -50,12 +60,12 @@ def differences(
     """
     y, own, nu = (np.asarray(x, dtype=float) for x in (effects, variances, degrees))
     common = np.asarray(shared, dtype=float).reshape(len(y), -1)
-    return tuple(_difference(i, j, y, own, nu, common, level) for i, j in combinations(range(len(y)), 2))
+    estimates = SeveralEstimates(values=y, variances=own, degrees=nu, offsets=common)
+    return tuple(_difference(estimates, i, j, level) for i, j in combinations(range(len(y)), 2))
 
 
-def _difference(
-    i: int, j: int, y: np.ndarray, own: np.ndarray, nu: np.ndarray, common: np.ndarray, level: float
-) -> Difference:
+def _difference(estimates: SeveralEstimates, i: int, j: int, level: float) -> Difference:
+    y, own, nu, common = estimates.values, estimates.variances, estimates.degrees, estimates.offsets
     offsets = float(((common[i] - common[j]) ** 2).sum())
     variance = own[i] + own[j] + offsets
     welch = variance**2 / (own[i] ** 2 / nu[i] + own[j] ** 2 / nu[j])

@@ -28,6 +28,15 @@ UNCERTAIN: Final = "uncertain"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BodySize:
+    """Standing height and, where they were measured, sitting height and body mass."""
+
+    height_cm: float
+    sitting_cm: float | None
+    mass_kg: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MaturityBand:
     """Years from the growth peak, negative before it; None with a reason where no equation holds."""
 
@@ -95,15 +104,7 @@ def moore_girls(age: float, height: float) -> float:
     return -7.709133 + 0.0042232 * age * height
 
 
-def maturity_band(
-    *,
-    sex: str,
-    age: float,
-    height_cm: float,
-    sitting_cm: float | None,
-    mass_kg: float | None,
-    level: float = 0.90,
-) -> MaturityBand:
+def maturity_band(*, sex: str, age: float, size: BodySize, level: float = 0.90) -> MaturityBand:
     """Return the offset from the growth peak as a band of at least a year each way, and its stage.
 
     With sitting height and mass by Mirwald, else by Moore from height alone. The stage is uncertain where
@@ -114,11 +115,11 @@ def maturity_band(
         return MaturityBand(
             offset=None, low=None, high=None, stage=UNCERTAIN, level=level, method="none", reason=reason
         )
-    moore = moore_boys(age, height_cm) if sex == MALE else moore_girls(age, height_cm)
+    moore = moore_boys(age, size.height_cm) if sex == MALE else moore_girls(age, size.height_cm)
     offset, error, method, stage = moore, 0.0, "Moore 2015, from height", stage_of(moore)
-    if sitting_cm is not None and mass_kg is not None:
+    if size.sitting_cm is not None and size.mass_kg is not None:
         equation = mirwald_boys if sex == MALE else mirwald_girls
-        offset = equation(age, height_cm, sitting_cm, mass_kg)
+        offset = equation(age, size.height_cm, size.sitting_cm, size.mass_kg)
         error, method = MIRWALD_ERROR[sex], "Mirwald 2002, from sitting height and mass"
         stage = stage if stage_of(offset) == stage else UNCERTAIN
     half = max(NARROWEST, float(norm.ppf(0.5 + level / 2.0)) * error)

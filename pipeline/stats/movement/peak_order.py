@@ -29,6 +29,16 @@ GIVEN, REFUSED, NO_CHANGE = "given", "refused", "no clear change"
 MORE, LESS = "more often in order", "less often in order"
 
 
+@dataclass(frozen=True, slots=True, order=True)
+class ActionDay:
+    """One athlete's day of one action, measured in one way."""
+
+    athlete_id: str
+    measured_on: date
+    action: str
+    line: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Orders:
     """Everything on the order of peaks."""
@@ -93,25 +103,26 @@ Peaks = dict[str, dict[int, float]]  # segment -> trial -> ms
 
 def _by_day(times: pd.DataFrame) -> list[tuple[PeakOrder, Peaks]]:
     """Each day of each athlete and action, without a verdict yet, with its peak times."""
-    days: dict[tuple[str, date, str, str], Peaks] = {}
-    rates: dict[tuple[str, date, str, str], list[float]] = {}
+    days: dict[ActionDay, Peaks] = {}
+    rates: dict[ActionDay, list[float]] = {}
     columns = ("athlete_id", "measured_on", "action", "line", "trial", "segment", "ms", "rate_hz")
     for athlete, on, action, line, trial, segment, ms, rate in zip(*(times[c] for c in columns), strict=True):
         if action in CHAINS:
-            key = (str(athlete), on, str(action), str(line))
+            key = ActionDay(str(athlete), on, str(action), str(line))
             days.setdefault(key, {}).setdefault(segment, {}).setdefault(int(trial), float(ms))
             if not pd.isna(rate):
                 rates.setdefault(key, []).append(float(rate))
-    return [(_blank(*key, rates.get(key, []), peaks), peaks) for key, peaks in sorted(days.items())]
+    return [(_blank(day, rates.get(day, []), days[day]), days[day]) for day in sorted(days)]
 
 
-def _blank(athlete: str, on: date, action: str, line: str, rates: Sequence[float], peaks: Peaks) -> PeakOrder:
+def _blank(day: ActionDay, rates: Sequence[float], peaks: Peaks) -> PeakOrder:
     return PeakOrder(
-        athlete_id=athlete, measured_on=on, action=action, line=line, part="", is_whole=True, n=0, n_order=0,
-        n_together=0, n_out=0, n_trials=len({t for trials in peaks.values() for t in trials}), share=None, low=None,
-        high=None, lag_ms=None, tie_ms=tie_window(min(rates, default=None)), design_effect=None,
-        missing=",".join(s for s in CHAINS[action] if s not in peaks), out_trials="", verdict=REFUSED, reason="",
-        level=LEVEL, method=METHOD,
+        athlete_id=day.athlete_id, measured_on=day.measured_on, action=day.action, line=day.line, part="",
+        is_whole=True, n=0, n_order=0, n_together=0, n_out=0,
+        n_trials=len({t for trials in peaks.values() for t in trials}), share=None, low=None, high=None,
+        lag_ms=None, tie_ms=tie_window(min(rates, default=None)), design_effect=None,
+        missing=",".join(s for s in CHAINS[day.action] if s not in peaks), out_trials="", verdict=REFUSED,
+        reason="", level=LEVEL, method=METHOD,
     )  # fmt: skip
 
 

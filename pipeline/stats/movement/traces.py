@@ -41,6 +41,25 @@ class Curve:
     lost: faults.Mask
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """The even grid (n,) that all channels of a trace share, s; the samples a peak is looked for in; how it is read."""
+
+    times: Floats
+    rate_hz: float
+    window: slice
+    settings: TraceSettings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Top:
+    """The sample with the largest speed of a curve, the largest the other way, and the SD of the noise, deg/s."""
+
+    at: int
+    opposite: float
+    noise: float
+
+
 def read_trace(
     stamps: ArrayLike,
     channels: Mapping[str, ArrayLike],
@@ -56,14 +75,16 @@ def read_trace(
     given = np.asarray(stamps, dtype=float)
     stamped = np.isfinite(given)
     clock, times, position = read_clock(given[stamped])
-    window = _window(clock, times, event, used)
+    span = Span(
+        times=times, rate_hz=clock.rate_hz or 0.0, window=_window(clock, times, event, used), settings=used
+    )
     peaks = []
     for segment, values in channels.items():
         if not clock.usable:
             peaks.append(_missing(segment, clock.reason))
             continue
         raw = on_grid(np.asarray(values, dtype=float)[stamped], position, len(times))
-        peaks.append(_read_channel(segment, raw, times, clock, window, used))
+        peaks.append(_read_channel(segment, raw, span))
     return TraceReading(clock=clock, peaks=tuple(peaks), side=side_of(peaks))
 
 
@@ -120,10 +141,8 @@ def _missing(segment: str, reason: str, n_lost: int = 0) -> SegmentPeak:
     )  # fmt: skip
 
 
-def _read_channel(
-    segment: str, raw: Floats, times: Floats, clock: TraceClock, window: slice, settings: TraceSettings
-) -> SegmentPeak:
-    rate = clock.rate_hz or 0.0
+def _read_channel(segment: str, raw: Floats, span: Span) -> SegmentPeak:
+    rate, window, settings = span.rate_hz, span.window, span.settings
     if np.isnan(raw).all():
         return _missing(segment, "nothing was recorded", len(raw))
     if faults.is_flat(raw):
@@ -141,11 +160,11 @@ def _read_channel(
         words = f"it turns both ways about equally ({up:.0f} and {down:.0f} deg/s)"
         return _missing(segment, words, n_lost)
     at = high if up >= -down else low
-    noise = _noise(curve, rate, settings)
-    reason = _doubt(curve, at, rate, noise, window, settings)
+    top = Top(at=at, opposite=float(down if at == high else up), noise=_noise(curve, rate, settings))
+    reason = _doubt(curve, top, span)
     if reason:
         return _missing(segment, reason, n_lost)
-    return _peak(segment, curve, at, float(down if at == high else up), noise, times, rate, settings)
+    return _peak(segment, curve, top, span)
 
 
 def _noise(curve: Curve, rate: float, settings: TraceSettings) -> float:
@@ -155,10 +174,11 @@ def _noise(curve: Curve, rate: float, settings: TraceSettings) -> float:
     return float(1.4826 * np.median(np.abs(rest - np.median(rest))) / share)
 
 
-def _doubt(curve: Curve, at: int, rate: float, noise: float, window: slice, settings: TraceSettings) -> str:
+def _doubt(curve: Curve, top: Top, span: Span) -> str:
     """Why the peak found cannot be trusted; '' where it can."""
-    height, guard = abs(curve.filtered[at]), round(rate / settings.cutoff_hz)
-    if height < STANDS_OUT * noise * noise_left(settings.cutoff_hz, settings.order, rate)[0]:
+    at, rate, window, settings = top.at, span.rate_hz, span.window, span.settings
+    height = abs(curve.filtered[at])
+    if height < STANDS_OUT * top.noise * noise_left(settings.cutoff_hz, settings.order, rate)[0]:
         return "no peak stands out of the noise"
     if at - max(window.start, 0) < 2 or min(window.stop, len(curve.raw)) - at < 3:
         return "the largest value stands at the edge of the trace: the peak may lie outside"
@@ -166,19 +186,18 @@ def _doubt(curve: Curve, at: int, rate: float, noise: float, window: slice, sett
         return "the top is cut off at one value: the sensor reached the end of its range"
     for start, end in faults.gaps(curve.lost):
         if start < window.stop and end > window.start:
-            reason = _gap_doubt(curve, start, end, at, guard, rate, settings)
+            reason = _gap_doubt(curve, start, end, at, span)
             if reason:
                 return reason
     return ""
 
 
-def _gap_doubt(
-    curve: Curve, start: int, end: int, at: int, guard: int, rate: float, settings: TraceSettings
-) -> str:
+def _gap_doubt(curve: Curve, start: int, end: int, at: int, span: Span) -> str:
+    rate, guard = span.rate_hz, round(span.rate_hz / span.settings.cutoff_hz)
     length = f"{(end - start) / rate * 1000:.0f} ms"
     if start - guard <= at < end + guard:
         return f"a drop-out of {length} lies at the peak"
-    if (end - start) / rate > settings.longest_gap:
+    if (end - start) / rate > span.settings.longest_gap:
         return f"a drop-out of {length} could hide the peak"
     edges = [abs(curve.raw[i]) for i in (start - 1, end) if 0 <= i < len(curve.raw)]
     if max(edges, default=0.0) > 0.5 * abs(curve.filtered[at]):
@@ -186,18 +205,16 @@ def _gap_doubt(
     return ""
 
 
-def _peak(
-    segment: str, curve: Curve, at: int, opposite: float, noise: float, times: Floats, rate: float,
-    settings: TraceSettings,
-) -> SegmentPeak:  # fmt: skip
+def _peak(segment: str, curve: Curve, top: Top, span: Span) -> SegmentPeak:
+    at, noise, times, rate, settings = top.at, top.noise, span.times, span.rate_hz, span.settings
     where, height, bend = top_of(curve.filtered, at)
     left, slope_left, _ = noise_left(settings.cutoff_hz, settings.order, rate)
     seconds_error = noise * slope_left / (abs(bend) * rate**2) if bend else None
     return SegmentPeak(
         segment=segment, state=MEASURED, speed=height,
         seconds=float(np.interp(where, np.arange(len(times)), times)),
-        speed_error=noise * left, seconds_error=seconds_error, opposite=opposite, noise=noise,
-        n_lost=int(curve.lost.sum()), reason="", remarks=_remarks(curve, at, times),
+        speed_error=noise * left, seconds_error=seconds_error, opposite=top.opposite, noise=noise,
+        n_lost=int(curve.lost.sum()), reason="", remarks=_remarks(curve, top.at, times),
     )  # fmt: skip
 
 

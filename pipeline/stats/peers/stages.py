@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.stats.change.results import MeasurementError
 from latewood.pipeline.stats.engine.mixed_sums import Floats
-from latewood.pipeline.stats.growth.maturity import UNCERTAIN, maturity_band
+from latewood.pipeline.stats.growth.maturity import UNCERTAIN, BodySize, maturity_band
 from latewood.pipeline.stats.peers.build import with_build
 from latewood.pipeline.stats.peers.results import PeerStage
 from latewood.pipeline.stats.peers.standing import (
@@ -79,9 +79,11 @@ def _stage(row: Mapping[Hashable, Any]) -> str:
     band = maturity_band(
         sex=str(row["sex"]),
         age=float(row["age_years"]),
-        height_cm=float(row["height_cm"]),
-        sitting_cm=None if np.isnan(sitting) else sitting,
-        mass_kg=float(row["mass_kg"]),
+        size=BodySize(
+            height_cm=float(row["height_cm"]),
+            sitting_cm=None if np.isnan(sitting) else sitting,
+            mass_kg=float(row["mass_kg"]),
+        ),
     )
     return "" if band.offset is None else band.stage
 

@@ -43,7 +43,6 @@ def peer_standings(
     session_values: pd.DataFrame,
     people: pd.DataFrame,
     measures: Mapping[str, Measure],
-    reference: str = "program",
     level: float = LEVEL,
     errors: Sequence[MeasurementError] = (),
 ) -> PeerTables:
@@ -62,7 +61,7 @@ def peer_standings(
     standings: list[pd.DataFrame] = []
     neighbours: list[pd.DataFrame] = []
     for key, sport, sex, group in peer_groups(latest):
-        rows = group.assign(reference=f"{reference}; {sport}; {sex}")
+        rows = group.assign(reference=f"program; {sport}; {sex}")
         pool = rows[rows["reason"] == ""].reset_index(drop=True)
         standings.append(_refused(rows[rows["reason"] != ""], len(pool)))
         if len(pool) - 1 < FEWEST_PEERS:

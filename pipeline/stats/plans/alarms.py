@@ -41,6 +41,15 @@ ORDINARY_STAYS: Final = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StudiedPlan:
+    """A plan whose alarms are studied; the athletes who stall do so at the end of `stall_week`."""
+
+    weeks: int = 20
+    percent: float = 0.25  # of the start mass a week
+    stall_week: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmStudy:
     """Shares of stays on plan that ever raise a status, and when full stalls are found."""
 
@@ -56,31 +65,29 @@ class AlarmStudy:
 
 
 def alarm_study(
+    plan: StudiedPlan | None = None,
     *,
     n_camps: int = 20,
     stays_per_camp: int = 400,
-    weeks: int = 20,
-    plan_percent: float = 0.25,
-    stall_week: int = 0,
     seed: int = 20330104,
     settings: PlanSettings | None = None,
 ) -> AlarmStudy:
     """Return what weekly looks at plans do when the athletes gain exactly as planned, and when they stop.
 
-    Each athlete is weighed on 3 to 7 mornings a week and gains `plan_percent` of the start mass a week, in
-    the second half of the study only until `stall_week`. The variances are estimated, camp by camp, from 60
+    Each athlete is weighed on 3 to 7 mornings a week and gains as planned, in the
+    second half of the study only until the plan's stall week. The variances are estimated, camp by camp, from 60
     other athletes with gains of every size, a quarter of them stalled for a while.
     """
-    rules = settings or PlanSettings()
+    rules, studied = settings or PlanSettings(), plan or StudiedPlan()
     rng = np.random.default_rng(seed)
-    camps = [_one_camp(rng, stays_per_camp, weeks, plan_percent, stall_week, rules) for _ in range(n_camps)]
+    camps = [_one_camp(rng, stays_per_camp, studied, rules) for _ in range(n_camps)]
     on_plan = np.concatenate([statuses for statuses, _ in camps], axis=1)
-    delay = np.concatenate([_delay(statuses, stall_week) for _, statuses in camps])
+    delay = np.concatenate([_delay(statuses, studied.stall_week) for _, statuses in camps])
     by_camp = [_ever(statuses, tuple(OFF_PLAN)) for statuses, _ in camps]
     return AlarmStudy(
         n_camps=n_camps,
         n_stays=on_plan.shape[1],
-        weeks=weeks,
+        weeks=studied.weeks,
         ever={status: _ever(on_plan, (status,)) for status in STATUSES},
         off_plan=float(np.mean(by_camp)),
         off_plan_lowest=min(by_camp),
@@ -91,20 +98,16 @@ def alarm_study(
 
 
 def _one_camp(
-    rng: np.random.Generator,
-    n_stays: int,
-    weeks: int,
-    plan_percent: float,
-    stall_week: int,
-    settings: PlanSettings,
+    rng: np.random.Generator, n_stays: int, plan: StudiedPlan, settings: PlanSettings
 ) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
-    """Return the statuses (week, stay) of athletes on plan, and of athletes who stop in `stall_week`."""
+    """Return the statuses (week, stay) of athletes on plan, and of athletes who stop in its stall week."""
+    weeks = plan.weeks
     variances = ordinary_variances(rng, weeks)
     start = rng.normal(START_KG, START_KG_SD, n_stays)
-    planned = plan_percent / 100.0 * start
+    planned = plan.percent / 100.0 * start
     steady = np.broadcast_to(planned, (7 * weeks + 1, n_stays))
     on_plan = _weekly(_weigh(rng, start, steady), start, planned, variances, settings)
-    stopped = np.where(np.arange(7 * weeks + 1)[:, None] < 7 * stall_week, planned, 0.0)
+    stopped = np.where(np.arange(7 * weeks + 1)[:, None] < 7 * plan.stall_week, planned, 0.0)
     return on_plan, _weekly(_weigh(rng, start, stopped), start, planned, variances, settings)
 
 

@@ -17,13 +17,33 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from latewood.pipeline.catalogue import handles
-from latewood.pipeline.stats.growth.maturity import BEFORE, OLDEST, maturity_band
+from latewood.pipeline.stats.growth.maturity import BEFORE, OLDEST, BodySize, maturity_band
 from latewood.pipeline.stats.growth.results import GrowthStage
 from latewood.pipeline.stats.plans.rules import PlanSettings
 
 ADULT: Final = 18.0
 PHYSICIAN_UNTIL: Final = 16.0  # below, a physician or dietitian approves besides the guardian
 NEAR_CEILING: Final = 0.9  # share of the ceiling from which a written reason is needed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedGain:
+    """From where to where in how many weeks.
+
+    `trend_kg` is the trend of the weigh-ins on the start day: where it is known the rate is reckoned from it and not
+    from the typed start, since one typed too high would let a steep gain pass as a gentle one.
+    """
+
+    start_kg: float
+    target_kg: float
+    weeks: float
+    trend_kg: float | None = None
+
+    @property
+    def percent(self) -> float:
+        """Of the mass at the start per week; NaN where the plan has no length."""
+        begins = self.start_kg if self.trend_kg is None else self.trend_kg
+        return 100.0 * (self.target_kg - begins) / begins / self.weeks if self.weeks > 0 else float("nan")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,27 +57,16 @@ class Permission:
 
 
 def permission(
-    *,
-    start_kg: float,
-    target_kg: float,
-    weeks: float,
-    age: float | None,
-    stage: str = "",
-    settings: PlanSettings | None = None,
-    trend_kg: float | None = None,
+    gain: PlannedGain, *, age: float | None, stage: str = "", settings: PlanSettings | None = None
 ) -> Permission:
-    """Return whether a plan of this rate may be made for an athlete of this age (years) and growth stage.
+    """Return whether a plan of this gain may be made for an athlete of this age (years) and growth stage.
 
-    With `trend_kg`, the trend of the weigh-ins on the start day, the rate is reckoned from it and not from the typed
-    start: one typed too high would let a steep gain pass as a gentle one.
-
-    >>> permission(start_kg=73.4, target_kg=75.5, weeks=3, age=17.0).refused
+    >>> permission(PlannedGain(start_kg=73.4, target_kg=75.5, weeks=3), age=17.0).refused
     'needs 0.95 % of body mass a week, above the ceiling of 0.5 %'
     """
     rules = settings or PlanSettings()
-    begins = start_kg if trend_kg is None else trend_kg
-    percent = 100.0 * (target_kg - begins) / begins / weeks if weeks > 0 else float("nan")
-    refused = age_refusal(age, stage, rules) or _rate_refusal(percent, weeks, age, rules)
+    percent = gain.percent
+    refused = age_refusal(age, stage, rules) or _rate_refusal(percent, gain.weeks, age, rules)
     return Permission(
         percent=percent,
         ceiling_percent=rules.ceiling_percent,
@@ -119,9 +128,7 @@ def barred_plans(
     words = [
         _barred(
             permission(
-                start_kg=float(start),
-                target_kg=float(target),
-                weeks=float(length),
+                PlannedGain(start_kg=float(start), target_kg=float(target), weeks=float(length)),
                 age=None if np.isnan(years) else float(years),
                 stage=stages.get(athlete, ""),
                 settings=settings,
@@ -170,9 +177,11 @@ def growth_stages(people: pd.DataFrame, sessions: pd.DataFrame) -> tuple[GrowthS
         band = maturity_band(
             sex="" if pd.isna(sex) else str(sex),
             age=age,
-            height_cm=height[1],
-            sitting_cm=sitting[1] if sitting else None,
-            mass_kg=mass[1] if mass else None,
+            size=BodySize(
+                height_cm=height[1],
+                sitting_cm=sitting[1] if sitting else None,
+                mass_kg=mass[1] if mass else None,
+            ),
         )
         result.append(
             GrowthStage(

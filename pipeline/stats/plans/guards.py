@@ -94,6 +94,17 @@ def per_kg_change(
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DaysCompared:
+    """The first and the latest test days of a plan in one line: values, last day of the first and of the latest."""
+
+    line: str
+    first: Sequence[float]
+    latest: Sequence[float]
+    first_on: date
+    latest_on: date
+
+
 def plan_guards(
     plans: pd.DataFrame,
     sessions: pd.DataFrame,
@@ -117,43 +128,44 @@ def plan_guards(
         if rows is None:
             continue
         for measure, role in roles.items():
-            guard = _guard(str(plan["plan_id"]), start_on, measure, role, rows, typical_errors)
-            result += [] if guard is None else [guard]
-            if guard is not None and role == STRENGTH and stay in mass_by_stay:
+            days = _days_compared(rows[rows["measure"] == measure], start_on)
+            error = None if days is None else typical_errors.get((measure, days.line))
+            if days is None or error is None:
+                continue
+            guard = _guard(str(plan["plan_id"]), measure, role, days, error)
+            result.append(guard)
+            if role == STRENGTH and stay in mass_by_stay:
                 result.append(_per_kg(guard, mass_by_stay[stay]))
     return tuple(result)
 
 
-def _guard(
-    plan_id: str,
-    start_on: date,
-    measure: str,
-    role: str,
-    rows: pd.DataFrame,
-    typical_errors: Mapping[tuple[str, str], float],
-) -> PlanGuard | None:
-    own = rows[rows["measure"] == measure]
+def _days_compared(own: pd.DataFrame, start_on: date) -> DaysCompared | None:
+    """The days of the line with most sessions; None without a first and a later one."""
     if own.empty:
         return None
     line = str(own["line"].value_counts().sort_index().idxmax())
     own = own[own["line"] == line].sort_values("held_on", kind="stable")
     days = [pd.Timestamp(day).date() for day in own["held_on"]]
     values = own["value"].tolist()
-    error = typical_errors.get((measure, line))
     border = start_on + timedelta(days=FIRST_DAYS)
     recent = [day for day in days if day > border]
     first = [value for day, value in zip(days, values, strict=True) if day <= border]
-    if error is None or not recent or not first:
+    if not recent or not first:
         return None
     late = max(recent) - timedelta(days=LATEST_DAYS)
     last = [value for day, value in zip(days, values, strict=True) if day > border and day >= late]
-    change = change_between(first, last, error)
+    first_on = max(day for day in days if day <= border)
+    return DaysCompared(line=line, first=first, latest=last, first_on=first_on, latest_on=max(recent))
+
+
+def _guard(plan_id: str, measure: str, role: str, days: DaysCompared, error: float) -> PlanGuard:
+    change = change_between(days.first, days.latest, error)
     margin = SLOWER.get(measure, 0.0)
     better = 1.0 - change.chance_above(0.0) if role == SPLIT else change.chance_above(0.0)
     worse = change.chance_above(margin) if role == SPLIT else 1.0 - change.chance_above(-margin)
     return PlanGuard(
-        plan_id=plan_id, measure=measure, line=line, role=role, n_before=change.n_before, n_after=change.n_after,
-        before_on=max(day for day in days if day <= border), after_on=max(recent), before=change.before,
+        plan_id=plan_id, measure=measure, line=days.line, role=role, n_before=change.n_before,
+        n_after=change.n_after, before_on=days.first_on, after_on=days.latest_on, before=change.before,
         after=change.after, change=change.change, standard_error=change.standard_error, chance_better=better,
         chance_worse=worse, margin=margin,
     )  # fmt: skip

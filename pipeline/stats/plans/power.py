@@ -46,12 +46,21 @@ METHOD: Final = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Looked:
+class WeeklyLooks:
     """What the filter makes of noise and of a ramp of 1 kg a week, over its error, (week, stay)."""
 
     noise: Floats
     ramp: Floats
     judged: NDArray[np.bool_]  # a look with weigh-ins and weeks enough
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SimulatedStays:
+    """How many stays are simulated, weighed on how many random mornings a week, for how many weeks."""
+
+    n: int
+    per_week: int
+    weeks: int = MOST_WEEKS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +99,7 @@ def plan_power(
     result: list[PlanPower] = []
     for per_week in PER_WEEK:
         rng = np.random.default_rng((seed, per_week))
-        looked = look_at(rng, variances, settings, per_week, n_stays)
+        looked = look_at(rng, variances, settings, SimulatedStays(n=n_stays, per_week=per_week))
         for gap in GAPS:
             result += _rows(per_week, gap, called_by(looked, gap, settings), variances)
     return tuple(result)
@@ -118,18 +127,17 @@ def look_at(
     rng: np.random.Generator,
     variances: MassVariances,
     settings: PlanSettings,
-    per_week: int,
-    n_stays: int,
-    weeks: int = MOST_WEEKS,
+    stays: SimulatedStays,
     filtered_with: MassVariances | None = None,
-) -> Looked:
-    """Return weekly looks at simulated stays exactly on plan, weighed on `per_week` random mornings a week.
+) -> WeeklyLooks:
+    """Return weekly looks at simulated stays exactly on plan.
 
     The filter takes the noise to be the simulated one, unless `filtered_with` says otherwise.
     """
+    weeks, n_stays = stays.weeks, stays.n
     days = int(DAYS_PER_WEEK) * weeks + 1
     kg = _noise(rng, variances, (days, n_stays))
-    readings = _mornings(rng, per_week, weeks, n_stays)
+    readings = _mornings(rng, stays)
     terms = terms_of(replace(filtered_with or variances, start_rate=0.0))
     at = int(DAYS_PER_WEEK) * np.arange(1, weeks + 1)
     observed = run_filter(Weighed(kg, readings), kg[0], terms)
@@ -137,14 +145,14 @@ def look_at(
     steady = np.broadcast_to(np.arange(days)[:, None] / DAYS_PER_WEEK, (days, n_stays))
     response = run_filter(Weighed(steady, readings), steady[0], terms).after[at, RATE]
     in_weeks = np.arange(1.0, weeks + 1.0)[:, None]
-    return Looked(
+    return WeeklyLooks(
         noise=observed.after[at, RATE] / error,
         ramp=response / error,
         judged=~is_too_few(_two_weeks(readings, at), in_weeks, settings) & ~is_too_early(in_weeks, settings),
     )
 
 
-def called_by(looked: Looked, gap: float, settings: PlanSettings) -> NDArray[np.bool_]:
+def called_by(looked: WeeklyLooks, gap: float, settings: PlanSettings) -> NDArray[np.bool_]:
     """Return whether each stay has been called off plan by each weekly look, at a gap in kg a week.
 
     The result (looks, stays).
@@ -161,11 +169,11 @@ def _noise(rng: np.random.Generator, variances: MassVariances, shape: tuple[int,
     return wander + water + rng.normal(0.0, variances.reading_sd, shape)
 
 
-def _mornings(rng: np.random.Generator, per_week: int, weeks: int, n_stays: int) -> NDArray[np.int64]:
+def _mornings(rng: np.random.Generator, stays: SimulatedStays) -> NDArray[np.int64]:
     """Return weigh-ins (day, stay): the first day, then so many random mornings in each week."""
-    rank = rng.random((weeks, int(DAYS_PER_WEEK), n_stays)).argsort(axis=1).argsort(axis=1)
-    chosen = (rank < per_week).reshape(-1, n_stays)
-    return np.vstack([np.ones((1, n_stays), dtype=bool), chosen]).astype(np.int64)
+    rank = rng.random((stays.weeks, int(DAYS_PER_WEEK), stays.n)).argsort(axis=1).argsort(axis=1)
+    chosen = (rank < stays.per_week).reshape(-1, stays.n)
+    return np.vstack([np.ones((1, stays.n), dtype=bool), chosen]).astype(np.int64)
 
 
 def _two_weeks(readings: NDArray[np.int64], at: NDArray[np.int64]) -> NDArray[np.int64]:

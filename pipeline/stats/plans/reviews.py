@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import numpy as np
@@ -48,25 +48,28 @@ class Observed:
     looks: Looks
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CampPeople:
+    """The athletes and their stays, with the columns of their tables, and growth stages by athlete."""
+
+    people: pd.DataFrame
+    stays: pd.DataFrame
+    stages: Mapping[str, str] = field(default_factory=dict)
+
+
 def plan_reviews(
-    plans: pd.DataFrame,
-    stays: pd.DataFrame,
-    mass_fit: MassFit,
-    people: pd.DataFrame,
-    settings: PlanSettings | None = None,
-    stages: Mapping[str, str] | None = None,
+    plans: pd.DataFrame, camp: CampPeople, mass_fit: MassFit, settings: PlanSettings | None = None
 ) -> tuple[PlanReview, ...]:
     """Return one review per active plan (highest version, not ended), ordered by plan_id.
 
-    `plans`, `stays` and `people` have the columns of their tables. A review rests on the weigh-ins since the
-    plan began; rates are kg a week and the planned rate is the straight one, not compound. `stages` holds growth
-    stages by athlete: before the growth peak no plan is allowed.
+    `plans` has the columns of its table. A review rests on the weigh-ins since the plan began; rates are kg a week
+    and the planned rate is the straight one, not compound. Before the growth peak no plan is allowed.
     """
     rules = settings or PlanSettings()
-    active = active_plans(plans, stays, people, rules, mass_fit.trend, stages)
+    active = active_plans(plans, camp, rules, mass_fit.trend)
     if not any_weighin(active, mass_fit):
         return tuple(_unseen(row, rules) for row in active.to_dict("records"))
-    active["known_until"] = known_until(active, stays, mass_fit.use)
+    active["known_until"] = known_until(active, camp.stays, mass_fit.use)
     observed = observed_plans(active, mass_fit)
     made = _reviews(observed, judge(observed.looks, mass_fit.variances, rules), rules)
     rows = active.to_dict("records")
@@ -74,12 +77,7 @@ def plan_reviews(
 
 
 def active_plans(
-    plans: pd.DataFrame,
-    stays: pd.DataFrame,
-    people: pd.DataFrame,
-    settings: PlanSettings,
-    trend: pd.DataFrame,
-    stages: Mapping[str, str] | None = None,
+    plans: pd.DataFrame, camp: CampPeople, settings: PlanSettings, trend: pd.DataFrame
 ) -> pd.DataFrame:
     """Return the plans in force with stay_id, planned_rate and `barred` (why not allowed, else '').
 
@@ -89,12 +87,12 @@ def active_plans(
     frame = latest[latest["ended_on"].isna()].reset_index(drop=True)
     for column in _DATES:
         frame[column] = pd.to_datetime(frame[column]).dt.as_unit("s")
-    frame["stay_id"] = _stay_of(frame, stays)
+    frame["stay_id"] = _stay_of(frame, camp.stays)
     weeks = (frame["target_on"] - frame["start_on"]).dt.days / DAYS_PER_WEEK
     gain = frame["target_kg"] - frame["start_kg"]
     frame["planned_rate"] = (gain / weeks.where(weeks > 0)).fillna(0.0)
     begins = believed_start(frame["start_kg"].to_numpy(float), trend_at_start(frame, trend))
-    frame["barred"] = barred_plans(frame, people, stages or {}, settings, begins)
+    frame["barred"] = barred_plans(frame, camp.people, camp.stages, settings, begins)
     return frame
 
 

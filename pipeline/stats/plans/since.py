@@ -57,7 +57,6 @@ def plan_since(
     by_stay = {
         str(key): rows.sort_values("measured_on", kind="stable") for key, rows in used.groupby("stay_id")
     }
-    half = float(norm.ppf(0.5 + level / 2.0))
     result = []
     for at, one in enumerate(decisions):
         later = [
@@ -66,7 +65,7 @@ def plan_since(
             if d["plan_id"] == one["plan_id"] and d["decided_on"] > one["decided_on"]
         ]
         rows = by_stay.get(stay_of.get(str(one["plan_id"]), ""))
-        result.append(_since(one, rows, min(later, default=None), variances, half, level))
+        result.append(_since(one, rows, min(later, default=None), variances, level))
     return tuple(result)
 
 
@@ -75,9 +74,9 @@ def _since(
     rows: pd.DataFrame | None,
     until: date | None,
     variances: MassVariances,
-    half: float,
     level: float,
 ) -> PlanSince:
+    half = float(norm.ppf(0.5 + level / 2.0))
     on: date = one["decided_on"]
     days = [] if rows is None else [pd.Timestamp(day).date() for day in rows["measured_on"]]
     kg = [] if rows is None else [float(value) for value in rows["kg"]]

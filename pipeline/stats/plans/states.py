@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from latewood.pipeline.stats.engine.kalman import LEVEL, RATE, MassVariances
 from latewood.pipeline.stats.plans.results import PlanState
-from latewood.pipeline.stats.plans.reviews import active_plans, any_weighin, observed_plans
+from latewood.pipeline.stats.plans.reviews import CampPeople, active_plans, any_weighin, observed_plans
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit
 
@@ -18,17 +18,13 @@ Floats = NDArray[np.float64]
 
 
 def plan_states(
-    plans: pd.DataFrame,
-    stays: pd.DataFrame,
-    mass_fit: MassFit,
-    people: pd.DataFrame,
-    settings: PlanSettings | None = None,
+    plans: pd.DataFrame, camp: CampPeople, mass_fit: MassFit, settings: PlanSettings | None = None
 ) -> tuple[PlanState, ...]:
     """Return the state behind each plan review, so that chances agree, and of every stay without a plan."""
     variances = mass_fit.variances
     result: list[PlanState] = []
     if len(plans):
-        active = active_plans(plans, stays, people, settings or PlanSettings(), mass_fit.trend)
+        active = active_plans(plans, camp, settings or PlanSettings(), mass_fit.trend)
         if any_weighin(active, mass_fit):
             observed = observed_plans(active, mass_fit)
             keys = list(zip(observed.plans["stay_id"], observed.plans["plan_id"], strict=True))

@@ -8,7 +8,7 @@ small chance; a plan at its target is neither on nor off plan.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from latewood.pipeline.catalogue.chances import is_unlikely
@@ -188,34 +188,18 @@ def first_row(evidence: Evidence) -> AdviceRow:
     return next(row for row in TABLE if row.holds(evidence))
 
 
-def evidence_of(
-    status: str,
-    guards: Sequence[PlanGuard],
-    *,
-    chance_refer: float,
-    referred: bool = False,
-    attendance_poor: bool = False,
-    height_change: float | None = None,
-    above_target: bool = False,
-    chance_target: float | None = None,
-) -> Evidence:
-    """Return the evidence of one plan from its status and its tests."""
+def with_tests(plan: Evidence, guards: Sequence[PlanGuard]) -> Evidence:
+    """Return the evidence of one plan with what its tests say."""
     by_role: dict[str, list[PlanGuard]] = {}
     for guard in guards:
         by_role.setdefault(guard.role, []).append(guard)
-    return Evidence(
-        status=status,
-        referred=referred,
-        chance_refer=chance_refer,
+    return replace(
+        plan,
         strength_up=_most(by_role, STRENGTH, "chance_better"),
         per_kg_falls=_most(by_role, PER_KG, "chance_worse"),
         slower=_most(by_role, SPLIT, "chance_worse"),
         output_up=_most(by_role, OUTPUT, "chance_better"),
         output_down=_most(by_role, OUTPUT, "chance_worse"),
-        attendance_poor=attendance_poor,
-        height_change=height_change,
-        above_target=above_target,
-        chance_target=chance_target,
     )
 
 

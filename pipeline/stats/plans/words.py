@@ -36,7 +36,7 @@ OFF_PLAN_SHARE: Final = 0.050
 # None of 8000.
 REFER_SHARE: Final = 0.001
 
-# Too fast depends on how near the plan is to the ceiling: alarm_study(plan_percent=0.5 * share).
+# Too fast depends on how near the plan is to the ceiling: alarm_study(StudiedPlan(percent=0.5 * share)).
 CEILING_SHARES: Final = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
 TOO_FAST_SHARES: Final = (0.008, 0.017, 0.034, 0.070, 0.139, 0.252)
 

@@ -31,7 +31,7 @@ from latewood.pipeline.stats.projection.fit import (
     choose_course,
     fit_course,
 )
-from latewood.pipeline.stats.projection.mass import MassRecord, mass_outlook, mass_record
+from latewood.pipeline.stats.projection.mass import MassRecord, PlannedMass, mass_outlook, mass_record
 from latewood.pipeline.stats.projection.results import Projection
 
 LAST_WEEK = 1.0  # exit tests fall in the last week of a stay, so its end may lie that much beyond them
@@ -60,21 +60,26 @@ class LineForecast:
     longest: float  # weeks from arrival to the latest session of any stay
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextSession:
+    """What new sessions are expected to show: middle and half the interval (k,), and why nothing can be told ('')."""
+
+    middle: Floats
+    half: Floats
+    reason: NDArray[np.object_]
+
+
 def projections(
     session_values: pd.DataFrame,
     stays: pd.DataFrame,
-    plans: pd.DataFrame,
-    links: Sequence[MassLink],
+    planned: PlannedMass,
     measures: Mapping[str, Measure],
-    *,
-    mass_trend: pd.DataFrame | None = None,
     choices: Sequence[LineChoice] | None = None,
 ) -> tuple[Projection, ...]:
     """Projections from the latest session of each stay in each line in which one direction is better.
 
     Kind 'date': four weeks after the latest session and the planned exit. Kind 'mass': at the target of the
-    stay's active plan, by the link at equal time. Intervals are for one new session. Body mass is read from
-    `mass_trend` (columns of MassTrend) or, without it, from the sessions of body mass. Refused with a
+    stay's active plan, by the link at equal time. Intervals are for one new session. Refused with a
     reason: after the exit (always for a stay that is over), under 3 sessions, under 10 stays in the line,
     more than a week beyond the longest stay seen, a value that is not possible; and
     for mass where the link is refused or its interval holds zero, or the mass leaves what was seen.
@@ -86,8 +91,10 @@ def projections(
         choices = course_choices(session_values, stays, measures)
     chosen = {(c.measure, c.line): c for c in choices}
     frame = comparable_sessions(session_values, measures)
-    record = mass_record(session_values, stays, plans, mass_trend)
-    linked = {(k.measure, k.line): k for k in links if k.scope == "program" and k.adjustment == "time"}
+    record = mass_record(session_values, stays, planned)
+    linked = {
+        (k.measure, k.line): k for k in planned.links if k.scope == "program" and k.adjustment == "time"
+    }
     result: list[Projection] = []
     for (measure, line), sessions in by_line(frame.loc[frame["measure"].isin(_projected(measures))]):
         forecast = line_forecast(measures[measure], line, sessions, chosen[measure, line])
@@ -175,7 +182,8 @@ def _by_date(forecast: LineForecast, latest: pd.DataFrame) -> list[Projection]:
     reason = date_refusals(forecast, rows, weeks)
     middle, half = _expected(forecast, rows, weeks)
     aims = zip(rows["target_on"].dt.date, [None] * len(rows), strict=True)
-    return _results(forecast, rows, "date", list(aims), middle, half, reason)
+    expected = NextSession(middle=middle, half=half, reason=reason)
+    return _results(forecast, rows, "date", list(aims), expected)
 
 
 def _by_mass(
@@ -190,9 +198,8 @@ def _by_mass(
     reason[reason == ""] = outlook.reason[reason == ""]
     middle, half = _expected(forecast, rows, rows["t"].to_numpy(dtype=float))
     aims = [(None, float(kg)) for kg in rows["target_kg"]]
-    return _results(
-        forecast, rows, "mass", aims, middle + outlook.shift, np.hypot(half, outlook.half), reason
-    )
+    expected = NextSession(middle=middle + outlook.shift, half=np.hypot(half, outlook.half), reason=reason)
+    return _results(forecast, rows, "mass", aims, expected)
 
 
 def date_refusals(forecast: LineForecast, rows: pd.DataFrame, weeks: Floats) -> NDArray[np.object_]:
@@ -244,15 +251,16 @@ def _results(
     rows: pd.DataFrame,
     kind: str,
     aims: Sequence[tuple[date | None, float | None]],
-    middle: Floats,
-    half: Floats,
-    reason: NDArray[np.object_],
+    expected: NextSession,
 ) -> list[Projection]:
+    middle, half = expected.middle, expected.half
     last = forecast.choice.form == LAST_VALUE
     method = LAST_METHOD if last else METHOD.format(forecast.choice.widen)
     lowest, highest = forecast.possible
     low, high = np.maximum(middle - half, lowest), np.minimum(middle + half, highest)
-    reason = np.where((reason == "") & ((middle < lowest) | (middle > highest)), NOT_POSSIBLE, reason)
+    reason = np.where(
+        (expected.reason == "") & ((middle < lowest) | (middle > highest)), NOT_POSSIBLE, expected.reason
+    )
     cut = (middle - half < lowest) | (middle + half > highest)
     stays = zip(rows["athlete_id"], rows["stay_id"], rows["held_on"].dt.date, rows["n_sessions"], strict=True)
     numbers = zip(middle, low, high, cut, strict=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +23,18 @@ class MassRecord:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedMass:
+    """What is planned for body mass and what goes with it: the plans, the links per kg, the trend of weigh-ins.
+
+    `trend` has the columns of MassTrend; without it body mass is read from its sessions.
+    """
+
+    plans: pd.DataFrame
+    links: Sequence[MassLink] = ()
+    trend: pd.DataFrame | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Outlook:
     """Change of the output from today's mass to the target (k,), half its interval, and why not ('')."""
 
@@ -30,14 +43,12 @@ class Outlook:
     reason: NDArray[np.object_]
 
 
-def mass_record(
-    session_values: pd.DataFrame, stays: pd.DataFrame, plans: pd.DataFrame, mass_trend: pd.DataFrame | None
-) -> MassRecord:
+def mass_record(session_values: pd.DataFrame, stays: pd.DataFrame, planned: PlannedMass) -> MassRecord:
     """The targets of active plans of athletes who are still there, and everybody's body mass."""
-    mass = _weighed(session_values) if mass_trend is None else _smoothed(mass_trend)
+    mass = _weighed(session_values) if planned.trend is None else _smoothed(planned.trend)
     mass = mass.sort_values(["stay_id", "on_date"], kind="stable", ignore_index=True)
     first = mass.groupby("stay_id", sort=False)["kg"].transform("first")
-    return MassRecord(targets=_targets(stays, plans), mass=mass.assign(gained=mass["kg"] - first))
+    return MassRecord(targets=_targets(stays, planned.plans), mass=mass.assign(gained=mass["kg"] - first))
 
 
 def _smoothed(mass_trend: pd.DataFrame) -> pd.DataFrame:

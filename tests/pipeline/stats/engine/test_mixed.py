@@ -5,6 +5,7 @@ import pytest
 import statsmodels.api as sm
 
 from latewood.pipeline.stats.engine.mixed import (
+    Optimum,
     assemble,
     coefficients_at,
     fit_random_slope,
@@ -259,7 +260,8 @@ def test_the_integrated_fit_is_the_integral_over_the_spread_between_athletes():
     for point in grid:
         factor = np.array([[np.exp(point)]])
         profile = profile_at(sums, factor)
-        fits.append(assemble(sums, np.ones(1), factor, profile, penalised=True, converged=True))
+        optimum = Optimum(factor=factor, converged=True, penalised=True)
+        fits.append(assemble(sums, np.ones(1), optimum, profile))
     weights = np.exp(grid - 0.5 * np.array([f.criterion for f in fits]) + 0.5 * fits[0].criterion)
     weights /= weights.sum()
     x, z = np.array([1.0, 6.0]), np.array([1.0])

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from latewood.pipeline.catalogue.load import load_catalogue
-from latewood.pipeline.stats.engine.mixed import assemble, profile_at
+from latewood.pipeline.stats.engine.mixed import Optimum, assemble, profile_at
 from latewood.pipeline.stats.engine.mixed_integrated import fit_integrated
 from latewood.pipeline.stats.engine.mixed_sums import group_sums
 from latewood.pipeline.stats.engine.session_lines import comparable_sessions
@@ -45,7 +45,8 @@ def test_variances_hold_where_the_stays_differ_and_their_sessions_do_not(size: f
     columns = np.column_stack([np.ones_like(weeks), np.log1p(weeks)])
     sums = group_sums(stay, 3.5 * stay + 40.0 * (1 + stay % 3) * np.log1p(weeks), columns, columns)
     factor = np.array([[size, 0.0], [size / 2, size]])
-    fit = assemble(sums, np.ones(2), factor, profile_at(sums, factor), penalised=True, converged=True)
+    optimum = Optimum(factor=factor, converged=True, penalised=True)
+    fit = assemble(sums, np.ones(2), optimum, profile_at(sums, factor))
     own = np.linalg.inv(columns[:2].T @ columns[:2])
     expected = fit.sigma**2 * (factor @ factor.T + own) / stays
     assert fit.beta_cov == pytest.approx(expected, rel=1e-6)

@@ -16,7 +16,7 @@ from latewood.pipeline.stats.growth.cdc import (
     whole_months,
     z_of,
 )
-from latewood.pipeline.stats.growth.maturity import maturity_band
+from latewood.pipeline.stats.growth.maturity import BodySize, maturity_band
 
 TABLE = pd.read_csv(str(resources.files("latewood.pipeline.stats.growth") / "cdc_lms.csv"))
 ROWS = TABLE.to_dict("records")
@@ -154,8 +154,9 @@ def test_body_mass_index():
 
 
 def band(**changed):
-    values = {"sex": "male", "age": 15.1, "height_cm": 162.0, "sitting_cm": 82.0, "mass_kg": 50.0}
-    return maturity_band(**(values | changed))
+    built = {"height_cm": 162.0, "sitting_cm": 82.0, "mass_kg": 50.0}
+    size = BodySize(**(built | {key: changed.pop(key) for key in built if key in changed}))
+    return maturity_band(**({"sex": "male", "age": 15.1} | changed), size=size)
 
 
 def test_late_maturer_stands_around_the_peak():

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from latewood.pipeline.stats.change.results import MeasurementError
-from latewood.pipeline.stats.growth.maturity import AFTER, AROUND, maturity_band
+from latewood.pipeline.stats.growth.maturity import AFTER, AROUND, BodySize, maturity_band
 from latewood.pipeline.stats.peers.stages import peer_stages
 
 TEST_DAY = date(2033, 7, 1)
@@ -55,7 +55,9 @@ def test_the_classes_of_the_builds_used_here():
     """Stage of the job's worked athlete: offset +.17 (Mirwald 2002, by hand)."""
     offsets = [
         maturity_band(
-            sex="male", age=b["age"], height_cm=b["height"], sitting_cm=b["sitting"], mass_kg=b["mass"]
+            sex="male",
+            age=b["age"],
+            size=BodySize(height_cm=b["height"], sitting_cm=b["sitting"], mass_kg=b["mass"]),
         )
         for b in (LATE, EARLY, YOUNG)
     ]

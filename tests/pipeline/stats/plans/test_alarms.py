@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from latewood.pipeline.stats.plans.alarms import alarm_study
+from latewood.pipeline.stats.plans.alarms import StudiedPlan, alarm_study
 from latewood.pipeline.stats.plans.rules import STATUSES, PlanSettings
 from latewood.pipeline.stats.plans.words import CEILING_SHARES, OFF_PLAN_SHARE, TOO_FAST_SHARES, false_alarm
 
@@ -17,7 +17,7 @@ def within(found, stated, camps, stays):
 
 @pytest.mark.parametrize("share", [0.5, 1.0])
 def test_stated_false_alarm_shares_hold_on_a_fresh_seed(share):
-    study = alarm_study(n_camps=6, stays_per_camp=300, plan_percent=0.5 * share, seed=77)
+    study = alarm_study(StudiedPlan(percent=0.5 * share), n_camps=6, stays_per_camp=300, seed=77)
     assert within(study.off_plan, OFF_PLAN_SHARE, 6, 300)
     assert study.off_plan <= 0.08
     assert within(study.ever["too fast"], false_alarm("too fast", share), 6, 300)
@@ -27,14 +27,14 @@ def test_stated_false_alarm_shares_hold_on_a_fresh_seed(share):
 def test_off_plan_alarm_of_a_steep_plan_finds_full_stalls():
     # 0.6 % of 72 kg is 0.43 a week. Under a ceiling raised so far that it does not get in the way.
     rules = PlanSettings(ceiling_percent=1.0)
-    study = alarm_study(n_camps=5, stays_per_camp=300, plan_percent=0.6, seed=78, settings=rules)
+    study = alarm_study(StudiedPlan(percent=0.6), n_camps=5, stays_per_camp=300, seed=78, settings=rules)
     assert study.off_plan <= 0.08
     assert study.stall_found[6] >= 0.65
     assert study.stall_found[8] >= 0.85
 
 
 def test_gentle_plans_hide_a_stall_for_long():
-    study = alarm_study(n_camps=4, stays_per_camp=300, weeks=12, seed=79)
+    study = alarm_study(StudiedPlan(weeks=12), n_camps=4, stays_per_camp=300, seed=79)
     assert study.stall_found[4] < 0.2
     assert study.stall_median_weeks > 8
 
@@ -54,6 +54,6 @@ def test_shares_of_too_fast_rise_towards_the_ceiling():
 
 @pytest.mark.parametrize("percent", [0.0, 0.05])
 def test_a_plan_to_hold_or_barely_gain_is_flagged_no_more_often(percent):
-    study = alarm_study(n_camps=4, stays_per_camp=200, plan_percent=percent, seed=81)
+    study = alarm_study(StudiedPlan(percent=percent), n_camps=4, stays_per_camp=200, seed=81)
     assert study.off_plan <= 0.08
     assert within(study.off_plan, OFF_PLAN_SHARE, 4, 200)

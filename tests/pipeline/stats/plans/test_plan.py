@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from latewood.pipeline.stats.engine.kalman import MassVariances
-from latewood.pipeline.stats.plans.reviews import plan_reviews
+from latewood.pipeline.stats.plans.reviews import CampPeople, plan_reviews
 from latewood.pipeline.stats.plans.rules import (
     Looks,
     PlanSettings,
@@ -137,7 +137,7 @@ START = date(2033, 1, 3)
 
 
 def tables(weights, *, born="2017-01-01", **plan):
-    """Plans, stays, fitted weigh-ins and people; `weights` is {day: kg}."""
+    """Plans, the camp's people and fitted weigh-ins; `weights` is {day: kg}."""
     plans = {"plan_id": "p", "version": 1, "athlete_id": "a", "stay_id": "a@c", "start_on": START}
     plans |= {"start_kg": 72.0, "target_on": date(2033, 3, 14), "target_kg": 75.5, "ended_on": None}
     weighins = pd.DataFrame({
@@ -149,7 +149,8 @@ def tables(weights, *, born="2017-01-01", **plan):
     })
     stays = pd.DataFrame({"stay_id": ["a@c"], "athlete_id": ["a"], "arrived_on": [START]})
     people = pd.DataFrame({"athlete_id": ["a"], "birth_date": [born and date.fromisoformat(born)]})
-    return pd.DataFrame([plans | plan]), stays, mass_trends(weighins, VARIANCES), people
+    camp = CampPeople(people=people, stays=stays)
+    return pd.DataFrame([plans | plan]), camp, mass_trends(weighins, VARIANCES)
 
 
 def course(rate, days=36, seed=1):
@@ -235,28 +236,28 @@ def test_settings_move_the_ceiling():
 
 
 def test_highest_version_counts_and_ended_plans_do_not():
-    plans, stays, fit, people = tables(course(0.35))
+    plans, camp, fit = tables(course(0.35))
     second = plans.assign(version=2, target_kg=74.0)
     ended = plans.assign(plan_id="q", ended_on=date(2033, 2, 1))
-    result = plan_reviews(pd.concat([second, plans, ended]), stays, fit, people)
+    result = plan_reviews(pd.concat([second, plans, ended]), camp, fit)
     assert [(one.plan_id, one.planned_rate) for one in result] == [("p", pytest.approx(0.2))]
 
 
 def test_plan_finds_its_stay_and_uses_weighins_since_it_began():
-    plans, stays, fit, people = tables(course(0.35), stay_id=None, start_on=date(2033, 1, 24), target_kg=74.0)
-    (result,) = plan_reviews(plans, stays, fit, people)
+    plans, camp, fit = tables(course(0.35), stay_id=None, start_on=date(2033, 1, 24), target_kg=74.0)
+    (result,) = plan_reviews(plans, camp, fit)
     assert result.stay_id == "a@c"
     assert (result.n_weighins, result.weeks_in) == (11, 2.0)
     assert result.status == "too early to tell"
 
 
 def test_plan_without_weighins_is_still_listed():
-    plans, stays, fit, people = tables({0: 72.0}, start_on=date(2033, 1, 24), target_kg=74.0)
-    (result,) = plan_reviews(plans, stays, fit, people)
+    plans, camp, fit = tables({0: 72.0}, start_on=date(2033, 1, 24), target_kg=74.0)
+    (result,) = plan_reviews(plans, camp, fit)
     assert (result.status, result.trend_kg, result.n_weighins) == ("too few weigh-ins", None, 0)
     assert result.as_of == date(2033, 1, 24)
 
 
 def test_no_plans_give_no_reviews():
-    plans, stays, fit, people = tables({0: 72.0})
-    assert plan_reviews(plans.iloc[:0], stays, fit, people) == ()
+    plans, camp, fit = tables({0: 72.0})
+    assert plan_reviews(plans.iloc[:0], camp, fit) == ()

@@ -5,7 +5,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from latewood.pipeline.stats.plans.reviews import plan_reviews
+from latewood.pipeline.stats.plans.reviews import CampPeople, plan_reviews
 from latewood.pipeline.stats.plans.weighin import mass_trends
 
 START = date(2033, 1, 3)
@@ -44,7 +44,8 @@ def reviewed_camp(rng, stays=40, days=113, seen_until=70):
     people = pd.DataFrame({"athlete_id": ids, "birth_date": date(2016, 1, 1)})
     stays_frame = pd.DataFrame({"stay_id": ids, "athlete_id": ids, "arrived_on": START})
     fit = mass_trends(pd.DataFrame(weighins))
-    return plan_reviews(pd.DataFrame(plans), stays_frame, fit, people), mass[112], target
+    camp = CampPeople(people=people, stays=stays_frame)
+    return plan_reviews(pd.DataFrame(plans), camp, fit), mass[112], target
 
 
 def test_chance_of_the_target_and_forecast_keep_their_promise():

@@ -11,6 +11,7 @@ from latewood.pipeline.stats.engine.kalman import LEVEL, RATE, TYPICAL, Weighed,
 from latewood.pipeline.stats.plans.power import (
     GAPS,
     PER_WEEK,
+    SimulatedStays,
     _mornings,
     _noise,
     _two_weeks,
@@ -35,10 +36,11 @@ def table():
 def test_calls_are_those_of_the_reviews_on_the_same_weighins(gap):
     """The whole way of a review, stay by stay: weigh-ins that fall short of the plan, filtered, judged weekly."""
     planned, start, n = 0.43, 72.0, 150
-    called = called_by(look_at(np.random.default_rng(4), TYPICAL, RULES, 4, n, WEEKS), gap, RULES)
+    stays = SimulatedStays(n=n, per_week=4, weeks=WEEKS)
+    called = called_by(look_at(np.random.default_rng(4), TYPICAL, RULES, stays), gap, RULES)
     rng = np.random.default_rng(4)
     kg = _noise(rng, TYPICAL, (7 * WEEKS + 1, n)) - gap * np.arange(7 * WEEKS + 1)[:, None] / 7.0
-    readings = _mornings(rng, 4, WEEKS, n)
+    readings = _mornings(rng, stays)
     observed = run_filter(Weighed(kg, readings), kg[0], terms_of(replace(TYPICAL, start_rate=0.0)))
     ever = np.zeros(n, dtype=bool)
     for week in range(1, WEEKS + 1):
@@ -58,7 +60,7 @@ def test_calls_are_those_of_the_reviews_on_the_same_weighins(gap):
 
 
 def test_every_week_holds_exactly_the_stated_mornings():
-    readings = _mornings(np.random.default_rng(1), 3, 5, 40)
+    readings = _mornings(np.random.default_rng(1), SimulatedStays(n=40, per_week=3, weeks=5))
     assert (readings[1:].reshape(5, 7, 40).sum(axis=1) == 3).all()
     assert (_two_weeks(readings, np.array([14, 35])) == 6).all()
 
@@ -71,7 +73,8 @@ def test_no_alarm_beats_the_best_test_of_one_look():
     """
     v, gap, day, n = TYPICAL, 0.18, 42, 4000
     limit = PlanSettings(behind_chance=float(norm.cdf(_five_percent(v, n))))
-    shares = called_by(look_at(np.random.default_rng(9), v, limit, 7, n, 6), gap, limit).mean(axis=1)
+    stays = SimulatedStays(n=n, per_week=7, weeks=6)
+    shares = called_by(look_at(np.random.default_rng(9), v, limit, stays), gap, limit).mean(axis=1)
     apart = np.abs(np.subtract.outer(np.arange(day + 1.0), np.arange(day + 1.0)))
     memory = np.exp(-1.0 / 28.0)
     noise = v.level_sd**2 / (1 - memory**2) * memory**apart + v.water_sd**2 * v.persistence**apart
@@ -86,7 +89,7 @@ def test_no_alarm_beats_the_best_test_of_one_look():
 
 def _five_percent(v, n):
     """The threshold at which 5 % of stays on plan are ever called in six weeks."""
-    looked = look_at(np.random.default_rng(8), v, PlanSettings(), 7, n, 6)
+    looked = look_at(np.random.default_rng(8), v, PlanSettings(), SimulatedStays(n=n, per_week=7, weeks=6))
     lowest = np.where(looked.judged, looked.noise, np.inf).min(axis=0)
     return -np.quantile(lowest, 0.05)
 
@@ -98,7 +101,8 @@ def test_figures_of_a_noise_without_wander_are_reproduced():
     """
     v = replace(TYPICAL, level_sd=5e-4, rate_sd=5e-3, water_sd=0.5, persistence=0.3, reading_sd=0.02)
     for per_week, by_three in ((5, 0.38), (3, 0.34)):
-        looked = look_at(np.random.default_rng(3), v, PlanSettings(), per_week, 3000, 10)
+        stays = SimulatedStays(n=3000, per_week=per_week, weeks=10)
+        looked = look_at(np.random.default_rng(3), v, PlanSettings(), stays)
         limit = -np.quantile(np.where(looked.judged, looked.noise, np.inf).min(axis=0), 0.05)
         rules = PlanSettings(behind_chance=float(norm.cdf(limit)))
         share = called_by(looked, 0.35, rules).mean(axis=1)

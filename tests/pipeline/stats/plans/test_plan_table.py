@@ -10,12 +10,12 @@ import pandas as pd
 import pytest
 
 from latewood.pipeline.stats.engine.kalman import TYPICAL
-from latewood.pipeline.stats.plans.allowed import growth_stages, permission
+from latewood.pipeline.stats.plans.allowed import PlannedGain, growth_stages, permission
 from latewood.pipeline.stats.plans.guards import change_between, per_kg_change, plan_guards
 from latewood.pipeline.stats.plans.results import PlanState
 from latewood.pipeline.stats.plans.rules import STATUSES, PlanSettings
 from latewood.pipeline.stats.plans.since import gls_rate, plan_since
-from latewood.pipeline.stats.plans.table import TABLE, Evidence, evidence_of, first_row
+from latewood.pipeline.stats.plans.table import TABLE, Evidence, first_row, with_tests
 from latewood.pipeline.stats.plans.whatif import energy_gap, state_without_weighins, what_if
 
 GOOD = Evidence(
@@ -109,34 +109,37 @@ def test_strength_without_mass_is_progress_without_mass() -> None:
 
 
 def test_a_stalled_plan_cannot_be_saved_with_its_old_target_and_date() -> None:
-    old = permission(start_kg=73.4, target_kg=75.5, weeks=3.0, age=17.0)
+    old = permission(PlannedGain(start_kg=73.4, target_kg=75.5, weeks=3.0), age=17.0)
     assert old.percent == pytest.approx(0.95, abs=0.005)
     assert "above the ceiling of 0.5 %" in old.refused
-    assert not permission(start_kg=73.4, target_kg=74.5, weeks=3.0, age=17.0).refused
-    assert not permission(start_kg=73.4, target_kg=75.5, weeks=5.73, age=17.0).refused
+    assert not permission(PlannedGain(start_kg=73.4, target_kg=74.5, weeks=3.0), age=17.0).refused
+    assert not permission(PlannedGain(start_kg=73.4, target_kg=75.5, weeks=5.73), age=17.0).refused
 
 
 def test_under_fourteen_or_before_the_growth_peak_no_plan_may_be_made() -> None:
-    gentle = {"start_kg": 55.0, "target_kg": 55.5, "weeks": 8.0}
-    assert "younger than 14" in permission(**gentle, age=13.4).refused
-    assert "before the growth peak" in permission(**gentle, age=14.2, stage="before the growth peak").refused
-    assert permission(**gentle, age=14.2, stage="around the growth peak").refused == ""
-    assert "birth date" in permission(**gentle, age=None).refused
+    gentle = PlannedGain(start_kg=55.0, target_kg=55.5, weeks=8.0)
+    assert "younger than 14" in permission(gentle, age=13.4).refused
+    assert "before the growth peak" in permission(gentle, age=14.2, stage="before the growth peak").refused
+    assert permission(gentle, age=14.2, stage="around the growth peak").refused == ""
+    assert "birth date" in permission(gentle, age=None).refused
 
 
 def test_an_adult_beyond_the_published_ceiling_needs_a_reason_and_a_minor_is_refused() -> None:
-    fast = {"start_kg": 80.0, "target_kg": 84.8, "weeks": 10.0}  # 0.6 % a week
-    adult = permission(**fast, age=18.0)
+    fast = PlannedGain(start_kg=80.0, target_kg=84.8, weeks=10.0)  # 0.6 % a week
+    adult = permission(fast, age=18.0)
     assert (adult.refused, "beyond the published ceiling" in adult.reason_for) == ("", True)
-    assert "above the ceiling" in permission(**fast, age=17.9).refused
+    assert "above the ceiling" in permission(fast, age=17.9).refused
     assert (
         "limit at which a gain is referred"
-        in permission(start_kg=80.0, target_kg=88.8, weeks=10.0, age=20.0).refused
+        in permission(PlannedGain(start_kg=80.0, target_kg=88.8, weeks=10.0), age=20.0).refused
     )
-    near = permission(start_kg=72.0, target_kg=75.5, weeks=10.0, age=16.0)  # 0.486 %
+    near = permission(PlannedGain(start_kg=72.0, target_kg=75.5, weeks=10.0), age=16.0)  # 0.486 %
     assert "at the ceiling" in near.reason_for
-    assert permission(start_kg=72.0, target_kg=74.0, weeks=10.0, age=16.0).reason_for == ""
-    assert "physician or dietitian" in permission(start_kg=72.0, target_kg=71.0, weeks=5.0, age=20.0).refused
+    assert permission(PlannedGain(start_kg=72.0, target_kg=74.0, weeks=10.0), age=16.0).reason_for == ""
+    assert (
+        "physician or dietitian"
+        in permission(PlannedGain(start_kg=72.0, target_kg=71.0, weeks=5.0), age=20.0).refused
+    )
 
 
 # --- what another target or date would mean --------------------------------------------------------------
@@ -254,7 +257,7 @@ def test_guards_take_the_first_days_against_the_latest() -> None:
     assert result["split"].chance_worse == pytest.approx(0.74, abs=0.01)
     assert result["strength"].chance_better == pytest.approx(0.998, abs=0.0005)
     assert result["strength per kg"].after == pytest.approx(1.93, abs=0.005)
-    evidence = evidence_of("on plan", list(result.values()), chance_refer=0.0)
+    evidence = with_tests(Evidence(status="on plan"), list(result.values()))
     assert evidence.slower == result["split"].chance_worse
     assert first_row(evidence).number == "9"
 
@@ -272,4 +275,6 @@ def test_the_growth_stage_of_a_late_maturer_is_around_the_peak() -> None:
 
 def test_settings_of_a_program_move_the_ceiling() -> None:
     strict = replace(PlanSettings(), ceiling_percent=0.3)
-    assert permission(start_kg=72.0, target_kg=75.0, weeks=10.0, age=17.0, settings=strict).refused
+    assert permission(
+        PlannedGain(start_kg=72.0, target_kg=75.0, weeks=10.0), age=17.0, settings=strict
+    ).refused

@@ -10,14 +10,17 @@ import pytest
 from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.stats.projection.expected import projections
 from latewood.pipeline.stats.projection.fit import gaussian_crps
+from latewood.pipeline.stats.projection.mass import PlannedMass
 from latewood.pipeline.stats.projection.past import past_projections, review_day
 from latewood.pipeline.stats.projection.results import PastProjection
 from latewood.pipeline.stats.projection.scores import TOO_FEW, band_of, projection_scores
 from tests.camps import join_camps, simulate_camp
 
 MEASURES = load_catalogue().measures
-NO_PLANS = pd.DataFrame(
-    columns=["plan_id", "version", "athlete_id", "stay_id", "start_on", "target_kg", "ended_on"]
+NO_PLANS = PlannedMass(
+    plans=pd.DataFrame(
+        columns=["plan_id", "version", "athlete_id", "stay_id", "start_on", "target_kg", "ended_on"]
+    )
 )
 FORESIGHT = ["as_of", "stay_id", "target_on", "value", "sd", "low", "high", "low_80", "high_80", "form"]
 
@@ -93,7 +96,7 @@ def test_a_first_review_foretells_what_the_screen_of_that_day_showed(camp, past)
     stays = camp.stays.assign(
         left_on=camp.stays["left_on"].where(left <= pd.Timestamp(first)), planned_until=planned
     )
-    shown = {(p.stay_id, p.target_on): p for p in projections(known, stays, NO_PLANS, (), MEASURES)}
+    shown = {(p.stay_id, p.target_on): p for p in projections(known, stays, NO_PLANS, MEASURES)}
     for row in rows.itertuples():
         projection = shown[row.Index, row.target_on]
         assert projection.verdict == "shown"

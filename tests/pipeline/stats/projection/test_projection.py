@@ -13,11 +13,12 @@ from latewood.pipeline.stats.engine.session_lines import comparable_sessions
 from latewood.pipeline.stats.links.mass_link import mass_links
 from latewood.pipeline.stats.projection.expected import projections
 from latewood.pipeline.stats.projection.fit import LAST_VALUE, choose_course, gaussian_crps
+from latewood.pipeline.stats.projection.mass import PlannedMass
 from tests.camps import EXIT_SPEED, MPH, STRENGTH, join_camps, simulate_camp
 
 MEASURES = load_catalogue().measures
 COLUMNS = ["plan_id", "version", "athlete_id", "stay_id", "start_on", "target_kg", "ended_on"]
-NO_PLANS = pd.DataFrame(columns=COLUMNS)
+NO_PLANS = PlannedMass(plans=pd.DataFrame(columns=COLUMNS))
 
 
 def as_of(camp, day):
@@ -56,7 +57,7 @@ def foretold():
     for _ in range(6):
         camp = program(rng)
         observed, stays = half_observed(camp)
-        rows = table(projections(observed, stays, NO_PLANS, (), MEASURES)).query("verdict == 'shown'")
+        rows = table(projections(observed, stays, NO_PLANS, MEASURES)).query("verdict == 'shown'")
         arrival = camp.truth.set_index("stay_id")["arrival"].reindex(rows["stay_id"])
         days = (pd.to_datetime(rows["target_on"]).to_numpy() - arrival.to_numpy()) / np.timedelta64(1, "D")
         last = observed.sort_values("held_on").groupby("stay_id")["value"].last().reindex(rows["stay_id"])
@@ -138,7 +139,7 @@ def random_walk(n, rng):
 
 def test_last_value_is_used_where_it_foretells_better():
     sessions, stays = random_walk(60, np.random.default_rng(4))
-    result = table(projections(sessions, stays, NO_PLANS, (), MEASURES)).query("verdict == 'shown'")
+    result = table(projections(sessions, stays, NO_PLANS, MEASURES)).query("verdict == 'shown'")
     assert set(result["form"]) == {LAST_VALUE}
     own = sessions[sessions["stay_id"] == result["stay_id"].iloc[0]]
     assert result["value"].iloc[0] == own["value"].iloc[-1]
@@ -148,7 +149,7 @@ def test_last_value_is_used_where_it_foretells_better():
 def test_dates_are_four_weeks_on_and_the_planned_exit():
     camp = program(np.random.default_rng(2))
     observed, stays = half_observed(camp)
-    rows = table(projections(observed, stays, NO_PLANS, (), MEASURES))
+    rows = table(projections(observed, stays, NO_PLANS, MEASURES))
     one = stays[stays["camp_id"] == "NEW"].iloc[3]
     mine = rows[rows["stay_id"] == one["stay_id"]]
     made_on = observed[observed["stay_id"] == one["stay_id"]]["held_on"].max()
@@ -160,7 +161,7 @@ def test_dates_are_four_weeks_on_and_the_planned_exit():
 def test_refusals_say_why():
     camp = program(np.random.default_rng(2))
     observed, stays = half_observed(camp)
-    rows = table(projections(observed, stays, NO_PLANS, (), MEASURES))
+    rows = table(projections(observed, stays, NO_PLANS, MEASURES))
     text = rows.groupby("stay_id")["reason"].agg(set)
     few = observed.groupby("stay_id").size()
     there = set(stays.loc[stays["left_on"].isna(), "stay_id"])
@@ -170,7 +171,7 @@ def test_refusals_say_why():
     late = stays.assign(
         planned_until=stays["planned_until"].mask(stays["camp_id"] == "NEW", pd.Timestamp(2033, 1, 1))
     )
-    far = table(projections(observed, late, NO_PLANS, (), MEASURES)).query(
+    far = table(projections(observed, late, NO_PLANS, MEASURES)).query(
         "target_on == @pd.Timestamp(2033, 1, 1).date()"
     )
     assert set(far["verdict"]) == {"refused"}
@@ -180,7 +181,7 @@ def test_refusals_say_why():
 def test_a_line_of_few_stays_is_refused():
     camp = simulate_camp(np.random.default_rng(2), n=9, weigh=False)
     sessions, stays = as_of(camp, pd.Timestamp(2031, 4, 1))
-    rows = table(projections(sessions, stays, NO_PLANS, (), MEASURES))
+    rows = table(projections(sessions, stays, NO_PLANS, MEASURES))
     assert set(rows["verdict"]) == {"refused"}
     assert "fewer than 10 stays in this line" in set(rows["reason"])
 
@@ -214,7 +215,10 @@ def a_plan(stay_id, target_kg, **changes):
 def by_mass(planned, plans, links=None):
     camp, observed, stays, result, _, _ = planned
     made = projections(
-        observed, stays, plans, result if links is None else links, MEASURES, mass_trend=camp.mass_trend
+        observed,
+        stays,
+        PlannedMass(plans=plans, links=result if links is None else links, trend=camp.mass_trend),
+        MEASURES,
     )
     return [p for p in made if p.kind == "mass"]
 
@@ -258,9 +262,8 @@ def test_mass_is_read_from_weigh_ins_where_there_is_no_trend():
     sure = [replace(k, verdict="estimated") for k in links]
     there = stays[stays["left_on"].isna()]["stay_id"].iloc[0]
     kg = values[(values["stay_id"] == there) & (values["measure"] == "body_mass")]["value"].iloc[-1]
-    result = [
-        p for p in projections(values, stays, a_plan(there, kg + 0.5), sure, MEASURES) if p.kind == "mass"
-    ]
+    planned = PlannedMass(plans=a_plan(there, kg + 0.5), links=sure)
+    result = [p for p in projections(values, stays, planned, MEASURES) if p.kind == "mass"]
     assert {p.measure for p in result} == {"exit_speed", STRENGTH}
     assert any(p.verdict == "shown" for p in result)
 
@@ -269,9 +272,9 @@ def test_order_of_rows_does_not_matter_to_the_last_bit():
     camp = simulate_camp(np.random.default_rng(9), n=30, weigh=False)
     sessions, stays = as_of(camp, pd.Timestamp(2031, 5, 1))
     shuffled = sessions.sample(frac=1, random_state=3), stays.sample(frac=1, random_state=4)
-    once = projections(sessions, stays, NO_PLANS, (), MEASURES)
-    assert once == projections(*shuffled, NO_PLANS, (), MEASURES)
-    assert projections(sessions.iloc[:0], stays, NO_PLANS, (), MEASURES) == ()
+    once = projections(sessions, stays, NO_PLANS, MEASURES)
+    assert once == projections(*shuffled, NO_PLANS, MEASURES)
+    assert projections(sessions.iloc[:0], stays, NO_PLANS, MEASURES) == ()
 
 
 def test_two_thousand_athletes_take_less_than_two_seconds():
@@ -280,7 +283,7 @@ def test_two_thousand_athletes_take_less_than_two_seconds():
     )
     sessions = camp.session_values[camp.session_values["measure"] == "exit_speed"]
     begin = time.thread_time()  # other work on the machine does not count
-    result = projections(sessions, camp.stays, NO_PLANS, (), MEASURES)
+    result = projections(sessions, camp.stays, NO_PLANS, MEASURES)
     assert time.thread_time() - begin < 2.0
     assert len({p.stay_id for p in result}) == 2000
 
@@ -299,7 +302,7 @@ def few_pull_ups(n=40):
 
 
 def test_no_interval_leaves_what_the_measure_can_be():
-    result = [p for p in projections(*few_pull_ups(), NO_PLANS, (), MEASURES) if p.verdict == "shown"]
+    result = [p for p in projections(*few_pull_ups(), NO_PLANS, MEASURES) if p.verdict == "shown"]
     assert result and all(p.low >= 0.0 and p.low <= p.value <= p.high for p in result)
     cut = [p for p in result if p.low == 0.0]
     assert cut and {p.reason for p in cut} == {"the interval is cut where the measure ends"}
@@ -309,7 +312,7 @@ def test_no_interval_leaves_what_the_measure_can_be():
 def test_an_expected_value_that_is_not_possible_is_refused():
     sessions, stays = few_pull_ups()
     narrow = {**MEASURES, "pull_up_reps": replace(MEASURES["pull_up_reps"], hard_low=1.5)}
-    rows = table(projections(sessions, stays, NO_PLANS, (), narrow))
+    rows = table(projections(sessions, stays, NO_PLANS, narrow))
     text = rows[rows["reason"].str.contains("outside what the measure can be")]
     assert len(text) and text["value"].isna().all() and set(text["verdict"]) == {"refused"}
     assert (rows[rows["verdict"] == "shown"]["low"] >= 1.5).all()
