@@ -78,17 +78,15 @@ def answer(
     answered since.
     """
     viewer = rights.held(viewer, "decide")
-    actions.decide(
-        data_dir(), list(targets), action, viewer.signs(who), why, athlete_id, seen=seen, build_after=False
-    )
+    given = decisions.Answer(action=action, who=viewer.signs(who), why=why, argument=athlete_id, seen=seen)
+    actions.decide(data_dir(), list(targets), given, build_after=False)
 
 
 def correct(viewer: Viewer, held_id: str, value: str, who: str, why: str, seen: int | None = None) -> None:
     """Write down the right value of one held row without building; raises as `answer` does."""
     viewer = rights.held(viewer, "decide")
-    actions.decide(
-        data_dir(), [held_id], "mend", viewer.signs(who), why, value=value, seen=seen, build_after=False
-    )
+    given = decisions.Answer(action="mend", who=viewer.signs(who), why=why, value=value, seen=seen)
+    actions.decide(data_dir(), [held_id], given, build_after=False)
 
 
 def take_out(viewer: Viewer, import_id: str, who: str, why: str) -> None:

@@ -84,7 +84,7 @@ class Erased:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Proposal:
+class ErasureProposal:
     """What is surely theirs, as rows by import and files that hold it, and what may be."""
 
     names: tuple[str, ...]
@@ -93,7 +93,7 @@ class Proposal:
     likely: tuple[Likely, ...]
 
 
-def propose(root: Path, athlete_id: str) -> Proposal:
+def propose(root: Path, athlete_id: str) -> ErasureProposal:
     """What an erasure would take and what it would ask; it changes nothing.
 
     Raises SummaryError where they are not on a roster, or a row may be theirs or a namesake's.
@@ -116,7 +116,7 @@ def propose(root: Path, athlete_id: str) -> Proposal:
         names=tuple(n for n in names if len(words_of(n)) > 1), everybody=known, athlete_id=athlete_id
     )
     files_only = [one for one in landed if not entered.is_entered(one.manifest)]
-    return Proposal(
+    return ErasureProposal(
         names=names, landed=landed, files=tuple(files), likely=likely(root, files_only, whose, surely)
     )
 
@@ -160,7 +160,7 @@ def finish(root: Path, wait: float = 60.0) -> Erased | None:
         return _go_on(root, waiting, {})
 
 
-def _taken(athlete_id: str, found: Proposal, given: Decided) -> tuple[Likely, ...]:
+def _taken(athlete_id: str, found: ErasureProposal, given: Decided) -> tuple[Likely, ...]:
     keys = {one.key for one in found.likely}
     unknown = sorted((given.also | given.spare) - keys)
     if unknown and given.rest == ASK:
@@ -176,7 +176,9 @@ def _taken(athlete_id: str, found: Proposal, given: Decided) -> tuple[Likely, ..
     return tuple(one for one in found.likely if one.key in also)
 
 
-def _journal(root: Path, athlete_id: str, who: str, found: Proposal, taken: Sequence[Likely]) -> Journal:
+def _journal(
+    root: Path, athlete_id: str, who: str, found: ErasureProposal, taken: Sequence[Likely]
+) -> Journal:
     rows: dict[str, set[int]] = defaultdict(set)
     texts: dict[str, set[str]] = defaultdict(set)
     for one in found.landed:
@@ -202,7 +204,7 @@ def _journal(root: Path, athlete_id: str, who: str, found: Proposal, taken: Sequ
     )
 
 
-def _telling(found: Proposal, taken: Sequence[Likely]) -> set[str]:
+def _telling(found: ErasureProposal, taken: Sequence[Likely]) -> set[str]:
     """Writings of the name that were taken everywhere they stand, so that none of them may be left."""
     keys = {item.key for item in taken}
     spared = {item.says for item in found.likely if item.key not in keys}
@@ -348,9 +350,10 @@ def _forget_pages(root: Path, journal: Journal) -> Counts:
         old = [e for e in book.in_force() if e.subject == journal.token]
         if old:
             at = read_inputs(root).program.now().isoformat()
-            register.mark(
-                root, signer(root), old, "superseded", "the data under this page are no longer held", at
+            erased = register.LaterState(
+                state="superseded", why="the data under this page are no longer held", at=at
             )
+            register.mark(root, signer(root), old, erased)
         reached("pages marked")
         for entry in book.entries:
             if entry.subject == journal.token:
@@ -424,7 +427,7 @@ def supersede_changed(root: Path) -> int:
         try:
             check_consent(record, consents, athlete)
             given = consents.by_athlete[athlete]
-            now = make_summary(record, pool, athlete, given, _choice(kept["data"]), serial="", fingerprint="")
+            now = make_summary(record, pool, athlete, given, _choice(kept["data"]))
         except LatewoodError:
             changed.append(entry)
             continue
@@ -432,7 +435,8 @@ def supersede_changed(root: Path) -> int:
             changed.append(entry)
     if changed:
         at = record.program.now().isoformat()
-        register.mark(root, key, changed, "superseded", "its numbers read otherwise by newer data", at)
+        newer = register.LaterState(state="superseded", why="its numbers read otherwise by newer data", at=at)
+        register.mark(root, key, changed, newer)
     return len(changed)
 
 

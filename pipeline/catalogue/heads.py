@@ -24,7 +24,7 @@ class HeadTable:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Heads:
+class FirstMeasures:
     """The measures that stand large for one athlete, and for whom they were declared."""
 
     measures: tuple[str, ...]
@@ -45,7 +45,9 @@ def head_table() -> HeadTable:
     )
 
 
-def heads_of(sport: str, positions: str, available: Collection[str], table: HeadTable | None = None) -> Heads:
+def heads_of(
+    sport: str, positions: str, available: Collection[str], table: HeadTable | None = None
+) -> FirstMeasures:
     """Return the measures that stand large: of the list of the first known position, then of the sport's general one.
 
     `available` are the measures that may stand on the sheet, in reading order; they fill up where both lists are short.
@@ -64,4 +66,4 @@ def heads_of(sport: str, positions: str, available: Collection[str], table: Head
             chosen.append(key)
     name = declared.names[group] if known else "any position"
     words = f"{name} in {sport}" if lists else "any sport"
-    return Heads(measures=tuple(chosen), chosen_for=words, source=declared.source)
+    return FirstMeasures(measures=tuple(chosen), chosen_for=words, source=declared.source)

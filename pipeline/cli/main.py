@@ -24,6 +24,7 @@ from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest import actions
 from latewood.pipeline.ingest.build.run import BuildSummary, build
 from latewood.pipeline.ingest.logs import audit, content
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.ingest.program import data_dir, load_program, prepare_folder, program_catalogue
 from latewood.pipeline.warehouse.connection import open_published
 from latewood.pipeline.warehouse.dictionary import data_dictionary
@@ -170,11 +171,8 @@ def decide(
     data: Data = None,
 ) -> None:
     """Settle held rows; the decision is kept and replayed at every build."""
-    _print_build(
-        actions.decide(
-            data_dir(data), rows, action, by or user(), why, to, value=value, build_after=build_after
-        )
-    )
+    answer = Answer(action=action, who=by or user(), why=why, argument=to, value=value)
+    _print_build(actions.decide(data_dir(data), rows, answer, build_after=build_after))
 
 
 @app.command()

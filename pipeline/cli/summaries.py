@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from rich.table import Table
 
-from latewood.pipeline.care.erase import Decided, Erased, Proposal, erase, propose
+from latewood.pipeline.care.erase import Decided, Erased, ErasureProposal, erase, propose
 from latewood.pipeline.care.erase import finish as finish_erasure
 from latewood.pipeline.cli.common import user
 from latewood.pipeline.cli.tidy import tidied
@@ -241,7 +241,7 @@ def erase_(
     console.print(_sentence_of(erase(root, athlete, by or user(), given)))
 
 
-def _print_proposal(found: Proposal) -> None:
+def _print_proposal(found: ErasureProposal) -> None:
     rows = sum(len(one.theirs) for one in found.landed)
     console.print(f"{rows} rows in {len(found.files)} files are theirs and will be erased")
     if found.likely:

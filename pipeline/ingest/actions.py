@@ -210,7 +210,8 @@ def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
                 landing.repair_content(root / "landing", there, arrival.content)
             if arrival.import_id not in decided.withdrawn_imports(made):
                 return "already there"
-            record_decision(root, "restore", {arrival.import_id: {}}, who, "imported again", program)
+            answer = decided.Answer(action="restore", who=who, why="imported again")
+            record_decision(root, answer, {arrival.import_id: {}}, program)
             return "restored"
         landing.store(root / "landing", _manifest(arrival, who, program, _next_place(known)), arrival.content)
         reached("manifest landed")

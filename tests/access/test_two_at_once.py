@@ -27,13 +27,15 @@ import sys, time
 from pathlib import Path
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.build.settle import decide
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.warehouse.connection import open_published
 root, held, who, seen = Path(sys.argv[1]), sys.argv[2], sys.argv[3], int(sys.argv[4])
 (root / f"ready-{who}").touch()
 while len(list(root.glob("ready-*"))) < 2:
     time.sleep(0.01)
 try:
-    decide(root, [held], "reject", who, "not ours", seen=seen, build_after=False)
+    answer = Answer(action="reject", who=who, why="not ours", seen=seen)
+    decide(root, [held], answer, build_after=False)
 except DecisionError as error:
     print(error)
     sys.exit(3)

@@ -27,6 +27,7 @@ from latewood.pipeline.errors import (
 )
 from latewood.pipeline.ingest.actions import decide, import_files, withdraw
 from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.warehouse.connection import open_published, published_path
 from tests.conftest import LONG, NEW_MEASURE, SLED_READINGS, Camp
 
@@ -67,7 +68,9 @@ def content(root: Path) -> dict[str, list[tuple[object, ...]]]:
 def test_deleted_and_built_again_it_is_the_same_to_the_last_bit(camp: Camp) -> None:
     camp.take("season.csv", season() + "T1,2032-06-06,body_mass,133,kg,1\n")
     decide(
-        camp.root, [str(camp.rows("select held_id from held_row")[0][0])], "mend", "Ira", "scale showed lb"
+        camp.root,
+        [str(camp.rows("select held_id from held_row")[0][0])],
+        Answer(action="mend", who="Ira", why="scale showed lb"),
     )
     before = content(camp.root)
     assert before["trend"]
@@ -120,7 +123,7 @@ def test_a_decision_is_replayed(
     )
     camp.take("a.csv", LONG + lines + "T1,2032-06-20,body_mass,99,kg,1\n")
     held_id = str(camp.rows("select held_id from held_row where rule = 'unit_slip'")[0][0])
-    decide(camp.root, [held_id], action, "Ira", "asked the coach", argument)
+    decide(camp.root, [held_id], Answer(action=action, who="Ira", why="asked the coach", argument=argument))
     build(camp.root, fresh=True)
     query = (
         "select athlete_id, value, decided, mend from reading "
@@ -134,8 +137,8 @@ def test_an_unknown_name_can_be_assigned(camp: Camp) -> None:
     camp.take("a.csv", LONG + "Arlo Fernmos,2032-06-20,body_mass,70,kg,1\n")
     group = str(camp.rows("select group_id from held_row")[0][0])
     with pytest.raises(DecisionError, match="athlete 'T9' is not on any roster"):
-        decide(camp.root, [group], "assign", "Ira", "typing error", "T9")
-    decide(camp.root, [group], "assign", "Ira", "typing error", "T1")
+        decide(camp.root, [group], Answer(action="assign", who="Ira", why="typing error", argument="T9"))
+    decide(camp.root, [group], Answer(action="assign", who="Ira", why="typing error", argument="T1"))
     assert camp.rows("select athlete_id, decided from reading") == [("T1", True)]
     assert camp.rows("select state from held_row") == [("assigned",)]
 
@@ -145,7 +148,11 @@ def test_a_correction_replaces_only_after_a_yes(camp: Camp) -> None:
     camp.take("a.csv", LONG + "T1,2032-06-20,body_mass,70,kg,1\n")
     camp.take("b.csv", LONG + "T1,2032-06-20,body_mass,70.6,kg,1\n")
     assert camp.rows("select value from reading") == [(70.0,)]
-    decide(camp.root, [str(camp.rows("select held_id from held_row")[0][0])], "mend", "Ira", "coach's note")
+    decide(
+        camp.root,
+        [str(camp.rows("select held_id from held_row")[0][0])],
+        Answer(action="mend", who="Ira", why="coach's note"),
+    )
     assert camp.rows("select value from reading") == [(70.6,)]
     assert camp.rows("select state from held_row order by 1") == [("mended",), ("replaced",)]
 
@@ -155,11 +162,11 @@ def test_what_cannot_be_decided_says_why(camp: Camp) -> None:
     camp.take("a.csv", LONG + "T1,2032-06-20,body_mass,seventy,kg,1\n")
     held_id = str(camp.rows("select held_id from held_row")[0][0])
     with pytest.raises(DecisionError, match="cannot be taken as it is"):
-        decide(camp.root, [held_id], "accept", "Ira", "looks right")
+        decide(camp.root, [held_id], Answer(action="accept", who="Ira", why="looks right"))
     with pytest.raises(DecisionError, match="no proposed value"):
-        decide(camp.root, [held_id], "mend", "Ira", "looks right")
+        decide(camp.root, [held_id], Answer(action="mend", who="Ira", why="looks right"))
     with pytest.raises(DecisionError, match="no held row or group of that id"):
-        decide(camp.root, ["abc:1:x"], "reject", "Ira", "looks wrong")
+        decide(camp.root, ["abc:1:x"], Answer(action="reject", who="Ira", why="looks wrong"))
     assert not (camp.root / "decisions.jsonl").exists()
 
 
@@ -306,8 +313,10 @@ def test_a_value_can_be_corrected_in_the_unit_of_its_row(camp: Camp) -> None:
     camp.take("a.csv", LONG + "T1,2032-06-20,body_mass,one fifty,lb,1\n")
     held_id = str(camp.rows("select held_id from held_row")[0][0])
     with pytest.raises(DecisionError, match="outside the possible range"):
-        decide(camp.root, [held_id], "correct", "Ira", "read from the sheet", value="1500")
-    decide(camp.root, [held_id], "correct", "Ira", "read from the sheet", value="150")
+        decide(
+            camp.root, [held_id], Answer(action="correct", who="Ira", why="read from the sheet", value="1500")
+        )
+    decide(camp.root, [held_id], Answer(action="correct", who="Ira", why="read from the sheet", value="150"))
     assert camp.rows("select round(value, 3), mend, decided from reading") == [
         (68.039, "unreadable_value", True)
     ]
@@ -320,7 +329,7 @@ def test_a_swapped_pair_is_exchanged_by_one_decision_and_leaves_its_trace(camp: 
     lines[5], lines[15] = lines[5].replace("T1,", "T2,"), lines[15].replace("T2,", "T1,")
     camp.take("a.csv", LONG + "\n".join(lines) + "\n")
     group = str(camp.rows("select distinct group_id from held_row")[0][0])
-    decide(camp.root, [group], "exchange", "Ira", "asked both")
+    decide(camp.root, [group], Answer(action="exchange", who="Ira", why="asked both"))
     assert camp.rows("select athlete_id, count(*), max(value) - min(value) < 1 from reading group by 1 order by 1") == [
         ("T1", 10, True), ("T2", 10, True)
     ]  # fmt: skip
@@ -332,7 +341,9 @@ def test_a_swapped_pair_is_exchanged_by_one_decision_and_leaves_its_trace(camp: 
 def test_a_spelling_that_was_assigned_is_remembered(camp: Camp) -> None:
     camp.take("a.csv", LONG + "Nobody Known,2032-06-20,body_mass,70,kg,1\n")
     decide(
-        camp.root, [str(camp.rows("select group_id from held_row")[0][0])], "assign", "Ira", "nickname", "T1"
+        camp.root,
+        [str(camp.rows("select group_id from held_row")[0][0])],
+        Answer(action="assign", who="Ira", why="nickname", argument="T1"),
     )
     camp.take("b.csv", LONG + "Nobody Known,2032-06-21,body_mass,70.2,kg,1\n")
     assert camp.rows("select count(*) from reading where athlete_id = 'T1'") == [(2,)]

@@ -11,6 +11,7 @@ from latewood.pipeline.errors import DecisionError, LandingError
 from latewood.pipeline.ingest.actions import decide, withdraw
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.inputs import read_inputs
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.ingest.logs.entered import all_imports, current_entries, enter, take_back
 from latewood.pipeline.ingest.logs.planlog import (
     hidden_masses,
@@ -67,7 +68,7 @@ def test_a_slip_is_held_by_the_build_even_where_it_was_confirmed(camp: Camp) -> 
     assert masses(camp) == []
     held = camp.rows("select held_id, rule, raw_value from held_row where state = 'open'")
     assert [(rule, raw) for _, rule, raw in held] == [("impossible_jump", "83.4")]
-    decide(camp.root, [held[0][0]], "mend", "Sage", "slip of the finger", value="73.4")
+    decide(camp.root, [held[0][0]], Answer(action="mend", who="Sage", why="slip of the finger", value="73.4"))
     assert masses(camp) == [(73.4,)]
 
 
@@ -226,15 +227,15 @@ def test_a_plan_of_a_file_that_starts_far_from_the_trend_is_a_question(camp: Cam
     assert reason == "start mass 169.1 lb is 9.1 lb from the trend of the weigh-ins (160.0 lb)"
     taken = "select rows_in, rows_taken, rows_held from import where kind = 'plans'"
     assert camp.rows(taken) == [(1, 0, 1)]
-    decide(camp.root, [held], "accept", "Sage", "weighed on another scale")
+    decide(camp.root, [held], Answer(action="accept", who="Sage", why="weighed on another scale"))
     # Taken as it stands the plan is on record; its rate is reckoned from the trend all the same.
     assert camp.rows("select start_kg * 2.20462 > 169 from plan") == [(True,)]
     assert "above the ceiling of 0.5 %" in camp.rows("select reason from plan_review")[0][0]
-    decide(camp.root, [held], "mend", "Sage", "typed wrong")
+    decide(camp.root, [held], Answer(action="mend", who="Sage", why="typed wrong"))
     assert camp.rows("select round(start_kg * 2.20462, 1) from plan") == [(160.0,)]
     assert camp.rows(taken) == [(1, 1, 0)]
     with pytest.raises(DecisionError, match="corrected in the file"):
-        decide(camp.root, [held], "assign", "Sage", "other", argument="T2")
+        decide(camp.root, [held], Answer(action="assign", who="Sage", why="other", argument="T2"))
 
 
 def test_an_athlete_has_one_plan_at_a_time(camp: Camp) -> None:
@@ -269,8 +270,8 @@ def test_a_second_plan_in_a_file_is_held(camp: Camp) -> None:
     assert "'I.' is no name" in held[0][2]
     assert held[1][2] == "plan 'P2' runs beside plan 'P1' of the same athlete"
     with pytest.raises(DecisionError, match="cannot be taken as it is"):
-        decide(camp.root, [held[1][0]], "accept", "Sage", "why not")
-    decide(camp.root, [held[1][0]], "reject", "Sage", "typed twice")
+        decide(camp.root, [held[1][0]], Answer(action="accept", who="Sage", why="why not"))
+    decide(camp.root, [held[1][0]], Answer(action="reject", who="Sage", why="typed twice"))
     assert camp.rows(
         "select rows_in, rows_taken, rows_held, rows_rejected from import where kind = 'plans'"
     ) == [(4, 2, 1, 1)]

@@ -12,6 +12,7 @@ import pytest
 
 from latewood.pipeline.ingest.actions import decide
 from latewood.pipeline.ingest.files.trace_view import read_drawn_trial
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.stats.change.reliability_formulas import chance_of_rise
 from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import SOURCE
@@ -64,7 +65,7 @@ def test_after_confirming_the_order_is_pelvis_before_torso_in_seven_of_eight(tmp
     assert list(orders(root, "Priya Vanamarsh", FLIPPED)["verdict"]) == ["refused"]
     groups = frame(root, "select distinct group_id from held_row where state = 'open'")["group_id"]
     assert len(groups) == 1  # one question for the day, not eight
-    decide(root, [groups[0]], "mend", "tester", "the film shows it")
+    decide(root, [groups[0]], Answer(action="mend", who="tester", why="the film shows it"))
     result = orders(root, "Priya Vanamarsh", FLIPPED).set_index("part")
     pair = result.loc["pelvis>torso"]
     assert (pair["n_order"], pair["n"], pair["out_trials"]) == (7, 8, "5")

@@ -18,6 +18,7 @@ from latewood.pipeline.ingest.actions import import_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import record_decision
 from latewood.pipeline.ingest.inputs import read_inputs
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.ingest.program import load_program, prepare_folder
 from latewood.pipeline.stats.change.trend import trends
 from latewood.pipeline.warehouse import separate
@@ -79,7 +80,7 @@ def _value(level: float, athlete: int, which: int) -> float:
 def withdraw_or_restore(root: Path, action: str, which: int) -> None:
     imports = [m for m in read_inputs(root).imports if m.kind == "readings"]
     target = imports[which % len(imports)].import_id
-    record_decision(root, action, {target: {}}, "tester", "tried", load_program(root))
+    record_decision(root, Answer(action=action, who="tester", why="tried"), {target: {}}, load_program(root))
 
 
 def answer_held(root: Path, which: int, accepts: bool) -> None:
@@ -89,7 +90,9 @@ def answer_held(root: Path, which: int, accepts: bool) -> None:
         target = held[which % len(held)][0]
         action = "accept" if accepts else "reject"
         try:
-            record_decision(root, action, {target: {}}, "tester", "seen", load_program(root))
+            record_decision(
+                root, Answer(action=action, who="tester", why="seen"), {target: {}}, load_program(root)
+            )
         except DecisionError as error:
             assert "nothing changes" in str(error)  # the row is answered so already
 

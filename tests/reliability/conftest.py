@@ -15,6 +15,7 @@ from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FIELDS, Consent
 from latewood.pipeline.ingest.logs import focus, planlog
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import LONG
@@ -30,7 +31,7 @@ def lived_in(folder: Path) -> Path:
     root = prepared(folder)
     with closing(open_published(root)) as connection:
         (held,) = connection.execute("select held_id from held_row").fetchone()
-    decide(root, [held], "reject", "Ira", "nobody of that name", build_after=False)
+    decide(root, [held], Answer(action="reject", who="Ira", why="nobody of that name"), build_after=False)
     type_in(
         root,
         by="Fen",

@@ -25,6 +25,7 @@ from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import Consent
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.logs import audit, decisions, planlog
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import CAMPS, LONG, ROSTER, STAYS
@@ -113,7 +114,12 @@ def _action(root: Path, run: Run) -> dict[str, Any]:
             result = connection.execute(
                 "select held_id from held_row where state = 'open' order by 1"
             ).fetchall()
-        decide(root, [result[n % len(result)][0]], "reject", "Ira", f"run {n}", build_after=False)
+        decide(
+            root,
+            [result[n % len(result)][0]],
+            Answer(action="reject", who="Ira", why=f"run {n}"),
+            build_after=False,
+        )
         return {"decision": f"run {n}"}
     if run.action == "withdrawal":
         gone = decisions.withdrawn_imports(decisions.read(root / "decisions.jsonl"))

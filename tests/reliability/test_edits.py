@@ -23,6 +23,7 @@ from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import Consent
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.logs import audit, content, decisions, entered, focus, planlog, start_draws
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.warehouse.connection import open_published
 from tests.reliability.kill import FIRST, prepared
 from tests.reliability.test_killed_steps import _kill, _reached
@@ -69,7 +70,12 @@ def _decide(root: Path, why: str) -> None:
         (held,) = connection.execute("select held_id from held_row").fetchone()
     made = decisions.read(root / "decisions.jsonl")  # the same answer again would change nothing
     assigned = decisions.assignments(made).get(held, ("", ""))[0]
-    decide(root, [held], "assign", "Ira", why, "T2" if assigned == "T1" else "T1", build_after=False)
+    decide(
+        root,
+        [held],
+        Answer(action="assign", who="Ira", why=why, argument="T2" if assigned == "T1" else "T1"),
+        build_after=False,
+    )
 
 
 def _agree(root: Path, reference: str) -> None:

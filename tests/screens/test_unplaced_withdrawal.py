@@ -8,6 +8,7 @@ import pytest
 
 from latewood.pipeline.ingest.actions import import_files
 from latewood.pipeline.ingest.build.settle import decide
+from latewood.pipeline.ingest.logs.decisions import Answer
 from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
 
@@ -55,6 +56,6 @@ def test_data_names_the_row_until_it_is_rejected(unplaced_root, open_screen) -> 
     assert "consents.csv, line 2: a consent is withdrawn for" in text
     assert "Nobody Here" in text
     held = [one for (one,) in ask(unplaced_root, "select held_id from held_row where state = 'open'")]
-    decide(unplaced_root, held, "reject", "tester", "it was T1; withdrawn there")
+    decide(unplaced_root, held, Answer(action="reject", who="tester", why="it was T1; withdrawn there"))
     assert "a consent is withdrawn" not in _text(open_screen(unplaced_root, "data"))
     assert TITLE not in _text(open_screen(unplaced_root, "monday"))

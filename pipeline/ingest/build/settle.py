@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -25,43 +25,33 @@ _WRITTEN = {"correct": "mend"}  # the word of the log, whose lines are never rew
 
 
 def decide(
-    root: Path,
-    held: Sequence[str],
-    action: str,
-    who: str,
-    why: str,
-    argument: str | None = None,
-    *,
-    value: str | None = None,
-    seen: int | None = None,
-    build_after: bool = True,
+    root: Path, held: Sequence[str], answer: decided.Answer, *, build_after: bool = True
 ) -> BuildSummary | None:
     """Record a decision about held rows (ids, or ids of their groups) and build.
 
-    accept takes the value as it stands, correct takes the proposal or, for one row, the `value` given in the
-    row's own unit, reject leaves the row out, assign gives it to the athlete named in `argument`, exchange
-    gives each of two swapped values to the other athlete. `seen` is how many decisions there were when
-    the rows were looked at. Raises DecisionError where it cannot be carried out, or somebody has decided about
-    these rows since.
+    accept takes the value as it stands, correct takes the proposal or, for one row, the answer's `value` in the
+    row's own unit, reject leaves the row out, assign gives it to the athlete named in the answer, exchange
+    gives each of two swapped values to the other athlete. Raises DecisionError where it cannot be carried out, or
+    somebody has decided about these rows since.
     """
-    if action not in {*ROW_ACTIONS, *_WRITTEN.values()}:
-        raise DecisionError(f"decision {action!r} is not one of {', '.join(ROW_ACTIONS)}")
-    action = _WRITTEN.get(action, action)
+    if answer.action not in {*ROW_ACTIONS, *_WRITTEN.values()}:
+        raise DecisionError(f"decision {answer.action!r} is not one of {', '.join(ROW_ACTIONS)}")
+    action = _WRITTEN.get(answer.action, answer.action)
     with open_published(root) as connection:
         rows = connection.execute(read_sql("read/held_for_decision.sql"), {"ids": list(held)}).df()
-        if argument is not None:
-            _check_athlete(connection, argument)
+        if answer.argument is not None:
+            _check_athlete(connection, answer.argument)
     missing = sorted(set(held) - set(rows["held_id"]) - set(rows["group_id"]))
     if missing:
         raise DecisionError(f"{missing[0]}: no held row or group of that id; see `latewood held`")
     chosen = [{str(k): v for k, v in row.items()} for row in rows.to_dict("records")]
-    if value is not None:
-        given = _given_value(chosen, action, value, program_catalogue(root))
+    if answer.value is not None:
+        given = _given_value(chosen, action, answer.value, program_catalogue(root))
         targets = {str(chosen[0]["held_id"]): {"stage": _stage(chosen[0]), "argument": repr(given)}}
     else:
-        targets = {str(row["held_id"]): _target(row, action, argument) for row in chosen}
+        targets = {str(row["held_id"]): _target(row, action, answer.argument) for row in chosen}
     written = "assign" if action == "exchange" else action
-    record_decision(root, written, targets, who, why, load_program(root), seen=seen)
+    record_decision(root, replace(answer, action=written), targets, load_program(root))
     return build(root) if build_after else None
 
 
@@ -148,36 +138,22 @@ def _assignment(row: Mapping[str, Any], action: str, argument: str | None) -> di
 
 
 def record_decision(
-    root: Path,
-    action: str,
-    targets: Mapping[str, Mapping[str, str]],
-    who: str,
-    why: str,
-    program: Program,
-    *,
-    seen: int | None = None,
+    root: Path, answer: decided.Answer, targets: Mapping[str, Mapping[str, str]], program: Program
 ) -> None:
     """Write one decision to the decisions file of a data folder.
 
-    Raises DecisionError, also where after the first `seen` decisions one about the same targets was written.
+    Raises DecisionError, also where after the first `answer.seen` decisions one about the same targets was written.
     """
     path = root / "decisions.jsonl"
     with durable.locked(root / ".decisions.lock"):
         made = decided.read(path)
-        if seen is not None:
-            decided.check_unchanged(made, targets.keys(), seen)
-        _check_changes(made, action, targets)
-        decision = decided.new_decision(
-            action=action,
-            targets=targets,
-            who=who,
-            why=why,
-            at=program.now().isoformat(),
-            position=len(made),
-        )
+        if answer.seen is not None:
+            decided.check_unchanged(made, targets.keys(), answer.seen)
+        _check_changes(made, answer.action, targets)
+        decision = decided.new_decision(answer, targets, at=program.now().isoformat(), position=len(made))
         if made:
             note_late(root, "decision", made[-1].decided_by, _sentence(made[-1]))
-        append_audited(root, path, asdict(decision), who, _sentence(decision))
+        append_audited(root, path, asdict(decision), answer.who, _sentence(decision))
 
 
 def _sentence(decision: decided.Decision) -> dict[str, str | int | bool]:
@@ -196,5 +172,6 @@ def withdraw(
     made = decided.read(root / "decisions.jsonl")
     if import_id in decided.withdrawn_imports(made):
         raise DecisionError(f"{import_id}: was withdrawn before; import the file again to restore it")
-    record_decision(root, "withdraw", {import_id: {}}, who, why, load_program(root), seen=len(made))
+    answer = decided.Answer(action="withdraw", who=who, why=why, seen=len(made))
+    record_decision(root, answer, {import_id: {}}, load_program(root))
     return build(root) if build_after else None

@@ -66,7 +66,7 @@ def trace_cells(name: str, table: TextTable, mapping: Mapping, catalogue: Catalo
         base = {**trial.texts, "combination": combinations.index(trial.conditions)}
         for channel, peak in zip(trial.channels, reading.peaks, strict=True):
             cells += _cells(base, channel, peak, _event_seconds(trial, reading), mapping.decimal)
-            reported.append(_sentence(trial, channel, peak, reading, mapping, settings))
+            reported.append(_sentence(trial, channel, peak, reading, mapping))
         for remark in reading.clock.remarks:
             remarks[remark] = remarks.get(remark, 0) + 1
     if not cells:
@@ -123,7 +123,6 @@ def _sentence(
     peak: SegmentPeak,
     reading: TraceReading,
     mapping: Mapping,
-    settings: TraceSettings,
 ) -> dict[str, object]:
     event = _event_seconds(trial, reading)
     from_event = None
@@ -136,6 +135,6 @@ def _sentence(
         "speed_error": peak.speed_error,
         "ms_error": None if peak.seconds_error is None else peak.seconds_error * 1000,
         "opposite": peak.opposite, "noise": peak.noise, "n_lost": peak.n_lost, "rate_hz": reading.clock.rate_hz,
-        "cutoff_hz": settings.cutoff_hz, "cutoff_source": mapping.trace.cutoff_source or OWN_CUTOFF,
+        "cutoff_hz": settings_of(mapping).cutoff_hz, "cutoff_source": mapping.trace.cutoff_source or OWN_CUTOFF,
         "reason": peak.reason, "remarks": "; ".join((*reading.clock.remarks, *peak.remarks)),
     }  # fmt: skip

@@ -60,6 +60,16 @@ class TraceTrial:
     conditions: MappingOf[str, str]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraceFile:
+    """A file of traces: its table, the mapping that reads it, and the column of each field."""
+
+    name: str
+    table: TextTable
+    mapping: Mapping
+    fields: MappingOf[str, str]
+
+
 def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue) -> list[TraceTrial]:
     """Return the trials of a file of traces, in the order in which they begin.
 
@@ -69,6 +79,7 @@ def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogu
     fields = columns_of(name, table, mapping, *FIELDS["traces"])
     frame = trial_texts(name, table, fields, named)
     stated = condition_headers(name, table, mapping, catalogue, set(fields.values()))
+    file = TraceFile(name=name, table=table, mapping=mapping, fields=fields)
     index, combinations = combine(table, stated, mapping.conditions, mapping.condition_words)
     frame["combination"] = index
     frame["stamp"] = _numbers(column_of(table, fields["time"]), mapping.decimal)
@@ -77,7 +88,7 @@ def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogu
     for _, rows in frame.groupby(
         ["athlete_text", "date_text", "time_text", "trial_text", "combination"], sort=False
     ):
-        channels = _channels(name, table, rows, fields, mapping, catalogue)
+        channels = _channels(file, rows, catalogue)
         result.append(_trial(rows, channels, combinations[rows["combination"].iloc[0]], mapping, catalogue))
     return sorted(result, key=lambda trial: trial.row_no)
 
@@ -137,15 +148,9 @@ def _beside(stamps: Floats, all_stamps: pd.Series, series: pd.Series) -> Floats:
     return result
 
 
-def _channels(
-    name: str,
-    table: TextTable,
-    rows: pd.DataFrame,
-    fields: MappingOf[str, str],
-    mapping: Mapping,
-    catalogue: Catalogue,
-) -> dict[str, ChannelSpeeds]:
+def _channels(file: TraceFile, rows: pd.DataFrame, catalogue: Catalogue) -> dict[str, ChannelSpeeds]:
     """What one trial holds, by measure."""
+    table, mapping = file.table, file.mapping
     first = int(rows["row_no"].iloc[0])
     if mapping.layout == "wide":
         by_plain = {plain(h): h for h in table.headers}
@@ -158,26 +163,20 @@ def _channels(
                 result[block.measure] = (
                     header,
                     first,
-                    _speeds(name, texts, block.measure, unit, mapping.decimal),
+                    _speeds(file.name, texts, block.measure, unit, mapping.decimal),
                     bool((texts == "").all()),
                 )
         return result
     for key in ("measure", "value"):
-        if key not in fields:
+        if key not in file.fields:
             raise FileUnreadableError(
-                f"{table.header_of(name)}: has no column for {key}; correct [columns] in the mapping"
+                f"{table.header_of(file.name)}: has no column for {key}; correct [columns] in the mapping"
             )
-    return _long_channels(name, table, rows, fields, mapping, catalogue)
+    return _long_channels(file, rows, catalogue)
 
 
-def _long_channels(
-    name: str,
-    table: TextTable,
-    rows: pd.DataFrame,
-    fields: MappingOf[str, str],
-    mapping: Mapping,
-    catalogue: Catalogue,
-) -> dict[str, ChannelSpeeds]:
+def _long_channels(file: TraceFile, rows: pd.DataFrame, catalogue: Catalogue) -> dict[str, ChannelSpeeds]:
+    table, mapping, fields = file.table, file.mapping, file.fields
     words = column_of(table, fields["measure"]).loc[rows.index]
     units = column_of(table, fields.get("unit")).loc[rows.index]
     keys = {plain(word): key for word, key in mapping.measure_names.items()}
@@ -186,13 +185,13 @@ def _long_channels(
         measure = find_measure(catalogue, keys.get(plain(word), word))
         if measure is None or measure.key not in PEAK_SPEEDS:
             raise FileUnreadableError(
-                f"{name}: {word!r} is no segment's speed; translate it under [measure_names] of the mapping, to one of "
-                f"{', '.join(PEAK_SPEEDS)}"
+                f"{file.name}: {word!r} is no segment's speed; translate it under [measure_names] of the mapping, to "
+                f"one of {', '.join(PEAK_SPEEDS)}"
             )
         mine = words.index[words == word]
         unit = str(units.loc[mine[0]]) or mapping.units.get(measure.key, "")
         texts = column_of(table, fields["value"]).loc[mine]
-        speeds = _speeds(name, texts, measure.key, unit, mapping.decimal)
+        speeds = _speeds(file.name, texts, measure.key, unit, mapping.decimal)
         blank = bool((texts == "").all())
         result[measure.key] = (str(word), int(rows.loc[mine[0], "row_no"]), speeds, blank)
     return result

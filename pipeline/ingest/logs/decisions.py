@@ -36,27 +36,44 @@ class Decision:
         return self.targets[target].get("argument", "")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What somebody decides about rows or an import, and why.
+
+    `argument` is the athlete of `assign`, `value` the number that is right, and `seen` how many decisions there were
+    when the question was looked at.
+    """
+
+    action: str
+    who: str
+    why: str
+    argument: str | None = None
+    value: str | None = None
+    seen: int | None = None
+
+
 def new_decision(
-    *, action: str, targets: Mapping[str, Mapping[str, str]], who: str, why: str, at: str, position: int
+    answer: Answer, targets: Mapping[str, Mapping[str, str]], *, at: str, position: int
 ) -> Decision:
     """Return a decision ready to be written.
 
     Raises DecisionError where the action is unknown, nothing is named, or who or why is missing.
     """
+    action, who, why = answer.action, answer.who.strip(), answer.why.strip()
     if action not in ACTIONS:
         raise DecisionError(f"decision {action!r} is not one of {', '.join(ACTIONS)}")
     if not targets:
         raise DecisionError("no row was named; give a held row, a group or an import id")
-    if not who.strip() or not why.strip():
+    if not who or not why:
         raise DecisionError("a decision needs who decided and why; give both")
-    reported = [position, action, targets, who.strip(), why.strip(), at]
+    reported = [position, action, targets, who, why, at]
     return Decision(
         decision_id=_id_of(json.dumps(reported, ensure_ascii=False, sort_keys=True)),
         decided_at=at,
-        decided_by=who.strip(),
+        decided_by=who,
         action=action,
         targets=dict(sorted(targets.items())),
-        why=why.strip(),
+        why=why,
     )
 
 
@@ -69,9 +86,8 @@ def fits(one: Decision, position: int) -> bool:
 
     Earlier versions hashed what goes with a target in the order in which it was made, and the file keeps it sorted.
     """
-    again = new_decision(
-        action=one.action, targets=one.targets, who=one.decided_by, why=one.why, at=one.decided_at, position=position
-    )  # fmt: skip
+    answer = Answer(action=one.action, who=one.decided_by, why=one.why)
+    again = new_decision(answer, one.targets, at=one.decided_at, position=position)
     if again.decision_id == one.decision_id:
         return True
     made = {t: {k: g[k] for k in _MADE_ORDER if k in g} for t, g in sorted(one.targets.items())}

@@ -15,7 +15,7 @@ from latewood.pipeline.catalogue.model import NOT_STATED, Measure
 from latewood.pipeline.catalogue.units import UNITS, linear
 from latewood.pipeline.errors import DecisionError, NothingPublishedError
 from latewood.pipeline.ingest.logs import planlog
-from latewood.pipeline.ingest.logs.typed_doubt import Allowance, Day, ParsedValue, question
+from latewood.pipeline.ingest.logs.typed_doubt import Allowance, MeasuredDay, ParsedValue, question
 from latewood.pipeline.ingest.program import program_catalogue
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
@@ -93,7 +93,7 @@ def _typed(measure: Measure, value: TypedValue, stay_id: str | None) -> ParsedVa
 
 def _history(
     root: Path, measure: Measure, value: TypedValue, typed_before: Iterable[TypedValue]
-) -> tuple[list[Day], str | None, Allowance]:
+) -> tuple[list[MeasuredDay], str | None, Allowance]:
     """The days before, the stay of the day and the allowance; of what was typed only where nothing is published."""
     given = {"athlete": value.athlete_id, "measure": measure.key, "on_date": value.on}
     try:
@@ -104,7 +104,7 @@ def _history(
         rows, place = [], None
     stay_id, near, season = place or (None, None, None)
     built = [
-        Day(on=on, stay_id=stay, line=line, trials=tuple(trials), shown=shown)
+        MeasuredDay(on=on, stay_id=stay, line=line, trials=tuple(trials), shown=shown)
         for on, stay, line, trials, shown in rows
     ]
     return (
@@ -120,7 +120,7 @@ def _typed_days(
     typed_before: Iterable[TypedValue],
     built: set[date],
     stay_id: str | None,
-) -> list[Day]:
+) -> list[MeasuredDay]:
     result: dict[tuple[date, str], list[float]] = {}
     for one in typed_before:
         same = (one.athlete_id, one.measure) == (value.athlete_id, measure.key)
@@ -128,6 +128,8 @@ def _typed_days(
             canonical = _number(one) * linear(one.unit, measure.unit)
             result.setdefault((one.on, line_of(measure, dict(one.conditions))), []).append(canonical)
     return [
-        Day(on=on, stay_id=stay_id, line=line, trials=tuple(trials), shown=sorted(trials)[len(trials) // 2])
+        MeasuredDay(
+            on=on, stay_id=stay_id, line=line, trials=tuple(trials), shown=sorted(trials)[len(trials) // 2]
+        )
         for (on, line), trials in result.items()
     ]

@@ -30,7 +30,7 @@ MOST_MASS_JUMP: Final = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Day:
+class MeasuredDay:
     """One athlete's values of one measure, taken in one way on one day; canonical unit."""
 
     on: date
@@ -72,10 +72,12 @@ class Expected:
 
     low: float
     high: float
-    last: Day
+    last: MeasuredDay
 
 
-def question(typed: ParsedValue, days: Sequence[Day], allowance: Allowance, *, hidden: bool = False) -> str:
+def question(
+    typed: ParsedValue, days: Sequence[MeasuredDay], allowance: Allowance, *, hidden: bool = False
+) -> str:
     """What to ask before the value is saved; '' where it fits. `hidden` keeps the athlete's own values out of it."""
     text = _amount(typed, typed.value)
     last = max(days, key=lambda day: (day.line == typed.line, day.on), default=None)
@@ -95,7 +97,9 @@ def question(typed: ParsedValue, days: Sequence[Day], allowance: Allowance, *, h
     )
 
 
-def _expected(typed: ParsedValue, days: Sequence[Day], last: Day, allowance: Allowance) -> Expected:
+def _expected(
+    typed: ParsedValue, days: Sequence[MeasuredDay], last: MeasuredDay, allowance: Allowance
+) -> Expected:
     if typed.measure.key == handles.BODY_MASS:
         return _around(last.shown, _mass_jump(last, typed.on), last)
     same = sorted((day for day in days if day.line == typed.line), key=lambda day: day.on)
@@ -115,15 +119,15 @@ def _at_most(typed: ParsedValue, middle: float, allowance: float) -> float:
     return min(allowance, max(FAR * abs(middle), ERRORS * (typed.measure.typical_error or 0.0)))
 
 
-def _around(middle: float, distance: float, last: Day) -> Expected:
+def _around(middle: float, distance: float, last: MeasuredDay) -> Expected:
     return Expected(low=middle - distance, high=middle + distance, last=last)
 
 
-def _middle(days: Sequence[Day]) -> float:
+def _middle(days: Sequence[MeasuredDay]) -> float:
     return median(value for day in days for value in day.trials)
 
 
-def _mass_jump(last: Day, on: date) -> float:
+def _mass_jump(last: MeasuredDay, on: date) -> float:
     weeks = max(0, (on - last.on).days) / 7.0
     allowed = max(LEAST_MASS_JUMP_KG, MASS_JUMP * last.shown) + WEEKLY_MASS_JUMP * last.shown * weeks
     return min(allowed, MOST_MASS_JUMP * last.shown)

@@ -21,6 +21,7 @@ from latewood.pipeline.ingest.files.find_files import find_mappings
 from latewood.pipeline.ingest.files.landing import safe_name
 from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.shape import plain
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.ingest.look.proposal import Known, Proposal
 from latewood.pipeline.ingest.look.propose import propose
 from latewood.pipeline.ingest.look.write import PROPOSED
@@ -286,6 +287,7 @@ def _give_names(root: Path, named: Sequence[tuple[str, Proposal]], who: str) -> 
         for text, held in rows:
             if text in chosen:
                 athlete, reason = chosen[text]
-                decide(root, held, "assign", who, f"look: {reason}", athlete, build_after=False)
+                answer = Answer(action="assign", who=who, why=f"look: {reason}", argument=athlete)
+                decide(root, held, answer, build_after=False)
                 given += 1
     return given

@@ -12,7 +12,7 @@ from latewood.pipeline.errors import DecisionError, EntryDoubtError
 from latewood.pipeline.ingest.actions import import_files
 from latewood.pipeline.ingest.logs.entered import TypedEntry, current_entries, enter
 from latewood.pipeline.ingest.logs.planlog import hide_mass
-from latewood.pipeline.ingest.logs.typed_doubt import Allowance, Day, ParsedValue, question
+from latewood.pipeline.ingest.logs.typed_doubt import Allowance, MeasuredDay, ParsedValue, question
 from latewood.pipeline.ingest.program import program_catalogue
 from tests.conftest import Camp, small_camp
 
@@ -198,7 +198,7 @@ def test_the_first_weigh_in_and_what_was_typed_before_the_build_are_known(tested
 def test_two_sides_of_one_measure_are_not_each_others_history(tested: Camp) -> None:
     grip = measure_of(tested, "grip_strength")
     days = [
-        Day(
+        MeasuredDay(
             on=TODAY - timedelta(days=back),
             stay_id="S",
             line="side=throwing; elbow=bent",
@@ -219,7 +219,8 @@ def test_two_sides_of_one_measure_are_not_each_others_history(tested: Camp) -> N
     near = Allowance(near=15.0, season=22.0)
     assert "above what is expected, 26.7 to 53.3 kg" in question(typed, days, near).replace(" kg to", " to")
     other = [
-        Day(on=one.on, stay_id="S", line="side=other; elbow=bent", trials=(46.0,), shown=46.0) for one in days
+        MeasuredDay(on=one.on, stay_id="S", line="side=other; elbow=bent", trials=(46.0,), shown=46.0)
+        for one in days
     ]
     assert question(typed, other, near) == ""
 

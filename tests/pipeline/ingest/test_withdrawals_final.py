@@ -11,6 +11,7 @@ from latewood.pipeline.errors import ConsentError
 from latewood.pipeline.ingest.actions import build, decide, import_files, withdraw
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.logs import decisions
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import Camp
 from tests.pipeline.ingest.people.test_consent import GIVEN
@@ -105,15 +106,16 @@ def test_a_rejected_row_is_settled(heath: Camp) -> None:
             "select held_id from held_row where raw_value like 'T1 x' or athlete_text = 'T1 x'"
         ).fetchone()
     assert alarms(heath)
-    decide(heath.root, [held], "reject", "Ira", "of another program", build_after=False)
+    decide(
+        heath.root, [held], Answer(action="reject", who="Ira", why="of another program"), build_after=False
+    )
     assert alarms(heath) == []
 
 
 def test_a_decision_that_gave_a_row_to_an_athlete_fits_its_id_and_a_changed_one_does_not() -> None:
     given = {"stage": "row", "rule": "unknown_athlete", "argument": "T1"}
-    made = decisions.new_decision(
-        action="assign", targets={"b:3:x": given, "a:2:x": given}, who=" Ira ", why="his", at="2032", position=0
-    )  # fmt: skip
+    answer = decisions.Answer(action="assign", who=" Ira ", why="his")
+    made = decisions.new_decision(answer, {"b:3:x": given, "a:2:x": given}, at="2032", position=0)
     kept = decisions.Decision(
         decision_id=made.decision_id, decided_at="2032", decided_by="Ira", action="assign", why="his",
         targets={t: dict(sorted(g.items())) for t, g in sorted(made.targets.items())},

@@ -15,6 +15,7 @@ from latewood.pipeline.ingest.actions import decide, import_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.logs import audit, entered, planlog
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.verify import verify
 from tests.audited import logged_actions
@@ -50,7 +51,7 @@ def test_nothing_is_left_and_nothing_else_is_lost(agreed: Camp) -> None:
     )
     import_files(agreed.root, [agreed.inbox / "throws.xlsx", odd], "Ira")
     held = agreed.rows("select held_id from held_row where athlete_id = 'R2'")[0][0]
-    decide(agreed.root, [held], "mend", "Ira", "typed one nought too many", value="70")
+    decide(agreed.root, [held], Answer(action="mend", who="Ira", why="typed one nought too many", value="70"))
     run = issue.open_run(agreed.root, "Ira", forms=("json",))
     (made,) = issue.issue(run, ["T1"])
     assert isinstance(made, issue.Issued)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from latewood.pipeline.ingest.build.settle import decide
+from latewood.pipeline.ingest.logs.decisions import Answer
 from tests.conftest import Camp
 
 pytestmark = pytest.mark.usefixtures("rows_only")
@@ -30,7 +31,9 @@ def test_times_to_the_event_typed_as_positive_are_one_question_for_the_file(camp
     groups = camp.rows("select group_id, rule, proposal, count(*) from held_row group by all")
     assert [row[1:] for row in groups] == [("peaks_after", "value", 24)]
     assert "{" not in str(camp.rows("select reason from held_row")[0][0])
-    decide(camp.root, [str(groups[0][0])], "mend", "steward", "they are times to contact")
+    decide(
+        camp.root, [str(groups[0][0])], Answer(action="mend", who="steward", why="they are times to contact")
+    )
     assert camp.rows("select count(*), min(value), max(value) from reading") == [(24, -96.0, -22.0)]
     assert camp.rows("select count(*) from held_row where state = 'open'") == [(0,)]
 
@@ -38,7 +41,7 @@ def test_times_to_the_event_typed_as_positive_are_one_question_for_the_file(camp
 def test_peaks_that_are_after_the_event_can_be_taken_as_they_are(camp: Camp) -> None:
     camp.take("peaks.csv", HEADER + peaks())
     group = camp.rows("select distinct group_id from held_row")[0][0]
-    decide(camp.root, [str(group)], "accept", "steward", "seen on film")
+    decide(camp.root, [str(group)], Answer(action="accept", who="steward", why="seen on film"))
     assert camp.rows("select count(*), min(value) > 0 from reading") == [(24, True)]
 
 
@@ -73,5 +76,5 @@ def test_seconds_in_a_column_of_milliseconds_are_asked(camp: Camp, sign: int) ->
     camp.take("peaks.csv", HEADER + peaks(sign, scale=0.001))
     assert camp.rows("select distinct rule, state from held_row") == [("peaks_in_seconds", "open")]
     group = camp.rows("select distinct group_id from held_row")[0][0]
-    decide(camp.root, [str(group)], "mend", "steward", "seconds")
+    decide(camp.root, [str(group)], Answer(action="mend", who="steward", why="seconds"))
     assert camp.rows("select count(*), round(min(value)), round(max(value)) from reading") == [(24, -96, -22)]

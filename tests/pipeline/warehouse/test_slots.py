@@ -7,6 +7,7 @@ import json
 import pytest
 
 from latewood.pipeline.ingest.build.settle import decide
+from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.warehouse.slots import is_slot, is_slot_header
 from tests.conftest import LONG, Camp
 
@@ -28,7 +29,11 @@ def answer(camp: Camp, file: str, athletes: dict[str, str]) -> None:
             f"select distinct group_id from held_row join import using (import_id) where state = 'open' "
             f"and file_name = '{file}' and athlete_text = '{text}'"
         )
-        decide(camp.root, [str(row[0]) for row in result], "assign", "steward", "the slot list", athlete)
+        decide(
+            camp.root,
+            [str(row[0]) for row in result],
+            Answer(action="assign", who="steward", why="the slot list", argument=athlete),
+        )
 
 
 def owners(camp: Camp, file: str) -> list[tuple[object, ...]]:
@@ -59,14 +64,18 @@ def test_an_answer_holds_for_its_day_where_a_file_has_two(camp: Camp) -> None:
     camp.take("week.csv", days[0] + days[1].removeprefix(LONG))
     groups = camp.rows("select distinct group_id from held_row order by 1")
     assert len(groups) == 2
-    decide(camp.root, [str(groups[0][0])], "assign", "steward", "the slot list", "T1")
+    decide(
+        camp.root,
+        [str(groups[0][0])],
+        Answer(action="assign", who="steward", why="the slot list", argument="T1"),
+    )
     assert camp.rows("select measured_on::varchar, count(*) from reading group by 1") == [("2032-06-07", 3)]
 
 
 def test_an_answer_about_one_row_of_a_slot_reaches_the_day_of_its_file(camp: Camp) -> None:
     camp.take("monday.csv", throws("2032-06-07", {"1": 70.0}))
     one = camp.rows("select min(held_id) from held_row")[0][0]
-    decide(camp.root, [str(one)], "assign", "steward", "the slot list", "T1")
+    decide(camp.root, [str(one)], Answer(action="assign", who="steward", why="the slot list", argument="T1"))
     assert camp.rows("select athlete_id, count(*) from reading group by 1") == [("T1", 3)]
 
 

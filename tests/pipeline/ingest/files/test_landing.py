@@ -67,10 +67,9 @@ def test_a_name_cannot_lead_out_of_the_folder(given: str, kept: str) -> None:
 
 
 def decision(why: str = "looked at the film", position: int = 0) -> decided.Decision:
-    return decided.new_decision(
-        action="mend", targets={"abc:3:Mass": {"stage": "row", "argument": "72.12"}}, who="Ira", why=why,
-        at="2032-07-01T12:00:00+00:00", position=position,
-    )  # fmt: skip
+    answer = decided.Answer(action="mend", who="Ira", why=why)
+    targets = {"abc:3:Mass": {"stage": "row", "argument": "72.12"}}
+    return decided.new_decision(answer, targets, at="2032-07-01T12:00:00+00:00", position=position)
 
 
 def test_decisions_are_read_back_in_order(tmp_path: Path) -> None:
@@ -103,18 +102,15 @@ def test_a_damaged_line_is_named(tmp_path: Path) -> None:
     ("change", "message"),
     [
         ({"action": "forget"}, "'forget' is not one of"),
-        ({"targets": {}}, "no row was named"),
         ({"why": "  "}, "needs who decided and why"),
     ],
 )
-def test_a_decision_must_be_whole(change: dict[str, object], message: str) -> None:
-    given = {
-        "action": "reject",
-        "targets": {"a:1:b": {}},
-        "who": "Ira",
-        "why": "x",
-        "at": "2032",
-        "position": 0,
-    }
+def test_a_decision_must_be_whole(change: dict[str, str], message: str) -> None:
+    answer = dataclasses.replace(decided.Answer(action="reject", who="Ira", why="x"), **change)
     with pytest.raises(DecisionError, match=message):
-        decided.new_decision(**{**given, **change})
+        decided.new_decision(answer, {"a:1:b": {}}, at="2032", position=0)
+
+
+def test_a_decision_names_a_row() -> None:
+    with pytest.raises(DecisionError, match="no row was named"):
+        decided.new_decision(decided.Answer(action="reject", who="Ira", why="x"), {}, at="2032", position=0)

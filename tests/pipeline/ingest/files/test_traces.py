@@ -11,6 +11,7 @@ import pytest
 
 from latewood.pipeline.errors import DecisionError, FileUnreadableError, MappingError
 from latewood.pipeline.ingest.actions import decide, withdraw
+from latewood.pipeline.ingest.logs.decisions import Answer
 from tests.calibration.study_traces import bell
 from tests.conftest import Camp
 
@@ -145,7 +146,7 @@ def test_a_reversed_sensor_is_held_and_mended_by_a_decision_only(camp: Camp) -> 
     assert (held["proposed_value"] == -held["raw_value"].astype(float)).all()
     assert camp.rows("select count(*) from session_value where measure = 'torso_peak_speed'") == [(0,)]
     assert accounted(camp)
-    decide(camp.root, [held["group_id"].iloc[0]], "mend", "Ira", "the film shows it")
+    decide(camp.root, [held["group_id"].iloc[0]], Answer(action="mend", who="Ira", why="the film shows it"))
     assert camp.rows("select round(value / 10) from session_value where measure = 'torso_peak_speed'") == [
         (110.0,)
     ]
@@ -162,7 +163,7 @@ def test_all_channels_reversed_asks_and_mends_nothing(camp: Camp) -> None:
     assert list(held["rule"].unique()) == ["all_reversed"]
     assert set(held["proposal"]) == {"none"}
     with pytest.raises(DecisionError, match="no proposed value"):
-        decide(camp.root, [held["group_id"].iloc[0]], "mend", "Ira", "turn it all")
+        decide(camp.root, [held["group_id"].iloc[0]], Answer(action="mend", who="Ira", why="turn it all"))
     assert accounted(camp)
 
 
@@ -181,8 +182,8 @@ def test_a_blank_channel_is_no_row_and_a_dead_one_is_held_with_its_reason(camp: 
         ("upper_arm_peak_speed", "missing", "the channel is flat, at 0 deg/s", 8),
     ]
     with pytest.raises(DecisionError, match="cannot be taken as it is"):
-        decide(camp.root, [held["group_id"].iloc[0]], "accept", "Ira", "no")
-    decide(camp.root, [held["group_id"].iloc[0]], "reject", "Ira", "sensor was off")
+        decide(camp.root, [held["group_id"].iloc[0]], Answer(action="accept", who="Ira", why="no"))
+    decide(camp.root, [held["group_id"].iloc[0]], Answer(action="reject", who="Ira", why="sensor was off"))
     assert camp.rows("select rows_held, rows_rejected from import where kind = 'traces'") == [(0, 8)]
     assert accounted(camp)
 

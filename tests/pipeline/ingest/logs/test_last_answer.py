@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from latewood.pipeline.ingest.logs.decisions import Decision, new_decision, row_decisions, stands
+from latewood.pipeline.ingest.logs.decisions import Answer, Decision, new_decision, row_decisions, stands
 
 ROW = "a:2:x"
-Answer = tuple[str, str]
+Given = tuple[str, str]
 
 
-def decided(*answers: Answer) -> list[Decision]:
+def decided(*answers: Given) -> list[Decision]:
     return [
-        new_decision(action=action, targets=target(argument), who="Ira", why="seen", at=f"203{n}", position=n)
+        new_decision(Answer(action=action, who="Ira", why="seen"), target(argument), at=f"203{n}", position=n)
         for n, (action, argument) in enumerate(answers)
     ]
 
@@ -36,7 +36,7 @@ REJECT, GIVE, OTHER = ("reject", ""), ("assign", "T1"), ("assign", "T2")
     ],
 )
 def test_only_the_last_answer_is_the_one_given_already(
-    made: tuple[Answer, ...], again: Answer, another: Answer
+    made: tuple[Given, ...], again: Given, another: Given
 ) -> None:
     assert stands(decided(*made), again[0], target(again[1]))
     assert not stands(decided(*made), another[0], target(another[1]))
