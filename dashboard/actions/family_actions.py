@@ -26,7 +26,8 @@ def family_page(
     Raises ForbiddenError, and SummaryError without a consent that stands.
     """
     viewer = rights.may(build, "family page", (athlete_id,))
-    return issue.issue_family(data_dir(), athlete_id, viewer.signs(who), forms, units, paper)
+    order = issue.FamilyOrder(forms=forms, units=units, paper=paper)
+    return issue.issue_family(data_dir(), athlete_id, viewer.signs(who), order)
 
 
 def may_withdraw(build: rows.Build, athlete_id: str) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from latewood.dashboard.charts.drawing import mark, picture, safe, span
 from latewood.pipeline.pages.camp.draw import ZERO, reach_of
-from latewood.pipeline.pages.camp.model import CampReview, Gain, Group, GroupSheet
+from latewood.pipeline.pages.camp.model import CampPart, CampReview, Gain, GroupSheet
 from latewood.pipeline.pages.camp.page import HEADS, CampPage, GainLine, group_words
 
 
@@ -69,7 +69,7 @@ def parts_sheet(sheet: GroupSheet) -> str:
     return f'<div class="lw-sheet" role="list">{"".join(rows)}</div>'
 
 
-def _part(sheet: GroupSheet, group: Group, head: str, scale: tuple[float, float, float]) -> str:
+def _part(sheet: GroupSheet, group: CampPart, head: str, scale: tuple[float, float, float]) -> str:
     turn, low, wide = scale
 
     def x(value: float) -> float:

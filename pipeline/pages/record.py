@@ -20,7 +20,7 @@ SIZES = (handles.STANDING_HEIGHT, handles.BODY_MASS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Athlete:
+class RosterAthlete:
     """One athlete as the roster has them. The birth date is used for the age band and never shown."""
 
     athlete_id: str
@@ -90,7 +90,7 @@ class PastRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BridgeRow:
+class BridgeSupport:
     """How well a bridge is known that joins two ways of measuring, in the canonical unit."""
 
     shift_se: float
@@ -98,7 +98,7 @@ class BridgeRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
+class ProgramRecord:
     """One published build as far as summaries need it, with the program's settings."""
 
     root: Path
@@ -109,7 +109,7 @@ class Record:
     code_version: str
     program_name: str
     invented: bool
-    athletes: Mapping[str, Athlete]
+    athletes: Mapping[str, RosterAthlete]
     values: Mapping[str, Sequence[Value]]
     trends: Mapping[tuple[str, str, str, str], TrendRow]
     errors: Mapping[tuple[str, str], float | None]
@@ -118,7 +118,9 @@ class Record:
     past: Mapping[str, PastRow]
     camps: Mapping[str, Sequence[str]]
     camp_of: Mapping[str, str] = field(default_factory=dict)  # stay to the name of its camp
-    bridges: Mapping[tuple[str, str, str], BridgeRow] = field(default_factory=dict)  # by measure, from, to
+    bridges: Mapping[tuple[str, str, str], BridgeSupport] = field(
+        default_factory=dict
+    )  # by measure, from, to
 
     @property
     def today(self) -> date:
@@ -136,7 +138,7 @@ def may_be_shown(measure: Measure) -> bool:
     )
 
 
-def read_record(root: Path) -> Record:
+def read_record(root: Path) -> ProgramRecord:
     """Return what the pages of a data folder are made from.
 
     Raises NothingPublishedError where nothing was built.
@@ -157,12 +159,13 @@ def read_record(root: Path) -> Record:
         for athlete_id, camp_id, stay_id, label in rows("stays"):
             camps[athlete_id].append(camp_id)
             camp_of[stay_id] = label
-        return Record(
+        return ProgramRecord(
             root=root, program=program, catalogue=catalogue,
             build_id=build[0], catalogue_digest=build[1], code_version=build[2], program_name=build[3],
             invented=build[4],
             athletes={
-                r[0]: Athlete(**dict(zip(Athlete.__dataclass_fields__, r, strict=True))) for r in rows("people")
+                r[0]: RosterAthlete(**dict(zip(RosterAthlete.__dataclass_fields__, r, strict=True)))
+                for r in rows("people")
             },
             values=values,
             trends={
@@ -177,5 +180,5 @@ def read_record(root: Path) -> Record:
             },
             past={r[0]: PastRow(scored=r[1], inside_95=r[2]) for r in rows("past")},
             camps=camps, camp_of=camp_of,
-            bridges={r[:3]: BridgeRow(shift_se=r[3], pairs=r[4]) for r in rows("bridges")},
+            bridges={r[:3]: BridgeSupport(shift_se=r[3], pairs=r[4]) for r in rows("bridges")},
         )  # fmt: skip

@@ -22,7 +22,7 @@ FIRST = "0" * 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class RegisterLine:
     """One line: a page issued (`files` holds the hash of every form of it), or its later state."""
 
     number: int
@@ -44,25 +44,34 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LaterState:
+    """What became of issued pages: withdrawn or superseded, why, and when."""
+
+    state: str
+    why: str
+    at: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Register:
     """The register as read, with what is wrong with it."""
 
-    entries: Sequence[Entry]
+    entries: Sequence[RegisterLine]
     problems: tuple[str, ...]
 
-    def issue(self, page_hash: str) -> Entry | None:
+    def issue(self, page_hash: str) -> RegisterLine | None:
         """The line by which a page was issued."""
         return next((e for e in self.entries if e.page_hash == page_hash and e.state == "issued"), None)
 
-    def by_file(self, sha256: str) -> Entry | None:
+    def by_file(self, sha256: str) -> RegisterLine | None:
         """The line by which a file of exactly these bytes was issued."""
         return next((e for e in self.entries if e.state == "issued" and sha256 in e.files.values()), None)
 
-    def last(self, page_hash: str) -> Entry | None:
+    def last(self, page_hash: str) -> RegisterLine | None:
         """The latest line of a page: the one that tells its state."""
         return next((e for e in reversed(self.entries) if e.page_hash == page_hash), None)
 
-    def in_force(self) -> tuple[Entry, ...]:
+    def in_force(self) -> tuple[RegisterLine, ...]:
         """The issues that nothing has withdrawn or replaced since."""
         latest = {e.page_hash: e for e in self.entries}
         return tuple(e for e in latest.values() if e.state == "issued")
@@ -71,13 +80,13 @@ class Register:
 def read(root: Path, public_key: str | None) -> Register:
     """Return the register of a data folder, every line checked against the program's key and the line before."""
     path = root / "landing" / "register.jsonl"
-    entries: list[Entry] = []
+    entries: list[RegisterLine] = []
     problems: list[str] = []
     before = FIRST
     full, _, _ = path.read_bytes().rpartition(b"\n") if path.exists() else (b"", b"", b"")
     for number, line in enumerate(full.split(b"\n") if full else (), start=1):
         try:
-            entry = Entry(**json.loads(line))
+            entry = RegisterLine(**json.loads(line))
         except (ValueError, TypeError) as error:
             problems.append(f"line {number}: cannot be read ({error})")
             continue
@@ -91,8 +100,8 @@ def read(root: Path, public_key: str | None) -> Register:
     return Register(entries=entries, problems=tuple(problems))
 
 
-def add(root: Path, key: Signer, lines: Sequence[Mapping[str, Any]], at: str) -> tuple[Entry, ...]:
-    """Add lines (all fields of Entry but number, at, before and signature) and wait until they are on the disk.
+def add(root: Path, key: Signer, lines: Sequence[Mapping[str, Any]], at: str) -> tuple[RegisterLine, ...]:
+    """Add lines (all fields of RegisterLine but number, at, before and signature) and wait until they are on the disk.
 
     Raises SummaryError where the register is not as it was written: nothing is added to it then.
     """
@@ -102,22 +111,23 @@ def add(root: Path, key: Signer, lines: Sequence[Mapping[str, Any]], at: str) ->
         if known.problems:
             raise SummaryError(f"landing/register.jsonl, {known.problems[0]}; restore it from a backup")
         before = _hash(known.entries[-1]) if known.entries else FIRST
-        made: list[Entry] = []
+        made: list[RegisterLine] = []
         for number, line in enumerate(lines, start=len(known.entries) + 1):
-            bare = Entry(number=number, at=at, before=before, **line)
-            entry = Entry(**{**asdict(bare), "signature": key.sign(bare.body())})
+            bare = RegisterLine(number=number, at=at, before=before, **line)
+            entry = RegisterLine(**{**asdict(bare), "signature": key.sign(bare.body())})
             before = _hash(entry)
             made.append(entry)
         _write(path, made)
     return tuple(made)
 
 
-def mark(root: Path, key: Signer, entries: Sequence[Entry], state: str, why: str, at: str) -> None:
+def mark(root: Path, key: Signer, entries: Sequence[RegisterLine], became: LaterState) -> None:
     """Write that issued pages are withdrawn or superseded, and why."""
-    if state not in STATES[1:]:
-        raise SummaryError(f"state {state!r} is not one of {', '.join(STATES[1:])}")
+    if became.state not in STATES[1:]:
+        raise SummaryError(f"state {became.state!r} is not one of {', '.join(STATES[1:])}")
     kept = ("page_hash", "subject", "valid_until", "build_id", "files")
-    add(root, key, [{**{k: getattr(e, k) for k in kept}, "state": state, "why": why} for e in entries], at)
+    changed = {"state": became.state, "why": became.why}
+    add(root, key, [{**{k: getattr(e, k) for k in kept}, **changed} for e in entries], became.at)
 
 
 def keep_printed(root: Path, page_hash: str, data: Mapping[str, Any]) -> None:
@@ -143,10 +153,10 @@ def _printed(root: Path, page_hash: str) -> Path:
     return root / "landing" / "issued" / f"{page_hash}.json"
 
 
-def _hash(entry: Entry) -> str:
+def _hash(entry: RegisterLine) -> str:
     return hashlib.sha256(f"{entry.body()}\n{entry.signature}".encode()).hexdigest()
 
 
-def _write(path: Path, entries: Sequence[Entry]) -> None:
+def _write(path: Path, entries: Sequence[RegisterLine]) -> None:
     text = "".join(json.dumps(asdict(e), ensure_ascii=False, sort_keys=True) + "\n" for e in entries)
     durable.append_lines(path, text.encode())

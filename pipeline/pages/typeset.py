@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache
 from importlib.resources import as_file, files
@@ -33,20 +34,25 @@ class SheetFullError(SummaryError):
     """What was to be set does not fit even in the smallest text."""
 
 
-def typeset(
-    layout: str,
-    content: Mapping[str, Any],
-    made_on: date,
-    *,
-    paper: str,
-    sizes: Sequence[tuple[float, float]],
-    sheets: int,
-) -> bytes:
-    """Return the PDF of a layout (a path below pipeline/pages) filled with content, 'letter' or 'a4'.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheets:
+    """What a page is set on: 'letter' or 'a4', at most so many sheets, text sizes and row spaces in points.
 
-    `sizes` are text size and row space in points, the roomiest first. Raises SheetFullError where even the last does
-    not fit on so many sheets, SummaryError where a letter is in no font.
+    The roomiest of the sizes comes first.
     """
+
+    paper: str
+    most: int
+    sizes: Sequence[tuple[float, float]]
+
+
+def typeset(layout: str, content: Mapping[str, Any], made_on: date, sheets: Sheets) -> bytes:
+    """Return the PDF of a layout (a path below pipeline/pages) filled with content.
+
+    Raises SheetFullError where even the last of the sizes does not fit on so many sheets, SummaryError where a letter
+    is in no font.
+    """
+    paper, sizes, most = sheets.paper, sheets.sizes, sheets.most
     if paper not in PAPERS:
         raise SummaryError(f"paper {paper!r} is not one of {', '.join(PAPERS)}")
     page = json.dumps(dict(content), ensure_ascii=False)
@@ -57,12 +63,12 @@ def typeset(
         size, space = sizes[at]
         inputs = {"page": page, "paper": PAPERS[paper], "size": str(size), "inset": str(space)}
         made = _compiled(layout, inputs, made_on)
-        if len(PdfReader(io.BytesIO(made)).pages) <= sheets:
+        if len(PdfReader(io.BytesIO(made)).pages) <= most:
             fitting, high = made, at
         else:
             low = at + 1
     if fitting is None:
-        raise SheetFullError(f"the page does not fit on {sheets} sheet{'s' if sheets > 1 else ''} of {paper}")
+        raise SheetFullError(f"the page does not fit on {most} sheet{'s' if most > 1 else ''} of {paper}")
     return fitting
 
 

@@ -17,7 +17,7 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale(UnitScale):
+class PrintScale(UnitScale):
     """How a measure's values are printed: rounded first, so that page, file and data carry one number."""
 
     def text(self, shown: float) -> str:
@@ -29,15 +29,15 @@ class Scale(UnitScale):
         return f"+{self.text(shown)}" if shown > 0 else self.text(shown)
 
 
-def scale_of(measure: Measure, system: str) -> Scale:
+def scale_of(measure: Measure, system: str) -> PrintScale:
     """Return how the values of a measure are written in 'us' or 'metric' units."""
-    return Scale.of_measure(measure, system)
+    return PrintScale.of_measure(measure, system)
 
 
-def size_text(shown: float, scale: Scale) -> str:
+def size_text(shown: float, scale: PrintScale) -> str:
     """A height or mass in words; inches as feet and inches, as heights are said.
 
-    >>> size_text(69.8, Scale(unit="in", factor=1.0, decimals=1))
+    >>> size_text(69.8, PrintScale(unit="in", factor=1.0, decimals=1))
     '5 ft 9.8 in'
     """
     if scale.unit != "in":
@@ -50,13 +50,13 @@ def size_text(shown: float, scale: Scale) -> str:
 class Step:
     """How changes of one measure are said: times that should fall as faster or slower, everything else with a sign."""
 
-    scale: Scale
+    scale: PrintScale
     timed: bool
 
     def words(self, change: float) -> str:
         """A shown change in words, with its unit.
 
-        >>> pace = Step(scale=Scale(unit="s", factor=1.0, decimals=2), timed=True)
+        >>> pace = Step(scale=PrintScale(unit="s", factor=1.0, decimals=2), timed=True)
         >>> pace.words(-0.12), pace.words(0.0), pace.span(-0.2, 0.03)
         ('0.12 s faster', 'no change', '0.20 faster to 0.03 slower')
         """
@@ -77,15 +77,15 @@ class Step:
         return " to ".join(f"{end} {word}".strip() for end, word in zip(ends, text, strict=True))
 
 
-def step_of(scale: Scale, better: str) -> Step:
+def step_of(scale: PrintScale, better: str) -> Step:
     """Return how changes on a scale are said, where 'lower' or 'higher' is better."""
     return Step(scale=scale, timed=is_timed(better, scale.unit))
 
 
-def set_words(load: float | None, reps: int | None, scale: Scale) -> str:
+def set_words(load: float | None, reps: int | None, scale: PrintScale) -> str:
     """The set behind an estimated maximum, in the unit shown; '' where there is none.
 
-    >>> set_words(117.5, 5, Scale(unit="lb", factor=2.2046226, decimals=0))
+    >>> set_words(117.5, 5, PrintScale(unit="lb", factor=2.2046226, decimals=0))
     '259 lb × 5'
     """
     if load is None or reps is None:

@@ -6,10 +6,10 @@ from collections.abc import Callable, Sequence
 from datetime import date
 
 from latewood.pipeline.catalogue.lookup import DAYS_PER_YEAR
-from latewood.pipeline.pages.camp.model import Group, Single
+from latewood.pipeline.pages.camp.model import CampPart, Single
 from latewood.pipeline.pages.camp.record import ChangeRow, StayRow
 from latewood.pipeline.pages.recruit.standing import BANDS
-from latewood.pipeline.pages.words import Scale
+from latewood.pipeline.pages.words import PrintScale
 from latewood.pipeline.stats.engine.group_means import LEVEL, group_mean
 
 EVERYBODY = "Everybody"
@@ -79,8 +79,8 @@ def time_band(weeks: float) -> str:
 
 
 def make_groups(
-    changes: Sequence[ChangeRow], stays: dict[str, StayRow], scale: Scale, today: date
-) -> tuple[Group, ...]:
+    changes: Sequence[ChangeRow], stays: dict[str, StayRow], scale: PrintScale, today: date
+) -> tuple[CampPart, ...]:
     """Return the groups of one line: everybody first, then each kind; kinds with one group only are left out."""
     own = [(change, stays[change.stay_id]) for change in changes if change.stay_id in stays]
     result = [_group("", EVERYBODY, own, scale, today)]
@@ -106,8 +106,8 @@ def _kinds(today: date) -> tuple[tuple[str, Callable[[StayRow], str]], ...]:
 
 
 def _group(
-    kind: str, name: str, own: Sequence[tuple[ChangeRow, StayRow]], scale: Scale, today: date
-) -> Group:
+    kind: str, name: str, own: Sequence[tuple[ChangeRow, StayRow]], scale: PrintScale, today: date
+) -> CampPart:
     known = [(change, stay) for change, stay in own if change.change is not None]
     mean = group_mean([change.change or 0.0 for change, _ in known])
     singles = (
@@ -118,7 +118,7 @@ def _group(
         )
         for change, stay in known
     )
-    return Group(
+    return CampPart(
         kind=kind,
         name=name,
         n=len(own),

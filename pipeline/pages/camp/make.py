@@ -13,7 +13,7 @@ from latewood.pipeline.pages.camp.groups import make_groups, weeks_in_camp
 from latewood.pipeline.pages.camp.record import CampRecord, ChangeRow, StayRow
 from latewood.pipeline.pages.camp.sentences import fair_sentences
 from latewood.pipeline.pages.record import FAMILIES
-from latewood.pipeline.pages.words import Scale, scale_of, shown_name
+from latewood.pipeline.pages.words import PrintScale, scale_of, shown_name
 from latewood.pipeline.stats.change.results import CohortGain
 from latewood.pipeline.stats.engine.group_means import FEWEST
 
@@ -69,7 +69,7 @@ def _has_place(record: CampRecord, row: CohortGain) -> bool:
     return measure is not None and measure.family in FAMILIES and measure.better is not Better.NEITHER
 
 
-def mean_scale(measure: Measure, units: str) -> Scale:
+def mean_scale(measure: Measure, units: str) -> PrintScale:
     """How changes and averages of a measure are written: never in whole units only."""
     scale = scale_of(measure, units)
     return replace(scale, decimals=max(1, scale.decimals))

@@ -58,7 +58,7 @@ class Single:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
+class CampPart:
     """A part of the camp in one line: the single athletes; their mean only from eight on."""
 
     kind: str
@@ -82,7 +82,7 @@ class GroupSheet:
     unit: str
     decimals: int
     better: str
-    groups: tuple[Group, ...]
+    groups: tuple[CampPart, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from datetime import date
 
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.pages.camp.groups import EVERYBODY
-from latewood.pipeline.pages.camp.model import CampReview, Gain, Group, GroupSheet
+from latewood.pipeline.pages.camp.model import CampPart, CampReview, Gain, GroupSheet
 from latewood.pipeline.pages.camp.sentences import (
     TOGETHER,
     change_words,
@@ -22,7 +22,7 @@ from latewood.pipeline.pages.camp.sentences import (
     scale_of_gain,
     second_sentence,
 )
-from latewood.pipeline.pages.words import Scale, day, step_of
+from latewood.pipeline.pages.words import PrintScale, day, step_of
 from latewood.pipeline.stats.engine.group_means import FEWEST
 
 KIND = "Camp review for outsiders"
@@ -97,9 +97,9 @@ def shown_gains(review: CampReview) -> list[Gain]:
     return [one for one in review.gains if one.gain is not None and one.measured >= FEWEST]
 
 
-def shown_parts(sheet: GroupSheet) -> list[Group]:
+def shown_parts(sheet: GroupSheet) -> list[CampPart]:
     """The parts of the camp in one line whose whole kind has at least eight athletes in every part."""
-    kinds: dict[str, list[Group]] = {}
+    kinds: dict[str, list[CampPart]] = {}
     for group in sheet.groups:
         if group.name != EVERYBODY:
             kinds.setdefault(group.kind, []).append(group)
@@ -159,8 +159,8 @@ def _row(one: Gain) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def _part(sheet: GroupSheet, group: Group) -> tuple[str, ...]:
-    step = step_of(Scale(unit=sheet.unit, factor=1.0, decimals=sheet.decimals), sheet.better)
+def _part(sheet: GroupSheet, group: CampPart) -> tuple[str, ...]:
+    step = step_of(PrintScale(unit=sheet.unit, factor=1.0, decimals=sheet.decimals), sheet.better)
     span = step.span(group.low or 0.0, group.high or 0.0)
     return (
         _named(sheet.label, sheet.method), group.name, step.words(group.mean or 0.0),

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from latewood.pipeline.pages.camp.draw import draw_gain, draw_group, reach_of
 from latewood.pipeline.pages.camp.groups import KINDS, RANKS
-from latewood.pipeline.pages.camp.model import CampReview, Gain, Group, GroupSheet, Ratio
+from latewood.pipeline.pages.camp.model import CampPart, CampReview, Gain, GroupSheet, Ratio
 from latewood.pipeline.pages.camp.sentences import level_words, scale_of_gain
-from latewood.pipeline.pages.words import Scale, count, day, joined, step_of
+from latewood.pipeline.pages.words import PrintScale, count, day, joined, step_of
 
 HEADS = (
     "Measure and method", "All measured, leavers counted", "Better to the right", "Drawn towards other camps",
@@ -249,13 +249,13 @@ def _cell(sheet: GroupSheet, kind: str, name: str) -> GroupCell:
     return GroupCell(chart=draw_group(sheet, group), chart_alt=alt, strong=strong, quiet=quiet)
 
 
-def group_words(sheet: GroupSheet, group: Group) -> tuple[str, str]:
+def group_words(sheet: GroupSheet, group: CampPart) -> tuple[str, str]:
     """The mean with its unit, and interval and n; or that there is none."""
     n = len(group.singles)
     only = "" if n == group.n else f", {group.n - n} tested once"
     if group.mean is None or group.low is None or group.high is None:
         return "", f"n\u00a0{n}{only}: singles only"
-    step = step_of(Scale(unit=sheet.unit, factor=1.0, decimals=sheet.decimals), sheet.better)
+    step = step_of(PrintScale(unit=sheet.unit, factor=1.0, decimals=sheet.decimals), sheet.better)
     return step.words(group.mean), f"{step.span(group.low, group.high)} · n\u00a0{n}{only}"
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.pages.camp.outside import Outside
 from latewood.pipeline.pages.camp.page import HEADS, CampPage
-from latewood.pipeline.pages.typeset import SheetFullError, typeset
+from latewood.pipeline.pages.typeset import SheetFullError, Sheets, typeset
 from latewood.pipeline.pages.words import count
 
 SIZES = ((8.2, 2.8), (7.8, 2.4), (7.4, 2.0), (7.0, 1.6), (6.7, 1.3), (6.4, 1.0), (6.1, 0.8), (5.8, 0.6))
@@ -40,12 +40,14 @@ def render_outside(made: Outside, paper: str = "letter") -> bytes:
 
 
 def _outside(content: dict[str, Any], made_on: date, paper: str, sheets: int) -> bytes:
-    return typeset("camp/outside.typ", content, made_on, paper=paper, sizes=OUTSIDE_SIZES, sheets=sheets)
+    return typeset(
+        "camp/outside.typ", content, made_on, Sheets(paper=paper, most=sheets, sizes=OUTSIDE_SIZES)
+    )
 
 
 def _set(page: CampPage, made_on: date, paper: str) -> bytes:
     content = {**asdict(page), "heads": HEADS, "title": f"Camp review: {page.name}"}
-    return typeset("camp/camp.typ", content, made_on, paper=paper, sizes=SIZES, sheets=1)
+    return typeset("camp/camp.typ", content, made_on, Sheets(paper=paper, most=1, sizes=SIZES))
 
 
 def _cut(page: CampPage, most: int) -> CampPage:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from latewood.pipeline.pages.camp.model import Gain
-from latewood.pipeline.pages.words import Scale, count, with_unit
+from latewood.pipeline.pages.words import PrintScale, count, with_unit
 
 TOGETHER = "growth, practice, learning the test and training together"
 
@@ -71,9 +71,9 @@ def named(one: Gain) -> str:
     return f"{label} ({one.method})" if one.method else label
 
 
-def scale_of_gain(one: Gain) -> Scale:
+def scale_of_gain(one: Gain) -> PrintScale:
     """How the numbers of a gain, already in their unit, are written."""
-    return Scale(unit=one.unit, factor=1.0, decimals=one.decimals)
+    return PrintScale(unit=one.unit, factor=1.0, decimals=one.decimals)
 
 
 def level_words(level: float) -> str:

@@ -12,7 +12,7 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from latewood.pipeline.pages.camp.model import CampReview, Gain, Group, GroupSheet
+from latewood.pipeline.pages.camp.model import CampPart, CampReview, Gain, GroupSheet
 from latewood.pipeline.pages.camp.page import KIND, make_page
 from latewood.pipeline.pages.recruit.data import safe_cell
 
@@ -63,7 +63,7 @@ def part_rows(review: CampReview) -> list[tuple[Cell, ...]]:
     return [_part_row(review, sheet, group) for sheet in review.groups for group in sheet.groups]
 
 
-def _part_row(review: CampReview, sheet: GroupSheet, group: Group) -> tuple[Cell, ...]:
+def _part_row(review: CampReview, sheet: GroupSheet, group: CampPart) -> tuple[Cell, ...]:
     note = "fewer than 8: single athletes only, on screen and sheet" if group.mean is None else ""
     return (
         review.label, sheet.label, sheet.method, sheet.unit, group.kind, group.name, group.n, len(group.singles),

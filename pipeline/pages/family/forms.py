@@ -7,9 +7,9 @@ from datetime import date
 from html import escape
 from importlib.resources import files
 
-from latewood.pipeline.pages.family.page import FamilyPage, Part, RailLine
+from latewood.pipeline.pages.family.page import FamilyPage, FamilyPart, RailLine
 from latewood.pipeline.pages.recruit.web import POLICY
-from latewood.pipeline.pages.typeset import typeset
+from latewood.pipeline.pages.typeset import Sheets, typeset
 
 SIZES = ((11.0, 0.0), (10.5, 0.0), (10.0, 0.0), (9.5, 0.0))
 SHEETS = 2
@@ -18,7 +18,7 @@ SHEETS = 2
 def render_pdf(page: FamilyPage, made_on: date, paper: str = "letter") -> bytes:
     """Return the page as a PDF of at most two sheets; raises SummaryError where it does not fit."""
     content = {**asdict(page), "title": f"{page.kind}: {page.name}"}
-    return typeset("family/family.typ", content, made_on, paper=paper, sizes=SIZES, sheets=SHEETS)
+    return typeset("family/family.typ", content, made_on, Sheets(paper=paper, most=SHEETS, sizes=SIZES))
 
 
 def render_web(page: FamilyPage) -> str:
@@ -42,7 +42,7 @@ def render_web(page: FamilyPage) -> str:
     ))  # fmt: skip
 
 
-def _part(part: Part) -> str:
+def _part(part: FamilyPart) -> str:
     return f"<h2>{escape(part.head)}</h2>{''.join(_rail(line) for line in part.lines)}"
 
 

@@ -2,40 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import zip_longest
 
 from latewood.pipeline.catalogue import handles
-from latewood.pipeline.catalogue.model import Better, Measure
+from latewood.pipeline.catalogue.model import Better
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.consent.agreed import Consent
 from latewood.pipeline.ingest.logs.focus import Focus
 from latewood.pipeline.pages.family import model
-from latewood.pipeline.pages.record import FAMILIES, Record, TrendRow, Value, may_be_shown
-from latewood.pipeline.pages.words import Scale, scale_of, set_words, shown_name, size_text
+from latewood.pipeline.pages.record import FAMILIES, ProgramRecord, TrendRow, Value, may_be_shown
+from latewood.pipeline.pages.words import PrintScale, scale_of, set_words, shown_name, size_text
 from latewood.pipeline.stats.change.verdict import clear_at
 
 MOST = 5
 SMALL_Z = 0.05  # a change so near to nothing says little of its own error
 THROWS = (handles.THROW_SPEED, handles.PITCH_SPEED, handles.WINDMILL_PITCH_SPEED, handles.POP_TIME)
-Verdicts = Mapping[
-    tuple[str, str, str], tuple[str, float | None]
-]  # stay, measure, line -> verdict and z of the trend
-Tapes = Mapping[
-    tuple[str, str], float | None
-]  # measure, line -> what two test days differ by, canonical unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdicts:
+    """What a build says of changes: verdict and z of a trend by stay, measure and line, and a line's noise.
+
+    The noise is what two test days of an unchanged athlete differ by, by measure and line, in the canonical unit.
+    """
+
+    of_trends: Mapping[tuple[str, str, str], tuple[str, float | None]]
+    noise: Mapping[tuple[str, str], float | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FamilyAthlete:
+    """The athlete of a page: what was agreed to, what was written as their focus, and the names of their camps."""
+
+    athlete_id: str
+    consent: Consent
+    focus: Sequence[Focus]
+    hides_mass: bool
+    camp_of: Mapping[str, str]  # stay to the name of its camp
 
 
 def make_family(
-    record: Record,
-    athlete_id: str,
-    consent: Consent,
-    verdicts: Verdicts,
-    tapes: Tapes,
-    log: Sequence[Focus],
-    hidden: Collection[str],
-    camp_of: Mapping[str, str],
-    units: str,
+    record: ProgramRecord, athlete: FamilyAthlete, verdicts: Verdicts, units: str
 ) -> model.Family:
     """Return the page of one athlete's latest stay.
 
@@ -43,6 +52,7 @@ def make_family(
     catalogue: what came out plays no part. Body mass only where the consent names it and the athlete has not hidden
     it. Raises SummaryError where no measure has been tested.
     """
+    athlete_id, consent = athlete.athlete_id, athlete.consent
     values = [v for v in record.values.get(athlete_id, ()) if v.stay_id]
     if not values:
         raise SummaryError(
@@ -50,13 +60,10 @@ def make_family(
         )
     stay_id = max(values, key=lambda v: v.held_on).stay_id
     own = [v for v in values if v.stay_id == stay_id]
-    rails = tuple(
-        _rail(record, measure, line, own, (verdicts, tapes), units)
-        for measure, line in _chosen(record, own, consent)
-    )
+    rails = tuple(_rail(record, line, own, verdicts, units) for line in _chosen(record, own, consent))
     if not rails:
         raise SummaryError("no measure is left to show: none is both tested in the latest stay and agreed to")
-    body = _body(record, own, consent, units, hide_mass=athlete_id in hidden)
+    body = _body(record, own, consent, units, hide_mass=athlete.hides_mass)
     mass = record.catalogue.measures[handles.BODY_MASS].label
     return model.Family(
         schema=model.SCHEMA,
@@ -65,12 +72,12 @@ def make_family(
         contact=shown_name(record.program.contact, 160) or shown_name(record.program_name),
         invented=record.invented,
         name=shown_name(consent.name_shown or record.athletes[athlete_id].display_name) or "the athlete",
-        camp=shown_name(camp_of.get(stay_id, "")),
+        camp=shown_name(athlete.camp_of.get(stay_id, "")),
         first_on=min(v.held_on for v in own),
         last_on=max(v.held_on for v in own),
         rails=rails,
         body=body,
-        next_step=_next_step(record, log, own),
+        next_step=_next_step(record, athlete.focus, own),
         throws=any(rail.key in THROWS for rail in rails),
         weighs=any(one.label == mass for one in body),
         made_on=record.today,
@@ -78,32 +85,28 @@ def make_family(
     )
 
 
-def _chosen(record: Record, own: Sequence[Value], consent: Consent) -> list[tuple[Measure, list[Value]]]:
+def _chosen(record: ProgramRecord, own: Sequence[Value], consent: Consent) -> list[list[Value]]:
     lines: dict[str, dict[str, list[Value]]] = {}
     for value in own:
         lines.setdefault(value.measure, {}).setdefault(value.own_line, []).append(value)
-    by_family: dict[str, list[tuple[Measure, list[Value]]]] = {family: [] for family in FAMILIES}
+    by_family: dict[str, list[list[Value]]] = {family: [] for family in FAMILIES}
     for key, measure in record.catalogue.measures.items():
         if key in lines and may_be_shown(measure) and consent.covers(key):
             ways = lines[key].values()
             most = max(ways, key=lambda way: (len(way), way[-1].held_on, way[-1].own_line))
-            by_family[measure.family].append((measure, most))
+            by_family[measure.family].append(most)
     turns = zip_longest(*by_family.values())
     return [one for turn in turns for one in turn if one is not None][:MOST]
 
 
 def _rail(
-    record: Record,
-    measure: Measure,
-    line: Sequence[Value],
-    own: Sequence[Value],
-    told: tuple[Verdicts, Tapes],
-    units: str,
-) -> model.Rail:
-    verdict, z = told[0].get((line[-1].stay_id, measure.key, line[-1].line), ("", None))
+    record: ProgramRecord, line: Sequence[Value], own: Sequence[Value], verdicts: Verdicts, units: str
+) -> model.FamilyRail:
     last = line[-1]
+    measure = record.catalogue.measures[last.measure]
+    verdict, z = verdicts.of_trends.get((last.stay_id, measure.key, last.line), ("", None))
     key = (last.athlete_id, last.stay_id, measure.key, last.line)
-    trend, noise = record.trends.get(key), told[1].get((measure.key, last.line))
+    trend, noise = record.trends.get(key), verdicts.noise.get((measure.key, last.line))
     scale = scale_of(measure, units)
     mixed = any(v.line == last.line and v.own_line != last.own_line for v in own if v.measure == measure.key)
     change = None if mixed or trend is None else trend.change
@@ -112,7 +115,7 @@ def _rail(
     sets = [words for v in line if (words := set_words(v.set_load, v.set_reps, scale))]
     begin = None if start is None else scale.rounded(start)
     step = None if change is None else scale.rounded(change)
-    return model.Rail(
+    return model.FamilyRail(
         key=measure.key,
         label=measure.label.removesuffix(", 1RM"),
         plain=measure.plain,
@@ -136,7 +139,7 @@ def _rail(
     )
 
 
-def _rounded(scale: Scale, value: float | None) -> float | None:
+def _rounded(scale: PrintScale, value: float | None) -> float | None:
     return None if value is None else scale.rounded(value)
 
 
@@ -168,7 +171,7 @@ def kind_of(verdict: str, trend: TrendRow | None, noise: float | None) -> str:
 
 
 def _body(
-    record: Record, own: Sequence[Value], consent: Consent, units: str, *, hide_mass: bool
+    record: ProgramRecord, own: Sequence[Value], consent: Consent, units: str, *, hide_mass: bool
 ) -> tuple[model.Body, ...]:
     result = []
     for field, key in (("height", handles.STANDING_HEIGHT), ("body_mass", handles.BODY_MASS)):
@@ -182,7 +185,7 @@ def _body(
     return tuple(result)
 
 
-def _next_step(record: Record, log: Sequence[Focus], own: Sequence[Value]) -> model.NextStep | None:
+def _next_step(record: ProgramRecord, log: Sequence[Focus], own: Sequence[Value]) -> model.NextStep | None:
     """The last focus, if it was written since this stay began."""
     since = min(v.held_on for v in own)
     if not log or log[-1].on < since:

@@ -11,7 +11,7 @@ FEWEST_DAYS = 4  # below it the tool gives no verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rail:
+class FamilyRail:
     """One measure: the line through its test days from start to end, and how sure its change is. In `unit`."""
 
     key: str
@@ -68,7 +68,7 @@ class Family:
     camp: str
     first_on: date
     last_on: date
-    rails: tuple[Rail, ...]
+    rails: tuple[FamilyRail, ...]
     body: tuple[Body, ...]
     next_step: NextStep | None
     throws: bool

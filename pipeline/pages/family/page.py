@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from latewood.pipeline.catalogue.scales import is_timed, pace
 from latewood.pipeline.pages.family.draw import draw_rail
-from latewood.pipeline.pages.family.model import BETTER, FEWEST_DAYS, OPEN, SAME, WORSE, Family, Rail
+from latewood.pipeline.pages.family.model import BETTER, FEWEST_DAYS, OPEN, SAME, WORSE, Family, FamilyRail
 from latewood.pipeline.pages.words import count, day
 
 HEADS = {
@@ -59,7 +59,7 @@ class RailLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class FamilyPart:
     """One heading with its measures."""
 
     head: str
@@ -76,7 +76,7 @@ class FamilyPage:
     name: str
     facts: str
     key: str
-    parts: tuple[Part, ...]
+    parts: tuple[FamilyPart, ...]
     body: tuple[str, ...]
     next_head: str
     steps: tuple[str, ...]
@@ -89,7 +89,7 @@ class FamilyPage:
 def make_page(family: Family) -> FamilyPage:
     """Return the words of a family page; headings without a measure are left out."""
     parts = [
-        Part(head=head, lines=tuple(_line(one) for one in family.rails if one.kind == kind))
+        FamilyPart(head=head, lines=tuple(_line(one) for one in family.rails if one.kind == kind))
         for kind, head in HEADS.items()
     ]
     body = [f"{one.label}: {one.text} on {day(one.on)}." for one in family.body]
@@ -134,7 +134,7 @@ def page_texts(page: FamilyPage) -> Iterator[str]:
     yield page.provenance
 
 
-def _line(rail: Rail) -> RailLine:
+def _line(rail: FamilyRail) -> RailLine:
     sentence = _sentence(rail)
     if rail.estimated:
         sentence += f" {_estimated(rail)}"
@@ -149,7 +149,7 @@ def _line(rail: Rail) -> RailLine:
     )
 
 
-def _sentence(rail: Rail) -> str:
+def _sentence(rail: FamilyRail) -> str:
     if rail.change is None or rail.start is None or rail.end is None or rail.low is None or rail.high is None:
         if rail.mixed:
             return "The way we test was changed during the stay. So we can't compare the test days."
@@ -174,7 +174,7 @@ def _sentence(rail: Rail) -> str:
     return f"{went} The true change could be {low} to {high}. More test days will help to tell."
 
 
-def _estimated(rail: Rail) -> str:
+def _estimated(rail: FamilyRail) -> str:
     which = (
         "These numbers"
         if rail.estimated == rail.days
@@ -184,11 +184,11 @@ def _estimated(rail: Rail) -> str:
     return f"{which} {verb} worked out from a set of lifts. The last set was {rail.estimated_from}."
 
 
-def _value(rail: Rail, value: float) -> str:
+def _value(rail: FamilyRail, value: float) -> str:
     return f"{_number(rail, value)} {SECONDS if rail.unit == 's' else rail.unit}".strip()
 
 
-def _signed(rail: Rail, value: float) -> str:
+def _signed(rail: FamilyRail, value: float) -> str:
     number = _value(rail, abs(value))
     if round(value, rail.decimals) == 0:
         return "nothing"
@@ -197,11 +197,11 @@ def _signed(rail: Rail, value: float) -> str:
     return f"{number} {'more' if value > 0 else 'less'}"
 
 
-def _is_timed(rail: Rail) -> bool:
+def _is_timed(rail: FamilyRail) -> bool:
     return is_timed("lower" if rail.lower_is_better else "", rail.unit)
 
 
-def _number(rail: Rail, value: float) -> str:
+def _number(rail: FamilyRail, value: float) -> str:
     return f"{value:.{rail.decimals}f}".replace("-", "\u2212")
 
 

@@ -16,7 +16,7 @@ from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import Signer, signer
-from latewood.pipeline.pages.record import Record, read_record
+from latewood.pipeline.pages.record import ProgramRecord, read_record
 from latewood.pipeline.pages.recruit.data import (
     as_data,
     render_csv,
@@ -24,7 +24,7 @@ from latewood.pipeline.pages.recruit.data import (
     render_signature,
     with_hash,
 )
-from latewood.pipeline.pages.recruit.make import Choice, make_summary
+from latewood.pipeline.pages.recruit.make import Choice, make_summary, signed
 from latewood.pipeline.pages.recruit.model import Summary
 from latewood.pipeline.pages.recruit.page import Page, make_page, page_texts
 from latewood.pipeline.pages.recruit.pdf import render_pdf
@@ -41,7 +41,7 @@ Progress = Callable[[int, int], None]
 class Run:
     """What one run of exports works with: one build, the program's key, and how the pages are to be."""
 
-    record: Record
+    record: ProgramRecord
     pool: Pool
     key: Signer
     choice: Choice
@@ -89,7 +89,7 @@ def open_run(
     )  # fmt: skip
 
 
-def check_consent(record: Record, consents: Consents, athlete_id: str) -> None:
+def check_consent(record: ProgramRecord, consents: Consents, athlete_id: str) -> None:
     """Raise SummaryError, naming what is missing, where nothing about an athlete may leave the program."""
     if athlete_id not in record.athletes:
         raise SummaryError(f"athlete {athlete_id!r} is not on any roster; see `latewood athletes`")
@@ -106,12 +106,8 @@ def preview(run: Run, consents: Consents, athlete_id: str) -> Page:
 
 
 def _summary(run: Run, consents: Consents, athlete_id: str, serial: str) -> Summary:
-    return with_hash(
-        make_summary(
-            run.record, run.pool, athlete_id, consents.by_athlete[athlete_id], run.choice,
-            serial=serial, fingerprint=run.key.fingerprint,
-        )
-    )  # fmt: skip
+    made = make_summary(run.record, run.pool, athlete_id, consents.by_athlete[athlete_id], run.choice)
+    return with_hash(signed(made, serial, run.key.fingerprint))
 
 
 def issue(
@@ -223,7 +219,8 @@ def _supersede(run: Run, subjects: set[str], at: str) -> None:
     known = register.read(run.record.root, run.key.public_text)
     old = [e for e in known.in_force() if e.subject in subjects and e.build_id != run.record.build_id]
     if old:
-        register.mark(run.record.root, run.key, old, "superseded", "a page from newer data was issued", at)
+        newer = register.LaterState(state="superseded", why="a page from newer data was issued", at=at)
+        register.mark(run.record.root, run.key, old, newer)
 
 
 def file_stem(name: str) -> str:
@@ -237,7 +234,7 @@ def file_stem(name: str) -> str:
     return "-".join(kept.split())[:60].strip("-") or "summary"
 
 
-def athletes_of_camp(record: Record, camp: str) -> tuple[str, ...]:
+def athletes_of_camp(record: ProgramRecord, camp: str) -> tuple[str, ...]:
     """The athletes of a camp given by its id. Raises SummaryError where there is none."""
     result = tuple(a for a in record.athletes if camp in record.camps.get(a, ()))
     if not result:
@@ -278,5 +275,6 @@ def mark_withdrawn(root: Path) -> int:
             gone.append(entry)
     if gone:
         at = load_program(root).now().isoformat()
-        register.mark(root, key, gone, "withdrawn", "the consent was withdrawn", at)
+        withdrawn = register.LaterState(state="withdrawn", why="the consent was withdrawn", at=at)
+        register.mark(root, key, gone, withdrawn)
     return len(gone)

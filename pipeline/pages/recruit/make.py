@@ -12,12 +12,19 @@ from latewood.pipeline.catalogue.lookup import DAYS_PER_YEAR
 from latewood.pipeline.catalogue.model import Better, Measure
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.consent.agreed import Consent
-from latewood.pipeline.pages.record import FAMILIES, Athlete, PastRow, Record, Value, may_be_shown
+from latewood.pipeline.pages.record import (
+    FAMILIES,
+    PastRow,
+    ProgramRecord,
+    RosterAthlete,
+    Value,
+    may_be_shown,
+)
 from latewood.pipeline.pages.recruit import model
 from latewood.pipeline.pages.recruit.standing import Pool, standing_of
 from latewood.pipeline.pages.recruit.years import years_of
 from latewood.pipeline.pages.words import (
-    Scale,
+    PrintScale,
     age_words,
     day,
     scale_of,
@@ -51,34 +58,28 @@ class _Line:
     others: Sequence[Value]  # of the same measure, measured in other ways
 
 
-def available(record: Record, athlete_id: str) -> tuple[str, ...]:
+def available(record: ProgramRecord, athlete_id: str) -> tuple[str, ...]:
     """The measures of one athlete that could stand on a page, in reading order, whatever was agreed to."""
     return tuple(line.measure.key for line in _lines(record, athlete_id))
 
 
-def allowed(record: Record, athlete_id: str, consent: Consent) -> tuple[str, ...]:
+def allowed(record: ProgramRecord, athlete_id: str, consent: Consent) -> tuple[str, ...]:
     """The measures of one athlete that their consent covers."""
     return tuple(key for key in available(record, athlete_id) if consent.covers(key))
 
 
 def make_summary(
-    record: Record,
-    pool: Pool,
-    athlete_id: str,
-    consent: Consent,
-    choice: Choice,
-    *,
-    serial: str,
-    fingerprint: str,
+    record: ProgramRecord, pool: Pool, athlete_id: str, consent: Consent, choice: Choice
 ) -> model.Summary:
-    """Return the page of one athlete; its hash is still to be added.
+    """Return the page of one athlete; what it is issued under (`signed`) and its hash are still to be added.
 
     Raises SummaryError where a chosen measure is not covered or not there, or nothing is left to show.
     """
     lines = _lines(record, athlete_id)
     chosen = _chosen(lines, consent, choice, record)
     athlete = record.athletes[athlete_id]
-    shown = [_shown(record, pool, athlete, consent, choice, line) for line in chosen]
+    granted = replace(choice, projection=choice.projection and consent.projection)
+    shown = [_shown(record, pool, athlete, granted, line) for line in chosen]
     heads = _heads(athlete, consent, shown)
     shown = [one if one.key in heads.measures else replace(one, years=(), years_reason="") for one in shown]
     rank = {key: place for place, key in enumerate(heads.measures)}
@@ -90,11 +91,17 @@ def make_summary(
         heads=heads,
         measures=tuple(shown),
         available=len(lines),
-        provenance=_provenance(record, consent, serial, fingerprint),
+        provenance=_provenance(record, consent),
     )
 
 
-def _lines(record: Record, athlete_id: str) -> list[_Line]:
+def signed(summary: model.Summary, serial: str, fingerprint: str) -> model.Summary:
+    """The page with its serial and the fingerprint of the key that it is issued under."""
+    issued = replace(summary.provenance, serial=serial, fingerprint=fingerprint)
+    return replace(summary, provenance=issued)
+
+
+def _lines(record: ProgramRecord, athlete_id: str) -> list[_Line]:
     """One line a measure: the one measured last, and of two on one day the one with more sessions.
 
     The values themselves play no part in the choice.
@@ -113,7 +120,7 @@ def _lines(record: Record, athlete_id: str) -> list[_Line]:
     return sorted(lines, key=lambda x: (FAMILIES.index(x.measure.family), order[x.measure.key]))
 
 
-def _chosen(lines: Sequence[_Line], consent: Consent, choice: Choice, record: Record) -> list[_Line]:
+def _chosen(lines: Sequence[_Line], consent: Consent, choice: Choice, record: ProgramRecord) -> list[_Line]:
     by_key = {line.measure.key: line for line in lines}
     for key in choice.measures:
         if key not in record.catalogue.measures or not may_be_shown(record.catalogue.measures[key]):
@@ -133,7 +140,7 @@ def _chosen(lines: Sequence[_Line], consent: Consent, choice: Choice, record: Re
 
 
 def _shown(
-    record: Record, pool: Pool, athlete: Athlete, consent: Consent, choice: Choice, line: _Line
+    record: ProgramRecord, pool: Pool, athlete: RosterAthlete, choice: Choice, line: _Line
 ) -> model.Shown:
     measure, latest = line.measure, line.values[-1]
     scale = scale_of(measure, choice.units)
@@ -159,7 +166,7 @@ def _shown(
         growth_reason=growth_reason,
         standing=standing,
         standing_reason=standing_reason,
-        projection=_projection(record, scale, latest) if consent.projection and choice.projection else None,
+        projection=_projection(record, scale, latest) if choice.projection else None,
         age_note=_age_note(latest.held_on, athlete.birth_date, record.today),
         earlier=_earlier(line),
         points=tuple(_session(v, scale) for v in line.values if v.stay_id == latest.stay_id),
@@ -169,7 +176,7 @@ def _shown(
     )
 
 
-def _heads(athlete: Athlete, consent: Consent, shown: Sequence[model.Shown]) -> model.Heads:
+def _heads(athlete: RosterAthlete, consent: Consent, shown: Sequence[model.Shown]) -> model.Heads:
     """What stands large: fresh measures where there are any; the position counts only where it may be shown."""
     fresh = [one.key for one in shown if not one.age_note] or [one.key for one in shown]
     positions = (athlete.positions or "") if "positions" in consent.fields else ""
@@ -177,7 +184,7 @@ def _heads(athlete: Athlete, consent: Consent, shown: Sequence[model.Shown]) -> 
     return model.Heads(measures=heads.measures, chosen_for=heads.chosen_for, source=heads.source)
 
 
-def _session(value: Value, scale: Scale) -> model.Session:
+def _session(value: Value, scale: PrintScale) -> model.Session:
     return model.Session(
         held_on=value.held_on,
         typical=scale.rounded(value.value),
@@ -194,7 +201,7 @@ def _best(measure: Measure, values: Sequence[Value]) -> Value:
     return max(values, key=lambda v: v.best)
 
 
-def _growth(record: Record, scale: Scale, line: _Line) -> tuple[model.Growth | None, str]:
+def _growth(record: ProgramRecord, scale: PrintScale, line: _Line) -> tuple[model.Growth | None, str]:
     latest = line.values[-1]
     stay = [v for v in line.values if v.stay_id == latest.stay_id]
     if not latest.stay_id or len(stay) < 2:
@@ -231,7 +238,7 @@ def _growth(record: Record, scale: Scale, line: _Line) -> tuple[model.Growth | N
     )
 
 
-def _projection(record: Record, scale: Scale, latest: Value) -> model.Projected | None:
+def _projection(record: ProgramRecord, scale: PrintScale, latest: Value) -> model.Projected | None:
     """The nearest projection made from the latest session; one that lies behind us says nothing any more."""
     row = record.projections.get((latest.athlete_id, latest.measure, latest.line))
     if (
@@ -270,7 +277,7 @@ def _earlier(line: _Line) -> str:
     return f"also measured in another way, last on {day(last)}: not in the best value or the change here"
 
 
-def _person(record: Record, athlete: Athlete, consent: Consent, units: str) -> model.Person:
+def _person(record: ProgramRecord, athlete: RosterAthlete, consent: Consent, units: str) -> model.Person:
     agreed = set(consent.fields)
     return model.Person(
         name=shown_name(consent.name_shown or athlete.display_name) or "name not printable",
@@ -292,7 +299,7 @@ def _person(record: Record, athlete: Athlete, consent: Consent, units: str) -> m
     )
 
 
-def _size(record: Record, athlete_id: str, key: str, label: str, units: str) -> model.Dated | None:
+def _size(record: ProgramRecord, athlete_id: str, key: str, label: str, units: str) -> model.Dated | None:
     """The latest height or mass with its day; never a course over time."""
     values = [v for v in record.values.get(athlete_id, ()) if v.measure == key]
     if not values or key not in record.catalogue.measures:
@@ -307,7 +314,7 @@ def _size(record: Record, athlete_id: str, key: str, label: str, units: str) -> 
     )
 
 
-def _provenance(record: Record, consent: Consent, serial: str, fingerprint: str) -> model.Provenance:
+def _provenance(record: ProgramRecord, consent: Consent) -> model.Provenance:
     program = record.program
     return model.Provenance(
         program=shown_name(record.program_name),
@@ -318,6 +325,6 @@ def _provenance(record: Record, consent: Consent, serial: str, fingerprint: str)
         build_id=record.build_id,
         catalogue=record.catalogue_digest[:12],
         version=record.code_version,
-        fingerprint=fingerprint,
-        serial=serial,
+        fingerprint="",
+        serial="",
     )

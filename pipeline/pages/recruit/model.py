@@ -68,7 +68,7 @@ class Growth:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class AgeStanding:
     """Where the latest value stands among others measured in the same way; higher is better."""
 
     percentile: int
@@ -129,7 +129,7 @@ class Shown:
     typical_error: float | None
     growth: Growth | None
     growth_reason: str
-    standing: Standing | None
+    standing: AgeStanding | None
     standing_reason: str
     projection: Projected | None
     age_note: str

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from latewood.pipeline.pages.recruit.chart import alt_text, growth_chart
-from latewood.pipeline.pages.recruit.model import Growth, Projected, Shown, Standing, Summary, Year
+from latewood.pipeline.pages.recruit.model import AgeStanding, Growth, Projected, Shown, Summary, Year
 from latewood.pipeline.pages.recruit.standing import REFERENCE_YEARS
-from latewood.pipeline.pages.words import Scale, count, day, joined, ordinal, step_of, with_unit
+from latewood.pipeline.pages.words import PrintScale, count, day, joined, ordinal, step_of, with_unit
 
 CHANGE_NOTE = (
     "Change over the stay: start and end of a line fitted through all its sessions, the first day moved by what the "
@@ -43,7 +43,7 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Head:
+class LargeMeasure:
     """One measure that stands large: four cells under HEAD_CAPTIONS; the chart stands in the third."""
 
     name: str
@@ -65,7 +65,7 @@ class Page:
     name: str
     facts: str
     sizes: tuple[str, ...]
-    heads: tuple[Head, ...]
+    heads: tuple[LargeMeasure, ...]
     more: str  # above the other measures; '' where there are none
     rows: tuple[Row, ...]
     shown: str
@@ -134,11 +134,11 @@ def page_texts(page: Page) -> Iterator[str]:
     yield from page.provenance
 
 
-def _scale(shown: Shown) -> Scale:
-    return Scale(unit=shown.unit, factor=1.0, decimals=shown.decimals)
+def _scale(shown: Shown) -> PrintScale:
+    return PrintScale(unit=shown.unit, factor=1.0, decimals=shown.decimals)
 
 
-def _latest(shown: Shown, scale: Scale) -> Cell:
+def _latest(shown: Shown, scale: PrintScale) -> Cell:
     error = "" if shown.typical_error is None else f" ± {scale.text(shown.typical_error)}"
     return Cell(
         strong=with_unit(scale.text(shown.latest.typical), shown.unit) + error,
@@ -146,7 +146,7 @@ def _latest(shown: Shown, scale: Scale) -> Cell:
     )
 
 
-def _best(shown: Shown, scale: Scale) -> Cell:
+def _best(shown: Shown, scale: PrintScale) -> Cell:
     return Cell(
         strong=with_unit(scale.text(shown.best.best), shown.unit),
         quiet=(
@@ -162,10 +162,10 @@ def _dated(on: date, shown: Shown) -> str:
     return f"{day(on)}{age}" + (f", {shown.camp}" if shown.camp else "")
 
 
-def _head(shown: Shown, sport: str) -> Head:
+def _head(shown: Shown, sport: str) -> LargeMeasure:
     scale = _scale(shown)
     note = _row_note(shown, scale).removeprefix(f"{shown.label}: ")
-    return Head(
+    return LargeMeasure(
         name=shown.label,
         method=f"Method: {shown.method}",
         cells=(
@@ -178,7 +178,7 @@ def _head(shown: Shown, sport: str) -> Head:
     )  # fmt: skip
 
 
-def _head_latest(shown: Shown, scale: Scale) -> Cell:
+def _head_latest(shown: Shown, scale: PrintScale) -> Cell:
     error = "" if shown.typical_error is None else f"± {scale.text(shown.typical_error)} typical error"
     dated = _dated(shown.latest.held_on, shown)
     return Cell(
@@ -187,7 +187,7 @@ def _head_latest(shown: Shown, scale: Scale) -> Cell:
     )
 
 
-def _head_growth(growth: Growth | None, shown: Shown, scale: Scale) -> Cell:
+def _head_growth(growth: Growth | None, shown: Shown, scale: PrintScale) -> Cell:
     if growth is None:
         return Cell(strong="not given", quiet=(shown.growth_reason,))
     text = step_of(scale, shown.better).span(growth.low, growth.high)
@@ -203,7 +203,7 @@ def _head_growth(growth: Growth | None, shown: Shown, scale: Scale) -> Cell:
     )
 
 
-def _head_standing(standing: Standing | None, shown: Shown, sport: str) -> Cell:
+def _head_standing(standing: AgeStanding | None, shown: Shown, sport: str) -> Cell:
     if standing is None:
         return Cell(strong="not given", quiet=(shown.standing_reason,))
     return Cell(
@@ -215,7 +215,7 @@ def _head_standing(standing: Standing | None, shown: Shown, sport: str) -> Cell:
     )
 
 
-def _years(shown: Shown, scale: Scale) -> str:
+def _years(shown: Shown, scale: PrintScale) -> str:
     """The line over years of somebody who came back, or why there is none."""
     if not shown.years:
         return f"Over the years: not given ({shown.years_reason})." if shown.years_reason else ""
@@ -229,7 +229,7 @@ def _years(shown: Shown, scale: Scale) -> str:
     return f"Over the years, typical value of each camp's last session: {', '.join(parts)}.{notes}"
 
 
-def _moved(year: Year, scale: Scale) -> str:
+def _moved(year: Year, scale: PrintScale) -> str:
     if not year.pairs:
         return ""
     return (
@@ -260,7 +260,7 @@ def _statistic(shown: Shown) -> str:
     return f"{shown.statistic}, {one}estimated from {shown.latest.estimated_from}"
 
 
-def _growth_cell(growth: Growth | None, shown: Shown, scale: Scale) -> Cell:
+def _growth_cell(growth: Growth | None, shown: Shown, scale: PrintScale) -> Cell:
     if growth is None:
         return Cell(strong="not given", quiet=(shown.growth_reason,))
     text = step_of(scale, shown.better).span(growth.low, growth.high)
@@ -274,7 +274,7 @@ def _growth_cell(growth: Growth | None, shown: Shown, scale: Scale) -> Cell:
     )
 
 
-def _standing_cell(standing: Standing | None, shown: Shown) -> Cell:
+def _standing_cell(standing: AgeStanding | None, shown: Shown) -> Cell:
     if standing is None:
         return Cell(strong="not given", quiet=(shown.standing_reason,))
     return Cell(
@@ -286,14 +286,14 @@ def _standing_cell(standing: Standing | None, shown: Shown) -> Cell:
     )
 
 
-def _row_note(shown: Shown, scale: Scale) -> str:
+def _row_note(shown: Shown, scale: PrintScale) -> str:
     parts = [f"{shown.label}: {shown.earlier}."] if shown.earlier else []
     if shown.projection is not None:
         parts.append(_projection_words(shown.projection, shown, scale))
     return " ".join(parts)
 
 
-def _projection_words(projected: Projected, shown: Shown, scale: Scale) -> str:
+def _projection_words(projected: Projected, shown: Shown, scale: PrintScale) -> str:
     return (
         f"Projection, not a measurement: {with_unit(scale.text(projected.value), shown.unit)} "
         f"({projected.level * 100:.0f} % interval {scale.text(projected.low)} to {scale.text(projected.high)}) "

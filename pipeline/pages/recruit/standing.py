@@ -11,8 +11,8 @@ from scipy.stats import beta
 
 from latewood.pipeline.catalogue.lookup import DAYS_PER_YEAR
 from latewood.pipeline.catalogue.model import Measure
-from latewood.pipeline.pages.record import Athlete, Record, Value
-from latewood.pipeline.pages.recruit.model import Standing
+from latewood.pipeline.pages.record import ProgramRecord, RosterAthlete, Value
+from latewood.pipeline.pages.recruit.model import AgeStanding
 from latewood.pipeline.pages.words import count
 
 MINIMUM = 20
@@ -49,7 +49,7 @@ def band_of(birth: date | None, on: date) -> tuple[int, int] | None:
     return next((band for band in BANDS if band[0] <= age <= band[1]), None)
 
 
-def make_pool(record: Record) -> Pool:
+def make_pool(record: ProgramRecord) -> Pool:
     """Return the reference groups of a whole build."""
     since = record.today - timedelta(days=round(REFERENCE_YEARS * DAYS_PER_YEAR))
     groups: dict[Key, dict[str, float]] = defaultdict(dict)
@@ -63,8 +63,8 @@ def make_pool(record: Record) -> Pool:
 
 
 def standing_of(
-    pool: Pool, athlete: Athlete, latest: Value, measure: Measure, method: str
-) -> tuple[Standing | None, str]:
+    pool: Pool, athlete: RosterAthlete, latest: Value, measure: Measure, method: str
+) -> tuple[AgeStanding | None, str]:
     """Return where the latest value stands among others, or None and why not."""
     band = band_of(athlete.birth_date, latest.held_on)
     if band is None or not athlete.sport:
@@ -78,7 +78,7 @@ def standing_of(
     share, low, high = share_below(worse + ties / 2, len(others))
     ages = f"{band[0]}–{band[1]}"
     words = f"n = {len(others)} other {athlete.sport} athletes of this program aged {ages}, {method}"
-    standing = Standing(
+    standing = AgeStanding(
         percentile=_shown(share), low=_shown(low), high=_shown(high), level=LEVEL,
         n=len(others), ages=ages, reference=words,
     )  # fmt: skip

@@ -89,12 +89,12 @@ def _unknown(words: str, named: str) -> Verdict:
     return Verdict(state="unknown", words=words, differences=(), page_hash=named)
 
 
-def _named(book: register.Register, named: str) -> register.Entry | None:
+def _named(book: register.Register, named: str) -> register.RegisterLine | None:
     result = [e for e in book.entries if e.state == "issued" and named and e.page_hash.startswith(named)]
     return result[0] if len(result) == 1 else None
 
 
-def _state_of(root: Path, book: register.Register, entry: register.Entry) -> Verdict:
+def _state_of(root: Path, book: register.Register, entry: register.RegisterLine) -> Verdict:
     last = book.last(entry.page_hash) or entry
     until = date.fromisoformat(entry.valid_until)
     if last.state != "issued":
@@ -112,7 +112,9 @@ def _state_of(root: Path, book: register.Register, entry: register.Entry) -> Ver
     return Verdict(state=state, words=words, differences=(), page_hash=entry.page_hash)
 
 
-def _compared(root: Path, book: register.Register, entry: register.Entry, claim: _Claim, key: str) -> Verdict:
+def _compared(
+    root: Path, book: register.Register, entry: register.RegisterLine, claim: _Claim, key: str
+) -> Verdict:
     status = _state_of(root, book, entry)
     if claim.data is not None and _same_data(claim.data, entry, key):
         return status
@@ -136,7 +138,7 @@ def _compared(root: Path, book: register.Register, entry: register.Entry, claim:
     )  # fmt: skip
 
 
-def _same_data(data: dict[str, Any], entry: register.Entry, key: str) -> bool:
+def _same_data(data: dict[str, Any], entry: register.RegisterLine, key: str) -> bool:
     return (
         _hash_or_none(data) == entry.page_hash == data["provenance"].get("page_hash")
         and data.get("public_key") == key

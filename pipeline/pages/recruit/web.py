@@ -6,7 +6,7 @@ from html import escape
 from html.parser import HTMLParser
 from importlib.resources import files
 
-from latewood.pipeline.pages.recruit.page import HEAD_CAPTIONS, HEADS, Cell, Head, Page, Row
+from latewood.pipeline.pages.recruit.page import HEAD_CAPTIONS, HEADS, Cell, LargeMeasure, Page, Row
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 
@@ -34,7 +34,7 @@ def render_web(page: Page) -> str:
     ))  # fmt: skip
 
 
-def _head(head: Head) -> str:
+def _head(head: LargeMeasure) -> str:
     charts = ("", "", _chart(head), "")
     cells = "".join(
         f'<div class="cell"><p class="caption">{escape(caption)}</p>{_words(cell)}{chart}</div>'
@@ -75,7 +75,7 @@ def _words(cell: Cell) -> str:
     return f"<b>{escape(cell.strong)}</b>{quiet}"
 
 
-def _chart(row: Row | Head) -> str:
+def _chart(row: Row | LargeMeasure) -> str:
     if not row.chart:
         return ""
     label = escape(row.chart_alt)

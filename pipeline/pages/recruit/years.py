@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from latewood.pipeline.pages.record import BridgeRow, Record, Value
+from latewood.pipeline.pages.record import BridgeSupport, ProgramRecord, Value
 from latewood.pipeline.pages.recruit.model import Year
-from latewood.pipeline.pages.words import Scale, set_words, shown_name
+from latewood.pipeline.pages.words import PrintScale, set_words, shown_name
 
 NOT_BEFORE = "not measured in an earlier camp"
 OTHERWISE = "measured otherwise in earlier camps, and no bridge joins the two ways"
@@ -14,7 +14,7 @@ NO_STAY = "the latest session lies outside a camp"
 
 
 def years_of(
-    record: Record, scale: Scale, own: Sequence[Value], others: Sequence[Value]
+    record: ProgramRecord, scale: PrintScale, own: Sequence[Value], others: Sequence[Value]
 ) -> tuple[tuple[Year, ...], str]:
     """Return the last session of each camp in the line of the latest session, or none and why.
 
@@ -37,7 +37,7 @@ def years_of(
     return (), OTHERWISE if elsewhere else NOT_BEFORE
 
 
-def _year(record: Record, scale: Scale, value: Value, latest: Value) -> Year:
+def _year(record: ProgramRecord, scale: PrintScale, value: Value, latest: Value) -> Year:
     moved = value.shift - latest.shift
     bridges = _bridges(record, value, latest)
     return Year(
@@ -52,7 +52,7 @@ def _year(record: Record, scale: Scale, value: Value, latest: Value) -> Year:
     )
 
 
-def _bridges(record: Record, value: Value, latest: Value) -> list[BridgeRow]:
+def _bridges(record: ProgramRecord, value: Value, latest: Value) -> list[BridgeSupport]:
     """The bridges between the two ways of measuring: none, one, or two that meet on the joined line."""
     if value.own_line == latest.own_line:
         return []

@@ -15,7 +15,7 @@ from latewood.dashboard.actions.summary_actions import plain_consent
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY, FIELDS
 from latewood.pipeline.ingest.program import load_program
-from latewood.pipeline.pages.family.issue import issue_family
+from latewood.pipeline.pages.family.issue import FamilyOrder, issue_family
 from tests.browser.scenarios.looking import asked, look, plain, read, settle
 
 BAT = "delivery=tee; bat=metal; ball=baseball; device=optical"
@@ -73,7 +73,7 @@ def handed(demo, tmp_path_factory) -> str:
         projection=False, photo=False, reference="binder",
     )  # fmt: skip
     consent_book.record(root, replace(given, purpose=FAMILY), "Dana")
-    (content,) = issue_family(root, who, "Dana", forms=("html",)).files.values()
+    (content,) = issue_family(root, who, "Dana", FamilyOrder(forms=("html",))).files.values()
     place = root.parent / "page.html"
     place.write_bytes(content)
     return str(place)

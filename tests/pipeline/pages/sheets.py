@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from latewood.pipeline.pages.record import Record
+from latewood.pipeline.pages.record import ProgramRecord
 from latewood.pipeline.pages.recruit.data import with_hash
-from latewood.pipeline.pages.recruit.make import Choice, make_summary
+from latewood.pipeline.pages.recruit.make import Choice, make_summary, signed
 from latewood.pipeline.pages.recruit.model import Summary
 from latewood.pipeline.pages.recruit.standing import make_pool
 from tests.pipeline.pages.conftest import GIVEN
 
 
-def made(record: Record, choice: Choice | None = None, **consent: object) -> Summary:
+def made(record: ProgramRecord, choice: Choice | None = None, **consent: object) -> Summary:
     """The sheet under a consent with some fields changed."""
     given, pool = replace(GIVEN, **consent), make_pool(record)
-    return with_hash(
-        make_summary(record, pool, "T1", given, choice or Choice(), serial="s", fingerprint="ab" * 32)
-    )
+    summary = make_summary(record, pool, "T1", given, choice or Choice())
+    return with_hash(signed(summary, "s", "ab" * 32))

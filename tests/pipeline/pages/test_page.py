@@ -16,7 +16,7 @@ from pypdf import PdfReader
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import Consents
-from latewood.pipeline.pages.record import ProjectionRow, Record, Value, read_record
+from latewood.pipeline.pages.record import ProgramRecord, ProjectionRow, Value, read_record
 from latewood.pipeline.pages.recruit import make
 from latewood.pipeline.pages.recruit.data import as_data
 from latewood.pipeline.pages.recruit.make import Choice
@@ -33,7 +33,7 @@ SCHEMA = Path(__file__).parents[3] / "docs" / "summary.schema.json"
 
 
 @pytest.fixture(scope="session")
-def record(built_camp: Camp) -> Record:
+def record(built_camp: Camp) -> ProgramRecord:
     return read_record(built_camp.root)
 
 
@@ -41,11 +41,11 @@ def _words(summary: Summary) -> str:
     return " | ".join(page_texts(make_page(summary)))
 
 
-def _with_values(record: Record, values: list[Value]) -> Record:
+def _with_values(record: ProgramRecord, values: list[Value]) -> ProgramRecord:
     return replace(record, values={**record.values, "T1": values})
 
 
-def test_pdf_and_web_page_hold_the_words_of_the_page_and_no_others(record: Record) -> None:
+def test_pdf_and_web_page_hold_the_words_of_the_page_and_no_others(record: ProgramRecord) -> None:
     page = make_page(sheet_made(record))
     wanted = "".join("".join(page_texts(page)).split())
     pdf = render_pdf(page, date(2032, 8, 20))
@@ -54,7 +54,9 @@ def test_pdf_and_web_page_hold_the_words_of_the_page_and_no_others(record: Recor
 
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
-def test_fourteen_measures_and_forty_letters_fit_on_two_tagged_sheets(record: Record, paper: str) -> None:
+def test_fourteen_measures_and_forty_letters_fit_on_two_tagged_sheets(
+    record: ProgramRecord, paper: str
+) -> None:
     summary = sheet_made(record)
     assert len(summary.measures) == 14
     assert summary.person.name == LONG_NAME
@@ -76,7 +78,7 @@ def test_fourteen_measures_and_forty_letters_fit_on_two_tagged_sheets(record: Re
         assert grouped(summary.provenance.page_hash) in words
 
 
-def test_few_measures_stay_on_one_sheet(record: Record) -> None:
+def test_few_measures_stay_on_one_sheet(record: ProgramRecord) -> None:
     some = sheet_made(
         record, Choice(measures=("exit_speed", "throw_speed", "sprint_60yd", "broad_jump", "bench_press"))
     )
@@ -85,7 +87,7 @@ def test_few_measures_stay_on_one_sheet(record: Record) -> None:
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
 def test_no_word_of_the_pdf_is_below_eight_points_and_the_head_values_are_twice_as_large(
-    record: Record, paper: str
+    record: ProgramRecord, paper: str
 ) -> None:
     page = make_page(sheet_made(record))
     sizes: dict[str, float] = {}
@@ -102,7 +104,7 @@ def test_no_word_of_the_pdf_is_below_eight_points_and_the_head_values_are_twice_
         assert sizes[head.cells[0].strong] >= 15.5, head.name
 
 
-def test_every_best_value_stands_beside_its_typical_value_and_counts(record: Record) -> None:
+def test_every_best_value_stands_beside_its_typical_value_and_counts(record: ProgramRecord) -> None:
     shown = next(m for m in sheet_made(record).measures if m.key == "exit_speed")
     assert (shown.sessions, shown.trials, shown.latest.trials) == (4, 12, 3)
     values = record.values["T1"]
@@ -124,7 +126,7 @@ def test_every_best_value_stands_beside_its_typical_value_and_counts(record: Rec
         assert row.cells[0].quiet[0]
 
 
-def test_the_latest_session_is_shown_even_if_it_is_the_worst(record: Record) -> None:
+def test_the_latest_session_is_shown_even_if_it_is_the_worst(record: ProgramRecord) -> None:
     values = [
         replace(v, value=v.value * 0.5, best=v.best * 0.5) if v.held_on == date(2032, 7, 13) else v
         for v in record.values["T1"]
@@ -135,7 +137,7 @@ def test_the_latest_session_is_shown_even_if_it_is_the_worst(record: Record) -> 
     assert shown.best.best > 75
 
 
-def test_values_of_another_way_of_measuring_are_neither_joined_nor_shown(record: Record) -> None:
+def test_values_of_another_way_of_measuring_are_neither_joined_nor_shown(record: ProgramRecord) -> None:
     day = date(2032, 6, 4)
     other = [
         replace(v, own_line="device=hand", value=99.0, best=99.0)
@@ -152,14 +154,14 @@ def test_values_of_another_way_of_measuring_are_neither_joined_nor_shown(record:
     assert shown.growth_reason == "the way of measuring changed during the stay"
 
 
-def test_one_session_has_no_change_over_time(record: Record) -> None:
+def test_one_session_has_no_change_over_time(record: ProgramRecord) -> None:
     alone = [v for v in record.values["T1"] if v.measure != "bat_speed" or v.held_on == date(2032, 6, 2)]
     shown = next(m for m in sheet_made(_with_values(record, alone)).measures if m.key == "bat_speed")
     assert shown.growth is None
     assert shown.growth_reason == "fewer than 2 comparable sessions in this stay"
 
 
-def test_standing_needs_enough_others_and_has_its_interval_and_its_group(record: Record) -> None:
+def test_standing_needs_enough_others_and_has_its_interval_and_its_group(record: ProgramRecord) -> None:
     summary = sheet_made(record)
     exit_speed = next(m for m in summary.measures if m.key == "exit_speed")
     assert exit_speed.standing is not None
@@ -180,14 +182,14 @@ def test_the_interval_of_a_share(below: int, n: int, low: int, high: int) -> Non
     assert [round(100 * found_low), round(100 * found_high)] == pytest.approx([low, high], abs=1)
 
 
-def test_how_many_of_how_many_is_printed(record: Record) -> None:
+def test_how_many_of_how_many_is_printed(record: ProgramRecord) -> None:
     some = sheet_made(record, Choice(measures=("exit_speed", "throw_speed")))
     assert "2 of 14 available measures shown, chosen by the program and the family." in _words(some)
     narrow = sheet_made(record, measures=("exit_speed",))
     assert "1 of 14 available measures shown" in _words(narrow)
 
 
-def test_never_on_the_page(record: Record) -> None:
+def test_never_on_the_page(record: ProgramRecord) -> None:
     record = replace(record, code_version="0", build_id="b", catalogue_digest="c" * 12)
     summary = sheet_made(record)
     text = _words(summary) + json.dumps(as_data(summary))
@@ -199,12 +201,12 @@ def test_never_on_the_page(record: Record) -> None:
 @pytest.mark.parametrize(
     "measure", ["body_fat_skinfold", "obs_lunge", "pelvis_peak_speed", "body_mass", "nothing"]
 )
-def test_what_may_never_be_shown_cannot_be_chosen_either(record: Record, measure: str) -> None:
+def test_what_may_never_be_shown_cannot_be_chosen_either(record: ProgramRecord, measure: str) -> None:
     with pytest.raises(SummaryError, match="never stands on a summary"):
         sheet_made(record, Choice(measures=(measure,)))
 
 
-def test_only_what_was_agreed_to_is_shown(record: Record) -> None:
+def test_only_what_was_agreed_to_is_shown(record: ProgramRecord) -> None:
     summary = sheet_made(record, fields=("height",), measures=("exit_speed",), name_shown="Max F.")
     assert summary.person.name == "Max F."
     assert (summary.person.graduation_year, summary.person.positions, summary.person.bats) == (None, "", "")
@@ -217,7 +219,7 @@ def test_only_what_was_agreed_to_is_shown(record: Record) -> None:
         sheet_made(record, measures=())
 
 
-def test_a_projection_needs_consent_and_choice_and_says_what_it_is(record: Record) -> None:
+def test_a_projection_needs_consent_and_choice_and_says_what_it_is(record: ProgramRecord) -> None:
     line = next(v.line for v in record.values["T1"] if v.measure == "exit_speed")
     row = ProjectionRow(
         value=38.0, low=36.0, high=40.0, level=0.95, target_on=date(2032, 9, 1), made_on=date(2032, 7, 13)
@@ -230,7 +232,7 @@ def test_a_projection_needs_consent_and_choice_and_says_what_it_is(record: Recor
     assert "A projection is a range, not a promise." in words
 
 
-def test_an_old_measure_is_marked_and_set_last(record: Record) -> None:
+def test_an_old_measure_is_marked_and_set_last(record: ProgramRecord) -> None:
     values = [
         replace(v, held_on=v.held_on.replace(year=2031)) if v.measure == "exit_speed" else v
         for v in record.values["T1"]
@@ -242,21 +244,21 @@ def test_an_old_measure_is_marked_and_set_last(record: Record) -> None:
     assert "Measured long ago and set last: Exit speed." in _words(summary)
 
 
-def test_more_than_the_sheets_hold_is_refused(record: Record, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_more_than_the_sheets_hold_is_refused(record: ProgramRecord, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(make, "MOST", 3)
     with pytest.raises(SummaryError, match="do not fit on the sheet; choose at most 3"):
         sheet_made(record, Choice(measures=tuple(k for k in MEASURES if k[:4] not in {"stan", "body"})))
     assert len(sheet_made(record).measures) == 3
 
 
-def test_the_page_says_where_it_comes_from(record: Record) -> None:
+def test_the_page_says_where_it_comes_from(record: ProgramRecord) -> None:
     words = _words(sheet_made(record))
     for text in (record.build_id, record.catalogue_digest[:12], "valid until 1 Dec 2032", "Made on 20 Aug 2032",
                  "Contact only through the program: desk 7", "key abab abab abab abab", "Invented data"):  # fmt: skip
         assert text in words, text
 
 
-def test_the_data_follow_the_published_schema(record: Record) -> None:
+def test_the_data_follow_the_published_schema(record: ProgramRecord) -> None:
     schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
     data = {**as_data(sheet_made(record)), "public_key": "a", "signature": "b"}
     jsonschema.Draft202012Validator.check_schema(schema)
@@ -265,7 +267,7 @@ def test_the_data_follow_the_published_schema(record: Record) -> None:
         jsonschema.validate({**data, "birth_date": "2016-03-01"}, schema)
 
 
-def test_metric_units_change_every_number_alike(record: Record) -> None:
+def test_metric_units_change_every_number_alike(record: ProgramRecord) -> None:
     us, metric = (
         next(m for m in sheet_made(record, Choice(units=u)).measures if m.key == "exit_speed")
         for u in ("us", "metric")

@@ -13,7 +13,7 @@ import pytest
 
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import signer
-from latewood.pipeline.pages.record import BridgeRow, Record, Value, read_record
+from latewood.pipeline.pages.record import BridgeSupport, ProgramRecord, Value, read_record
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.alone import check_alone
 from latewood.pipeline.pages.recruit.data import as_data, csv_rows, hash_of, render_csv
@@ -32,17 +32,17 @@ TODAY = date(2032, 8, 20)
 
 
 @pytest.fixture(scope="session")
-def record(built_camp: Camp) -> Record:
+def record(built_camp: Camp) -> ProgramRecord:
     return read_record(built_camp.root)
 
 
-def _of(record: Record, **changed: object) -> Record:
+def _of(record: ProgramRecord, **changed: object) -> ProgramRecord:
     athlete = replace(record.athletes["T1"], **changed)
     return replace(record, athletes={**record.athletes, "T1": athlete})
 
 
 @pytest.mark.parametrize("form", ["pdf", "html"])
-def test_a_reader_of_the_sheet_alone_finds_the_five_facts(record: Record, form: str) -> None:
+def test_a_reader_of_the_sheet_alone_finds_the_five_facts(record: ProgramRecord, form: str) -> None:
     summary = sheet_made(record)
     page = make_page(summary)
     text = pdf_text(render_pdf(page, TODAY)) if form == "pdf" else " ".join(web_text(render_web(page)))
@@ -65,7 +65,9 @@ def test_a_reader_of_the_sheet_alone_finds_the_five_facts(record: Record, form: 
     assert "among 24 other baseball athletes here aged 15–17, same method" in exit_speed.group
 
 
-def test_what_stands_large_follows_position_and_sport_where_the_position_may_be_shown(record: Record) -> None:
+def test_what_stands_large_follows_position_and_sport_where_the_position_may_be_shown(
+    record: ProgramRecord,
+) -> None:
     pitcher, catcher = _of(record, positions="LHP/OF"), _of(record, positions="C")
     assert sheet_made(pitcher).measures[0].key == "pitch_speed"
     assert sheet_made(pitcher).heads.chosen_for == "a pitcher in baseball"
@@ -79,7 +81,7 @@ def test_what_stands_large_follows_position_and_sport_where_the_position_may_be_
         assert [row["measure"] for row in rows if row["set_large"]] == list(made.heads.measures)
 
 
-def _came_back(record: Record, **earlier: object) -> Record:
+def _came_back(record: ProgramRecord, **earlier: object) -> ProgramRecord:
     """T1 as somebody who was here a year before, with one test day of exit speed then."""
     mine = list(record.values["T1"])
     first = next(v for v in mine if v.measure == "exit_speed")
@@ -89,20 +91,22 @@ def _came_back(record: Record, **earlier: object) -> Record:
         values={**record.values, "T1": [old, *mine]},
         camps={**record.camps, "T1": ["J", "K"]},
         camp_of={**record.camp_of, "T1@J": "Old camp"},
-        bridges={("exit_speed", "device=hand", first.line): BridgeRow(shift_se=0.2, pairs=18)},
+        bridges={("exit_speed", "device=hand", first.line): BridgeSupport(shift_se=0.2, pairs=18)},
     )
 
 
-def _years(record: Record) -> tuple[Summary, str]:
+def _years(record: ProgramRecord) -> tuple[Summary, str]:
     made = sheet_made(record)
     return made, " ".join(page_texts(make_page(made)))
 
 
-def _last(record: Record) -> Value:
+def _last(record: ProgramRecord) -> Value:
     return [v for v in record.values["T1"] if v.measure == "exit_speed"][-1]
 
 
-def test_somebody_who_came_back_has_a_line_over_years_where_the_way_is_the_same(record: Record) -> None:
+def test_somebody_who_came_back_has_a_line_over_years_where_the_way_is_the_same(
+    record: ProgramRecord,
+) -> None:
     made, words = _years(_came_back(record, value=35.0))
     shown = next(m for m in made.measures if m.key == "exit_speed")
     assert [(y.camp, y.typical, y.pairs) for y in shown.years] == [
@@ -113,7 +117,7 @@ def test_somebody_who_came_back_has_a_line_over_years_where_the_way_is_the_same(
     assert row["years"].startswith("Old camp 2031-07-01 78.3 from 3 trials | Heath camp")
 
 
-def test_a_bridge_joins_and_says_by_how_much(record: Record) -> None:
+def test_a_bridge_joins_and_says_by_how_much(record: ProgramRecord) -> None:
     line = _last(record).line
     made, words = _years(_came_back(record, value=35.0, own_line="device=hand", line=line, shift=0.5))
     shown = next(m for m in made.measures if m.key == "exit_speed")
@@ -123,7 +127,7 @@ def test_a_bridge_joins_and_says_by_how_much(record: Record) -> None:
     assert "* Measured otherwise, moved by +1.1 ± 0.4: known from 18 pairs measured both ways." in words
 
 
-def test_without_a_bridge_there_is_no_line_and_the_reason_is_given(record: Record) -> None:
+def test_without_a_bridge_there_is_no_line_and_the_reason_is_given(record: ProgramRecord) -> None:
     made, words = _years(_came_back(record, value=35.0, own_line="device=hand", line="device=hand"))
     shown = next(m for m in made.measures if m.key == "exit_speed")
     assert shown.years == ()
@@ -135,7 +139,7 @@ def test_without_a_bridge_there_is_no_line_and_the_reason_is_given(record: Recor
     assert {m.years_reason for m in others} == {"not measured in an earlier camp"}
 
 
-def test_somebody_here_once_has_neither_line_nor_reason(record: Record) -> None:
+def test_somebody_here_once_has_neither_line_nor_reason(record: ProgramRecord) -> None:
     made, words = _years(record)
     assert "Over the years" not in words
     assert {(m.years, m.years_reason) for m in made.measures} == {((), "")}

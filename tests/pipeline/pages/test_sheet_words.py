@@ -19,7 +19,7 @@ from latewood.pipeline.pages.camp.page import make_page as make_camp_page
 from latewood.pipeline.pages.camp.table import gain_rows
 from latewood.pipeline.pages.family.issue import family_of
 from latewood.pipeline.pages.family.page import make_page as make_family_page
-from latewood.pipeline.pages.record import PastRow, ProjectionRow, Record, read_record
+from latewood.pipeline.pages.record import PastRow, ProgramRecord, ProjectionRow, read_record
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.data import as_data, csv_rows
 from latewood.pipeline.pages.recruit.issue import Issued, open_run
@@ -123,7 +123,7 @@ def test_start_and_change_make_the_end_and_all_forms_agree(agreed: Camp) -> None
     assert "it can differ from the last session less the first" in forms["pdf"]
 
 
-def test_past_projections_are_counted_where_a_projection_is_shown(record_of: Record) -> None:
+def test_past_projections_are_counted_where_a_projection_is_shown(record_of: ProgramRecord) -> None:
     line = next(v.line for v in record_of.values["T1"] if v.measure == "exit_speed")
     row = ProjectionRow(
         value=38.0, low=36.0, high=40.0, level=0.95, target_on=date(2032, 9, 1), made_on=date(2032, 7, 13)
@@ -145,7 +145,7 @@ def test_past_projections_are_counted_where_a_projection_is_shown(record_of: Rec
 
 
 @pytest.fixture
-def record_of(built_camp: Camp) -> Record:
+def record_of(built_camp: Camp) -> ProgramRecord:
     return read_record(built_camp.root)
 
 
