@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from functools import cached_property, partial
 from importlib.resources import files
 from typing import Any
@@ -52,6 +52,7 @@ from latewood.pipeline.warehouse.plan_results import PlanInputs, plan_results
 from latewood.pipeline.warehouse.schema import BUILD_ID, table_of
 from latewood.pipeline.warehouse.separate import (
     CHOICE,
+    JudgedStays,
     Parts,
     by_measure,
     separate_camps,
@@ -68,20 +69,25 @@ CHECKED = "refit by an independent program"
 NO_TABLES: list[Sequence[Any]] = []
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildUnderWay:
+    """A build that is being filled: its file and id, what is kept from earlier ones, and whom to tell how far it is."""
+
+    connection: duckdb.DuckDBPyConnection
+    build_id: str
+    progress: Progress
+    memo: Memo = field(default_factory=Memo)
+
+
 def run_results(
-    connection: duckdb.DuckDBPyConnection,
-    catalogue: Catalogue,
-    settings: PlanSettings,
-    build_id: str,
-    progress: Progress,
-    memo: Memo | None = None,
-    mass: GuardedMass | None = None,
+    build: BuildUnderWay, catalogue: Catalogue, settings: PlanSettings, mass: GuardedMass
 ) -> None:
-    """Fit everything and fill the result tables; what `memo` or `mass` holds is not fitted again.
+    """Fit everything and fill the result tables; what the memo or `mass` holds is not fitted again.
 
     Linear algebra runs on one thread: the matrices are small, and sums come out the same to the last bit.
     """
-    kept, read = memo or Memo(), partial(_frame, connection)
+    connection = build.connection
+    read = partial(_frame, connection)
     inputs = Frames(
         sessions=_with_dates(connection.table("session_value").df()),
         people=read("people"),
@@ -89,9 +95,9 @@ def run_results(
         plans=read("plans"),
         measures=catalogue.measures,
     )
-    ahead = Ahead(memo=kept, sessions=inputs.sessions, stays=inputs.stays, measures=inputs.measures)
+    ahead = Ahead(memo=build.memo, sessions=inputs.sessions, stays=inputs.stays, measures=inputs.measures)
     with threadpool_limits(limits=1), fitting_ahead(ahead):
-        _run(connection, inputs, settings, build_id, progress, kept, mass or fit_mass(connection))
+        _run(build, inputs, settings, mass)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,15 +118,8 @@ def fit_mass(connection: duckdb.DuckDBPyConnection) -> GuardedMass:
     return GuardedMass(fit=fit, guard=guard)
 
 
-def _run(
-    connection: duckdb.DuckDBPyConnection,
-    inputs: Frames,
-    settings: PlanSettings,
-    build_id: str,
-    progress: Progress,
-    memo: Memo,
-    mass: GuardedMass,
-) -> None:
+def _run(build: BuildUnderWay, inputs: Frames, settings: PlanSettings, mass: GuardedMass) -> None:
+    connection, build_id, memo = build.connection, build.build_id, build.memo
     fit, guard = mass.fit, mass.guard
     read = partial(_frame, connection)
 
@@ -130,19 +129,19 @@ def _run(
 
     save_frame(connection, "mass_trend", fit.trend, build_id)
     save_frame(connection, "weighin_use", fit.use, build_id)
-    progress("measurement error and trends")
+    build.progress("measurement error and trends")
     errors, changes = _errors_and_trends(inputs, memo, guard, save)
     save(*_movement(read("peak_times"), read("peak_doubts"), guard))
-    progress("mass and output")
+    build.progress("mass and output")
     links = _mass_links(inputs, fit, guard, save)
     save(*_drawn_starts(inputs, fit, (read("start_draws"), read("first_plans")), guard))
     if len(fit.trend):
         _of_athletes(inputs, fit, (errors, changes, links), guard, save)
-    progress("strength and output")
+    build.progress("strength and output")
     _strength(inputs, fit, (errors, links), guard, save)
-    progress("cohorts, peers, projections and plans")
-    _camps_and_peers(connection, inputs, errors, (memo, guard, build_id), save)
-    _projections(inputs, fit, links, (memo, guard), save)
+    build.progress("cohorts, peers, projections and plans")
+    _camps_and_peers(build, inputs, errors, guard, save)
+    _projections(inputs, mass, links, memo, save)
     if len(fit.trend) or len(inputs.plans):
         record = PlanInputs(
             plans=inputs.plans, stays=inputs.stays, people=inputs.people, sessions=inputs.sessions, fit=fit,
@@ -186,7 +185,8 @@ def _errors_and_trends(
 ) -> tuple[tuple[MeasurementError, ...], tuple[Trend, ...]]:
     errors = separate_errors(memo, guard, inputs.parts, inputs.measures, inputs.people)
     changes = separate_trends(memo, guard, inputs.parts, inputs.measures, errors)
-    retests = separate_retests(memo, guard, inputs.parts, inputs.stays, (changes, errors), inputs.measures)
+    judged = JudgedStays(stays=inputs.stays, trends=changes, errors=errors)
+    retests = separate_retests(memo, guard, inputs.parts, judged, inputs.measures)
     save(errors, changes, retests)
     again = sampled(changes)
     refitted = guard.one(
@@ -321,14 +321,10 @@ def _strength(
 
 
 def _camps_and_peers(
-    connection: duckdb.DuckDBPyConnection,
-    inputs: Frames,
-    errors: Sequence[MeasurementError],
-    run: tuple[Memo, Guard, str],
-    save: Save,
+    build: BuildUnderWay, inputs: Frames, errors: Sequence[MeasurementError], guard: Guard, save: Save
 ) -> None:
-    (memo, guard, build_id), sessions, people = run, inputs.sessions, inputs.people
-    camps = separate_camps(memo, guard, inputs.parts, inputs.stays, inputs.measures)
+    sessions, people = inputs.sessions, inputs.people
+    camps = separate_camps(build.memo, guard, inputs.parts, inputs.stays, inputs.measures)
     save(camps.gains, camps.spreads, camps.pairs)
 
     def standing(m: Mapping[str, Measure]) -> Sequence[Table]:
@@ -337,7 +333,7 @@ def _camps_and_peers(
 
     tables = _by_measure("peers", inputs, guard, standing)
     for name, frame in zip(("peer_standing", "peer_neighbour"), tables, strict=False):
-        save_frame(connection, name, pd.DataFrame(frame), build_id)
+        save_frame(build.connection, name, pd.DataFrame(frame), build.build_id)
     save(
         *_by_measure(
             "peers of a growth stage",
@@ -349,9 +345,9 @@ def _camps_and_peers(
 
 
 def _projections(
-    inputs: Frames, fit: MassFit, links: Sequence[MassLink], run: tuple[Memo, Guard], save: Save
+    inputs: Frames, mass: GuardedMass, links: Sequence[MassLink], memo: Memo, save: Save
 ) -> None:
-    memo, guard = run
+    fit, guard = mass.fit, mass.guard
     forms = separate_choices(memo, guard, inputs.parts, inputs.stays, inputs.measures)
     reported = {k: m for k, m in inputs.measures.items() if k not in guard.failed(CHOICE)}
 

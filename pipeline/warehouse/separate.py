@@ -77,17 +77,21 @@ def separate_trends(
     return result
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgedStays:
+    """All stays with the trends fitted in them and the errors of the lines, which both follow from a line."""
+
+    stays: pd.DataFrame
+    trends: Sequence[Trend]
+    errors: Sequence[MeasurementError]
+
+
 def separate_retests(
-    memo: Memo,
-    guard: Guard,
-    parts: Parts,
-    stays: pd.DataFrame,
-    fitted: tuple[Sequence[Trend], Sequence[MeasurementError]],
-    measures: Measures,
+    memo: Memo, guard: Guard, parts: Parts, judged: JudgedStays, measures: Measures
 ) -> tuple[RetestAdvice, ...]:
-    """`retest_advice` of all measures; `fitted` are trends and errors, which follow from a line and its errors."""
-    ends = stays[["stay_id", "left_on"]]
-    changes = _by_line(fitted[0])
+    """`retest_advice` of all measures, line by line."""
+    ends = judged.stays[["stay_id", "left_on"]]
+    changes = _by_line(judged.trends)
     result: tuple[RetestAdvice, ...] = ()
     what = (RetestAdvice, "retest_advice", "whether one more test is worth it")
     for key, part in parts.items():
@@ -95,7 +99,7 @@ def separate_retests(
             requested: list[Asked] = []
             for line in _lines(part):
                 own, its = changes.get(_name_of(line), ()), _of_stays(ends, line)
-                errors = tuple(e for e in fitted[1] if (e.measure, e.line) == _name_of(line))
+                errors = tuple(e for e in judged.errors if (e.measure, e.line) == _name_of(line))
                 make = partial(retest_advice, line, its, own, errors, measures)
                 requested.append(((line, its, errors), make))
             result += _results(memo, guard, what, requested)

@@ -34,9 +34,9 @@ from latewood.pipeline.warehouse.connection import (
     published_path,
     read_sql,
 )
-from latewood.pipeline.warehouse.memo import Memo, memo_of
+from latewood.pipeline.warehouse.memo import memo_of
 from latewood.pipeline.warehouse.plan_holds import hold_plans
-from latewood.pipeline.warehouse.results import fit_mass, run_results
+from latewood.pipeline.warehouse.results import BuildUnderWay, fit_mass, run_results
 from latewood.pipeline.warehouse.session_summary import Summarise, in_place
 
 BUILDING = ".building-"
@@ -100,7 +100,10 @@ def _build_locked(
     memo = memo_of(root, inputs.code_version, inputs.catalogue.digest, reads=not fresh)
     try:
         with open_new(new) as connection:
-            fill(connection, root, inputs, progress, memo, summarise)
+            opened = BuildUnderWay(
+                connection=connection, build_id=inputs.build_id, progress=progress, memo=memo
+            )
+            fill(opened, root, inputs, summarise)
             _log(connection, inputs, time.monotonic() - started)
             progress("publishing")
             connection.execute("checkpoint")
@@ -151,15 +154,9 @@ def _prune(folder: Path, current: str) -> None:
         old.unlink(missing_ok=True)
 
 
-def fill(
-    connection: duckdb.DuckDBPyConnection,
-    root: Path,
-    inputs: Inputs,
-    progress: Progress,
-    memo: Memo | None = None,
-    summarise: Summarise = in_place,
-) -> None:
+def fill(opened: BuildUnderWay, root: Path, inputs: Inputs, summarise: Summarise = in_place) -> None:
     """Fill every table but the build log, in the order in which they depend on each other."""
+    connection, progress, memo = opened.connection, opened.progress, opened.memo
     withdrawn = decided.withdrawn_imports(list(inputs.decisions))
     active = [m for m in inputs.imports if m.import_id not in withdrawn]
     _save_measures(connection, inputs.catalogue)
@@ -167,10 +164,9 @@ def fill(
     progress("people, camps and stays")
     stage_people(connection, root / "landing", active, inputs)
     progress("reading files")
-    kept = memo or Memo()
-    staged = stage_readings(root / "landing", active, inputs, kept)
+    staged = stage_readings(root / "landing", active, inputs, memo)
     progress("checking rows")
-    run_checks(connection, staged, inputs.catalogue, lambda trials: summarise(trials, kept))
+    run_checks(connection, staged, inputs.catalogue, lambda trials: summarise(trials, memo))
     progress("body mass")
     mass = fit_mass(connection)
     hold_plans(connection, mass.fit.trend, decided.row_decisions(list(inputs.decisions)))
@@ -183,7 +179,7 @@ def fill(
         plan_percent=inputs.program.plan_percent,
         refer_percent=inputs.program.refer_percent,
     )
-    run_results(connection, inputs.catalogue, settings, inputs.build_id, progress, kept, mass)
+    run_results(opened, inputs.catalogue, settings, mass)
 
 
 def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> None:

@@ -61,9 +61,10 @@ def all_of(camps: Camps, memo: Memo) -> dict[str, Any]:
     """Every kind of result, guarded as in a build."""
     guard, parts = Guard(), separate.by_measure(camps.sessions)
     trends = separate.separate_trends(memo, guard, parts, MEASURES, ())
+    judged = separate.JudgedStays(stays=camps.stays, trends=trends, errors=())
     result = {
         "trends": trends,
-        "retests": separate.separate_retests(memo, guard, parts, camps.stays, (trends, ()), MEASURES),
+        "retests": separate.separate_retests(memo, guard, parts, judged, MEASURES),
         "camps": separate.separate_camps(memo, guard, parts, camps.stays, MEASURES),
         "choices": separate.separate_choices(memo, guard, parts, camps.stays, MEASURES),
         "past": separate.separate_past(memo, guard, parts, camps.stays, MEASURES).to_dict("records"),
