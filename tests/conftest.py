@@ -15,7 +15,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from latewood.pipeline.cli.demo import make_demo
-from latewood.pipeline.ingest.actions import ImportOutcome, import_files
+from latewood.pipeline.ingest.actions import ImportOutcome, import_files, land_files
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.connection import open_published
 from tests.shared import shared
@@ -126,7 +126,7 @@ def small_camp(folder: Path) -> Camp:
     prepare_folder(made.root)
     (made.root / "program.toml").write_text(PROGRAM, encoding="utf-8")
     files = [made.write("roster.csv", ROSTER), made.write("camps.csv", CAMPS), made.write("stays.csv", STAYS)]
-    import_files(made.root, files, "tester", build_after=False)
+    land_files(made.root, files, "tester")
     return made
 
 

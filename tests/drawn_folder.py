@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from latewood.pipeline.ingest.actions import import_files
-from latewood.pipeline.ingest.logs.start_draws import read_log, write
+from latewood.pipeline.ingest.logs.start_draws import Draw, read_log, write
 from latewood.pipeline.ingest.program import prepare_folder
 from tests.shared import shared
 
@@ -91,7 +91,7 @@ def camp_before(folder: Path) -> Path:
 
 def draw_starts(root: Path) -> None:
     """The draw with a seed that is the same in every run of the tests."""
-    write(root, camp_id="K", seed=SEED, starts=STARTS, athletes=DRAWN, by="Ira")
+    write(root, Draw(camp_id="K", seed=SEED, starts=STARTS, athletes=DRAWN), "Ira")
 
 
 def camp_after(root: Path) -> Mapping[str, date]:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from latewood.pipeline.errors import LatewoodError
-from latewood.pipeline.ingest.actions import import_files, withdraw
+from latewood.pipeline.ingest.actions import import_files, land_files, withdraw
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.logs import build_notes, focus, planlog
 from latewood.pipeline.ingest.program import prepare_folder
@@ -131,16 +131,23 @@ def act(root: Path) -> None:
     who = said("Fen")
     focus.write(
         root,
-        athlete_id=ATHLETE,
-        text=said("focus")[:200],
-        measure="exit_speed",
-        review_on=date(2032, 9, 1),
-        by=who,
+        focus.FocusDraft(
+            athlete_id=ATHLETE, text=said("focus")[:200], measure="exit_speed", review_on=date(2032, 9, 1)
+        ),
+        who,
     )
     planlog.record_decision(
-        root, plan_id=PLAN, athlete_id=ATHLETE, decision=planlog.KEEP, by=who, review_on=date(2032, 8, 25),
-        note=said("note"), seen={},
-    )  # fmt: skip
+        root,
+        planlog.PlanDecision(
+            plan_id=PLAN,
+            athlete_id=ATHLETE,
+            decision=planlog.KEEP,
+            review_on=date(2032, 8, 25),
+            note=said("note"),
+            seen={},
+        ),
+        who,
+    )
     type_in(
         root,
         by=who,
@@ -154,7 +161,7 @@ def act(root: Path) -> None:
     extra.write_text(
         "athlete,measured_on,measure,value,unit\nX,2032-06-01,body_mass,70,kg\n", encoding="utf-8"
     )
-    (taken,) = import_files(root, [extra], who, build_after=False)
+    (taken,) = land_files(root, [extra], who)
     withdraw(root, taken.import_id, who, said("why"), build_after=False)
     build(root)
     try:

@@ -23,9 +23,6 @@ def write_focus(
     viewer = rights.may(build, "set focus", (athlete_id,))
     return focus.write(
         data_dir(),
-        athlete_id=athlete_id,
-        text=text,
-        measure=measure,
-        review_on=review_on,
-        by=viewer.signs(by),
+        focus.FocusDraft(athlete_id=athlete_id, text=text, measure=measure, review_on=review_on),
+        viewer.signs(by),
     )

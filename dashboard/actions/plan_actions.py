@@ -9,6 +9,7 @@ from latewood.dashboard.actions import rights
 from latewood.dashboard.reads import rows
 from latewood.dashboard.views.plans.plan_seen import observed_of
 from latewood.pipeline.ingest.logs import entered, planlog
+from latewood.pipeline.ingest.logs.typed_check import TypedValue
 from latewood.pipeline.ingest.plans import plan_forms
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.stats.plans.results import PlanReview
@@ -29,14 +30,16 @@ def decide(
     observed = {**observed_of(review)}
     planlog.record_decision(
         data_dir(),
-        plan_id=review.plan_id,
-        athlete_id=review.athlete_id,
-        decision=decision,
-        by=viewer.signs(by),
-        review_on=review_on,
-        note=note,
-        seen=observed,
-        attendance_poor=attendance_poor,
+        planlog.PlanDecision(
+            plan_id=review.plan_id,
+            athlete_id=review.athlete_id,
+            decision=decision,
+            review_on=review_on,
+            note=note,
+            seen=observed,
+            attendance_poor=attendance_poor,
+        ),
+        viewer.signs(by),
     )
 
 
@@ -85,18 +88,12 @@ def enter(
     confirmed: str = "",
 ) -> entered.TypedEntry:
     """Save one typed value; raises DecisionError, and EntryDoubtError where its question has to be confirmed."""
-    return entered.enter(
-        data_dir(),
-        by=rights.may(build, "enter", (athlete_id,)).signs(by),
-        athlete_id=athlete_id,
-        measure=measure,
-        measured_on=day,
-        value=value,
-        unit=unit,
-        trial=trial,
-        conditions=conditions,
-        confirmed=confirmed,
-    )
+    signed = rights.may(build, "enter", (athlete_id,)).signs(by)
+    typed = TypedValue(
+        athlete_id=athlete_id, measure=measure, on=day, text=value, unit=unit,
+        conditions=tuple((conditions or {}).items()),
+    )  # fmt: skip
+    return entered.enter(data_dir(), typed, signed, trial=trial, confirmed=confirmed)
 
 
 def take_back(build: rows.Build, entry: entered.TypedEntry, by: str) -> None:

@@ -56,7 +56,7 @@ def take_files(viewer: Viewer, files: Sequence[tuple[str, bytes]], who: str) -> 
             path = Path(folder) / Path(name).name
             path.write_bytes(content)
             paths.append(path)
-        result = actions.import_files(data_dir(), paths, viewer.signs(who), build_after=False)
+        result = actions.land_files(data_dir(), paths, viewer.signs(who))
     return [
         f"{one.file_name}: {one.kind}, {count_of(one.rows_in, 'row')}, {one.state}. {' '.join(one.notes)}"
         for one in result

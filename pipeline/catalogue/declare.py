@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from latewood.pipeline.catalogue.entry import TomlEntry
+from latewood.pipeline.catalogue.entry import Fault, TomlEntry
 from latewood.pipeline.catalogue.model import (
     FAMILIES,
     NOT_STATED,
@@ -56,7 +56,8 @@ def read_condition(entry: TomlEntry) -> Condition:
     entry.check_fields(CONDITION_FIELDS)
     if entry.key in READING_COLUMNS:
         entry.refuse(
-            "key", "a column every readings file has", entry.key, "another name", "rename the condition"
+            "key",
+            Fault("a column every readings file has", entry.key, "another name", "rename the condition"),
         )
     values = entry.texts("values", needed=True)
     for value in values:
@@ -64,11 +65,12 @@ def read_condition(entry: TomlEntry) -> Condition:
             fix = (
                 "write it in lower case without ; or =" if value != NOT_STATED else "remove it: it is implied"
             )
-            entry.refuse("values", "not a plain word", value, "lower-case words and figures", fix)
+            entry.refuse("values", Fault("not a plain word", value, "lower-case words and figures", fix))
     words = entry.text("words", "{}")
     if not re.fullmatch(r"[^{}]*\{\}[^{}]*", words):
         entry.refuse(
-            "words", "no place for the value", words, "a text with one {}", "write for example '{} bat'"
+            "words",
+            Fault("no place for the value", words, "a text with one {}", "write for example '{} bat'"),
         )
     return Condition(
         key=entry.key,
@@ -86,11 +88,12 @@ def read_condition(entry: TomlEntry) -> Condition:
 def _spellings(entry: TomlEntry, values: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
     table = entry.table.get("spellings", {})
     if not isinstance(table, dict):
-        entry.refuse("spellings", "not a table", table, "a table", 'write { "other word" = "value" }')
+        entry.refuse("spellings", Fault("not a table", table, "a table", 'write { "other word" = "value" }'))
     for value in table.values():
         if value not in values:
             entry.refuse(
-                "spellings", "not a value of the condition", value, ", ".join(values), "use one of these"
+                "spellings",
+                Fault("not a value of the condition", value, ", ".join(values), "use one of these"),
             )
     return tuple(table.items())
 
@@ -101,7 +104,8 @@ def _set_aside(entry: TomlEntry, values: tuple[str, ...]) -> tuple[str, ...]:
     for value in listed:
         if value not in values:
             entry.refuse(
-                "set_aside", "not a value of the condition", value, ", ".join(values), "use one of these"
+                "set_aside",
+                Fault("not a value of the condition", value, ", ".join(values), "use one of these"),
             )
     return tuple(listed)
 
@@ -129,10 +133,14 @@ def in_canonical_unit(entry: TomlEntry, unit: str, stated_in: str) -> dict[str, 
 def _pair(entry: TomlEntry, band: Mapping[str, object], field: str) -> tuple[float, float]:
     value = band.get(field)
     if not isinstance(value, list) or len(value) != 2:
-        entry.refuse(f"bands.{field}", "not a pair", value, "[low, high]", "write two numbers in brackets")
+        entry.refuse(
+            f"bands.{field}", Fault("not a pair", value, "[low, high]", "write two numbers in brackets")
+        )
     low, high = (entry.as_number(f"bands.{field}", edge) for edge in value)
     if not low < high:
-        entry.refuse(f"bands.{field}", "low is not below high", value, "[low, high]", "put the lower first")
+        entry.refuse(
+            f"bands.{field}", Fault("low is not below high", value, "[low, high]", "put the lower first")
+        )
     return low, high
 
 
@@ -179,7 +187,9 @@ def read_measure(entry: TomlEntry, conditions: Mapping[str, Condition]) -> Measu
 
 def _check_key(entry: TomlEntry) -> None:
     if not _KEY.fullmatch(entry.key):
-        entry.refuse("key", "not a plain key", entry.key, "a-z, 0-9 and _", "start with a lower-case letter")
+        entry.refuse(
+            "key", Fault("not a plain key", entry.key, "a-z, 0-9 and _", "start with a lower-case letter")
+        )
 
 
 def known_unit(entry: TomlEntry, field: str, default: str | None = None) -> str:
@@ -193,11 +203,12 @@ def _units(entry: TomlEntry) -> tuple[str, tuple[str, ...]]:
     same = tuple(other for other in UNITS if UNITS[other].quantity == UNITS[unit].quantity)
     for other in accepted:
         if other not in same:
-            entry.refuse("accepted_units", f"not a unit of {UNITS[unit].quantity}", other, ", ".join(same),
-                         "use one of these symbols")  # fmt: skip
+            wrong = f"not a unit of {UNITS[unit].quantity}"
+            entry.refuse("accepted_units", Fault(wrong, other, ", ".join(same), "use one of these symbols"))
     if unit not in accepted:
         entry.refuse(
-            "accepted_units", "the measure's own unit is missing", list(accepted), unit, f"add '{unit}'"
+            "accepted_units",
+            Fault("the measure's own unit is missing", list(accepted), unit, f"add '{unit}'"),
         )
     return unit, accepted
 
@@ -205,10 +216,10 @@ def _units(entry: TomlEntry) -> tuple[str, tuple[str, ...]]:
 def _ratings(entry: TomlEntry, kind: str) -> tuple[str, ...]:
     ratings = entry.texts("ratings", needed=kind == "rating")
     if kind == "number" and ratings:
-        entry.refuse("ratings", "given for a number", list(ratings), "kind = 'rating'", "set the kind")
+        entry.refuse("ratings", Fault("given for a number", list(ratings), "kind = 'rating'", "set the kind"))
     if kind == "rating" and entry.text("unit") != "rating":
         entry.refuse(
-            "unit", "not the unit of a rating", entry.text("unit"), "rating", "write unit = 'rating'"
+            "unit", Fault("not the unit of a rating", entry.text("unit"), "rating", "write unit = 'rating'")
         )
     return ratings
 
@@ -216,7 +227,9 @@ def _ratings(entry: TomlEntry, kind: str) -> tuple[str, ...]:
 def _resolution(entry: TomlEntry) -> float:
     value = entry.number("resolution")
     if value <= 0:
-        entry.refuse("resolution", "not above zero", value, "a number above 0", "give the instrument's step")
+        entry.refuse(
+            "resolution", Fault("not above zero", value, "a number above 0", "give the instrument's step")
+        )
     return value
 
 
@@ -224,11 +237,15 @@ def _limits(entry: TomlEntry, kind: str, ratings: tuple[str, ...]) -> tuple[floa
     if kind == "rating":
         for field in ("hard_low", "hard_high"):
             if entry.has(field):
-                entry.refuse(field, "given for a rating", entry.table[field], "kind = 'number'", "remove it")
+                entry.refuse(
+                    field, Fault("given for a rating", entry.table[field], "kind = 'number'", "remove it")
+                )
         return 0.0, float(len(ratings) - 1)
     low, high = entry.number("hard_low"), entry.number("hard_high")
     if not low < high:
-        entry.refuse("hard_low", "not below hard_high", low, f"a number below {high}", "correct either limit")
+        entry.refuse(
+            "hard_low", Fault("not below hard_high", low, f"a number below {high}", "correct either limit")
+        )
     return low, high
 
 
@@ -237,18 +254,25 @@ def _bands(entry: TomlEntry, hard_low: float, hard_high: float) -> tuple[Band, .
     for table in entry.tables("bands"):
         for field in table:
             if field not in BAND_FIELDS:
-                entry.refuse(f"bands.{field}", "unknown field", field, ", ".join(BAND_FIELDS), "remove it")
+                entry.refuse(
+                    f"bands.{field}", Fault("unknown field", field, ", ".join(BAND_FIELDS), "remove it")
+                )
         sport = table.get("sport", "any")
         if not isinstance(sport, str) or sport not in SPORTS:
-            entry.refuse("bands.sport", "not a known sport", sport, ", ".join(SPORTS), "use one of these")
+            entry.refuse(
+                "bands.sport", Fault("not a known sport", sport, ", ".join(SPORTS), "use one of these")
+            )
         age_low, age_high = _pair(entry, table, "ages")
         low, high = _pair(entry, table, "range")
         if low < hard_low or high > hard_high:
             limits = f"{hard_low:g} to {hard_high:g}"
-            entry.refuse("bands.range", "outside the hard limits", [low, high], limits, "correct either")
+            entry.refuse(
+                "bands.range", Fault("outside the hard limits", [low, high], limits, "correct either")
+            )
         if any(b.sport == sport and age_low < b.age_high and b.age_low < age_high for b in bands):
             entry.refuse(
-                "bands.ages", f"overlap for {sport}", [age_low, age_high], "each age once", "split them"
+                "bands.ages",
+                Fault(f"overlap for {sport}", [age_low, age_high], "each age once", "split them"),
             )
         bands.append(Band(sport=sport, age_low=age_low, age_high=age_high, low=low, high=high))
     return tuple(bands)
@@ -258,12 +282,15 @@ def _keep(entry: TomlEntry, summary: SummaryRule, trials: int) -> int:
     if summary is not SummaryRule.MEAN_OF_BEST:
         if entry.has("keep"):
             entry.refuse(
-                "keep", f"has no use with '{summary}'", entry.table["keep"], "mean of best", "remove it"
+                "keep",
+                Fault(f"has no use with '{summary}'", entry.table["keep"], "mean of best", "remove it"),
             )
         return 1 if summary is SummaryRule.BEST else trials
     keep = entry.whole("keep", 1)
     if keep > trials:
-        entry.refuse("keep", "more than the trials", keep, f"1 to {trials}", "lower it or raise trials")
+        entry.refuse(
+            "keep", Fault("more than the trials", keep, f"1 to {trials}", "lower it or raise trials")
+        )
     return keep
 
 
@@ -271,6 +298,6 @@ def _conditions(entry: TomlEntry, conditions: Mapping[str, Condition]) -> tuple[
     keys = entry.texts("conditions")
     for key in keys:
         if key not in conditions:
-            entry.refuse("conditions", "not declared", key, ", ".join(conditions),
-                         f"declare [conditions.{key}] or use one of these")  # fmt: skip
+            fix = f"declare [conditions.{key}] or use one of these"
+            entry.refuse("conditions", Fault("not declared", key, ", ".join(conditions), fix))
     return tuple(conditions[key] for key in keys)

@@ -19,7 +19,7 @@ from latewood.pipeline.catalogue.declare import (
     read_condition,
     read_measure,
 )
-from latewood.pipeline.catalogue.entry import TomlEntry
+from latewood.pipeline.catalogue.entry import Fault, TomlEntry
 from latewood.pipeline.catalogue.lookup import (
     age_years,
     band_for,
@@ -123,19 +123,21 @@ def _canonical(entry: TomlEntry, base: Mapping[str, object] | None) -> dict[str,
         return in_canonical_unit(entry, unit, _stated_in(entry, unit))
     unit = str(base["unit"])
     if entry.has("unit") and entry.text("unit") != unit:
-        entry.refuse("unit", "the unit of a built-in measure is fixed", entry.text("unit"), unit,
-                     "use stated_in for the figures, or add a measure under a new key")  # fmt: skip
+        fix = "use stated_in for the figures, or add a measure under a new key"
+        entry.refuse("unit", Fault("the unit of a built-in measure is fixed", entry.text("unit"), unit, fix))
     figures = [field for field in (*FIGURES, "bands") if entry.has(field)]
     if figures and not entry.has("stated_in") and "stated_in" in base:
-        entry.refuse("stated_in", f"missing beside '{figures[0]}'", None, f"{unit}, {base['stated_in']}",
-                     "say in which unit the figures are")  # fmt: skip
+        wrong, accepted = f"missing beside '{figures[0]}'", f"{unit}, {base['stated_in']}"
+        entry.refuse("stated_in", Fault(wrong, None, accepted, "say in which unit the figures are"))
     return in_canonical_unit(entry, unit, _stated_in(entry, unit))
 
 
 def _stated_in(entry: TomlEntry, unit: str) -> str:
     stated = known_unit(entry, "stated_in", unit)
     if UNITS[stated].quantity != UNITS[unit].quantity:
-        entry.refuse("stated_in", "another quantity than the measure's unit", stated, unit, "correct it")
+        entry.refuse(
+            "stated_in", Fault("another quantity than the measure's unit", stated, unit, "correct it")
+        )
     return stated
 
 

@@ -14,7 +14,7 @@ from typing import Any, Final
 import duckdb
 
 from latewood.pipeline.errors import FileUnreadableError
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build.run import BuildSummary, build
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.connection import open_published, read_sql
@@ -97,7 +97,7 @@ def make_demo(root: Path, source: Path, progress: Progress | None = None) -> Bui
     shutil.copyfile(source / "program.toml", root / "program.toml")
     for mapping in sorted((source / "mappings").glob("*.toml")):
         shutil.copyfile(mapping, root / "mappings" / mapping.name)
-    import_files(root, [source / "files"], STEWARD, build_after=False)
+    land_files(root, [source / "files"], STEWARD)
     return build(root, progress)
 
 

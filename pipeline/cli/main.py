@@ -90,9 +90,10 @@ def import_(
 ) -> None:
     """Take files in: kept unchanged, checked row by row, then built into the warehouse."""
     with _steps() as steps:
-        outcomes = actions.import_files(
-            data_dir(data), paths, by or user(), mapping, build_after=build_after, progress=steps.note
-        )
+        if build_after:
+            outcomes = actions.import_files(data_dir(data), paths, by or user(), mapping, steps.note)
+        else:
+            outcomes = actions.land_files(data_dir(data), paths, by or user(), mapping)
     console.print(report.outcome_table(outcomes, counted=build_after))
     for line in report.outcome_notes(outcomes, program_catalogue(data_dir(data))):
         console.print(line)

@@ -25,7 +25,7 @@ from latewood.pipeline.ingest.program import Program, load_program, program_cata
 from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
-__all__ = ["ImportOutcome", "build", "decide", "import_files", "withdraw"]
+__all__ = ["ImportOutcome", "build", "decide", "import_files", "land_files", "withdraw"]
 
 UNUSED = "columns not used: "
 Progress = Callable[[str], None]
@@ -67,16 +67,35 @@ def import_files(
     paths: Sequence[Path],
     who: str,
     mapping: Path | None = None,
-    *,
-    own_columns: bool = False,
-    build_after: bool = True,
     progress: Progress | None = None,
 ) -> list[ImportOutcome]:
-    """Take files (and the files of folders) into the landing folder and build.
+    """Take files (and the files of folders) into the landing folder and build; raises as `land_files` does."""
+    arrivals, states = _arrivals(root, paths, who, mapping)
+    _build_or_take_back(root, arrivals, states, progress)
+    return [_outcome(root, a, state, counted=True) for a, state in zip(arrivals, states, strict=True)]
+
+
+def land_files(
+    root: Path,
+    paths: Sequence[Path],
+    who: str,
+    mapping: Path | None = None,
+    *,
+    own_columns: bool = False,
+) -> list[ImportOutcome]:
+    """Take files (and the files of folders) into the landing folder, to be built later.
 
     With `own_columns` no mapping is looked for. All files are read before any is kept: where one cannot be
     read nothing changes. Raises FileUnreadableError or MappingError naming file, line, field and the fix.
     """
+    arrivals, states = _arrivals(root, paths, who, mapping, own_columns=own_columns)
+    return [_outcome(root, a, state, counted=False) for a, state in zip(arrivals, states, strict=True)]
+
+
+def _arrivals(
+    root: Path, paths: Sequence[Path], who: str, mapping: Path | None, *, own_columns: bool = False
+) -> tuple[list[_Arrival], list[str]]:
+    """The files as they landed, and what became of each."""
     if not (root / "program.toml").exists():
         raise LandingError(
             f"{root}: is no data folder; make it with `latewood init --data ...`, or correct the path"
@@ -92,10 +111,7 @@ def import_files(
         arrivals += [_arrive(path, used, catalogue) for used in fitting]
     for arrival in arrivals:
         _refuse_second_reading(root, arrival)
-    states = [_land(root, arrival, who, program) for arrival in arrivals]
-    if build_after:
-        _build_or_take_back(root, arrivals, states, progress)
-    return [_outcome(root, a, state, counted=build_after) for a, state in zip(arrivals, states, strict=True)]
+    return arrivals, [_land(root, arrival, who, program) for arrival in arrivals]
 
 
 def _refuse_second_reading(root: Path, arrival: _Arrival) -> None:

@@ -126,9 +126,12 @@ def test_the_review_screen_of_another_camp_shows_nothing_of_it(data_folder, open
 def test_the_focus_stands_on_the_athletes_page(willing, opened: Open, monkeypatch) -> None:
     monkeypatch.setenv("LATEWOOD_DATA", str(willing))  # the screens' own fixture has named the shared folder
     focus.write(
-        willing, athlete_id="T2", text="Stay tall over the front leg.", measure="exit_speed",
-        review_on=UNTIL, by="Fen",
-    )  # fmt: skip
+        willing,
+        focus.FocusDraft(
+            athlete_id="T2", text="Stay tall over the front leg.", measure="exit_speed", review_on=UNTIL
+        ),
+        "Fen",
+    )
     assert "Stay tall over the front leg." in everything(
         opened("athlete", "performance_coach", athlete="T2", section="review")
     )

@@ -24,7 +24,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import import_files, land_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.stats.plans.massvariance import STAYS_LIMIT
@@ -141,7 +141,7 @@ def measure(readings: int) -> Measured:
         scan = _timed_scan(inbox / "readings.csv")
         _program(root)
         began = time.monotonic()
-        import_files(root, [inbox], "bench", build_after=False)
+        land_files(root, [inbox], "bench")
         landed = time.monotonic()
         summary = build(root)
         built = time.monotonic()
@@ -169,7 +169,7 @@ def _weigh_in(inbox: Path, root: Path) -> float:
     row = f"B000001,{START + timedelta(days=STAY_DAYS)},body_mass,74.2,kg,1"
     (inbox / "one.csv").write_text(f"athlete,measured_on,measure,value,unit,trial\n{row}\n", encoding="utf-8")
     began = time.monotonic()
-    import_files(root, [inbox / "one.csv"], "bench", build_after=False)
+    land_files(root, [inbox / "one.csv"], "bench")
     build(root)
     return time.monotonic() - began
 

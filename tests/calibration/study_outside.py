@@ -47,7 +47,7 @@ def take(folder: Folder, handed: Handed, first: int, last: int) -> None:
     program = f'name = "Outside"\ninvented = true\nclock = "{clock}"\n'
     (folder.root / "program.toml").write_text(program, encoding="utf-8")
     files = handed.write(folder.root.parent / "inbox", first, last)
-    import_files(folder.root, files, "outside", build_after=True)
+    import_files(folder.root, files, "outside")
 
 
 def changes(folder: Folder, handed: Handed, camp: int) -> pd.DataFrame:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook
 
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import import_files, land_files
 from tests.conftest import Camp, small_camp
 
 LB, MPH, KMH, INCH, RAD = 0.45359237, 0.44704, 1 / 3.6, 2.54, 57.29577951308232
@@ -168,7 +168,8 @@ def imported(tmp_path_factory: pytest.TempPathFactory) -> tuple[Camp, Truth, dic
         truth: Truth = {}
         name, content, mapping = make(truth)
         toml = camp.write(f"{Path(name).stem}.toml", f'name = "{name}"\nkind = "readings"\n{mapping}')
-        import_files(camp.root, [camp.write(name, content)], "tester", toml, build_after=n == len(FILES) - 1)
+        take = import_files if n == len(FILES) - 1 else land_files
+        take(camp.root, [camp.write(name, content)], "tester", toml)
         full, by_file[name] = full | truth, truth
     return camp, full, by_file
 

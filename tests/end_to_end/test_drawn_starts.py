@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import duckdb
@@ -20,7 +21,7 @@ from latewood.pipeline.cli.main import app
 from latewood.pipeline.errors import DesignError, LandingError
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.logs import audit
-from latewood.pipeline.ingest.logs.start_draws import LOG, read_log, write
+from latewood.pipeline.ingest.logs.start_draws import LOG, Draw, read_log, write
 from latewood.pipeline.ingest.plans import start_design
 from latewood.pipeline.ingest.plans.start_design import Ask, declare, design
 from latewood.pipeline.stats.links.start_draw import drawn_groups
@@ -294,7 +295,7 @@ def test_an_erased_athlete_leaves_the_draw_and_the_others_keep_their_starts(over
 
 
 def test_a_first_start_that_is_today_may_still_be_drawn(mine: Path) -> None:
-    given = {"camp_id": "K", "seed": 5, "athletes": DRAWN, "by": "Ira"}
+    draw = Draw(camp_id="K", seed=5, starts=(BEFORE, AFTER), athletes=DRAWN)
     with pytest.raises(DesignError, match=r"the first start, 2032-06-23, is past"):
-        write(mine, starts=(BEFORE.replace(day=23), AFTER), **given)
-    assert write(mine, starts=(BEFORE, AFTER), **given).seed == 5
+        write(mine, replace(draw, starts=(BEFORE.replace(day=23), AFTER)), "Ira")
+    assert write(mine, draw, "Ira").seed == 5

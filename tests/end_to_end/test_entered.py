@@ -14,6 +14,7 @@ from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.ingest.logs.entered import all_imports, current_entries, enter, take_back
 from latewood.pipeline.ingest.logs.planlog import (
+    PlanDecision,
     hidden_masses,
     hide_mass,
     read_allowed,
@@ -23,7 +24,7 @@ from latewood.pipeline.ingest.logs.planlog import (
 )
 from latewood.pipeline.ingest.plans.plan_forms import PlanDraft, save_plan
 from tests.conftest import LONG, Camp
-from tests.typed import type_in
+from tests.typed import type_in, typed_value
 
 TODAY = date(2032, 8, 20)
 FIRST = date(2032, 6, 2)
@@ -104,7 +105,9 @@ def test_a_file_of_entries_that_was_edited_is_refused(camp: Camp) -> None:
 def test_nobody_enters_without_a_name(camp: Camp) -> None:
     with pytest.raises(DecisionError, match="who enters is not named"):
         enter(
-            camp.root, by=" ", athlete_id="T1", measure="body_mass", measured_on=TODAY, value="73", unit="kg"
+            camp.root,
+            typed_value(athlete_id="T1", measure="body_mass", measured_on=TODAY, value="73", unit="kg"),
+            " ",
         )
     assert not list((camp.root / "entries").glob("*.jsonl"))
 
@@ -156,9 +159,17 @@ def test_a_decision_is_kept_with_what_was_seen_and_with_what_came_after(camp: Ca
         'name = "Heath"\ntime_zone = "America/Chicago"\nclock = "2032-07-25"\n', encoding="utf-8"
     )
     record_decision(
-        camp.root, plan_id=plan.plan_id, athlete_id="T1", decision="raise intake", by="Fen",
-        review_on=date(2032, 8, 8), note="needs breakfast", seen={"status": "behind"},
-    )  # fmt: skip
+        camp.root,
+        PlanDecision(
+            plan_id=plan.plan_id,
+            athlete_id="T1",
+            decision="raise intake",
+            review_on=date(2032, 8, 8),
+            note="needs breakfast",
+            seen={"status": "behind"},
+        ),
+        "Fen",
+    )
     build(camp.root)
     assert camp.rows("select decision, decided_by, review_on, note from plan_decision") == [
         ("raise intake", "Fen", date(2032, 8, 8), "needs breakfast")
@@ -170,22 +181,27 @@ def test_a_decision_is_kept_with_what_was_seen_and_with_what_came_after(camp: Ca
     assert read_log(camp.root)[-1].facts["seen"] == {"status": "behind"}
 
 
+KEPT = PlanDecision(
+    plan_id="P", athlete_id="T1", decision="keep", review_on=date(2032, 9, 1), note="fine", seen={}
+)
+
+
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
         ({"decision": "starve"}, "is not one of"),
-        ({"by": ""}, "not named"),
         ({"note": " "}, "needs a reason"),
         ({"review_on": TODAY}, "not after today"),
     ],
 )
 def test_an_incomplete_decision_is_refused(camp: Camp, changed, said) -> None:
-    full = {
-        "plan_id": "P", "athlete_id": "T1", "decision": "keep", "by": "Fen", "review_on": date(2032, 9, 1),
-        "note": "fine", "seen": {},
-    }  # fmt: skip
     with pytest.raises(DecisionError, match=said):
-        record_decision(camp.root, **(full | changed))
+        record_decision(camp.root, replace(KEPT, **changed), "Fen")
+
+
+def test_nobody_decides_without_a_name(camp: Camp) -> None:
+    with pytest.raises(DecisionError, match="not named"):
+        record_decision(camp.root, KEPT, "")
 
 
 def test_an_athlete_hides_his_mass_and_shows_it_again(camp: Camp) -> None:
@@ -280,16 +296,10 @@ def test_a_second_plan_in_a_file_is_held(camp: Camp) -> None:
 def test_nobody_under_eighteen_is_told_to_eat_less(camp: Camp) -> None:
     camp.take("mass.csv", MASS)
     plan = save_plan(camp.root, DRAFT, "Fen")
-    words = {
-        "plan_id": plan.plan_id,
-        "athlete_id": "T1",
-        "by": "Fen",
-        "review_on": date(2032, 8, 28),
-        "seen": {},
-    }
+    lower = replace(KEPT, plan_id=plan.plan_id, decision="lower intake", note="gains too fast")
     with pytest.raises(DecisionError, match="nobody under 18 is told to eat less"):
-        record_decision(camp.root, decision="lower intake", note="gains too fast", **words)
-    record_decision(camp.root, decision="slow the gain, with the dietitian", note="gains too fast", **words)
+        record_decision(camp.root, lower, "Fen")
+    record_decision(camp.root, replace(lower, decision="slow the gain, with the dietitian"), "Fen")
     # One that stands on the log all the same, by an earlier version or another hand, is not taken up.
     path = camp.root / "plan_log.jsonl"
     last = path.read_text(encoding="utf-8").splitlines()[-1]

@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from latewood.pipeline.errors import DecisionError
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import record_decision
 from latewood.pipeline.ingest.inputs import read_inputs
@@ -51,7 +51,7 @@ def make_camp(root: Path) -> None:
     camps.to_csv(inbox / "camps.csv", index=False)
     stays = pd.DataFrame({"athlete": ATHLETES, "camp": "K", "arrived_on": OPENS, "left_on": ""})
     stays.to_csv(inbox / "stays.csv", index=False)
-    import_files(root, [inbox], "tester", build_after=False)
+    land_files(root, [inbox], "tester")
     for day in range(3):
         take_values(root, SPEEDS[0], 0, day)
     take_values(root, "body_mass", 0, 0)
@@ -69,7 +69,7 @@ def take_values(root: Path, measure: str, which: int, day: int) -> None:
     ]
     path = root.parent / f"{measure}_{which}_{day}.csv"
     path.write_text("\n".join(["athlete,measured_on,measure,value,unit,trial", *rows, ""]), encoding="utf-8")
-    import_files(root, [path], "tester", build_after=False)
+    land_files(root, [path], "tester")
 
 
 def _value(level: float, athlete: int, which: int) -> float:

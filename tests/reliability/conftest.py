@@ -43,13 +43,27 @@ def lived_in(folder: Path) -> Path:
         trial=9,
     )
     planlog.record_decision(
-        root, plan_id="P1", athlete_id="T2", decision=planlog.KEEP, by="Fen", note="as planned",
-        review_on=date(2032, 8, 25), seen={},
-    )  # fmt: skip
+        root,
+        planlog.PlanDecision(
+            plan_id="P1",
+            athlete_id="T2",
+            decision=planlog.KEEP,
+            review_on=date(2032, 8, 25),
+            note="as planned",
+            seen={},
+        ),
+        "Fen",
+    )
     focus.write(
-        root, athlete_id="T2", text="Stride the same every time.", measure="exit_speed",
-        review_on=date(2032, 8, 25), by="Fen",
-    )  # fmt: skip
+        root,
+        focus.FocusDraft(
+            athlete_id="T2",
+            text="Stride the same every time.",
+            measure="exit_speed",
+            review_on=date(2032, 8, 25),
+        ),
+        "Fen",
+    )
     given = Consent(
         athlete_id="T1", given_by="guardian", given_on=date(2032, 8, 1), expires_on=date(2033, 1, 1),
         withdrawn_on=None, fields=FIELDS, measures=("all",), photo=False, projection=False, name_shown="",

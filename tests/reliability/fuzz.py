@@ -16,7 +16,7 @@ import numpy as np
 import openpyxl
 
 from latewood.pipeline.errors import LatewoodError
-from latewood.pipeline.ingest.actions import ImportOutcome, import_files
+from latewood.pipeline.ingest.actions import ImportOutcome, land_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.files.find_files import find_mappings
 from latewood.pipeline.ingest.files.reading import decode
@@ -102,7 +102,7 @@ def prepared(folder: Path) -> Path:
     for mapping in (SOURCE / "mappings").glob("*.toml"):
         shutil.copy(mapping, root / "mappings" / mapping.name)
     (root / "mappings" / "traces.toml").write_text(TRACE_MAPPING, encoding="utf-8")
-    import_files(root, [SOURCE / "files" / name for name in PEOPLE], "fuzz", build_after=False)
+    land_files(root, [SOURCE / "files" / name for name in PEOPLE], "fuzz")
     return root
 
 
@@ -137,7 +137,7 @@ def _import_one(
     path.write_bytes(content)
     result.files += 1
     try:
-        outcome = import_files(root, [path], "fuzz", build_after=False)[0]
+        outcome = land_files(root, [path], "fuzz")[0]
     except LatewoodError as error:
         result.refused += 1
         words = str(error)

@@ -146,9 +146,17 @@ def _small_action(root: Path, run: Run) -> dict[str, Any]:
         }
     if run.action == "plan decision":
         event = planlog.record_decision(
-            root, plan_id="P1", athlete_id="T1", decision=planlog.KEEP, by="Fen", note=f"run {n}",
-            review_on=date(2032, 8, 25), seen={},
-        )  # fmt: skip
+            root,
+            planlog.PlanDecision(
+                plan_id="P1",
+                athlete_id="T1",
+                decision=planlog.KEEP,
+                review_on=date(2032, 8, 25),
+                note=f"run {n}",
+                seen={},
+            ),
+            "Fen",
+        )
         return {"event": event.event_id}
     if run.action == "consent":
         given = Consent(

@@ -8,7 +8,7 @@ import pytest
 
 from latewood.pipeline.care.check import check_folder
 from latewood.pipeline.care.erase import erase
-from latewood.pipeline.ingest.actions import import_files, withdraw
+from latewood.pipeline.ingest.actions import import_files, land_files, withdraw
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.logs import audit, decisions, planlog
@@ -24,7 +24,8 @@ def _set(root: Path, day: str) -> None:
 def _take(root: Path, inbox: Path, name: str, text: str, *, build_after: bool = False) -> str:
     path = inbox / name
     path.write_text(text, encoding="utf-8")
-    return import_files(root, [path], "Ira", build_after=build_after)[0].import_id
+    take = import_files if build_after else land_files
+    return take(root, [path], "Ira")[0].import_id
 
 
 @pytest.mark.parametrize("day", ["2032-08-20", "2032-08-02", "2032-08-30"])
@@ -55,7 +56,7 @@ def test_decisions_and_logs_keep_their_order(lived: Path, tmp_path: Path) -> Non
     withdraw(lived, import_id, "Ira", "wrong day", build_after=False)
     planlog.hide_mass(lived, "T1", "Fen", hidden=True)
     _set(lived, "2032-08-02")
-    import_files(lived, [tmp_path / "a.csv"], "Ira", build_after=False)
+    land_files(lived, [tmp_path / "a.csv"], "Ira")
     planlog.hide_mass(lived, "T1", "Fen", hidden=False)
     assert import_id not in decisions.withdrawn_imports(decisions.read(lived / "decisions.jsonl"))
     assert planlog.hidden_masses(planlog.read_log(lived)) == frozenset()

@@ -49,19 +49,25 @@ def _weigh(root: Path, trial: int) -> None:
 
 
 def _aim(root: Path, text: str) -> None:
-    focus.write(root, athlete_id="T2", text=text, measure="exit_speed", review_on=date(2032, 8, 25), by="Fen")
+    focus.write(
+        root,
+        focus.FocusDraft(athlete_id="T2", text=text, measure="exit_speed", review_on=date(2032, 8, 25)),
+        "Fen",
+    )
 
 
 def _plan(root: Path, note: str) -> None:
     planlog.record_decision(
         root,
-        plan_id="P1",
-        athlete_id="T2",
-        decision=planlog.KEEP,
-        by="Fen",
-        note=note,
-        review_on=date(2032, 8, 25),
-        seen={},
+        planlog.PlanDecision(
+            plan_id="P1",
+            athlete_id="T2",
+            decision=planlog.KEEP,
+            review_on=date(2032, 8, 25),
+            note=note,
+            seen={},
+        ),
+        "Fen",
     )
 
 
@@ -99,7 +105,7 @@ def _agree(root: Path, reference: str) -> None:
 
 def _draw(root: Path, camp: str) -> None:
     days = [date(2032, 8, 23), date(2032, 8, 30)]
-    start_draws.write(root, camp_id=camp, seed=7, starts=days, athletes=["T1", "T2"], by="Ira")
+    start_draws.write(root, start_draws.Draw(camp_id=camp, seed=7, starts=days, athletes=["T1", "T2"]), "Ira")
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from latewood.pipeline.care import erase as erasing
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.warehouse.connection import published_path
@@ -66,7 +66,7 @@ def test_what_a_killed_import_left_is_deleted_by_the_next(lived: Path, tmp_path:
     (lived / "landing" / ".arriving-0123" / "half.csv").write_text("half")
     folder = next(p for p in (lived / "landing").glob("[0-9a-f]*") if p.is_dir())
     (folder / ".a.json.0123.part").write_text("{")
-    import_files(lived, [more(tmp_path)], "Ira", build_after=False)
+    land_files(lived, [more(tmp_path)], "Ira")
     assert not [p for p in (lived / "landing").rglob("*") if p.name.startswith(".") and "lock" not in p.name]
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import import_files, land_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.connection import open_published
@@ -101,6 +101,6 @@ def camp_root(own_root: Path, tmp_path: Path) -> Path:
     )
     for name, text in (("young.csv", YOUNG + OLDER), ("more_stays.csv", STAYS), ("mass.csv", mass)):
         (tmp_path / name).write_text(text)
-        import_files(own_root, [tmp_path / name], "tester", build_after=False)
+        land_files(own_root, [tmp_path / name], "tester")
     build(own_root)
     return own_root

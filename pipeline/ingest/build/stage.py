@@ -77,7 +77,7 @@ def stage_people(
         records: list[Record] = []
         for manifest in (m for m in active if m.kind == kind):
             table, mapping = open_import(landing, manifest, inputs)
-            good, bad = read_people(manifest.file_name, manifest.import_id, kind, table, mapping, context)
+            good, bad = read_people(manifest, table, mapping, context)
             records += good
             problems += bad
         kept = current_records(kind, KEYS[kind], records)

@@ -92,7 +92,7 @@ def read_rows(
     manifest: Manifest, table: TextTable, mapping: Mapping, context: Context
 ) -> tuple[list[Record], list[Problem]]:
     """Return the usable rows of one consents file and the problems of the others."""
-    return read_people(manifest.file_name, manifest.import_id, KIND, table, mapping, context, parse_row)
+    return read_people(manifest, table, mapping, context, parse_row)
 
 
 def parse_row(row: dict[str, str], mapping: Mapping, context: Context) -> Record:

@@ -12,7 +12,7 @@ from datetime import date
 from pathlib import Path
 
 from latewood.pipeline.errors import ConsentError
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build.stage import open_import
 from latewood.pipeline.ingest.consent import agreed
 from latewood.pipeline.ingest.consent.agreed import Consent, Consents, Unplaced
@@ -137,4 +137,4 @@ def _land(root: Path, given: Consent, who: str) -> str:
     with tempfile.TemporaryDirectory(prefix="latewood-consent-") as scratch:
         path = Path(scratch) / f"{landing.safe_name(f'consent form {number}')}.csv"
         path.write_text(text.getvalue(), encoding="utf-8")
-        return import_files(root, [path], who, own_columns=True, build_after=False)[0].import_id
+        return land_files(root, [path], who, own_columns=True)[0].import_id

@@ -58,15 +58,10 @@ class TypedEntry:
 
 def enter(
     root: Path,
-    *,
+    typed: TypedValue,
     by: str,
-    athlete_id: str,
-    measure: str,
-    measured_on: date,
-    value: str,
-    unit: str,
+    *,
     trial: int = 1,
-    conditions: Mapping[str, str] | None = None,
     confirmed: str = "",
 ) -> TypedEntry:
     """Save one typed value; it is on the disk when this returns.
@@ -75,11 +70,11 @@ def enter(
     the athlete: with the error's question as `confirmed` it is saved, and the question beside it.
     """
     entry = TypedEntry(
-        entry_id="", at="", by=by, athlete_id=athlete_id, measure=measure, measured_on=measured_on.isoformat(),
-        value=value, unit=unit, trial=trial, conditions=dict(conditions or {}), confirmed=confirmed,
+        entry_id="", at="", by=by, athlete_id=typed.athlete_id, measure=typed.measure, measured_on=typed.on.isoformat(),
+        value=typed.text, unit=typed.unit, trial=trial, conditions=dict(typed.conditions), confirmed=confirmed,
     )  # fmt: skip
     _named(entry)
-    doubt = doubt_about(root, _value(entry), [_value(one) for one in _lately(root)])
+    doubt = doubt_about(root, typed, [_value(one) for one in _lately(root)])
     if doubt and confirmed != doubt:
         raise EntryDoubtError(doubt)
     return _save(root, replace(entry, confirmed=doubt))
@@ -210,7 +205,7 @@ def _day_manifest(root: Path, path: Path) -> landing.Manifest | None:
     if not entries:
         return None
     rows = len(_standing(content, path.name))
-    return _manifest(f"{FOLDER}/{path.name}", content, "readings", f"Typed on {path.stem}", entries, rows)
+    return _manifest(f"{FOLDER}/{path.name}", content, f"Typed on {path.stem}", entries, rows)
 
 
 def _log_manifest(root: Path) -> landing.Manifest | None:
@@ -219,13 +214,12 @@ def _log_manifest(root: Path) -> landing.Manifest | None:
     if not events:
         return None
     rows = sum(event.kind == planlog.VERSION for event in events)
-    return _manifest(planlog.LOG, content, "plans", "Plans made on the screen", events, rows)
+    return _manifest(planlog.LOG, content, "Plans made on the screen", events, rows)
 
 
 def _manifest(
     stored_as: str,
     content: bytes,
-    kind: str,
     name: str,
     lines: Sequence[TypedEntry | planlog.PlanEvent],
     rows: int,
@@ -236,7 +230,7 @@ def _manifest(
         file_name=name,
         stored_as=stored_as,
         size=len(content),
-        kind=kind,
+        kind="plans" if stored_as == planlog.LOG else "readings",
         mapping_name=MAPPING,
         mapping_text="",
         received_at=lines[0].at,

@@ -49,6 +49,16 @@ class Focus:
         return date.fromisoformat(self.review_on)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FocusDraft:
+    """A focus as it stands in the form."""
+
+    athlete_id: str
+    text: str
+    measure: str
+    review_on: date
+
+
 def read_log(root: Path) -> tuple[Focus, ...]:
     """Every focus in the order in which they were written. Raises LandingError naming a line it cannot read."""
     return tuple(
@@ -61,9 +71,9 @@ def of_athlete(root: Path, athlete_id: str) -> tuple[Focus, ...]:
     return tuple(one for one in read_log(root) if one.athlete_id == athlete_id)
 
 
-def write(root: Path, *, athlete_id: str, text: str, measure: str, review_on: date, by: str) -> Focus:
+def write(root: Path, draft: FocusDraft, by: str) -> Focus:
     """Write a focus down. Raises DecisionError where something is missing or the measure is not in the catalogue."""
-    plain = " ".join(text.split())
+    plain, measure = " ".join(draft.text.split()), draft.measure
     if not by.strip():
         raise DecisionError("who writes the focus is not named; write your name")
     if not plain:
@@ -76,23 +86,23 @@ def write(root: Path, *, athlete_id: str, text: str, measure: str, review_on: da
     if known.family == "build":
         raise DecisionError(f"{measure} is about the body; what is about the body is no focus: pick a test")
     program = load_program(root)
-    if review_on <= program.today():
-        raise DecisionError(f"the day to look again, {review_on}, is not after today; pick a later day")
+    if draft.review_on <= program.today():
+        raise DecisionError(f"the day to look again, {draft.review_on}, is not after today; pick a later day")
     at = program.now().isoformat()
     with durable.locked(root / LOCK):
         last = next(reversed(read_log(root)), None)
         if last is not None:
             note_late(root, "focus", last.by, _sentence(root, last))
         position = whole_bytes(root / LOG).count(b"\n")
-        body = json.dumps([position, at, by, athlete_id, plain, measure], ensure_ascii=False)
+        body = json.dumps([position, at, by, draft.athlete_id, plain, measure], ensure_ascii=False)
         made = Focus(
             focus_id=hashlib.sha256(body.encode()).hexdigest()[:12],
             at=at,
             by=by.strip(),
-            athlete_id=athlete_id,
+            athlete_id=draft.athlete_id,
             text=plain,
             measure=measure,
-            review_on=review_on.isoformat(),
+            review_on=draft.review_on.isoformat(),
         )
         append_audited(root, root / LOG, asdict(made), by, _sentence(root, made))
     return made

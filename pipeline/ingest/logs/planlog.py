@@ -64,6 +64,19 @@ class PlanEvent:
         return date.fromisoformat(str(text)) if text else None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanDecision:
+    """What is decided about a plan, why, until when, and what the board showed of it."""
+
+    plan_id: str
+    athlete_id: str
+    decision: str
+    review_on: date
+    note: str
+    seen: Mapping[str, Any]
+    attendance_poor: bool = False
+
+
 def read_log(root: Path) -> tuple[PlanEvent, ...]:
     """All events in the order in which they were written. Raises LandingError."""
     return parse_log(whole_bytes(root / LOG))
@@ -125,39 +138,28 @@ def completed_years(born: date, on: date) -> float:
     return float(on.year - born.year - ((on.month, on.day) < (born.month, born.day)))
 
 
-def record_decision(
-    root: Path,
-    *,
-    plan_id: str,
-    athlete_id: str,
-    decision: str,
-    by: str,
-    review_on: date,
-    note: str,
-    seen: Mapping[str, Any],
-    attendance_poor: bool = False,
-) -> PlanEvent:
+def record_decision(root: Path, made: PlanDecision, by: str) -> PlanEvent:
     """Write one decision about a plan down. Raises DecisionError where something is missing or not allowed."""
+    decision, athlete_id = made.decision, made.athlete_id
     if decision not in DECISIONS:
         raise DecisionError(f"decision {decision!r} is not one of {', '.join(DECISIONS)}")
-    if not note.strip():
+    if not made.note.strip():
         raise DecisionError("a decision about a plan needs a reason; write one sentence")
     today = load_program(root).today()
     if decision in FOR_ADULTS and decision not in decisions_for(age_on(_born(root, athlete_id), today)):
         raise DecisionError(f"nobody under 18 is told to eat less: {decision!r} is not kept; decide {SLOW!r}")
-    if not today < review_on:
-        raise DecisionError(f"review date {review_on} is not after today; pick a later day")
-    facts = {"review_on": review_on.isoformat(), "seen": dict(seen), "attendance_poor": attendance_poor}
-    return write_event(
-        root,
-        kind=DECIDED,
-        plan_id=plan_id,
-        athlete_id=athlete_id,
-        by=by,
-        decision=decision,
-        note=note,
-        facts=facts,
-    )
+    if not today < made.review_on:
+        raise DecisionError(f"review date {made.review_on} is not after today; pick a later day")
+    facts = {
+        "review_on": made.review_on.isoformat(),
+        "seen": dict(made.seen),
+        "attendance_poor": made.attendance_poor,
+    }
+    event = PlanEvent(
+        event_id="", at="", by=by, kind=DECIDED, plan_id=made.plan_id, athlete_id=athlete_id, decision=decision,
+        note=made.note, facts=facts,
+    )  # fmt: skip
+    return write_event(root, event)
 
 
 def _born(root: Path, athlete_id: str) -> date | None:
@@ -168,21 +170,15 @@ def _born(root: Path, athlete_id: str) -> date | None:
 
 def hide_mass(root: Path, athlete_id: str, by: str, *, hidden: bool) -> PlanEvent:
     """Write down that an athlete wants their mass hidden on screens, or shown again. Raises DecisionError."""
-    return write_event(root, kind=HIDE if hidden else SHOW, plan_id="", athlete_id=athlete_id, by=by)
+    kind = HIDE if hidden else SHOW
+    return write_event(
+        root, PlanEvent(event_id="", at="", by=by, kind=kind, plan_id="", athlete_id=athlete_id)
+    )
 
 
-def write_event(
-    root: Path,
-    *,
-    kind: str,
-    plan_id: str,
-    athlete_id: str,
-    by: str,
-    decision: str = "",
-    note: str = "",
-    facts: Mapping[str, Any] | None = None,
-) -> PlanEvent:
-    """Add one event to the log of a data folder. Raises DecisionError where nobody is named."""
+def write_event(root: Path, given: PlanEvent) -> PlanEvent:
+    """Add one event to the log of a data folder, with its id and time. Raises DecisionError where nobody is named."""
+    by, note = given.by, given.note
     if not by.strip():
         raise DecisionError("who decides is not named; write your name")
     if len(note) > NOTE_LENGTH:
@@ -191,17 +187,14 @@ def write_event(
     with durable.locked(root / ".plan_log.lock"):
         _note_late(root)
         position = whole_bytes(root / LOG).count(b"\n")
-        body = json.dumps([position, at, by, kind, plan_id, athlete_id, decision, note], ensure_ascii=False)
-        event = PlanEvent(
+        what = [given.kind, given.plan_id, given.athlete_id, given.decision, note]
+        body = json.dumps([position, at, by, *what], ensure_ascii=False)
+        event = replace(
+            given,
             event_id=hashlib.sha256(body.encode()).hexdigest()[:12],
             at=at,
             by=by.strip(),
-            kind=kind,
-            plan_id=plan_id,
-            athlete_id=athlete_id,
-            decision=decision,
             note=note.strip(),
-            facts=dict(facts or {}),
         )
         append_audited(root, root / LOG, asdict(event), by, _sentence(root, event))
     return event

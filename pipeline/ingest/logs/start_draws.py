@@ -31,6 +31,16 @@ NOTED: Final = ("draw", "seed", "athletes", "starts")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Draw:
+    """Starts of a camp as they are drawn; athletes by body mass, the heaviest first."""
+
+    camp_id: str
+    seed: int
+    starts: Sequence[date]
+    athletes: Sequence[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StartDraw:
     """One line of the log; athletes by body mass on the day of the draw, the heaviest first ('' where erased)."""
 
@@ -75,27 +85,30 @@ def _draw(number: int, record: dict[str, Any]) -> StartDraw:
     return made
 
 
-def write(
-    root: Path, *, camp_id: str, seed: int, starts: Sequence[date], athletes: Sequence[str], by: str
-) -> StartDraw:
+def write(root: Path, draw: Draw, by: str) -> StartDraw:
     """Write a draw down. Raises DesignError where the camp was drawn before or the first start is past."""
     program = load_program(root)
-    if min(starts) < program.today():
+    if min(draw.starts) < program.today():
         raise DesignError(
-            f"the first start, {min(starts)}, is past; a draw is made before anybody begins: name later days"
+            f"the first start, {min(draw.starts)}, is past; a draw is made before anybody begins: name later days"
         )
     with durable.locked(root / LOCK):
         known = read_log(root)
         if known:
             note_late(root, "draw", known[-1].by, noted(known[-1]))
-        if any(one["draw"] == camp_id for one in logged(root)):
+        if any(one["draw"] == draw.camp_id for one in logged(root)):
             raise DesignError(
-                f"camp {camp_id}: its starts were drawn already; a second draw would be a choice, keep to the first"
+                f"camp {draw.camp_id}: its starts were drawn already; a second draw would be a choice, keep to the "
+                "first"
             )
         made = StartDraw(
-            camp_id=camp_id, seed=seed, starts=tuple(one.isoformat() for one in starts), athletes=tuple(athletes),
-            at=program.now().isoformat(), by=by,
-        )  # fmt: skip
+            camp_id=draw.camp_id,
+            seed=draw.seed,
+            starts=tuple(one.isoformat() for one in draw.starts),
+            athletes=tuple(draw.athletes),
+            at=program.now().isoformat(),
+            by=by,
+        )
         append_audited(root, root / LOG, asdict(made), by, noted(made))
     return made
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from latewood.pipeline import durable
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import LatewoodError
-from latewood.pipeline.ingest.actions import ImportOutcome, build_landed, import_files
+from latewood.pipeline.ingest.actions import ImportOutcome, build_landed, land_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import decide
 from latewood.pipeline.ingest.files.find_files import find_mappings
@@ -269,7 +269,7 @@ def _take(root: Path, path: Path, proposal: Proposal, who: str) -> ImportOutcome
     before = _mappings(root)
     mapping = save_mapping(root, proposal)
     try:
-        return import_files(root, [path], who, mapping, own_columns=mapping is None, build_after=False)[0]
+        return land_files(root, [path], who, mapping, own_columns=mapping is None)[0]
     except LatewoodError:
         _restore_mappings(root, before)
         raise

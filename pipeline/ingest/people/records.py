@@ -14,6 +14,7 @@ from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.catalogue.units import convert, find_unit
 from latewood.pipeline.errors import CatalogueError
+from latewood.pipeline.ingest.files.landing import Manifest
 from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.files.shape import columns_of
@@ -64,9 +65,7 @@ class Context:
 
 
 def read_people(
-    name: str,
-    import_id: str,
-    kind: str,
+    manifest: Manifest,
     table: TextTable,
     mapping: Mapping,
     context: Context,
@@ -76,7 +75,8 @@ def read_people(
 
     `parser` reads a row of a kind that is declared elsewhere.
     """
-    fields = columns_of(name, table, mapping, *FIELDS[kind])
+    kind = manifest.kind
+    fields = columns_of(manifest.file_name, table, mapping, *FIELDS[kind])
     frame = pd.DataFrame({key: table.frame[header].str.strip() for key, header in fields.items()})
     parse = parser or _PARSERS[kind]
     records: list[Record] = []
@@ -91,7 +91,7 @@ def read_people(
         except RowError as error:
             problems.append(
                 Problem(
-                    import_id=import_id,
+                    import_id=manifest.import_id,
                     row_no=row_no,
                     field=error.field,
                     given=error.given,
@@ -100,7 +100,12 @@ def read_people(
             )
             continue
         same.append(record)
-        records.append({**record, "import_id": import_id, "row_no": row_no, STATED: frozenset(fields)})
+        records.append({
+            **record,
+            "import_id": manifest.import_id,
+            "row_no": row_no,
+            STATED: frozenset(fields),
+        })
     return records, problems
 
 

@@ -63,10 +63,11 @@ def _save(root: Path, draft: PlanDraft, by: str) -> PlanEvent:
     _check_unchanged_since(draft, saved)
     version = 1 + max([known.version, *(int(one.facts["version"]) for one in saved)])
     facts = _facts(draft, draft.plan_id or _new_id(draft, len(log)), version, by)
-    return write_event(
-        root, kind=VERSION, plan_id=facts["plan_id"], athlete_id=draft.athlete_id, by=by, facts=facts,
-        note=draft.reason.strip(),
+    event = PlanEvent(
+        event_id="", at="", by=by, kind=VERSION, plan_id=facts["plan_id"], athlete_id=draft.athlete_id,
+        note=draft.reason.strip(), facts=facts,
     )  # fmt: skip
+    return write_event(root, event)
 
 
 def _facts(draft: PlanDraft, plan_id: str, version: int, by: str) -> dict[str, Any]:

@@ -102,10 +102,11 @@ def design(root: Path, ask: Ask) -> Designed:
 
 def declare(root: Path, designed: Designed, by: str) -> start_draws.StartDraw:
     """Draw the groups with a seed that nobody picks, write the draw down, and return it."""
-    return start_draws.write(
-        root, camp_id=designed.ask.camp_id, seed=secrets.randbits(31), starts=designed.ask.starts,
-        athletes=designed.athletes, by=by,
+    draw = start_draws.Draw(
+        camp_id=designed.ask.camp_id, seed=secrets.randbits(31), starts=designed.ask.starts,
+        athletes=designed.athletes,
     )  # fmt: skip
+    return start_draws.write(root, draw, by)
 
 
 def _measure(root: Path, ask: Ask) -> Measure:

@@ -15,6 +15,7 @@ from latewood.pipeline.ingest.logs.planlog import hide_mass
 from latewood.pipeline.ingest.logs.typed_doubt import Allowance, MeasuredDay, ParsedValue, question
 from latewood.pipeline.ingest.program import program_catalogue
 from tests.conftest import Camp, small_camp
+from tests.typed import typed_value
 
 HOW = {"delivery": "tee", "bat": "metal", "ball": "baseball", "device": "radar"}
 GATES = {"timing": "electronic", "start": "first motion", "surface": "turf"}
@@ -60,16 +61,28 @@ def tested(built: Path, tmp_path: Path) -> Camp:
 
 def type_speed(camp: Camp, value: str, *, confirmed: str = "", unit: str = "mph", **how: str) -> TypedEntry:
     return enter(
-        camp.root, by="Sage", athlete_id="T2", measure="exit_speed", measured_on=TODAY, value=value, unit=unit,
-        conditions=HOW | how, confirmed=confirmed,
-    )  # fmt: skip
+        camp.root,
+        typed_value(
+            athlete_id="T2",
+            measure="exit_speed",
+            measured_on=TODAY,
+            value=value,
+            unit=unit,
+            conditions=HOW | how,
+        ),
+        "Sage",
+        confirmed=confirmed,
+    )
 
 
 def type_sprint(camp: Camp, value: str) -> TypedEntry:
     return enter(
-        camp.root, by="Sage", athlete_id="T2", measure="sprint_60yd", measured_on=TODAY, value=value, unit="s",
-        conditions=GATES,
-    )  # fmt: skip
+        camp.root,
+        typed_value(
+            athlete_id="T2", measure="sprint_60yd", measured_on=TODAY, value=value, unit="s", conditions=GATES
+        ),
+        "Sage",
+    )
 
 
 def test_a_value_far_from_the_athletes_own_is_saved_only_with_its_question_answered(tested: Camp) -> None:
@@ -124,9 +137,17 @@ def test_typed_values_are_asked_about_where_the_same_imported_rows_are_held(test
 def is_requested(camp: Camp, athlete: str, value: str) -> bool:
     try:
         enter(
-            camp.root, by="Sage", athlete_id=athlete, measure="exit_speed", measured_on=TODAY, value=value,
-            unit="mph", conditions=HOW,
-        )  # fmt: skip
+            camp.root,
+            typed_value(
+                athlete_id=athlete,
+                measure="exit_speed",
+                measured_on=TODAY,
+                value=value,
+                unit="mph",
+                conditions=HOW,
+            ),
+            "Sage",
+        )
     except EntryDoubtError:
         return True
     return False
@@ -155,19 +176,21 @@ def test_the_allowance_is_the_one_the_row_checks_used(tested: Camp) -> None:
 )
 def test_what_could_not_be_compared_or_read_is_not_saved_at_all(tested: Camp, changed, said) -> None:
     full = {
-        "by": "Sage", "athlete_id": "T2", "measure": "exit_speed", "measured_on": TODAY, "value": "91.0",
+        "athlete_id": "T2", "measure": "exit_speed", "measured_on": TODAY, "value": "91.0",
         "unit": "mph", "conditions": HOW,
     }  # fmt: skip
     with pytest.raises(DecisionError, match=said):
-        enter(tested.root, **(full | changed))
+        enter(tested.root, typed_value(**(full | changed)), "Sage")
     assert current_entries(tested.root, TODAY) == ()
 
 
 def weigh(camp: Camp, value: str, confirmed: str = "") -> TypedEntry:
     return enter(
-        camp.root, by="Sage", athlete_id="T2", measure="body_mass", measured_on=TODAY, value=value, unit="kg",
+        camp.root,
+        typed_value(athlete_id="T2", measure="body_mass", measured_on=TODAY, value=value, unit="kg"),
+        "Sage",
         confirmed=confirmed,
-    )  # fmt: skip
+    )
 
 
 def test_a_slip_at_the_scale_is_asked_about_and_a_hidden_mass_is_not_told(tested: Camp) -> None:
@@ -181,18 +204,13 @@ def test_a_slip_at_the_scale_is_asked_about_and_a_hidden_mass_is_not_told(tested
 
 
 def test_the_first_weigh_in_and_what_was_typed_before_the_build_are_known(tested: Camp) -> None:
-    first = {"by": "Sage", "athlete_id": "T3", "measure": "body_mass", "unit": "kg"}
+    first = {"athlete_id": "T3", "measure": "body_mass", "unit": "kg"}
+    yesterday = typed_value(measured_on=TODAY - timedelta(days=1), value="60.0", **first)
     with pytest.raises(EntryDoubtError, match=r"first weigh-in here. Is 60\.0 kg right") as doubt:
-        enter(tested.root, measured_on=TODAY - timedelta(days=1), value="60.0", **first)
-    enter(
-        tested.root,
-        measured_on=TODAY - timedelta(days=1),
-        value="60.0",
-        confirmed=doubt.value.question,
-        **first,
-    )
+        enter(tested.root, yesterday, "Sage")
+    enter(tested.root, yesterday, "Sage", confirmed=doubt.value.question)
     with pytest.raises(EntryDoubtError, match=r"Last value: 60\.0 kg"):
-        enter(tested.root, measured_on=TODAY, value="66.0", **first)
+        enter(tested.root, typed_value(measured_on=TODAY, value="66.0", **first), "Sage")
 
 
 def test_two_sides_of_one_measure_are_not_each_others_history(tested: Camp) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from latewood.pipeline.care.check import check_folder
 from latewood.pipeline.errors import ConsentError
-from latewood.pipeline.ingest.actions import build, decide, import_files, withdraw
+from latewood.pipeline.ingest.actions import build, decide, land_files, withdraw
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.logs import decisions
 from latewood.pipeline.ingest.logs.decisions import Answer
@@ -31,7 +31,7 @@ def heath(camp: Camp) -> Camp:
 def take(camp: Camp, name: str, rows: str) -> str:
     path = camp.inbox / f"{name}.csv"
     path.write_text(HEAD + rows, encoding="utf-8")
-    return import_files(camp.root, [path], "Ira", own_columns=True, build_after=False)[0].import_id
+    return land_files(camp.root, [path], "Ira", own_columns=True)[0].import_id
 
 
 def alarms(camp: Camp) -> list[str]:

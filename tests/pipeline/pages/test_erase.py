@@ -96,14 +96,30 @@ def test_what_was_typed_and_planned_for_him_goes_and_the_rest_stays(heath: Camp)
     other = _typed(root, "R1", "71.2", on)
     planlog.hide_mass(root, "T1", "Ira", hidden=True)
     planlog.record_decision(
-        root, plan_id="P1", athlete_id="T1", decision="keep", by="Ira", review_on=date(2032, 12, 1),
-        note="steady", seen={},
-    )  # fmt: skip
+        root,
+        planlog.PlanDecision(
+            plan_id="P1",
+            athlete_id="T1",
+            decision="keep",
+            review_on=date(2032, 12, 1),
+            note="steady",
+            seen={},
+        ),
+        "Ira",
+    )
     planlog.hide_mass(root, "R1", "Ira", hidden=True)
     planlog.record_decision(
-        root, plan_id="P2", athlete_id="R1", decision="keep", by="Ira", review_on=date(2032, 12, 1),
-        note=f"trains with {LONG_NAME}", seen={},
-    )  # fmt: skip
+        root,
+        planlog.PlanDecision(
+            plan_id="P2",
+            athlete_id="R1",
+            decision="keep",
+            review_on=date(2032, 12, 1),
+            note=f"trains with {LONG_NAME}",
+            seen={},
+        ),
+        "Ira",
+    )
     build(root)
     assert heath.rows("select count(*) from reading where athlete_id = 'T1' and value = 72.4") == [(1,)]
     before = heath.rows(

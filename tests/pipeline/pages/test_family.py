@@ -160,9 +160,15 @@ def test_sheet_and_web_page_hold_the_same_words_within_two_sheets_and_300_kb(
     willing: Camp, paper: str
 ) -> None:
     focus.write(
-        willing.root, athlete_id="T1", text="x" * 20 + " " + "long words " * 25, measure="exit_speed",
-        review_on=date(2032, 9, 1), by="Fen",
-    )  # fmt: skip
+        willing.root,
+        focus.FocusDraft(
+            athlete_id="T1",
+            text="x" * 20 + " " + "long words " * 25,
+            measure="exit_speed",
+            review_on=date(2032, 9, 1),
+        ),
+        "Fen",
+    )
     record = read_record(willing.root)
     order = FamilyOrder(forms=("pdf", "html"), paper=paper)
     made = issue_family(willing.root, "T1", "Ira", order, record).files
@@ -239,11 +245,10 @@ def test_the_focus_is_on_the_page_with_the_measure_that_will_show_it(willing: Ca
     assert make_page(family(willing)).steps == ("", "Your coach will talk with you about the next step.")
     focus.write(
         willing.root,
-        athlete_id="T1",
-        text="Ten slow swings.",
-        measure="exit_speed",
-        review_on=date(2032, 9, 1),
-        by="Fen",
+        focus.FocusDraft(
+            athlete_id="T1", text="Ten slow swings.", measure="exit_speed", review_on=date(2032, 9, 1)
+        ),
+        "Fen",
     )
     steps = make_page(family(willing)).steps
     assert steps == (
@@ -267,7 +272,6 @@ def test_a_name_that_attacks_is_text(willing: Camp) -> None:
         ({"text": "x" * 301}, "up to 300 are kept"),
         ({"measure": "luck"}, "not in the catalogue"),
         ({"measure": "body_mass"}, "about the body is no focus"),
-        ({"by": " "}, "who writes the focus is not named"),
         ({"review_on": date(2032, 8, 20)}, "not after today"),
     ],
 )
@@ -279,10 +283,17 @@ def test_a_focus_that_cannot_stand_is_refused_and_not_written(
         "text": "Run.",
         "measure": "sprint_10yd",
         "review_on": date(2032, 9, 1),
-        "by": "Fen",
     }
+    draft = focus.FocusDraft(**(good | changed))
     with pytest.raises(DecisionError, match=said):
-        focus.write(heath.root, **(good | changed))
+        focus.write(heath.root, draft, "Fen")
+    assert focus.read_log(heath.root) == ()
+
+
+def test_a_focus_names_who_writes_it(heath: Camp) -> None:
+    draft = focus.FocusDraft(athlete_id="T1", text="Run.", measure="sprint_10yd", review_on=date(2032, 9, 1))
+    with pytest.raises(DecisionError, match="who writes the focus is not named"):
+        focus.write(heath.root, draft, " ")
     assert focus.read_log(heath.root) == ()
 
 
@@ -290,11 +301,8 @@ def test_the_focus_log_is_added_to_and_noted(heath: Camp) -> None:
     for text in ("Run.", "Run more."):
         focus.write(
             heath.root,
-            athlete_id="T1",
-            text=text,
-            measure="sprint_10yd",
-            review_on=date(2032, 9, 1),
-            by="Fen",
+            focus.FocusDraft(athlete_id="T1", text=text, measure="sprint_10yd", review_on=date(2032, 9, 1)),
+            "Fen",
         )
     log = focus.of_athlete(heath.root, "T1")
     assert [one.text for one in log] == ["Run.", "Run more."]
@@ -308,11 +316,8 @@ def test_erasing_empties_the_focus_and_what_names_the_athlete(heath: Camp) -> No
     for athlete, text in (("T1", "Run."), ("R1", "Throw with Fernmoss."), ("R2", "Swing.")):
         focus.write(
             heath.root,
-            athlete_id=athlete,
-            text=text,
-            measure="exit_speed",
-            review_on=date(2032, 9, 1),
-            by="Fen",
+            focus.FocusDraft(athlete_id=athlete, text=text, measure="exit_speed", review_on=date(2032, 9, 1)),
+            "Fen",
         )
     assert focus.forget(heath.root, "T1", lambda said: "Fernmoss" in said) == 1
     assert [(one.athlete_id, one.text) for one in focus.read_log(heath.root)] == [

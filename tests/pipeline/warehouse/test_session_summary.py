@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 
 from latewood.pipeline.cli import main as cli
 from latewood.pipeline.errors import BuildError, EngineError
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import withdraw
 from latewood.pipeline.warehouse.connection import published_path
@@ -125,7 +125,7 @@ def test_only_camps_and_months_that_changed_are_read_again(camp: Camp) -> None:
         build(camp.root, summarise=by_engine(watched))
 
     def take(name: str, text: str) -> None:
-        import_files(camp.root, [camp.write(name, LONG + text)], "tester", build_after=False)
+        land_files(camp.root, [camp.write(name, LONG + text)], "tester")
 
     take("june.csv", rows(6, 150.0))
     take("july.csv", rows(7, 160.0))
@@ -169,7 +169,7 @@ def test_an_engine_that_loses_rows_publishes_nothing(camp: Camp) -> None:
         build(camp.root, fresh=True, summarise=by_engine(opened))
     assert published_path(camp.root) == before
     more = camp.write("more.csv", LONG + "T4,2032-06-02,bench press,170,lb,\n")
-    import_files(camp.root, [more], "tester", build_after=False)
+    land_files(camp.root, [more], "tester")
     with pytest.raises(BuildError, match="another number of session values than there are"):
         build(camp.root, summarise=by_engine(opened))
     build(camp.root, summarise=by_engine(duck_engine))  # what was lost was not kept

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from latewood.pipeline.errors import LandingError
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build import stage
 from latewood.pipeline.ingest.files.landing import Manifest
 from latewood.pipeline.ingest.inputs import Inputs, read_inputs
@@ -32,7 +32,7 @@ def long_folder(tmp_path: Path) -> Path:
     inbox.mkdir()
     prepare_folder(root)
     (inbox / "readings.csv").write_text(LONG, encoding="utf-8")
-    import_files(root, [inbox], "tester", build_after=False)
+    land_files(root, [inbox], "tester")
     return root
 
 

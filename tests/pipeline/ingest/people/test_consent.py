@@ -9,7 +9,7 @@ from datetime import date
 import pytest
 
 from latewood.pipeline.errors import ConsentError
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.consent import agreed, consent_book
 from latewood.pipeline.ingest.consent.agreed import Consent, Consents
@@ -70,7 +70,7 @@ def test_a_file_of_consents_counts_before_any_build(heath: Camp) -> None:
         "consents.csv", HEAD + "Arlo Fernmoss,guardian,2032-06-01,all,exit speed|Throw speed,,\n"
     )
     before = heath.rows("select build_id from build_log")
-    import_files(heath.root, [path], "Ira", build_after=False)
+    land_files(heath.root, [path], "Ira")
     result = consent_book.standing(heath.root).by_athlete["T1"]
     assert heath.rows("select build_id from build_log") == before
     assert (result.measures, result.fields) == (("exit_speed", "throw_speed"), agreed.FIELDS)
