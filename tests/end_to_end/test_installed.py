@@ -92,7 +92,7 @@ for kind in KINDS:
     assert methods_section(kind.section).startswith(f"## {kind.section}. "), kind
 def taken(root, paths, by, **more):
     print("files", len([p for folder in paths for p in folder.iterdir()]))
-demo.import_files, demo.build = taken, lambda root, progress: None
+demo.land_files, demo.build = taken, lambda root, progress: None
 from pathlib import Path
 from latewood.pipeline.cli.main import app
 app(["demo", "--data", sys.argv[2]])

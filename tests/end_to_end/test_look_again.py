@@ -108,7 +108,7 @@ def test_a_file_that_is_refused_leaves_no_mapping(fen: Camp, monkeypatch) -> Non
             "lift log.xlsx: is already imported by another mapping; withdraw that first"
         )
 
-    monkeypatch.setattr(accepting, "import_files", refuse)
+    monkeypatch.setattr(accepting, "land_files", refuse)
     outcomes, refused = accept(fen.root, answered(fen, LIFTS), "tester")
     assert (outcomes, mappings(fen)) == ([], [])
     assert "already imported" in refused[0]
