@@ -9,6 +9,7 @@ from latewood.pipeline.ingest.consent.agreed import FAMILY
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.family import issue
 from latewood.pipeline.pages.handout import Handout
+from latewood.pipeline.pages.record import read_record
 
 
 def why_not(build: rows.Build, athlete_id: str) -> str:
@@ -25,7 +26,7 @@ def family_page(
     Raises ForbiddenError, and SummaryError without a consent that stands.
     """
     viewer = rights.may(build, "family page", (athlete_id,))
-    return issue.issue_family(data_dir(), athlete_id, viewer.signs(who), handout, units)
+    return issue.issue_family(read_record(data_dir()), athlete_id, viewer.signs(who), handout, units)
 
 
 def may_withdraw(build: rows.Build, athlete_id: str) -> bool:

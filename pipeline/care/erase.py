@@ -53,7 +53,7 @@ from latewood.pipeline.pages.keys import known_public, signer
 from latewood.pipeline.pages.record import read_record
 from latewood.pipeline.pages.recruit.data import as_data
 from latewood.pipeline.pages.recruit.issue import check_consent
-from latewood.pipeline.pages.recruit.make import Choice, make_summary
+from latewood.pipeline.pages.recruit.make import Choice, Scope, Seal, make_summary
 from latewood.pipeline.pages.recruit.standing import make_pool
 from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse import memo
@@ -348,9 +348,8 @@ def _forget_pages(root: Path, journal: Journal) -> Counts:
         old = [e for e in book.in_force() if e.subject == journal.token]
         if old:
             at = read_inputs(root).program.now().isoformat()
-            register.mark(
-                root, signer(root), old, "superseded", "the data under this page are no longer held", at
-            )
+            why = "the data under this page are no longer held"
+            register.mark(root, signer(root), old, register.PageState(state="superseded", why=why, at=at))
         reached("pages marked")
         for entry in book.entries:
             if entry.subject == journal.token:
@@ -424,15 +423,16 @@ def supersede_changed(root: Path) -> int:
         try:
             check_consent(record, consents, athlete)
             given = consents.by_athlete[athlete]
-            now = make_summary(record, pool, athlete, given, _choice(kept["data"]), serial="", fingerprint="")
+            scope = Scope(consent=given, choice=_choice(kept["data"]))
+            now = make_summary(record, pool, athlete, scope, Seal(serial="", fingerprint=""))
         except LatewoodError:
             changed.append(entry)
             continue
         if _content(as_data(now)) != _content(kept["data"]):
             changed.append(entry)
     if changed:
-        at = record.program.now().isoformat()
-        register.mark(root, key, changed, "superseded", "its numbers read otherwise by newer data", at)
+        at, why = record.program.now().isoformat(), "its numbers read otherwise by newer data"
+        register.mark(root, key, changed, register.PageState(state="superseded", why=why, at=at))
     return len(changed)
 
 

@@ -15,6 +15,7 @@ from latewood.pipeline.errors import ConsentError, LatewoodError, SummaryError
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.camp.issue import issue_outside, issue_review, review_of
 from latewood.pipeline.pages.family.issue import issue_family
+from latewood.pipeline.pages.handout import Handout
 from latewood.pipeline.pages.record import read_record
 from latewood.pipeline.pages.recruit.issue import athletes_of_camp
 
@@ -88,10 +89,11 @@ def family(
     if not wanted:
         raise LatewoodError("no athlete was named; give ids, or a camp with --camp")
     forms = tuple(dict.fromkeys(one.strip() for one in form.split(",") if one.strip()))
+    handout = Handout(forms=forms, paper=paper)
     written, refused = 0, Table("athlete", "refused because")
     for athlete in dict.fromkeys(wanted):
         try:
-            made = issue_family(root, athlete, by or user(), forms, _units(units), paper, record)
+            made = issue_family(record, athlete, by or user(), handout, _units(units))
         except SummaryError as error:
             refused.add_row(athlete, str(error))
             continue

@@ -12,3 +12,6 @@ class Handout:
 
     forms: Sequence[str] = ("pdf",)
     paper: str = "letter"
+
+
+PRINTED = Handout()

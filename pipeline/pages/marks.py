@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 INK, OCHRE, SLATE, TAPE = "#22262b", "#a66a00", "#5c6b7a", "#ddd7c8"
+
+
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """A colour and how wide it draws, in units of the drawing."""
+
+    colour: str
+    width: float
 
 
 def picture(parts: Iterable[str], width: float, height: float) -> str:
@@ -15,11 +24,11 @@ def picture(parts: Iterable[str], width: float, height: float) -> str:
     )
 
 
-def line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float) -> str:
+def line(x1: float, y1: float, x2: float, y2: float, pen: Pen) -> str:
     """A straight line."""
     return (
         f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" '
-        f'stroke="{colour}" stroke-width="{width}"/>'
+        f'stroke="{pen.colour}" stroke-width="{pen.width}"/>'
     )
 
 
@@ -29,13 +38,14 @@ def diamond(x: float, y: float, r: float) -> str:
     return f'<path d="M{" L".join(f"{a:.2f} {b:.2f}" for a, b in corners)} Z" fill="{INK}"/>'
 
 
-def ring(x: float, y: float, r: float, colour: str, width: float, fill: str = "none") -> str:
+def ring(x: float, y: float, r: float, pen: Pen, fill: str = "none") -> str:
     """A hollow circle."""
     return (
-        f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{r}" fill="{fill}" stroke="{colour}" stroke-width="{width}"/>'
+        f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{r}" fill="{fill}" '
+        f'stroke="{pen.colour}" stroke-width="{pen.width}"/>'
     )
 
 
 def cross(x: float, y: float, r: float = 2.2) -> str:
     """A cross: somebody who left early, or a plain difference."""
-    return line(x - r, y - r, x + r, y + r, INK, 1.1) + line(x - r, y + r, x + r, y - r, INK, 1.1)
+    return line(x - r, y - r, x + r, y + r, Pen(INK, 1.1)) + line(x - r, y + r, x + r, y - r, Pen(INK, 1.1))

@@ -112,12 +112,22 @@ def add(root: Path, key: Signer, lines: Sequence[Mapping[str, Any]], at: str) ->
     return tuple(made)
 
 
-def mark(root: Path, key: Signer, entries: Sequence[Entry], state: str, why: str, at: str) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageState:
+    """What became of an issued page: one of STATES, since when (an instant), and why."""
+
+    state: str
+    why: str
+    at: str
+
+
+def mark(root: Path, key: Signer, entries: Sequence[Entry], now: PageState) -> None:
     """Write that issued pages are withdrawn or superseded, and why."""
-    if state not in STATES[1:]:
-        raise SummaryError(f"state {state!r} is not one of {', '.join(STATES[1:])}")
+    if now.state not in STATES[1:]:
+        raise SummaryError(f"state {now.state!r} is not one of {', '.join(STATES[1:])}")
     kept = ("page_hash", "subject", "valid_until", "build_id", "files")
-    add(root, key, [{**{k: getattr(e, k) for k in kept}, "state": state, "why": why} for e in entries], at)
+    lines = [{**{k: getattr(e, k) for k in kept}, "state": now.state, "why": now.why} for e in entries]
+    add(root, key, lines, now.at)
 
 
 def keep_printed(root: Path, page_hash: str, data: Mapping[str, Any]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache
 from importlib.resources import as_file, files
@@ -33,36 +34,41 @@ class SheetFullError(SummaryError):
     """What was to be set does not fit even in the smallest text."""
 
 
-def typeset(
-    layout: str,
-    content: Mapping[str, Any],
-    made_on: date,
-    *,
-    paper: str,
-    sizes: Sequence[tuple[float, float]],
-    sheets: int,
-) -> bytes:
-    """Return the PDF of a layout (a path below pipeline/pages) filled with content, 'letter' or 'a4'.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """A layout of ours (a path below pipeline/pages), and how many sheets it may take.
 
-    `sizes` are text size and row space in points, the roomiest first. Raises SheetFullError where even the last does
+    `sizes` are text size and row space in points, the roomiest first.
+    """
+
+    path: str
+    sizes: Sequence[tuple[float, float]]
+    sheets: int
+
+
+def typeset(layout: Layout, content: Mapping[str, Any], made_on: date, paper: str) -> bytes:
+    """Return the PDF of a layout filled with content, on 'letter' or 'a4'.
+
+    Raises SheetFullError where even the last does
     not fit on so many sheets, SummaryError where a letter is in no font.
     """
     if paper not in PAPERS:
         raise SummaryError(f"paper {paper!r} is not one of {', '.join(PAPERS)}")
     page = json.dumps(dict(content), ensure_ascii=False)
     fitting: bytes | None = None
-    low, high = 0, len(sizes)
+    low, high = 0, len(layout.sizes)
     while low < high:  # smaller text never needs more sheets
         at = (low + high) // 2
-        size, space = sizes[at]
+        size, space = layout.sizes[at]
         inputs = {"page": page, "paper": PAPERS[paper], "size": str(size), "inset": str(space)}
-        made = _compiled(layout, inputs, made_on)
-        if len(PdfReader(io.BytesIO(made)).pages) <= sheets:
+        made = _compiled(layout.path, inputs, made_on)
+        if len(PdfReader(io.BytesIO(made)).pages) <= layout.sheets:
             fitting, high = made, at
         else:
             low = at + 1
     if fitting is None:
-        raise SheetFullError(f"the page does not fit on {sheets} sheet{'s' if sheets > 1 else ''} of {paper}")
+        several = "s" if layout.sheets > 1 else ""
+        raise SheetFullError(f"the page does not fit on {layout.sheets} sheet{several} of {paper}")
     return fitting
 
 

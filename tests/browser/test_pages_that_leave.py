@@ -11,6 +11,8 @@ from playwright.sync_api import Browser
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY
 from latewood.pipeline.pages.family.issue import issue_family
+from latewood.pipeline.pages.handout import Handout
+from latewood.pipeline.pages.record import read_record
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.issue import Issued, open_run
 from tests.conftest import Camp
@@ -42,7 +44,7 @@ def test_no_column_is_narrow_and_nothing_is_beyond_the_edge(
     (made,) = issue.issue(open_run(agreed.root, "Ira", forms=("html",)), ("T1",))
     assert isinstance(made, Issued)
     consent_book.record(agreed.root, replace(GIVEN, purpose=FAMILY), "Ira")
-    family = issue_family(agreed.root, "T1", "Ira", ("html",)).files
+    family = issue_family(read_record(agreed.root), "T1", "Ira", Handout(forms=("html",))).files
     for name, content, most in [(n, c, 5600) for n, c in made.files.items()] + [
         (n, c, 3200) for n, c in family.items()
     ]:

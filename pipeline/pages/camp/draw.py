@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from latewood.pipeline.pages.camp.model import Gain, Group, GroupSheet
-from latewood.pipeline.pages.marks import INK, OCHRE, SLATE, TAPE, cross, diamond, line, picture, ring
+from latewood.pipeline.pages.marks import INK, OCHRE, SLATE, TAPE, Pen, cross, diamond, line, picture, ring
 
 WIDTH, HEIGHT, STRIP = 120.0, 26.0, 14.0
 ZERO = 0.3  # most gains are gains: more room to the right
@@ -33,11 +33,11 @@ def draw_gain(one: Gain, reach: float) -> str:
 
     ends = sorted((x(one.low), x(one.high)))
     parts = [
-        line(0, 9, WIDTH, 9, TAPE, 0.8), line(x(0.0), 1, x(0.0), HEIGHT - 1, INK, 1.2),
-        line(ends[0], 9, ends[1], 9, OCHRE, 2.6), diamond(x(one.gain), 9, 3.6),
+        line(0, 9, WIDTH, 9, Pen(TAPE, 0.8)), line(x(0.0), 1, x(0.0), HEIGHT - 1, Pen(INK, 1.2)),
+        line(ends[0], 9, ends[1], 9, Pen(OCHRE, 2.6)), diamond(x(one.gain), 9, 3.6),
     ]  # fmt: skip
     if one.pulled is not None:
-        parts.append(ring(x(one.pulled), 17, 2.6, INK, 1.1))
+        parts.append(ring(x(one.pulled), 17, 2.6, Pen(INK, 1.1)))
     if one.plain is not None:
         parts.append(cross(x(one.plain), 23))
     return picture(parts, WIDTH, HEIGHT)
@@ -53,11 +53,11 @@ def draw_group(sheet: GroupSheet, group: Group) -> str:
     def x(value: float) -> float:
         return 4.0 + (turn * value - low) / span * (WIDTH - 8.0)
 
-    parts = [line(0, 9.5, WIDTH, 9.5, TAPE, 0.8), line(x(0.0), 1, x(0.0), STRIP - 1, INK, 1.0)]
+    parts = [line(0, 9.5, WIDTH, 9.5, Pen(TAPE, 0.8)), line(x(0.0), 1, x(0.0), STRIP - 1, Pen(INK, 1.0))]
     for single in group.singles:
         at = x(single.change)
-        parts.append(cross(at, 9.5) if single.left_early else ring(at, 9.5, 1.9, SLATE, 0.8))
+        parts.append(cross(at, 9.5) if single.left_early else ring(at, 9.5, 1.9, Pen(SLATE, 0.8)))
     if group.mean is not None and group.low is not None and group.high is not None:
         ends = sorted((x(group.low), x(group.high)))
-        parts += [line(ends[0], 3.2, ends[1], 3.2, OCHRE, 2.0), diamond(x(group.mean), 3.2, 2.8)]
+        parts += [line(ends[0], 3.2, ends[1], 3.2, Pen(OCHRE, 2.0)), diamond(x(group.mean), 3.2, 2.8)]
     return picture(parts, WIDTH, STRIP)

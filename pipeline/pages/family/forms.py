@@ -9,16 +9,15 @@ from importlib.resources import files
 
 from latewood.pipeline.pages.family.page import FamilyPage, Part, RailLine
 from latewood.pipeline.pages.recruit.web import POLICY
-from latewood.pipeline.pages.typeset import typeset
+from latewood.pipeline.pages.typeset import Layout, typeset
 
-SIZES = ((11.0, 0.0), (10.5, 0.0), (10.0, 0.0), (9.5, 0.0))
-SHEETS = 2
+LAYOUT = Layout(path="family/family.typ", sizes=((11.0, 0.0), (10.5, 0.0), (10.0, 0.0), (9.5, 0.0)), sheets=2)
 
 
 def render_pdf(page: FamilyPage, made_on: date, paper: str = "letter") -> bytes:
     """Return the page as a PDF of at most two sheets; raises SummaryError where it does not fit."""
     content = {**asdict(page), "title": f"{page.kind}: {page.name}"}
-    return typeset("family/family.typ", content, made_on, paper=paper, sizes=SIZES, sheets=SHEETS)
+    return typeset(LAYOUT, content, made_on, paper)
 
 
 def render_web(page: FamilyPage) -> str:

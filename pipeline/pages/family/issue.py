@@ -6,7 +6,7 @@ A family page goes to the athlete and the family only, so it is not in the regis
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,10 +17,11 @@ from latewood.pipeline.ingest.consent.agreed import FAMILY, refusal
 from latewood.pipeline.ingest.logs import audit, focus
 from latewood.pipeline.ingest.logs.planlog import hidden_masses, read_log
 from latewood.pipeline.pages.family.forms import render_pdf, render_web
-from latewood.pipeline.pages.family.make import make_family
+from latewood.pipeline.pages.family.make import AthleteFile, Verdicts, make_family
 from latewood.pipeline.pages.family.model import Family
 from latewood.pipeline.pages.family.page import make_page
-from latewood.pipeline.pages.record import Record, read_record
+from latewood.pipeline.pages.handout import PRINTED, Handout
+from latewood.pipeline.pages.record import Record
 from latewood.pipeline.pages.recruit.issue import file_stem, made_forms
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
@@ -52,17 +53,18 @@ def family_of(record: Record, athlete_id: str, units: str = "us") -> Family:
         ).fetchall()
         tapes = connection.execute(read_sql("read/family_tapes.sql")).fetchall()
         camps = connection.execute(read_sql("read/family_camps.sql"), {"athlete": athlete_id}).fetchall()
-    return make_family(
-        record,
-        athlete_id,
-        consents.by_athlete[athlete_id],
-        {(r[0], r[1], r[2]): (r[3], r[4]) for r in verdicts},
-        {(r[0], r[1]): r[2] for r in tapes},
-        focus.of_athlete(root, athlete_id),
-        hidden_masses(read_log(root)),
-        dict(camps),
-        units,
+    on_file = AthleteFile(
+        athlete_id=athlete_id,
+        consent=consents.by_athlete[athlete_id],
+        focus=focus.of_athlete(root, athlete_id),
+        mass_hidden=athlete_id in hidden_masses(read_log(root)),
+        camp_of=dict(camps),
     )
+    judged = Verdicts(
+        of_trend={(r[0], r[1], r[2]): (r[3], r[4]) for r in verdicts},
+        tapes={(r[0], r[1]): r[2] for r in tapes},
+    )
+    return make_family(record, on_file, judged, units)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,29 +76,23 @@ class FamilyFiles:
 
 
 def issue_family(
-    root: Path,
-    athlete_id: str,
-    who: str,
-    forms: Sequence[str] = ("pdf",),
-    units: str = "us",
-    paper: str = "letter",
-    record: Record | None = None,
+    record: Record, athlete_id: str, who: str, handout: Handout = PRINTED, units: str = "us"
 ) -> FamilyFiles:
     """Return the files of one athlete's page, noted in the log before they are handed out.
 
     A letter that no font has holds up the PDF only. Raises SummaryError without a consent to this purpose, or where
     no form can be made; the refusal is noted too.
     """
+    root, forms = record.root, handout.forms
     unknown = [form for form in forms if form not in FORMS]
     if unknown or not forms:
         raise SummaryError(f"form {''.join(unknown[:1])!r} is not one of {', '.join(FORMS)}")
-    known = record or read_record(root)
-    token = audit.subject(root, athlete_id) if athlete_id in known.athletes else "not on the roster"
+    token = audit.subject(root, athlete_id) if athlete_id in record.athletes else "not on the roster"
     try:
-        family = family_of(known, athlete_id, units)
+        family = family_of(record, athlete_id, units)
         page = make_page(family)
         makers: dict[str, Callable[[], bytes]] = {
-            "pdf": lambda: render_pdf(page, family.made_on, paper),
+            "pdf": lambda: render_pdf(page, family.made_on, handout.paper),
             "html": lambda: render_web(page).encode(),
         }
         stem = f"family_{file_stem(family.name)}_{secrets.token_hex(3)}"
@@ -109,7 +105,7 @@ def issue_family(
         "what": WHAT,
         "subject": token,
         "forms": ", ".join(f for f in forms if f not in missing),
-        "build": known.build_id,
+        "build": record.build_id,
     }
     audit.append(root, "export", who, reported)
     return FamilyFiles(files=files, missing=missing)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import zip_longest
 
 from latewood.pipeline.catalogue import handles
-from latewood.pipeline.catalogue.model import Better, Measure
+from latewood.pipeline.catalogue.model import Better
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.consent.agreed import Consent
 from latewood.pipeline.ingest.logs.focus import Focus
@@ -18,31 +19,35 @@ from latewood.pipeline.stats.change.verdict import clear_at
 MOST = 5
 SMALL_Z = 0.05  # a change so near to nothing says little of its own error
 THROWS = (handles.THROW_SPEED, handles.PITCH_SPEED, handles.WINDMILL_PITCH_SPEED, handles.POP_TIME)
-Verdicts = Mapping[
-    tuple[str, str, str], tuple[str, float | None]
-]  # stay, measure, line -> verdict and z of the trend
-Tapes = Mapping[
-    tuple[str, str], float | None
-]  # measure, line -> what two test days differ by, canonical unit
 
 
-def make_family(
-    record: Record,
-    athlete_id: str,
-    consent: Consent,
-    verdicts: Verdicts,
-    tapes: Tapes,
-    log: Sequence[Focus],
-    hidden: Collection[str],
-    camp_of: Mapping[str, str],
-    units: str,
-) -> model.Family:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdicts:
+    """How the trends were judged, and what two test days of a line differ by."""
+
+    of_trend: Mapping[tuple[str, str, str], tuple[str, float | None]]  # stay, measure, line -> verdict and z
+    tapes: Mapping[tuple[str, str], float | None]  # measure, line -> canonical unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AthleteFile:
+    """What is on file of an athlete beside the measurements: consent, focus, camps by stay, a wish about mass."""
+
+    athlete_id: str
+    consent: Consent
+    focus: Sequence[Focus]  # the oldest first
+    mass_hidden: bool
+    camp_of: Mapping[str, str]
+
+
+def make_family(record: Record, on_file: AthleteFile, verdicts: Verdicts, units: str) -> model.Family:
     """Return the page of one athlete's latest stay.
 
     Up to five measures, taken in turn from hitting and throwing, running, strength and jumps, in the order of the
     catalogue: what came out plays no part. Body mass only where the consent names it and the athlete has not hidden
     it. Raises SummaryError where no measure has been tested.
     """
+    athlete_id, consent = on_file.athlete_id, on_file.consent
     values = [v for v in record.values.get(athlete_id, ()) if v.stay_id]
     if not values:
         raise SummaryError(
@@ -50,13 +55,10 @@ def make_family(
         )
     stay_id = max(values, key=lambda v: v.held_on).stay_id
     own = [v for v in values if v.stay_id == stay_id]
-    rails = tuple(
-        _rail(record, measure, line, own, (verdicts, tapes), units)
-        for measure, line in _chosen(record, own, consent)
-    )
+    rails = tuple(_rail(record, line, own, verdicts, units) for line in _chosen(record, own, consent))
     if not rails:
         raise SummaryError("no measure is left to show: none is both tested in the latest stay and agreed to")
-    body = _body(record, own, consent, units, hide_mass=athlete_id in hidden)
+    body = _body(record, own, consent, units, hide_mass=on_file.mass_hidden)
     mass = record.catalogue.measures[handles.BODY_MASS].label
     return model.Family(
         schema=model.SCHEMA,
@@ -65,12 +67,12 @@ def make_family(
         contact=shown_name(record.program.contact, 160) or shown_name(record.program_name),
         invented=record.invented,
         name=shown_name(consent.name_shown or record.athletes[athlete_id].display_name) or "the athlete",
-        camp=shown_name(camp_of.get(stay_id, "")),
+        camp=shown_name(on_file.camp_of.get(stay_id, "")),
         first_on=min(v.held_on for v in own),
         last_on=max(v.held_on for v in own),
         rails=rails,
         body=body,
-        next_step=_next_step(record, log, own),
+        next_step=_next_step(record, on_file.focus, own),
         throws=any(rail.key in THROWS for rail in rails),
         weighs=any(one.label == mass for one in body),
         made_on=record.today,
@@ -78,32 +80,27 @@ def make_family(
     )
 
 
-def _chosen(record: Record, own: Sequence[Value], consent: Consent) -> list[tuple[Measure, list[Value]]]:
+def _chosen(record: Record, own: Sequence[Value], consent: Consent) -> list[list[Value]]:
     lines: dict[str, dict[str, list[Value]]] = {}
     for value in own:
         lines.setdefault(value.measure, {}).setdefault(value.own_line, []).append(value)
-    by_family: dict[str, list[tuple[Measure, list[Value]]]] = {family: [] for family in FAMILIES}
+    by_family: dict[str, list[list[Value]]] = {family: [] for family in FAMILIES}
     for key, measure in record.catalogue.measures.items():
         if key in lines and may_be_shown(measure) and consent.covers(key):
             ways = lines[key].values()
             most = max(ways, key=lambda way: (len(way), way[-1].held_on, way[-1].own_line))
-            by_family[measure.family].append((measure, most))
+            by_family[measure.family].append(most)
     turns = zip_longest(*by_family.values())
     return [one for turn in turns for one in turn if one is not None][:MOST]
 
 
 def _rail(
-    record: Record,
-    measure: Measure,
-    line: Sequence[Value],
-    own: Sequence[Value],
-    told: tuple[Verdicts, Tapes],
-    units: str,
+    record: Record, line: Sequence[Value], own: Sequence[Value], verdicts: Verdicts, units: str
 ) -> model.Rail:
-    verdict, z = told[0].get((line[-1].stay_id, measure.key, line[-1].line), ("", None))
-    last = line[-1]
+    last, measure = line[-1], record.catalogue.measures[line[-1].measure]
+    verdict, z = verdicts.of_trend.get((last.stay_id, measure.key, last.line), ("", None))
     key = (last.athlete_id, last.stay_id, measure.key, last.line)
-    trend, noise = record.trends.get(key), told[1].get((measure.key, last.line))
+    trend, noise = record.trends.get(key), verdicts.tapes.get((measure.key, last.line))
     scale = scale_of(measure, units)
     mixed = any(v.line == last.line and v.own_line != last.own_line for v in own if v.measure == measure.key)
     change = None if mixed or trend is None else trend.change

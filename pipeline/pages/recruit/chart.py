@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from latewood.pipeline.pages.marks import INK, OCHRE, SLATE, line, picture
+from latewood.pipeline.pages.marks import INK, OCHRE, SLATE, Pen, line, picture
 from latewood.pipeline.pages.recruit.model import Shown
 
 WIDTH, HEIGHT = 96, 40
@@ -48,7 +48,7 @@ def growth_chart(shown: Shown) -> str:
         parts += _growth_marks(start, shown, x, y)
     for on, value in zip(days, typical, strict=True):
         if error:
-            parts.append(line(x(on), y(value - error), x(on), y(value + error), SLATE, 0.9))
+            parts.append(line(x(on), y(value - error), x(on), y(value + error), Pen(SLATE, 0.9)))
         parts.append(f'<circle cx="{x(on):.2f}" cy="{y(value):.2f}" r="2.4" fill="{INK}"/>')
     return picture(parts, WIDTH, HEIGHT)
 
@@ -62,7 +62,7 @@ def _growth_marks(start: float, shown: Shown, x: Place, y: Place) -> list[str]:
     return [
         f'<line x1="{left:.2f}" y1="{y(start):.2f}" x2="{bar + 5:.2f}" y2="{y(start):.2f}" '
         f'stroke="{SLATE}" stroke-width="0.7" stroke-dasharray="2 2"/>',
-        line(left, y(start), right, end, OCHRE, 1.6),
-        line(bar, y(start + growth.low), bar, y(start + growth.high), OCHRE, 2.2),
-        line(bar - 4, end, bar + 4, end, OCHRE, 1.6),
+        line(left, y(start), right, end, Pen(OCHRE, 1.6)),
+        line(bar, y(start + growth.low), bar, y(start + growth.high), Pen(OCHRE, 2.2)),
+        line(bar - 4, end, bar + 4, end, Pen(OCHRE, 1.6)),
     ]

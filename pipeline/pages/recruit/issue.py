@@ -24,7 +24,7 @@ from latewood.pipeline.pages.recruit.data import (
     render_signature,
     with_hash,
 )
-from latewood.pipeline.pages.recruit.make import Choice, make_summary
+from latewood.pipeline.pages.recruit.make import Choice, Scope, Seal, make_summary
 from latewood.pipeline.pages.recruit.model import Summary
 from latewood.pipeline.pages.recruit.page import Page, make_page, page_texts
 from latewood.pipeline.pages.recruit.pdf import render_pdf
@@ -108,8 +108,8 @@ def preview(run: Run, consents: Consents, athlete_id: str) -> Page:
 def _summary(run: Run, consents: Consents, athlete_id: str, serial: str) -> Summary:
     return with_hash(
         make_summary(
-            run.record, run.pool, athlete_id, consents.by_athlete[athlete_id], run.choice,
-            serial=serial, fingerprint=run.key.fingerprint,
+            run.record, run.pool, athlete_id, Scope(consent=consents.by_athlete[athlete_id], choice=run.choice),
+            Seal(serial=serial, fingerprint=run.key.fingerprint),
         )
     )  # fmt: skip
 
@@ -223,7 +223,8 @@ def _supersede(run: Run, subjects: set[str], at: str) -> None:
     known = register.read(run.record.root, run.key.public_text)
     old = [e for e in known.in_force() if e.subject in subjects and e.build_id != run.record.build_id]
     if old:
-        register.mark(run.record.root, run.key, old, "superseded", "a page from newer data was issued", at)
+        now = register.PageState(state="superseded", why="a page from newer data was issued", at=at)
+        register.mark(run.record.root, run.key, old, now)
 
 
 def file_stem(name: str) -> str:
@@ -278,5 +279,6 @@ def mark_withdrawn(root: Path) -> int:
             gone.append(entry)
     if gone:
         at = load_program(root).now().isoformat()
-        register.mark(root, key, gone, "withdrawn", "the consent was withdrawn", at)
+        now = register.PageState(state="withdrawn", why="the consent was withdrawn", at=at)
+        register.mark(root, key, gone, now)
     return len(gone)

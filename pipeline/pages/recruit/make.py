@@ -45,6 +45,22 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Scope:
+    """What may stand on a page by the consent, and what of it the program chose."""
+
+    consent: Consent
+    choice: Choice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seal:
+    """What a page is told apart by: its serial number, and the fingerprint of the key that signs it."""
+
+    serial: str
+    fingerprint: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Line:
     measure: Measure
     values: Sequence[Value]  # of the line shown, in order of date
@@ -65,20 +81,17 @@ def make_summary(
     record: Record,
     pool: Pool,
     athlete_id: str,
-    consent: Consent,
-    choice: Choice,
-    *,
-    serial: str,
-    fingerprint: str,
+    scope: Scope,
+    seal: Seal,
 ) -> model.Summary:
     """Return the page of one athlete; its hash is still to be added.
 
     Raises SummaryError where a chosen measure is not covered or not there, or nothing is left to show.
     """
-    lines = _lines(record, athlete_id)
+    lines, consent, choice = _lines(record, athlete_id), scope.consent, scope.choice
     chosen = _chosen(lines, consent, choice, record)
     athlete = record.athletes[athlete_id]
-    shown = [_shown(record, pool, athlete, consent, choice, line) for line in chosen]
+    shown = [_shown(record, pool, athlete, scope, line) for line in chosen]
     heads = _heads(athlete, consent, shown)
     shown = [one if one.key in heads.measures else replace(one, years=(), years_reason="") for one in shown]
     rank = {key: place for place, key in enumerate(heads.measures)}
@@ -90,7 +103,7 @@ def make_summary(
         heads=heads,
         measures=tuple(shown),
         available=len(lines),
-        provenance=_provenance(record, consent, serial, fingerprint),
+        provenance=_provenance(record, consent, seal),
     )
 
 
@@ -132,15 +145,14 @@ def _chosen(lines: Sequence[_Line], consent: Consent, choice: Choice, record: Re
     return chosen
 
 
-def _shown(
-    record: Record, pool: Pool, athlete: Athlete, consent: Consent, choice: Choice, line: _Line
-) -> model.Shown:
+def _shown(record: Record, pool: Pool, athlete: Athlete, scope: Scope, line: _Line) -> model.Shown:
     measure, latest = line.measure, line.values[-1]
-    scale = scale_of(measure, choice.units)
+    scale = scale_of(measure, scope.choice.units)
     method = record.labels.get((measure.key, latest.own_line), "") or "no conditions stated"
     error = record.errors.get((measure.key, latest.line), measure.typical_error) or measure.typical_error
     growth, growth_reason = _growth(record, scale, line)
     years, years_reason = years_of(record, scale, line.values, line.others)
+    projected = scope.consent.projection and scope.choice.projection
     standing, standing_reason = standing_of(pool, athlete, latest, measure, method)
     return model.Shown(
         key=measure.key,
@@ -159,7 +171,7 @@ def _shown(
         growth_reason=growth_reason,
         standing=standing,
         standing_reason=standing_reason,
-        projection=_projection(record, scale, latest) if consent.projection and choice.projection else None,
+        projection=_projection(record, scale, latest) if projected else None,
         age_note=_age_note(latest.held_on, athlete.birth_date, record.today),
         earlier=_earlier(line),
         points=tuple(_session(v, scale) for v in line.values if v.stay_id == latest.stay_id),
@@ -307,7 +319,7 @@ def _size(record: Record, athlete_id: str, key: str, label: str, units: str) -> 
     )
 
 
-def _provenance(record: Record, consent: Consent, serial: str, fingerprint: str) -> model.Provenance:
+def _provenance(record: Record, consent: Consent, seal: Seal) -> model.Provenance:
     program = record.program
     return model.Provenance(
         program=shown_name(record.program_name),
@@ -318,6 +330,6 @@ def _provenance(record: Record, consent: Consent, serial: str, fingerprint: str)
         build_id=record.build_id,
         catalogue=record.catalogue_digest[:12],
         version=record.code_version,
-        fingerprint=fingerprint,
-        serial=serial,
+        fingerprint=seal.fingerprint,
+        serial=seal.serial,
     )

@@ -15,6 +15,8 @@ from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY, FIELDS, Consent
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.pages.family.issue import issue_family
+from latewood.pipeline.pages.handout import Handout
+from latewood.pipeline.pages.record import read_record
 from tests.browser.scenarios.looking import asked, look, plain, read, settle
 
 BAT = "delivery=tee; bat=metal; ball=baseball; device=optical"
@@ -72,7 +74,7 @@ def handed(demo, tmp_path_factory) -> str:
         measures=("all",), projection=False, photo=False, reference="binder",
     )  # fmt: skip
     consent_book.record(root, replace(given, purpose=FAMILY), "Dana")
-    (content,) = issue_family(root, who, "Dana", forms=("html",)).files.values()
+    (content,) = issue_family(read_record(root), who, "Dana", Handout(forms=("html",))).files.values()
     place = root.parent / "page.html"
     place.write_bytes(content)
     return str(place)

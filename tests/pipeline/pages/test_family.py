@@ -18,6 +18,7 @@ from latewood.pipeline.pages.family import model
 from latewood.pipeline.pages.family.issue import family_of, issue_family, why_not
 from latewood.pipeline.pages.family.make import MOST, kind_of, tape_of
 from latewood.pipeline.pages.family.page import make_page, page_texts, sentences_of
+from latewood.pipeline.pages.handout import Handout
 from latewood.pipeline.pages.record import TrendRow, read_record
 from latewood.pipeline.pages.recruit.issue import open_run, preview
 from latewood.pipeline.pages.recruit.web import web_text
@@ -52,7 +53,7 @@ def test_without_consent_to_this_purpose_nothing_is_made(agreed: Camp) -> None:
         agreed.root, "T1"
     )  # one for recruiters is recorded, and is another
     with pytest.raises(SummaryError, match="page for the family: no consent is recorded"):
-        issue_family(agreed.root, "T1", "Ira")
+        issue_family(read_record(agreed.root), "T1", "Ira")
     last = audit.lines(agreed.root)[-1]
     assert (last.event, last.details["what"]) == ("export refused", "family page")
 
@@ -75,7 +76,7 @@ def test_each_purpose_is_withdrawn_by_itself(agreed: Camp) -> None:
 
 
 def test_a_page_is_noted_by_token_and_names_nobody_in_the_log(willing: Camp) -> None:
-    made = issue_family(willing.root, "T1", "Ira", ("pdf", "html")).files
+    made = issue_family(read_record(willing.root), "T1", "Ira", Handout(forms=("pdf", "html"))).files
     assert sorted(name.rpartition(".")[2] for name in made) == ["html", "pdf"]
     last = audit.lines(willing.root)[-1]
     assert (last.event, last.who, last.details["what"]) == ("export", "Ira", "family page")
@@ -164,7 +165,7 @@ def test_sheet_and_web_page_hold_the_same_words_within_two_sheets_and_300_kb(
         review_on=date(2032, 9, 1), by="Fen",
     )  # fmt: skip
     record = read_record(willing.root)
-    made = issue_family(willing.root, "T1", "Ira", ("pdf", "html"), paper=paper, record=record).files
+    made = issue_family(record, "T1", "Ira", Handout(forms=("pdf", "html"), paper=paper)).files
     texts = list(page_texts(make_page(family_of(record, "T1"))))
     by_form = {name.rpartition(".")[2]: content for name, content in made.items()}
     assert all(len(content) < MOST_BYTES for content in by_form.values())
@@ -253,7 +254,7 @@ def test_the_focus_is_on_the_page_with_the_measure_that_will_show_it(willing: Ca
 
 def test_a_name_that_attacks_is_text(willing: Camp) -> None:
     consent_book.record(willing.root, replace(OK, name_shown="<script>x</script> #set page()"), "Ira")
-    made = issue_family(willing.root, "T1", "Ira", ("pdf", "html")).files
+    made = issue_family(read_record(willing.root), "T1", "Ira", Handout(forms=("pdf", "html"))).files
     page = next(content for name, content in made.items() if name.endswith("html")).decode()
     assert "<script" not in page
     assert "&lt;script&gt;" in page

@@ -15,6 +15,8 @@ from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.pages.family.issue import issue_family
+from latewood.pipeline.pages.handout import Handout
+from latewood.pipeline.pages.record import read_record
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.issue import Issued, Refused, open_run
 from latewood.pipeline.pages.recruit.verify import Verdict, verify
@@ -121,9 +123,9 @@ def test_a_letter_that_no_font_has_holds_up_the_pdf_only(heath: Camp) -> None:
 def test_the_same_holds_for_a_family_page(heath: Camp) -> None:
     given = replace(GIVEN, name_shown=NO_FONT, purpose=FAMILY, fields=("height",))
     consent_book.record(heath.root, given, "Ira")
-    made = issue_family(heath.root, "T1", "Ira", ("pdf", "html"))
+    made = issue_family(read_record(heath.root), "T1", "Ira", Handout(forms=("pdf", "html")))
     assert [Path(name).suffix for name in made.files] == [".html"]
     assert list(made.missing) == ["pdf"]
     assert audit.lines(heath.root)[-1].details["forms"] == "html"
     with pytest.raises(SummaryError, match="cannot be made"):
-        issue_family(heath.root, "T1", "Ira", ("pdf",))
+        issue_family(read_record(heath.root), "T1", "Ira", Handout(forms=("pdf",)))
