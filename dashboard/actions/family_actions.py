@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from latewood.dashboard.actions import rights
 from latewood.dashboard.reads import rows
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.family import issue
+from latewood.pipeline.pages.handout import Handout
 
 
 def why_not(build: rows.Build, athlete_id: str) -> str:
@@ -19,14 +18,14 @@ def why_not(build: rows.Build, athlete_id: str) -> str:
 
 
 def family_page(
-    build: rows.Build, athlete_id: str, who: str, forms: Sequence[str], units: str, paper: str
+    build: rows.Build, athlete_id: str, who: str, handout: Handout, units: str
 ) -> issue.FamilyFiles:
     """The files of an athlete's page, and the forms that cannot be made.
 
     Raises ForbiddenError, and SummaryError without a consent that stands.
     """
     viewer = rights.may(build, "family page", (athlete_id,))
-    order = issue.FamilyOrder(forms=forms, units=units, paper=paper)
+    order = issue.FamilyOrder(forms=handout.forms, units=units, paper=handout.paper)
     return issue.issue_family(data_dir(), athlete_id, viewer.signs(who), order)
 
 

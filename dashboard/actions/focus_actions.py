@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 
 from latewood.dashboard.actions import rights
@@ -10,19 +11,28 @@ from latewood.pipeline.ingest.logs import focus
 from latewood.pipeline.ingest.program import data_dir
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FocusDraft:
+    """A focus as the coach words it: the text, the measure that will show it, and when it is looked at again."""
+
+    text: str
+    measure: str
+    review_on: date
+
+
 def focus_log(build: rows.Build, athlete_id: str) -> tuple[focus.Focus, ...]:
     """Every focus of an athlete, the oldest first; raises ForbiddenError where the athlete is not the viewer's."""
     rights.may(build, "athlete", (athlete_id,))
     return focus.of_athlete(data_dir(), athlete_id)
 
 
-def write_focus(
-    build: rows.Build, athlete_id: str, text: str, measure: str, review_on: date, by: str
-) -> focus.Focus:
+def write_focus(build: rows.Build, athlete_id: str, draft: FocusDraft, by: str) -> focus.Focus:
     """Write a focus down; raises ForbiddenError, DecisionError."""
     viewer = rights.may(build, "set focus", (athlete_id,))
     return focus.write(
         data_dir(),
-        focus.FocusDraft(athlete_id=athlete_id, text=text, measure=measure, review_on=review_on),
+        focus.FocusDraft(
+            athlete_id=athlete_id, text=draft.text, measure=draft.measure, review_on=draft.review_on
+        ),
         viewer.signs(by),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 
 from latewood.dashboard.actions import rights
@@ -15,16 +16,17 @@ from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.stats.plans.results import PlanReview
 
 
-def decide(
-    build: rows.Build,
-    review: PlanReview,
-    decision: str,
-    by: str,
-    review_on: date,
-    note: str,
-    *,
-    attendance_poor: bool,
-) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanDecision:
+    """What a coach decided about a plan, when it is looked at again, and why."""
+
+    decision: str
+    review_on: date
+    note: str
+    attendance_poor: bool
+
+
+def decide(build: rows.Build, review: PlanReview, made: PlanDecision, by: str) -> None:
     """Write a decision about a plan down with what was seen; raises DecisionError or ForbiddenError."""
     viewer = rights.may(build, "set plan", (review.athlete_id,))
     observed = {**observed_of(review)}
@@ -33,11 +35,11 @@ def decide(
         planlog.PlanDecision(
             plan_id=review.plan_id,
             athlete_id=review.athlete_id,
-            decision=decision,
-            review_on=review_on,
-            note=note,
+            decision=made.decision,
+            review_on=made.review_on,
+            note=made.note,
             seen=observed,
-            attendance_poor=attendance_poor,
+            attendance_poor=made.attendance_poor,
         ),
         viewer.signs(by),
     )
@@ -74,26 +76,17 @@ def plan_log(build: rows.Build, right: str = "plan") -> tuple[planlog.PlanEvent,
     return tuple(one for one in events if one.athlete_id in observed)
 
 
-def enter(
-    build: rows.Build,
-    by: str,
-    athlete_id: str,
-    measure: str,
-    day: date,
-    value: str,
-    unit: str,
-    *,
-    trial: int = 1,
-    conditions: Mapping[str, str] | None = None,
-    confirmed: str = "",
-) -> entered.TypedEntry:
-    """Save one typed value; raises DecisionError, and EntryDoubtError where its question has to be confirmed."""
-    signed = rights.may(build, "enter", (athlete_id,)).signs(by)
-    typed = TypedValue(
-        athlete_id=athlete_id, measure=measure, on=day, text=value, unit=unit,
-        conditions=tuple((conditions or {}).items()),
+def enter(build: rows.Build, typed: entered.TypedEntry) -> entered.TypedEntry:
+    """Save one typed value, an entry that has no id and time yet.
+
+    Raises DecisionError, and EntryDoubtError where its question has to be confirmed.
+    """
+    signed = rights.may(build, "enter", (typed.athlete_id,)).signs(typed.by)
+    value = TypedValue(
+        athlete_id=typed.athlete_id, measure=typed.measure, on=date.fromisoformat(typed.measured_on), text=typed.value,
+        unit=typed.unit, conditions=tuple(typed.conditions.items()),
     )  # fmt: skip
-    return entered.enter(data_dir(), typed, signed, trial=trial, confirmed=confirmed)
+    return entered.enter(data_dir(), value, signed, trial=typed.trial, confirmed=typed.confirmed)
 
 
 def take_back(build: rows.Build, entry: entered.TypedEntry, by: str) -> None:

@@ -63,29 +63,39 @@ def take_files(viewer: Viewer, files: Sequence[tuple[str, bytes]], who: str) -> 
     ]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignedReason:
+    """Who answers and why; `seen` is the count of the log on which the answer was given."""
+
+    who: str
+    why: str
+    seen: int | None = None
+
+
 def answer(
     viewer: Viewer,
     targets: Sequence[str],
     action: str,
-    who: str,
-    why: str,
     athlete_id: str | None,
-    seen: int | None = None,
+    signed: SignedReason,
 ) -> None:
     """Write a decision down without building.
 
-    `seen` is the count of the log on which the answer was given. Raises DecisionError, also where somebody else has
-    answered since.
+    Raises DecisionError, also where somebody else has answered since.
     """
     viewer = rights.held(viewer, "decide")
-    given = decisions.Answer(action=action, who=viewer.signs(who), why=why, argument=athlete_id, seen=seen)
+    given = decisions.Answer(
+        action=action, who=viewer.signs(signed.who), why=signed.why, argument=athlete_id, seen=signed.seen
+    )
     actions.decide(data_dir(), list(targets), given, build_after=False)
 
 
-def correct(viewer: Viewer, held_id: str, value: str, who: str, why: str, seen: int | None = None) -> None:
+def correct(viewer: Viewer, held_id: str, value: str, signed: SignedReason) -> None:
     """Write down the right value of one held row without building; raises as `answer` does."""
     viewer = rights.held(viewer, "decide")
-    given = decisions.Answer(action="mend", who=viewer.signs(who), why=why, value=value, seen=seen)
+    given = decisions.Answer(
+        action="mend", who=viewer.signs(signed.who), why=signed.why, value=value, seen=signed.seen
+    )
     actions.decide(data_dir(), [held_id], given, build_after=False)
 
 

@@ -6,13 +6,13 @@ import io
 import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from latewood.dashboard.actions import rights
 from latewood.dashboard.reads import rows
 from latewood.pipeline.ingest.consent import consent_book
-from latewood.pipeline.ingest.consent.agreed import RECRUITING, Consent, refusal
+from latewood.pipeline.ingest.consent.agreed import Consent, refusal
 from latewood.pipeline.ingest.program import data_dir
+from latewood.pipeline.pages.handout import Handout
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.make import MOST, Choice, allowed
 from latewood.pipeline.pages.recruit.pdf import render_pictures
@@ -58,11 +58,11 @@ def pictures(build: rows.Build, athlete_id: str, choice: Choice, paper: str) -> 
 
 
 def export(
-    build: rows.Build, athlete_ids: Sequence[str], who: str, choice: Choice, forms: Sequence[str], paper: str
+    build: rows.Build, athlete_ids: Sequence[str], who: str, choice: Choice, handout: Handout
 ) -> Export:
     """Issue pages and pack their files: one file as it is, several as an archive."""
     viewer = rights.may(build, "export", athlete_ids)
-    run = issue.open_run(data_dir(), viewer.signs(who), choice, forms, paper)
+    run = issue.open_run(data_dir(), viewer.signs(who), choice, handout.forms, handout.paper)
     files: dict[str, bytes] = {}
     refused: list[tuple[str, str]] = []
     n = 0
@@ -102,15 +102,3 @@ def withdraw_consent(build: rows.Build, athlete_id: str, who: str) -> str:
     return (
         f"Consent withdrawn. Pages marked as withdrawn: {marked}. Files already sent cannot be called back."
     )
-
-
-def plain_consent(
-    athlete_id: str, given_by: str, given_on: date, expires_on: date, what: tuple[Sequence[str], Sequence[str]],
-    *, projection: bool, photo: bool, reference: str, purpose: str = RECRUITING,
-) -> Consent:  # fmt: skip
-    """A consent as the form states it; `what` are the fields and the measures."""
-    return Consent(
-        athlete_id=athlete_id, given_by=given_by, given_on=given_on, expires_on=expires_on, withdrawn_on=None,
-        fields=tuple(what[0]), measures=tuple(what[1]), photo=photo, projection=projection, name_shown="",
-        reference=reference, import_id="", row_no=0, purpose=purpose,
-    )  # fmt: skip

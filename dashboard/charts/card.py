@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from latewood.dashboard.charts.drawing import safe
 from latewood.dashboard.charts.spark import draw_track
 from latewood.dashboard.theme import Palette
-from latewood.dashboard.views.plans.plan_table import Group, Part, beside
+from latewood.dashboard.views.plans.plan_table import BoardPart, Group, beside
 from latewood.dashboard.views.plans.plans import Card
 
 HEADS = ("Status", "Rate (range)", "Chance to reach target", "Course and plan", "Last weigh-in")
@@ -47,7 +47,7 @@ def fact_list(pairs: Iterable[tuple[str, str]]) -> str:
     return f'<dl class="lw-facts">{"".join(f"<dt>{safe(k)}</dt><dd>{safe(v)}</dd>" for k, v in pairs)}</dl>'
 
 
-def part_head(part: Part) -> str:
+def part_head(part: BoardPart) -> str:
     """The heads of the columns; on a phone each number names itself."""
     cells = "".join(f"<span>{head}</span>" for head in HEADS)
     return f'<div class="lw-plan lw-plan-head" aria-hidden="true">{cells}</div>' if part.groups else ""

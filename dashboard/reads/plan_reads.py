@@ -5,7 +5,7 @@ from __future__ import annotations
 from latewood.dashboard.actions import plan_actions
 from latewood.dashboard.reads import rows, warehouse
 from latewood.dashboard.reads.read import Read
-from latewood.dashboard.views.plans.plans import PlanRecord
+from latewood.dashboard.views.plans.plan_case import PlanRecord
 from latewood.pipeline.ingest.logs.planlog import hidden_masses
 from latewood.pipeline.ingest.program import data_dir, load_program
 from latewood.pipeline.stats import results

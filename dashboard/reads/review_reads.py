@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -14,14 +15,23 @@ from latewood.pipeline.pages.camp.issue import review_of
 from latewood.pipeline.pages.camp.model import CampReview
 
 
-def camp_review(build: rows.Build, camp_id: str, units: str, lead: str = "") -> CampReview:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewChoice:
+    """Which camp is reviewed, in which units, and the measure that comes first: the one with most athletes for ''."""
+
+    camp_id: str
+    units: str
+    lead: str = ""
+
+
+def camp_review(build: rows.Build, chosen: ReviewChoice) -> CampReview:
     """The review of a camp; raises ForbiddenError outside one's camps, SummaryError where there is no such camp."""
-    rights.in_camp(build, "cohort", camp_id)
-    return _cached(str(data_dir()), build.build_id, camp_id, units, lead, warehouse.today())
+    rights.in_camp(build, "cohort", chosen.camp_id)
+    return _cached(str(data_dir()), build.build_id, chosen, warehouse.today())
 
 
 @st.cache_resource(max_entries=60, show_spinner="Reading the camp")
-def _cached(folder: str, build_id: str, camp_id: str, units: str, lead: str, today: date) -> CampReview:
+def _cached(folder: str, build_id: str, chosen: ReviewChoice, today: date) -> CampReview:
     # Whole and frozen: only camp_review may call it, since it asks for the right first. The build id and the day in
     # the key retire it.
-    return review_of(Path(folder), camp_id, units, lead)
+    return review_of(Path(folder), chosen.camp_id, chosen.units, chosen.lead)

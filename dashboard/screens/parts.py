@@ -22,7 +22,7 @@ from latewood.dashboard.text import empties, glossary
 from latewood.dashboard.text.how_sure import kinds_at
 from latewood.dashboard.text.wording import verbatim as verbatim
 from latewood.dashboard.theme import Palette, palette
-from latewood.dashboard.views.lookup import Lookup, build_lookup
+from latewood.dashboard.views.lookup import Lookup, keyed, keyed_by_line
 from latewood.pipeline.errors import LatewoodError, NothingPublishedError
 
 Thing = TypeVar("Thing")
@@ -102,14 +102,14 @@ def units() -> str:
 
 
 def _lookup(build: Build) -> Lookup:
-    return build_lookup(
-        units(),
-        athletes=warehouse.athletes(build),
-        camps=warehouse.camps(build),
-        stays=warehouse.stays(build),
-        measures=warehouse.measures(build),
-        lines=warehouse.lines(build),
-        errors=warehouse.measurement_errors(build),
+    return Lookup(
+        system=units(),
+        athletes=keyed(warehouse.athletes(build), "athlete_id"),
+        camps=keyed(warehouse.camps(build), "camp_id"),
+        stays=keyed(warehouse.stays(build), "stay_id"),
+        measures=keyed(warehouse.measures(build), "measure"),
+        lines=keyed_by_line(warehouse.lines(build)),
+        errors=keyed_by_line(warehouse.measurement_errors(build)),
     )
 
 

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from latewood.dashboard.reads.rows import Athlete, Camp, LineRow, MeasureRow, Stay
 from latewood.dashboard.text.wording import Scale, line_words, scale_of
 from latewood.pipeline.stats.change.results import MeasurementError
+
+Row = TypeVar("Row")
+LinedRow = TypeVar("LinedRow", LineRow, MeasurementError)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,23 +64,11 @@ class Lookup:
         return result.typical_error if result is not None else None
 
 
-def build_lookup(
-    system: str,
-    *,
-    athletes: Iterable[Athlete],
-    camps: Iterable[Camp],
-    stays: Iterable[Stay],
-    measures: Iterable[MeasureRow],
-    lines: Iterable[LineRow],
-    errors: Iterable[MeasurementError],
-) -> Lookup:
-    """The lookup of one run."""
-    return Lookup(
-        system=system,
-        athletes={row.athlete_id: row for row in athletes},
-        camps={row.camp_id: row for row in camps},
-        stays={row.stay_id: row for row in stays},
-        measures={row.measure: row for row in measures},
-        lines={(row.measure, row.line): row for row in lines},
-        errors={(row.measure, row.line): row for row in errors},
-    )
+def keyed(rows: Iterable[Row], key: str) -> dict[str, Row]:
+    """The rows by one of their columns."""
+    return {getattr(row, key): row for row in rows}
+
+
+def keyed_by_line(rows: Iterable[LinedRow]) -> dict[tuple[str, str], LinedRow]:
+    """The rows by measure and line."""
+    return {(row.measure, row.line): row for row in rows}

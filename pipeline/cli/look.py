@@ -17,7 +17,7 @@ from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.find_files import find_files
 from latewood.pipeline.ingest.look.accept import Looked, accept, known_of, look_at
 from latewood.pipeline.ingest.look.places import answers_by, places_of
-from latewood.pipeline.ingest.look.proposal import Proposal, Question
+from latewood.pipeline.ingest.look.proposal import FileQuestion, Proposal
 from latewood.pipeline.ingest.program import data_dir, program_catalogue
 
 CHOICES = 6  # shown of one question
@@ -143,7 +143,7 @@ def _samples(proposal: Proposal) -> Table:
     return table
 
 
-def question_text(question: Question) -> str:
+def question_text(question: FileQuestion) -> str:
     """A question with its key and choices, as an answer has to name them."""
     shown = " | ".join(question.choices[:CHOICES]) + (" | …" if len(question.choices) > CHOICES else "")
     state = f"answered: {question.answer}" if question.answer else ""

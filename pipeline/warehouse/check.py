@@ -193,7 +193,8 @@ def _store_traces(connection: duckdb.DuckDBPyConnection, channels: Sequence[pd.D
 
 def _outcomes(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
     return connection.execute(
-        "select * from outcome where (rule is not null or state = 'rejected') and state <> 'recognised' order by seq"
+        "select * from candidate join outcome using (seq) "
+        "where (rule is not null or state = 'rejected') and state <> 'recognised' order by seq"
     ).df()
 
 

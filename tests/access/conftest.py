@@ -10,17 +10,16 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from latewood.dashboard import signin
-from latewood.dashboard.actions.summary_actions import plain_consent
 from latewood.pipeline.ingest.consent import consent_book
-from latewood.pipeline.ingest.consent.agreed import FIELDS
+from latewood.pipeline.ingest.consent.agreed import FIELDS, Consent
 from tests.access.looking import Open
 from tests.opening import open_page
 from tests.two_camps import viewer_of
 from tests.typed import type_in
 
-GIVEN = plain_consent(
-    "T2", "guardian", date(2032, 10, 20), date(2033, 3, 1), (FIELDS, ["all"]),
-    projection=False, photo=False, reference="binder",
+GIVEN = Consent(
+    athlete_id="T2", given_by="guardian", given_on=date(2032, 10, 20), expires_on=date(2033, 3, 1),
+    fields=tuple(FIELDS), measures=("all",), projection=False, photo=False, reference="binder",
 )  # fmt: skip
 
 

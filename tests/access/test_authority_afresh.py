@@ -98,7 +98,13 @@ def test_the_list_of_people_as_it_is_at_the_deed_decides(own_camps) -> None:
     build = warehouse.published(ask())
 
     def type_in() -> entered.TypedEntry:
-        return plan_actions.enter(build, "", "T2", "body_mass", TODAY, "72.6", "kg")
+        return plan_actions.enter(
+            build,
+            entered.TypedEntry(
+                entry_id="", at="", by="", athlete_id="T2", measure="body_mass", measured_on=TODAY.isoformat(),
+                value="72.6", unit="kg",
+            ),
+        )  # fmt: skip
 
     assert type_in().by == "Sage <sage@example.org>"
     text[0] = COACH.replace("strength_coach", "data_steward")

@@ -18,9 +18,11 @@ from latewood.dashboard.reads.read import Read, statement
 from latewood.dashboard.reads.rows import Build, Stay
 from latewood.pipeline.access import AT_THE_MACHINE, Viewer
 from latewood.pipeline.errors import ForbiddenError
+from latewood.pipeline.ingest.consent.agreed import Consent
 from latewood.pipeline.ingest.logs import entered
 from latewood.pipeline.ingest.plans.plan_forms import PlanDraft
 from latewood.pipeline.ingest.program import data_dir
+from latewood.pipeline.pages.handout import Handout
 from latewood.pipeline.pages.recruit.make import Choice
 from latewood.pipeline.stats.peers.results import PeerNeighbour
 from latewood.pipeline.warehouse.schema import schema_statements
@@ -208,10 +210,11 @@ def test_peers_of_other_camps_have_no_id(data_folder) -> None:
     assert [one.peer_id for one in result] == ["T3", ""]
 
 
+SIGNED = steward_actions.SignedReason(who="me", why="why")
 ACTIONS: dict[str, Callable[[Viewer], object]] = {
     "import": lambda viewer: steward_actions.take_files(viewer, [("a.csv", b"x")], "me"),
-    "answer": lambda viewer: steward_actions.answer(viewer, ["x"], "reject", "me", "why", None),
-    "correct": lambda viewer: steward_actions.correct(viewer, "x", "1", "me", "why"),
+    "answer": lambda viewer: steward_actions.answer(viewer, ["x"], "reject", None, SIGNED),
+    "correct": lambda viewer: steward_actions.correct(viewer, "x", "1", SIGNED),
     "withdraw": lambda viewer: steward_actions.take_out(viewer, "x", "me", "why"),
     "log": steward_actions.log,
     "look": lambda viewer: look_actions.look(viewer, [("a.csv", b"x")], {}),
@@ -226,10 +229,14 @@ DRAFT = PlanDraft(
     plan_id="P2", athlete_id="T2", start_on=ON, start_kg=72.0, target_on=date(2032, 12, 30), target_kg=72.5,
     purpose="", guardian="Ilse Fenwood", clinician="Bo Marl", reason="asked for by the athlete",
 )  # fmt: skip
-CONSENT = summary_actions.plain_consent(
-    "T2", "guardian", ON, date(2033, 1, 1), ((), ["all"]), projection=False, photo=False, reference="binder"
-)
+CONSENT = Consent(
+    athlete_id="T2", given_by="guardian", given_on=ON, expires_on=date(2033, 1, 1), fields=(), measures=("all",),
+    projection=False, photo=False, reference="binder",
+)  # fmt: skip
 CHOICE = Choice(units="us")
+KEPT = plan_actions.PlanDecision(
+    decision="keep", review_on=date(2032, 11, 1), note="steady", attendance_poor=False
+)
 COACHES = frozenset({"strength_coach", "performance_coach"})
 STRENGTH, DIRECTOR = frozenset({"strength_coach"}), frozenset({"director"})
 
@@ -238,7 +245,7 @@ def decide_on_plan(build: Build) -> None:
     (review,) = (
         one for one in warehouse.plan_reviews(warehouse.published(AT_THE_MACHINE)) if one.plan_id == "P2"
     )
-    plan_actions.decide(build, review, "keep", "me", date(2032, 11, 1), "steady", attendance_poor=False)
+    plan_actions.decide(build, review, KEPT, "me")
 
 
 def take_back_entry(build: Build) -> None:
@@ -248,6 +255,10 @@ def take_back_entry(build: Build) -> None:
 
 
 HOW = {"delivery": "tee", "bat": "metal", "ball": "baseball", "device": "radar"}
+TYPED = entered.TypedEntry(
+    entry_id="", at="", by="me", athlete_id="T2", measure="exit_speed", measured_on=ON.isoformat(), value="80",
+    unit="mph", conditions=HOW,
+)  # fmt: skip
 # Action, the roles that alone do it, and whether it leaves a name behind.
 OWN_ACTIONS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] = {
     "set plan": (STRENGTH, True, lambda build: plan_actions.save_plan(build, DRAFT, "me")),
@@ -255,13 +266,13 @@ OWN_ACTIONS: dict[str, tuple[frozenset[str], bool, Callable[[Build], object]]] =
     "hide": (STRENGTH, True, lambda build: plan_actions.hide_mass(build, "T2", "me", hidden=True)),
     "enter": (
         COACHES, True,
-        lambda build: plan_actions.enter(build, "me", "T2", "exit_speed", ON, "80", "mph", conditions=HOW),
+        lambda build: plan_actions.enter(build, TYPED),
     ),
     "take back": (COACHES, True, take_back_entry),
     "look": (DIRECTOR, False, lambda build: summary_actions.desk(build, "T2")),
     "preview": (DIRECTOR, False, lambda build: summary_actions.pictures(build, "T2", CHOICE, "letter")),
     "export": (
-        DIRECTOR, True, lambda build: summary_actions.export(build, ["T2"], "me", CHOICE, ["json"], "letter"),
+        DIRECTOR, True, lambda build: summary_actions.export(build, ["T2"], "me", CHOICE, Handout(forms=["json"])),
     ),
     "consent": (DIRECTOR, True, lambda build: summary_actions.give_consent(build, CONSENT, "me")),
     "withdraw consent": (DIRECTOR, True, lambda build: summary_actions.withdraw_consent(build, "T2", "me")),
@@ -312,7 +323,7 @@ def test_no_deed_reaches_an_athlete_of_another_camp(action, own_camps) -> None:
 
 def test_a_typed_value_and_the_plan_log_are_seen_in_ones_own_camps_only(own_camps) -> None:
     coach = warehouse.published(viewer_of("strength_coach"))
-    plan_actions.enter(coach, "me", "T2", "exit_speed", ON, "80", "mph", conditions=HOW)
+    plan_actions.enter(coach, TYPED)
     plan_actions.hide_mass(coach, "T2", "me", hidden=True)
     assert [one.value for one in plan_actions.entries(coach, ON)] == ["72.4", "80"]
     assert [one.athlete_id for one in plan_actions.plan_log(coach)] == ["T2"]

@@ -15,6 +15,7 @@ from latewood.pipeline.errors import ForbiddenError, SummaryError
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY
 from latewood.pipeline.ingest.logs import focus
+from latewood.pipeline.pages.handout import Handout
 from tests.access.conftest import GIVEN
 from tests.access.looking import Open, everything
 from tests.access.test_reads import works, written
@@ -22,9 +23,11 @@ from tests.two_camps import viewer_of
 
 ROLES = ("director", "strength_coach", "performance_coach", "data_steward")
 UNTIL = date(2032, 11, 20)
+OF_L = review_reads.ReviewChoice(camp_id="L", units="us")
+AIM = focus_actions.FocusDraft(text="Stay tall.", measure="exit_speed", review_on=UNTIL)
 READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "review": (
-        {"director", "performance_coach"}, lambda build: review_reads.camp_review(build, "L", "us"),
+        {"director", "performance_coach"}, lambda build: review_reads.camp_review(build, OF_L),
     ),
     "focus": (
         {"director", "strength_coach", "performance_coach"},
@@ -33,15 +36,15 @@ READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
 }  # fmt: skip
 ACTIONS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "export": (
-        {"director"}, lambda build: review_actions.export_review(build, "L", "us", "", "me", ["csv"], "letter"),
+        {"director"}, lambda build: review_actions.export_review(build, OF_L, "me", Handout(forms=["csv"])),
     ),
     "write": (
         {"performance_coach"},
-        lambda build: focus_actions.write_focus(build, "T2", "Stay tall.", "exit_speed", UNTIL, "me"),
+        lambda build: focus_actions.write_focus(build, "T2", AIM, "me"),
     ),
     "page": (
         {"director", "performance_coach"},
-        lambda build: family_actions.family_page(build, "T2", "me", ["html"], "us", "letter"),
+        lambda build: family_actions.family_page(build, "T2", "me", Handout(forms=["html"]), "us"),
     ),
     "withdraw": ({"director"}, lambda build: family_actions.withdraw(build, "T2", "me")),
 }  # fmt: skip
@@ -70,9 +73,9 @@ def test_reviews_and_the_focus_of_another_camp_are_refused(name, data_folder) ->
 
 
 def test_a_review_once_made_for_the_director_is_not_handed_to_others(data_folder) -> None:
-    review_reads.camp_review(warehouse.published(viewer_of("director")), "L", "us")
+    review_reads.camp_review(warehouse.published(viewer_of("director")), OF_L)
     with pytest.raises(ForbiddenError):
-        review_reads.camp_review(warehouse.published(viewer_of("performance_coach", camps={"K"})), "L", "us")
+        review_reads.camp_review(warehouse.published(viewer_of("performance_coach", camps={"K"})), OF_L)
 
 
 @pytest.mark.parametrize("role", ROLES)
@@ -104,7 +107,7 @@ def test_no_page_and_no_focus_reaches_an_athlete_of_another_camp(action, willing
 
 def test_the_version_for_outsiders_is_the_directors_to_hand_out(data_folder, opened: Open) -> None:
     def act(build: Build) -> object:
-        return review_actions.export_outside(build, "L", "us", "", "me", ["csv"], "letter")
+        return review_actions.export_outside(build, OF_L, "me", Handout(forms=["csv"]))
 
     for role in set(ROLES) - {"director"}:
         with pytest.raises(ForbiddenError, match="your role is"):

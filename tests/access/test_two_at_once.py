@@ -124,9 +124,10 @@ def test_on_screen_the_second_is_told_sees_the_first_answer_and_may_answer_anew(
 ) -> None:
     page = page_of(monkeypatch)  # drawn before the other answers
     other = viewer_of("data_steward")
-    steward_actions.answer(
-        other, [held[0]], "reject", "", "they are a visitor", None, steward_actions.log(other).count
+    visitor = steward_actions.SignedReason(
+        who="", why="they are a visitor", seen=steward_actions.log(other).count
     )
+    steward_actions.answer(other, [held[0]], "reject", None, visitor)
     page = reject(page, held[0])
     assert "has decided about this meanwhile (reject" in page.error[0].value
     assert len(decisions.read(own / "decisions.jsonl")) == 1
@@ -144,9 +145,10 @@ def test_on_screen_the_second_is_told_sees_the_first_answer_and_may_answer_anew(
 def test_on_screen_an_answer_to_another_question_is_taken(own, held, monkeypatch) -> None:
     page = page_of(monkeypatch)
     other = viewer_of("data_steward")
-    steward_actions.answer(
-        other, [held[1]], "reject", "", "they are a visitor", None, steward_actions.log(other).count
+    visitor = steward_actions.SignedReason(
+        who="", why="they are a visitor", seen=steward_actions.log(other).count
     )
+    steward_actions.answer(other, [held[1]], "reject", None, visitor)
     page = reject(page, held[0])
     assert not page.error
     assert len(decisions.read(own / "decisions.jsonl")) == 2

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 from latewood.dashboard.reads.rows import Athlete, Camp, LineRow, MeasureRow, Plan, SessionValue, Stay
-from latewood.dashboard.views.lookup import Lookup, build_lookup
+from latewood.dashboard.views.lookup import Lookup, keyed, keyed_by_line
 from latewood.pipeline.stats.change.results import CohortGain, MeasurementError, Trend
 from latewood.pipeline.stats.links.results import AthleteLink
 from latewood.pipeline.stats.peers.results import PeerStanding
@@ -121,12 +121,12 @@ PROJECTION = Projection(
 
 
 def lookup(system: str = "metric") -> Lookup:
-    return build_lookup(
-        system,
-        athletes=[ARLO, CLEO],
-        camps=[CAMP],
-        stays=[STAY, LEFT],
-        measures=[HEIGHT, MASS, EXIT, SPRINT],
-        lines=[LineRow(measure="exit_speed", line=TEE, label="tee, metal bat", joined_to=TEE)],
-        errors=[ERROR],
+    return Lookup(
+        system=system,
+        athletes=keyed([ARLO, CLEO], "athlete_id"),
+        camps=keyed([CAMP], "camp_id"),
+        stays=keyed([STAY, LEFT], "stay_id"),
+        measures=keyed([HEIGHT, MASS, EXIT, SPRINT], "measure"),
+        lines=keyed_by_line([LineRow(measure="exit_speed", line=TEE, label="tee, metal bat", joined_to=TEE)]),
+        errors=keyed_by_line([ERROR]),
     )

@@ -58,7 +58,7 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     """The first sight, and below it the section that is asked for."""
     lookup, record = opened.lookup, warehouse.athlete_record(opened.build, athlete_id)
     stay = lookup.stays.get(stay_id or "")
-    head = build_head(lookup.athletes[athlete_id], stay, record.values, record.mass, opened.today, lookup)
+    head = build_head(lookup.athletes[athlete_id], stay, record, opened.today, lookup)
     blocks.head(head)
     if not record.values and not record.mass:
         parts.empty(empties.NO_READING)

@@ -12,6 +12,7 @@ from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.pages.family.issue import FORMS
+from latewood.pipeline.pages.handout import Handout
 
 FORM_WORDS = {"pdf": "Print (PDF)", "html": "For the phone (web page)"}
 WHAT = (
@@ -63,9 +64,8 @@ def _form(build: Build, athlete_id: str) -> None:
     if sent:
         try:
             with st.spinner("Making the page"):
-                made = family_actions.family_page(
-                    build, athlete_id, who.strip(), forms, parts.units(), paper or "letter"
-                )
+                handout = Handout(forms=forms, paper=paper or "letter")
+                made = family_actions.family_page(build, athlete_id, who.strip(), handout, parts.units())
         except LatewoodError as error:
             st.error(verbatim(str(error)))
             return

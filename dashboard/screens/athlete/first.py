@@ -29,7 +29,7 @@ def draw(opened: parts.Opened, athlete_id: str, record: Record, stay: Stay | Non
     """What changed for sure, what waits, strength, and the outputs looked at first."""
     athlete = opened.lookup.athletes[athlete_id]
     retests = plan_reads.retests(opened.build, athlete_id)
-    view = build_first(athlete, stay, record.trends, record.values, record.mass, retests, opened.lookup)
+    view = build_first(athlete, stay, record, retests, opened.lookup)
     parts.words(" · ".join(view.strength))
     parts.words(view.sure, "lw-first")
     parts.words(view.waits, "lw-first")

@@ -85,7 +85,8 @@ def _form(opened: parts.Opened, athlete_id: str, sheet: SinceSheet) -> None:
         if not st.form_submit_button("Write it down", type="primary"):
             return
     try:
-        focus_actions.write_focus(opened.build, athlete_id, text, measure or "", until, who)
+        draft = focus_actions.FocusDraft(text=text, measure=measure or "", review_on=until)
+        focus_actions.write_focus(opened.build, athlete_id, draft, who)
     except LatewoodError as error:
         st.error(verbatim(str(error)))
         return

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import streamlit as st
 
 from latewood.dashboard.charts.camp_review import forest_sheet, parts_sheet, sentences, struck
 from latewood.dashboard.charts.stay_length import draw_stay_length, stay_text
 from latewood.dashboard.reads import review_reads, warehouse
+from latewood.dashboard.reads.review_reads import ReviewChoice
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.camp_review.review_parts import export_form
 from latewood.dashboard.screens.registry import file_of
@@ -36,7 +39,8 @@ def render() -> None:
         camp = parts.pick(
             "Camp", list(camps), requested or next(iter(camps)), parts.named(camps), key="review_camp"
         )
-    first = review_reads.camp_review(opened.build, camp or requested or next(iter(camps)), parts.units())
+    chosen = ReviewChoice(camp_id=camp or requested or next(iter(camps)), units=parts.units())
+    first = review_reads.camp_review(opened.build, chosen)
     names = {MOST_TESTED: "the one with the most athletes"}
     names |= {
         f"{one.key}|{one.line}": opened.lookup.full_label(one.key, one.line)
@@ -47,17 +51,18 @@ def render() -> None:
         lead = (
             parts.pick("First measure", list(names), MOST_TESTED, parts.named(names), key="review_lead") or ""
         )
-    review = review_reads.camp_review(opened.build, first.camp_id, parts.units(), lead)
-    _draw(opened, review, make_page(review), lead)
+    chosen = replace(chosen, lead=lead)
+    review = review_reads.camp_review(opened.build, chosen)
+    _draw(opened, review, make_page(review), chosen)
 
 
-def _draw(opened: parts.Opened, review: CampReview, page: CampPage, lead: str) -> None:
+def _draw(opened: parts.Opened, review: CampReview, page: CampPage, chosen: ReviewChoice) -> None:
     parts.words(" · ".join(page.facts))
     parts.words(page.leavers)
     parts.section("What a fair comparison allows us to say")
     st.html(sentences(page.sentences))
     with st.expander("Print this page, or take the tables"):
-        export_form(opened.build, review, lead)
+        export_form(opened.build, chosen)
     parts.section("Gains")
     if not page.lines:
         parts.empty(empties.NO_GAIN)

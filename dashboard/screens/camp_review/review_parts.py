@@ -9,13 +9,14 @@ from collections.abc import Mapping
 import streamlit as st
 
 from latewood.dashboard.actions import review_actions
+from latewood.dashboard.reads.review_reads import ReviewChoice
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.pages.camp.issue import FORMS
-from latewood.pipeline.pages.camp.model import CampReview
+from latewood.pipeline.pages.handout import Handout
 
 FORM_WORDS = {"pdf": "One page (PDF)", "csv": "Tables (CSV)", "xlsx": "Tables (Excel)"}
 PAPERS = {"letter": "Letter", "a4": "A4"}
@@ -31,7 +32,7 @@ MADE = {
 }
 
 
-def export_form(build: Build, review: CampReview, lead: str) -> None:
+def export_form(build: Build, chosen: ReviewChoice) -> None:
     """Choose forms and paper; what was made stays until something else is asked for."""
     if not build.viewer.holds("export"):
         parts.refused("Files of a camp review are the director's to hand out.")
@@ -46,7 +47,7 @@ def export_form(build: Build, review: CampReview, lead: str) -> None:
         )
         who = ask_who("review_who")
         sent = st.form_submit_button("Make the files", type="primary")
-    requested = (build.build_id, review.camp_id, review.units, lead, whom)
+    requested = (build.build_id, chosen, whom)
     if sent and (not who.strip() or not forms):
         st.error("Say who you are and pick at least one form.")
         return
@@ -54,9 +55,7 @@ def export_form(build: Build, review: CampReview, lead: str) -> None:
         try:
             with st.spinner("Making the files"):
                 export = review_actions.export_outside if whom == OUTSIDE else review_actions.export_review
-                made = export(
-                    build, review.camp_id, review.units, lead, who.strip(), forms, paper or "letter"
-                )
+                made = export(build, chosen, who.strip(), Handout(forms=forms, paper=paper or "letter"))
         except LatewoodError as error:
             st.error(verbatim(str(error)))
             return

@@ -10,7 +10,7 @@ from latewood.dashboard.charts.links import link_sheet
 from latewood.dashboard.reads import camp_reads, warehouse
 from latewood.dashboard.screens import parts
 from latewood.dashboard.text import cautions
-from latewood.dashboard.views.athlete.strength_link import build_links
+from latewood.dashboard.views.athlete.strength_link import ProgramLinks, build_links
 from latewood.dashboard.views.cohorts.size import size_sentences
 from latewood.dashboard.views.cohorts.staggered import staggered_sentences
 
@@ -23,14 +23,13 @@ WHAT = (
 def links(opened: parts.Opened, families: Sequence[str]) -> None:
     """Mass and strength beside each other, the output picked; refusals in a fold."""
     build = opened.build
-    blocks = build_links(
-        warehouse.mass_links(build),
-        warehouse.strength_links(build),
-        warehouse.mass_or_strength(build),
-        families,
-        opened.lookup,
-        camp_reads.link_spreads(build),
+    estimated = ProgramLinks(
+        mass=warehouse.mass_links(build),
+        strength=warehouse.strength_links(build),
+        carried=warehouse.mass_or_strength(build),
+        spreads=camp_reads.link_spreads(build),
     )
+    blocks = build_links(estimated, families, opened.lookup)
     if not blocks:
         return
     parts.section("What goes with added mass and added strength")

@@ -13,7 +13,7 @@ from latewood.dashboard.text.wording import field_label, verbatim
 from latewood.dashboard.views.data.look import column_rows, remarks, sample_rows, title
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.look.accept import Looked
-from latewood.pipeline.ingest.look.proposal import Proposal, Question
+from latewood.pipeline.ingest.look.proposal import FileQuestion, Proposal
 
 FILES, WHO, ANSWERS, ROUND = "look_files", "look_who", "look_answers", "look_round"
 
@@ -53,7 +53,7 @@ def _proposal(proposal: Proposal) -> None:
             parts.words(line, "lw-small")
 
 
-def _question(file_name: str, question: Question) -> None:
+def _question(file_name: str, question: FileQuestion) -> None:
     name = f"{file_name} > {question.key}"
     key = f"look_{st.session_state[ROUND]}_{name}"
 

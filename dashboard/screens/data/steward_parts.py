@@ -187,16 +187,19 @@ def _answer_form(asked: Question, names: Mapping[str, str], seen: int) -> None:
         if action == "assign" and athlete is None:
             st.error("Pick the athlete these rows belong to.")
             return
-        _do(lambda: _answer(asked, action, who, why, value if action == "correct" else athlete, seen))
+        signed = steward_actions.SignedReason(who=who, why=why, seen=seen)
+        _do(lambda: _answer(asked, action, value if action == "correct" else athlete, signed))
 
 
-def _answer(asked: Question, action: str, who: str, why: str, given: str | None, seen: int) -> list[str]:
+def _answer(
+    asked: Question, action: str, given: str | None, signed: steward_actions.SignedReason
+) -> list[str]:
     """Write the answer down; `given` is the right value, or the athlete the rows belong to."""
     viewer, targets = signin.viewer(), [asked.target] if asked.target else list(asked.held_ids)
     if action == "correct":
-        steward_actions.correct(viewer, asked.held_ids[0], given or "", who, why, seen)
+        steward_actions.correct(viewer, asked.held_ids[0], given or "", signed)
     else:
-        steward_actions.answer(viewer, targets, action, who, why, given if action == "assign" else None, seen)
+        steward_actions.answer(viewer, targets, action, given if action == "assign" else None, signed)
     return [f"Written down: {ANSWERS[action].lower()} ({asked.title.lower()})."]
 
 

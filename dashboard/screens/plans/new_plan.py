@@ -75,7 +75,7 @@ def _form(opened: parts.Opened, athlete_id: str, stage: str) -> None:
         target_on=max(stay.planned_until, opened.today + timedelta(days=7)), target_kg=target, ended_on=None,
         purpose=None, made_by=None, approved_by=None, reason=None,
     )  # fmt: skip
-    plan_parts.draft_form(opened, key, plan, start, target, state)
+    plan_parts.draft_form(opened, key, plan, state)
 
 
 def _is_next_version(opened: parts.Opened, running: Running, key: str) -> bool:

@@ -14,8 +14,9 @@ from latewood.dashboard.screens.plans.power_part import power_of_plan
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import mass_scale, verbatim
+from latewood.dashboard.views.plans.plan_case import cases_of
 from latewood.dashboard.views.plans.plan_opened import energy_text, guard_lines, history_lines, why_lines
-from latewood.dashboard.views.plans.plans import Card, by_stay, card_of
+from latewood.dashboard.views.plans.plans import Card, card_of
 from latewood.pipeline.stats.plans.allowed import ADULT
 from latewood.pipeline.stats.plans.results import PlanReview
 
@@ -38,8 +39,8 @@ def render() -> None:
         parts.words(f"{opened.lookup.name(plan.athlete_id)}: this plan has ended.")
         _history(opened, plan, hidden=plan.athlete_id in record.hidden)
         return
-    series = by_stay(record.mass), by_stay(record.weighins)
-    card = card_of(record, review, plan, opened.today, opened.lookup, series)
+    case = next(one for one in cases_of(record) if one.plan.plan_id == requested)
+    card = card_of(case, opened.today, opened.lookup)
     _top(opened, card)
     _why(opened, review, plan)
     power_of_plan(opened, review, plan)

@@ -16,7 +16,13 @@ from latewood.dashboard.screens.plans.power_part import power_of_draft
 from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import Scale, field_label, full_day, mass_scale, verbatim
-from latewood.dashboard.views.plans.plan_form import Feasible, feasibility, feasible_text, start_question
+from latewood.dashboard.views.plans.plan_form import (
+    Feasible,
+    Maturity,
+    feasibility,
+    feasible_text,
+    start_question,
+)
 from latewood.dashboard.views.plans.plan_opened import what_if_text
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.logs.planlog import age_on, decisions_for
@@ -137,7 +143,10 @@ def decide_part(opened: parts.Opened, review: PlanReview) -> None:
         return
 
     def action() -> str:
-        plan_actions.decide(opened.build, review, decision, who, review_on, note, attendance_poor=poor)
+        made = plan_actions.PlanDecision(
+            decision=decision, review_on=review_on, note=note, attendance_poor=poor
+        )
+        plan_actions.decide(opened.build, review, made, who)
         again = f"Look again on {full_day(review_on)}."
         return (
             f"Recorded: {decision}. {again} {'Now change the target below.' if 'target' in decision else ''}"
@@ -159,7 +168,7 @@ def change_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
             start = mass_field("Start today from", state.kg, scale, f"{key}_start")
         with right:
             target = mass_field("Target", plan.target_kg, scale, f"{key}_target")
-        draft_form(opened, key, plan, start, target, state)
+        draft_form(opened, key, replace(plan, start_kg=start, target_kg=target), state)
         who = ask_who(f"{key}_end_who")
         if st.button("End this plan", key=f"{key}_end"):
             ended = replace(
@@ -169,22 +178,19 @@ def change_part(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
             do(lambda: f"Ended {plan_actions.save_plan(opened.build, ended, who)}. {NEXT_BUILD}")
 
 
-def draft_form(
-    opened: parts.Opened, key: str, plan: Plan, start: float, target: float, state: PlanState
-) -> None:
-    """The rest of a plan's form, its feasibility as it is typed, and the button that saves it."""
+def draft_form(opened: parts.Opened, key: str, plan: Plan, state: PlanState) -> None:
+    """The rest of the form of a plan, whose start and target are as typed, and the button that saves it."""
     trend = plan_actions.trend_on(opened.build, plan.athlete_id, opened.today)
     scale = mass_scale(opened.lookup.system)
-    start, answer, requested = _start(key, start, trend, scale)
+    start, answer, requested = _start(key, plan.start_kg, trend, scale)
     left, right = st.columns(2)
     earliest = opened.today + timedelta(days=7)
     on = left.date_input("By", value=max(plan.target_on, earliest), min_value=earliest, key=f"{key}_on")
     purpose = right.text_input("Purpose", value=plan.purpose or "", key=f"{key}_purpose")
-    age, stage = age_of(opened, plan.athlete_id), plan_reads.stages(opened.build).get(plan.athlete_id, "")
-    result: Feasible = feasibility(
-        state, start, target, opened.today, on, age=age, stage=stage, settings=plan_reads.settings(),
-        trend_kg=trend,
-    )  # fmt: skip
+    stage = plan_reads.stages(opened.build).get(plan.athlete_id, "")
+    maturity = Maturity(age=age_of(opened, plan.athlete_id), stage=stage)
+    draft = draft_of(opened, plan, start, plan.target_kg, on)
+    result: Feasible = feasibility(state, draft, maturity, plan_reads.settings(), trend)
     parts.words(feasible_text(result, scale))
     power_of_draft(opened, result.rate, (on - opened.today).days / 7.0)
     approved = _approvals(result.approvals, key)
@@ -201,8 +207,8 @@ def draft_form(
         st.info("Answer the question about the start first; then the plan can be saved.")
     elif st.button("Save the plan", type="primary", key=f"{key}_save"):
         draft = replace(
-            draft_of(opened, plan, start, target, on), purpose=purpose, reason=reason, start_answer=answer,
-            guardian=approved.get(GUARDIAN, ""), clinician=approved.get(CLINICIAN, ""),
+            draft, purpose=purpose, reason=reason, start_answer=answer, guardian=approved.get(GUARDIAN, ""),
+            clinician=approved.get(CLINICIAN, ""),
         )  # fmt: skip
         do(lambda: f"Saved plan {plan_actions.save_plan(opened.build, draft, who)}. {NEXT_BUILD}")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import streamlit as st
@@ -14,7 +15,8 @@ from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.errors import LatewoodError
-from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, EVERY, FAMILY, FIELDS, RECRUITING
+from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, EVERY, FAMILY, FIELDS, RECRUITING, Consent
+from latewood.pipeline.pages.handout import Handout
 from latewood.pipeline.pages.recruit.issue import FORMS
 from latewood.pipeline.pages.recruit.make import MOST, Choice
 
@@ -80,7 +82,8 @@ def sheet_form(
         for number, sheet in enumerate(shown, start=1):
             caption = verbatim(f"Preview of the sheet, side {number} of {len(shown)}")
             st.image(sheet, width="stretch", caption=caption, alt=words)
-    _issue_form(build, [athlete], f"one_{athlete}", choice, paper, "Issue this summary")
+    key = f"one_{athlete}"
+    _issue(build, [athlete], key, choice, _requested(key, "Issue this summary", paper))
 
 
 def camp_form(build: Build, athletes: Sequence[str], label: str) -> None:
@@ -89,27 +92,42 @@ def camp_form(build: Build, athletes: Sequence[str], label: str) -> None:
     parts.words(
         "Everyone whose consent stands gets a sheet with all that was agreed to; the others are listed."
     )
-    _issue_form(build, athletes, f"camp_{label}", Choice(units=parts.units()), "letter", "Issue for the camp")
+    key = f"camp_{label}"
+    _issue(build, athletes, key, Choice(units=parts.units()), _requested(key, "Issue for the camp", "letter"))
 
 
-def _issue_form(
-    build: Build, athletes: Sequence[str], key: str, choice: Choice, paper: str, label: str
-) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IssueRequest:
+    """Who asks for sheets, and in which forms."""
+
+    who: str
+    handout: Handout
+
+
+def _requested(key: str, label: str, paper: str) -> IssueRequest | None:
+    """The form under a sheet; None until it is sent with a name and a form."""
     with st.form(f"summaries_issue_{key}"):
         forms = st.multiselect(
             "Forms", list(FORMS), default=["pdf"], format_func=parts.named(FORM_WORDS), key=f"summaries_forms_{key}"
         )  # fmt: skip
         who = ask_who(f"summaries_who_{key}")
         sent = st.form_submit_button(verbatim(label), type="primary")
-    kept = f"{READY}{key}"
     if sent and (not who.strip() or not forms):
         st.error("Say who you are and pick at least one form.")
-        return
-    if sent:
+    if not sent or not who.strip() or not forms:
+        return None
+    return IssueRequest(who=who.strip(), handout=Handout(forms=forms, paper=paper))
+
+
+def _issue(
+    build: Build, athletes: Sequence[str], key: str, choice: Choice, requested: IssueRequest | None
+) -> None:
+    kept = f"{READY}{key}"
+    if requested is not None:
         try:
             with st.spinner("Making the sheets"):
                 st.session_state[kept] = summary_actions.export(
-                    build, athletes, who.strip(), choice, forms, paper
+                    build, athletes, requested.who, choice, requested.handout
                 )
         except LatewoodError as error:
             st.error(verbatim(str(error)))
@@ -193,8 +211,8 @@ def _consent_fields(build: Build, athlete: str, today: date) -> None:
         st.error("Say who you are and where the signed form is kept.")
         return
     listed = [w.strip() for w in measures.split(",") if w.strip() and w.strip() != "none"]
-    consent = summary_actions.plain_consent(
-        athlete, given_by, given_on, until, (fields, listed),
-        projection=projection, photo=photo, reference=reference.strip(), purpose=purpose,
+    consent = Consent(
+        athlete_id=athlete, given_by=given_by, given_on=given_on, expires_on=until, fields=tuple(fields),
+        measures=tuple(listed), projection=projection, photo=photo, reference=reference.strip(), purpose=purpose,
     )  # fmt: skip
     _do(lambda: summary_actions.give_consent(build, consent, who.strip()))

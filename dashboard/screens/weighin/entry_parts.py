@@ -54,6 +54,17 @@ class TypedField:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TrialPlace:
+    """Where the field of one trial stands, where it says what became of it, and where it asks."""
+
+    trial: int
+    field: DeltaGenerator
+    says: DeltaGenerator
+    below: DeltaGenerator
+    alone: bool  # the only trial of its row
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Station:
     """What one run of the rows works with."""
 
@@ -153,7 +164,9 @@ def _row(station: Station, athlete: str, name: str, last: LastValue | None, *, h
         who = f'<p class="lw-who">{safe(name)}</p>{_last_text(station, last, hidden=hidden)}'
         if n_trials == 1:  # name, field and what became of it in one line of columns: nested ones draw slowly
             left, place, says = st.columns([6, 5, 5], vertical_alignment="center")
-            words = _field(station, athlete, name, 1, (place, says, says), alone=True)
+            words = _field(
+                station, athlete, name, TrialPlace(trial=1, field=place, says=says, below=says, alone=True)
+            )
             left.html(who if words else who + UNSAVED)
             return
         left, right = st.columns([2, 6], vertical_alignment="center")
@@ -164,7 +177,8 @@ def _row(station: Station, athlete: str, name: str, last: LastValue | None, *, h
             places = fields.columns(len(trials))
             below = fields.container()  # a question is as wide as the row: a column of one trial is narrow
             for place, trial in zip(places, trials, strict=True):
-                if not _field(station, athlete, name, trial, (place, place, below), alone=False):
+                at = TrialPlace(trial=trial, field=place, says=place, below=below, alone=False)
+                if not _field(station, athlete, name, at):
                     place.html(UNSAVED)
 
 
@@ -177,30 +191,22 @@ def _last_text(station: Station, last: LastValue | None, *, hidden: bool) -> str
     return f'<p class="lw-small">last {safe(station.scale.text(last.value))}, {when}</p>'
 
 
-def _field(
-    station: Station,
-    athlete: str,
-    name: str,
-    trial: int,
-    places: tuple[DeltaGenerator, DeltaGenerator, DeltaGenerator],
-    *,
-    alone: bool,
-) -> bool:
+def _field(station: Station, athlete: str, name: str, at: TrialPlace) -> bool:
     """One number field and beside it what became of it: saved at once, or asked about; whether there was anything."""
     measure, on = station.measure.measure, station.opened.today
     # A page keeps what is in a field whose key stays: an undo, here or on another tablet, makes it another field.
-    turn = station.emptied.get((athlete, measure, trial), 0)
-    key = f"entry_{on}_{measure}_{station.line}_{station.unit}_{athlete}_{trial}_{turn}"
-    label = f"{name}, {station.scale.unit}" if alone else f"{name}, trial {trial}, {station.scale.unit}"
-    place, says, below = places
-    typed = place.number_input(
+    turn = station.emptied.get((athlete, measure, at.trial), 0)
+    key = f"entry_{on}_{measure}_{station.line}_{station.unit}_{athlete}_{at.trial}_{turn}"
+    label = f"{name}, {station.scale.unit}" if at.alone else f"{name}, trial {at.trial}, {station.scale.unit}"
+    typed = at.field.number_input(
         field_label(label), value=None, format=f"%.{station.scale.decimals}f", step=10.0**-station.scale.decimals,
         placeholder=station.scale.unit, key=key, label_visibility="collapsed",
     )  # fmt: skip
     text = "" if typed is None else f"{typed:.{station.scale.decimals}f}"
-    with says:
+    with at.says:
         return _settle(
-            station, TypedField(athlete=athlete, trial=trial, text=text, key=key, below=below, alone=alone)
+            station,
+            TypedField(athlete=athlete, trial=at.trial, text=text, key=key, below=at.below, alone=at.alone),
         )
 
 
@@ -248,10 +254,12 @@ def _save(station: Station, typed: TypedField, old: TypedEntry | None) -> TypedE
 
 
 def _enter(station: Station, typed: TypedField, confirmed: str) -> TypedEntry:
-    return plan_actions.enter(
-        station.opened.build, station.who, typed.athlete, station.measure.measure, station.opened.today,
-        typed.text, station.unit, trial=typed.trial, conditions=dict(station.conditions), confirmed=confirmed,
+    entry = TypedEntry(
+        entry_id="", at="", by=station.who, athlete_id=typed.athlete, measure=station.measure.measure,
+        measured_on=station.opened.today.isoformat(), value=typed.text, unit=station.unit, trial=typed.trial,
+        conditions=dict(station.conditions), confirmed=confirmed,
     )  # fmt: skip
+    return plan_actions.enter(station.opened.build, entry)
 
 
 def _saved(station: Station, entry: TypedEntry, key: str) -> None:

@@ -24,6 +24,7 @@ from latewood.dashboard.text.wording import (
 from latewood.dashboard.views.athlete.rails import is_clear, is_judged, standing
 from latewood.dashboard.views.athlete.retest import NEARLY
 from latewood.dashboard.views.athlete.sets import set_note
+from latewood.dashboard.views.athlete.timeline import Record
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.catalogue.heads import heads_of
 from latewood.pipeline.stats.change.results import RetestAdvice, Trend
@@ -61,26 +62,24 @@ class FirstSight:
 def build_first(
     athlete: Athlete,
     stay: Stay | None,
-    trends: Sequence[Trend],
-    values: Sequence[SessionValue],
-    mass: Sequence[MassTrend],
+    record: Record,
     retests: Sequence[RetestAdvice],
     lookup: Lookup,
 ) -> FirstSight:
     """The first sight of one stay; without a stay nothing can be said of changes."""
     own = [
         one
-        for one in trends
+        for one in record.trends
         if stay is not None and one.stay_id == stay.stay_id and one.measure in lookup.measures
     ]
-    mine = [one for one in values if one.measure in lookup.measures]
+    mine = [one for one in record.values if one.measure in lookup.measures]
     during = [one for one in mine if stay is not None and one.stay_id == stay.stay_id] or mine
     return FirstSight(
         sure=_sure(own, lookup),
         waits=_waits(
             own, [one for one in retests if stay is not None and one.stay_id == stay.stay_id], lookup
         ),
-        strength=_strength(mine, mass, lookup),
+        strength=_strength(mine, record.mass, lookup),
         outputs=_outputs(athlete, own, during, lookup),
     )
 

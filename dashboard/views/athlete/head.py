@@ -8,9 +8,9 @@ from datetime import date
 
 from latewood.dashboard.reads.rows import Athlete, SessionValue, Stay
 from latewood.dashboard.text.wording import age_text, count_of, full_day, height_text, mass_scale
+from latewood.dashboard.views.athlete.timeline import Record
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.catalogue.handles import BODY_MASS, STANDING_HEIGHT
-from latewood.pipeline.stats.plans.results import MassTrend
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,8 +42,7 @@ def neighbours_of(athlete_id: str, lookup: Lookup) -> tuple[str | None, str | No
 def build_head(
     athlete: Athlete,
     stay: Stay | None,
-    values: Sequence[SessionValue],
-    mass: Sequence[MassTrend],
+    record: Record,
     today: date,
     lookup: Lookup,
 ) -> Head:
@@ -59,7 +58,7 @@ def build_head(
         name=athlete.display_name,
         facts=tuple(fact for fact in facts if fact),
         camp_line=_camp_line(stay, today, lookup),
-        build=tuple(text for text in (_height(values, lookup), _mass(values, mass, lookup)) if text),
+        build=tuple(text for text in (_height(record.values, lookup), _mass(record, lookup)) if text),
     )
 
 
@@ -96,10 +95,10 @@ def _height(values: Sequence[SessionValue], lookup: Lookup) -> str:
     return f"{height_text(result.value, lookup.system)} tall on {full_day(result.held_on)}"
 
 
-def _mass(values: Sequence[SessionValue], mass: Sequence[MassTrend], lookup: Lookup) -> str:
+def _mass(record: Record, lookup: Lookup) -> str:
     scale = mass_scale(lookup.system)
-    if mass:
-        last = max(mass, key=lambda row: row.on_date)
+    if record.mass:
+        last = max(record.mass, key=lambda row: row.on_date)
         return f"{scale.text(last.smoothed_kg)} (trend of weigh-ins) on {full_day(last.on_date)}"
-    result = _latest(values, BODY_MASS)
+    result = _latest(record.values, BODY_MASS)
     return f"{scale.text(result.value)} on {full_day(result.held_on)}" if result is not None else ""

@@ -48,6 +48,26 @@ class MovementDay:
     separation: str  # the angle between hips and shoulders, where it was measured
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MovementCourse:
+    """What the days of an athlete share: the first values, what is in doubt, the orders, and one scale of time (ms)."""
+
+    firsts: Earlier
+    doubts: Sequence[MovementDoubt]
+    orders: Sequence[PeakOrder]
+    span: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayTrials:
+    """The trials of one day and action: peak times and speeds by segment and trial, and what is in doubt."""
+
+    rows: Sequence[MovementReading]
+    times: Mapping[str, Mapping[int, float]]
+    speeds: Mapping[str, Mapping[int, float]]
+    doubts: Doubts
+
+
 def build_movement(
     readings: Iterable[MovementReading],
     doubts: Sequence[MovementDoubt],
@@ -63,10 +83,12 @@ def build_movement(
     if not days:
         return ()
     low, high = min(times, default=-1.0) - 10, max(0.0, max(times, default=0.0)) + 10
-    firsts = _first_days([r for rows in days.values() for r in rows])
+    course = MovementCourse(
+        firsts=_first_days([r for rows in days.values() for r in rows]),
+        doubts=doubts, orders=orders, span=(low, high),
+    )  # fmt: skip
     return tuple(
-        _day(on, action, days[on, action], firsts, doubts, orders, (low, high), lookup)
-        for on, action in sorted(days, reverse=True)
+        _day(on, action, days[on, action], course, lookup) for on, action in sorted(days, reverse=True)
     )
 
 
@@ -81,28 +103,32 @@ def _first_days(rows: Iterable[MovementReading]) -> Earlier:
 
 
 def _day(
-    on: date, action: str, rows: Sequence[MovementReading], firsts: Earlier, doubts: Sequence[MovementDoubt],
-    orders: Sequence[PeakOrder], span: tuple[float, float], lookup: Lookup,
-) -> MovementDay:  # fmt: skip
+    on: date, action: str, rows: Sequence[MovementReading], course: MovementCourse, lookup: Lookup
+) -> MovementDay:
     mine: Doubts = {}
-    for doubt in sorted((d for d in doubts if d.measured_on == on), key=lambda d: d.rule not in SIDE_RULES):
+    for doubt in sorted(
+        (d for d in course.doubts if d.measured_on == on), key=lambda d: d.rule not in SIDE_RULES
+    ):
         mine.setdefault(doubt.measure.removesuffix("_peak_speed"), []).append(doubt)
     chain = CHAINS[action]
-    times = {s: _trials(rows, f"{s}_peak_time") for s in chain}
-    speeds = {s: _trials(rows, f"{s}_peak_speed") for s in chain}
+    trials = DayTrials(
+        rows=rows, doubts=mine,
+        times={s: _trials(rows, f"{s}_peak_time") for s in chain},
+        speeds={s: _trials(rows, f"{s}_peak_speed") for s in chain},
+    )  # fmt: skip
     event = next((r.event for r in rows if r.measure.endswith("_time") and r.event), "event")
     n = len({r.trial for r in rows})
     segment_rows, before = [], ""
     for segment in chain:
-        segment_rows.append(_segment(segment, times, speeds, before, firsts, mine, span, lookup, rows))
+        segment_rows.append(_segment(segment, before, trials, course, lookup))
         before = segment
     order, remarks = day_order(
-        [o for o in orders if o.measured_on == on and o.action == action], turned(mine)
+        [o for o in course.orders if o.measured_on == on and o.action == action], turned(mine)
     )
     return MovementDay(
         title=f"{full_day(on)}: {action}, {count_of(n, 'trial')}", order=order, remarks=remarks,
-        rows=tuple(segment_rows), event_at=_share(0.0, span), start=_ms(span[0]), event=event,
-        separation=_separation(rows, firsts, lookup),
+        rows=tuple(segment_rows), event_at=_share(0.0, course.span), start=_ms(course.span[0]), event=event,
+        separation=_separation(rows, course.firsts, lookup),
     )  # fmt: skip
 
 
@@ -124,13 +150,12 @@ def _ms(value: float) -> str:
 
 
 def _segment(
-    segment: str, times: dict[str, dict[int, float]], speeds: dict[str, dict[int, float]], before: str,
-    firsts: Earlier, doubts: Doubts, span: tuple[float, float], lookup: Lookup,
-    rows: Sequence[MovementReading],
-) -> SegmentRow:  # fmt: skip
-    held, speed = doubts.get(segment, []), list(speeds[segment].values())
-    at = [] if held and held[0].rule in SIDE_RULES else list(times[segment].values())
-    lines = {r.measure: r.line for r in rows}
+    segment: str, before: str, trials: DayTrials, course: MovementCourse, lookup: Lookup
+) -> SegmentRow:
+    speeds, span = trials.speeds, course.span
+    held, speed = trials.doubts.get(segment, []), list(speeds[segment].values())
+    at = [] if held and held[0].rule in SIDE_RULES else list(trials.times[segment].values())
+    lines = {r.measure: r.line for r in trials.rows}
     line = lines.get(f"{segment}_peak_speed", "")
     words = [_ms(median(at))] if at else []
     small = []
@@ -140,8 +165,8 @@ def _segment(
             words.append(f"{_ratio(segment, before, speeds, line, lookup)} × {NAMES[before].lower()}")
     for kind, values, unit in (("speed", speed, "deg/s"), ("time", at, "ms")):
         measure = f"{segment}_peak_{kind}"
-        first = firsts.get((measure, lines.get(measure, "")))
-        if values and first is not None and first[0] < rows[0].measured_on:
+        first = course.firsts.get((measure, lines.get(measure, "")))
+        if values and first is not None and first[0] < trials.rows[0].measured_on:
             small.append(_change(measure, median(values) - median(first[1]), unit, lines[measure], lookup))
     small += [f"{count_of(doubt.n, 'trial')} held: {doubt.reason}" for doubt in held]
     if not speed and not held:
@@ -156,7 +181,9 @@ def _segment(
     )
 
 
-def _ratio(segment: str, before: str, speeds: dict[str, dict[int, float]], line: str, lookup: Lookup) -> str:
+def _ratio(
+    segment: str, before: str, speeds: Mapping[str, Mapping[int, float]], line: str, lookup: Lookup
+) -> str:
     """The ratio of the two session values, with what their measurement errors leave open (taken as independent)."""
     above, below = (median(speeds[s].values()) for s in (segment, before))
     errors = [lookup.typical_error(f"{s}_peak_speed", line) for s in (segment, before)]

@@ -39,20 +39,23 @@ class LinkBlock:
     refused: bool
 
 
-def build_links(
-    mass: Iterable[MassLink],
-    strength: Iterable[StrengthLink],
-    carried: Iterable[MassOrStrength],
-    families: Sequence[str],
-    lookup: Lookup,
-    spreads: Iterable[LinkSpread] = (),
-) -> tuple[LinkBlock, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProgramLinks:
+    """What goes with mass and strength over the whole program, as the build estimated it."""
+
+    mass: Iterable[MassLink]
+    strength: Iterable[StrengthLink]
+    carried: Iterable[MassOrStrength]
+    spreads: Iterable[LinkSpread] = ()
+
+
+def build_links(links: ProgramLinks, families: Sequence[str], lookup: Lookup) -> tuple[LinkBlock, ...]:
     """One block per output line of the picked kinds, in display order, those without any number last."""
-    over_camps = {(k.measure, k.line): k for k in spreads}
-    own_mass = {(k.measure, k.line): k for k in mass if (k.scope, k.adjustment) == ("program", "time")}
-    own_strength = {(k.measure, k.line): k for k in strength if k.adjustment == "time"}
+    over_camps = {(k.measure, k.line): k for k in links.spreads}
+    own_mass = {(k.measure, k.line): k for k in links.mass if (k.scope, k.adjustment) == ("program", "time")}
+    own_strength = {(k.measure, k.line): k for k in links.strength if k.adjustment == "time"}
     blocks = []
-    for row in carried:
+    for row in links.carried:
         key = (row.measure, row.line)
         if row.measure not in lookup.measures or lookup.measures[row.measure].family not in families:
             continue

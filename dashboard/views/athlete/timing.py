@@ -60,18 +60,17 @@ def build_timing(
     """One chart per action that has times on two days or more."""
     waiting = {(d.measured_on, d.measure.removesuffix("_peak_speed")) for d in doubts if d.rule in SIDE_RULES}
     result = []
-    for action, chain in CHAINS.items():
+    for action in CHAINS:
         mine = [r for r in readings if r.action == action]
-        days = sorted({r.measured_on for r in mine}, reverse=True)
-        if len(days) > 1 and any(r.measure.endswith("_time") for r in mine):
-            result.append(_chart(action, chain, days, mine, waiting, lookup))
+        if len({r.measured_on for r in mine}) > 1 and any(r.measure.endswith("_time") for r in mine):
+            result.append(_chart(action, mine, waiting, lookup))
     return tuple(result)
 
 
 def _chart(
-    action: str, chain: Sequence[str], days: Sequence[date], rows: Sequence[MovementReading],
-    waiting: set[tuple[date, str]], lookup: Lookup,
-) -> TimingChart:  # fmt: skip
+    action: str, rows: Sequence[MovementReading], waiting: set[tuple[date, str]], lookup: Lookup
+) -> TimingChart:
+    chain, days = CHAINS[action], sorted({r.measured_on for r in rows}, reverse=True)
     marks: list[TimingMark] = []
     notes = []
     for on in days:

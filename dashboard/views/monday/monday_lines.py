@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from latewood.dashboard.reads.rows import HeldRow
 from latewood.dashboard.views.monday.monday_tests import CampDay, DoneOn
-from latewood.dashboard.views.plans.plans import PlanRecord
+from latewood.dashboard.views.plans.plan_case import PlanRecord
 from latewood.pipeline.ingest.consent.agreed import Unplaced
 from latewood.pipeline.ingest.logs.build_notes import FailedBuild
 from latewood.pipeline.ingest.logs.conclusions import Conclusions

@@ -82,7 +82,7 @@ def build_news(now: Conclusions | None, then: Conclusions | None, today: date, l
     stand = clear_together([one.z for one in looked], [is_clear(one) for one in looked])
     held = {one.key for one, current in zip(looked, stand, strict=True) if current}
     became = [
-        _became(before.get(one.key), one, now, then, lookup, stands=one.key in held)
+        _became(one, _why(before.get(one.key), one, now, then), lookup, stands=one.key in held)
         for one in now.trends
         if _turned(before.get(one.key), one) and one.measure in lookup.measures
     ]
@@ -179,15 +179,11 @@ def _turned(before: Conclusion | None, after: Conclusion) -> bool:
     return is_clear(after) != was or (was and before is not None and before.verdict != after.verdict)
 
 
-def _became(
-    before: Conclusion | None,
-    after: Conclusion,
-    now: Conclusions,
-    then: Conclusions,
-    lookup: Lookup,
-    *,
-    stands: bool,
-) -> Became:
+def _why(before: Conclusion | None, after: Conclusion, now: Conclusions, then: Conclusions) -> str:
+    return why(before, after, same_code=now.code == then.code, same_data=now.data == then.data)
+
+
+def _became(after: Conclusion, reason: str, lookup: Lookup, *, stands: bool) -> Became:
     scale, clear = lookup.mean_scale(after.measure), is_clear(after)
     amount = ""
     if after.change is not None and after.low is not None and after.high is not None:
@@ -199,7 +195,7 @@ def _became(
         name=lookup.name(after.athlete_id),
         verdict=VERDICTS.get(after.verdict, after.verdict) if clear else "No longer clear",
         text=f"{lookup.full_label(after.measure, after.line)}: {amount}{count_of(after.n_sessions, 'session')}",
-        why=why(before, after, same_code=now.code == then.code, same_data=now.data == then.data),
+        why=reason,
         clear=clear,
         worse=after.verdict in {"clear loss", "clear fall"},
         stands=stands,

@@ -72,8 +72,8 @@ def build_calendar(
         days = planned.get(camp.camp_id) or _days_observed(camp.camp_id, own, lookup)
         past = [day for day in days if day < today]
         if past:
-            known = camp.camp_id in planned
-            result.append(_overdue(camp.camp_id, max(past), own, today, lookup, from_calendar=known))
+            due = TestDue(camp_id=camp.camp_id, on=max(past), from_calendar=camp.camp_id in planned)
+            result.append(_overdue(due, own, today, lookup))
     return Calendar(
         overdue=tuple(one for one in result if one.athlete_ids),
         today=tuple(camp.label for camp in running if today in planned.get(camp.camp_id, ())),
@@ -108,18 +108,31 @@ def _days_observed(camp_id: str, tested: Sequence[DoneOn], lookup: Lookup) -> li
     return days
 
 
-def _overdue(
-    camp_id: str, due: date, tested: Sequence[DoneOn], today: date, lookup: Lookup, *, from_calendar: bool
-) -> Overdue:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestDue:
+    """The last test day of a camp that has passed, from its calendar or as it was observed."""
+
+    __test__ = False  # no test class of pytest
+
+    camp_id: str
+    on: date
+    from_calendar: bool
+
+
+def _overdue(due: TestDue, tested: Sequence[DoneOn], today: date, lookup: Lookup) -> Overdue:
     """Those who were there on the day, are there now, and have no test since two days before it."""
-    since = due - timedelta(days=AROUND_DAYS)
+    since = due.on - timedelta(days=AROUND_DAYS)
     done = {one.stay_id for one in tested if since <= one.held_on <= today}
-    there = [stay for stay in there_on(camp_id, due, lookup) if today <= (stay.left_on or stay.planned_until)]
+    there = [
+        stay
+        for stay in there_on(due.camp_id, due.on, lookup)
+        if today <= (stay.left_on or stay.planned_until)
+    ]
     missing = [stay.athlete_id for stay in there if stay.stay_id not in done]
     return Overdue(
-        camp_id=camp_id,
-        due=due,
+        camp_id=due.camp_id,
+        due=due.on,
         athlete_ids=tuple(sorted(missing, key=lookup.name)),
         n_there=len(there),
-        from_calendar=from_calendar,
+        from_calendar=due.from_calendar,
     )

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from latewood.dashboard.text.wording import Scale, count_of, day, full_day, with_unit
+from latewood.dashboard.views.plans.plan_case import PlanCase
 from latewood.pipeline.ingest.logs.planlog import PAUSE, REFER, REFUSED, PlanEvent
-from latewood.pipeline.stats.plans.results import PlanAdvice, PlanReview, PlanSince
+from latewood.pipeline.stats.plans.results import PlanReview, PlanSince
 from latewood.pipeline.stats.plans.rules import OUT_OF_REACH, STATUSES
 
 IN_WORDS = {OUT_OF_REACH: "target unlikely by its date"}  # where the key of a status is no word for a screen
@@ -27,20 +27,14 @@ class Standing:
     stopped: str  # 'Paused' or 'Referred', '' where the plan runs
 
 
-def standing_of(
-    review: PlanReview,
-    advice: PlanAdvice | None,
-    decisions: Sequence[PlanEvent],
-    since: Mapping[str, PlanSince],
-    today: date,
-    scale: Scale,
-) -> Standing:
-    """The standing of one plan; `decisions` are its own, the oldest first."""
+def standing_of(case: PlanCase, today: date, scale: Scale) -> Standing:
+    """The standing of one plan."""
+    review, advice, decisions = case.review, case.advice, case.decisions
     asks = review.needs_decision or (advice is not None and advice.table_row in ASKS)
     if not decisions:
         reason = "no decision yet" if asks else ""
         return Standing(waits=asks, waits_for=reason, decided="", short="", since="", stopped="")
-    last = decisions[-1]
+    last, since = decisions[-1], {one.event_id: one for one in case.since}
     reason = _waits_for(review, last, today)
     return Standing(
         waits=bool(reason),

@@ -13,7 +13,7 @@ from latewood.dashboard.text.wording import (
     signed_number,
     with_unit,
 )
-from latewood.pipeline.ingest.plans.plan_forms import approvals_needed
+from latewood.pipeline.ingest.plans.plan_forms import PlanDraft, approvals_needed
 from latewood.pipeline.stats.plans.allowed import Permission, PlannedGain, permission
 from latewood.pipeline.stats.plans.plan_start import asks_back
 from latewood.pipeline.stats.plans.results import PlanState
@@ -32,33 +32,32 @@ class Feasible:
     approvals: tuple[str, ...]  # each approves in a field of its own
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Maturity:
+    """How far an athlete has grown: the age in years, and the growth stage in words, '' where it is not known."""
+
+    age: float | None
+    stage: str
+
+
 def feasibility(
-    state: PlanState,
-    start_kg: float,
-    target_kg: float,
-    today: date,
-    target_on: date,
-    *,
-    age: float | None,
-    stage: str,
-    settings: PlanSettings,
-    trend_kg: float | None = None,
+    state: PlanState, draft: PlanDraft, maturity: Maturity, settings: PlanSettings, trend_kg: float | None
 ) -> Feasible:
-    """What a plan to a target by a date would need, from the trend of the weigh-ins; without one from the start."""
-    weeks = (target_on - today).days / 7.0
-    begins = start_kg if trend_kg is None else trend_kg
-    ahead = what_if(state, target_kg, target_on) if target_on > state.as_of else None
+    """What a draft needs, reckoned from the trend of the weigh-ins; without one from its own start."""
+    weeks = (draft.target_on - draft.start_on).days / 7.0
+    begins = draft.start_kg if trend_kg is None else trend_kg
+    ahead = what_if(state, draft.target_kg, draft.target_on) if draft.target_on > state.as_of else None
     return Feasible(
         permission=permission(
-            PlannedGain(start_kg=start_kg, target_kg=target_kg, weeks=weeks, trend_kg=trend_kg),
-            age=age,
-            stage=stage,
+            PlannedGain(start_kg=draft.start_kg, target_kg=draft.target_kg, weeks=weeks, trend_kg=trend_kg),
+            age=maturity.age,
+            stage=maturity.stage,
             settings=settings,
         ),
-        rate=(target_kg - begins) / weeks if weeks > 0 else 0.0,
+        rate=(draft.target_kg - begins) / weeks if weeks > 0 else 0.0,
         chance=None if ahead is None else ahead.chance,
         at_ceiling_kg=begins * (1.0 + settings.ceiling_percent / 100.0 * max(weeks, 0.0)),
-        approvals=approvals_needed(age),
+        approvals=approvals_needed(maturity.age),
     )
 
 

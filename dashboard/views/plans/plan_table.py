@@ -24,7 +24,7 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class BoardPart:
     """A part of the table under its heading."""
 
     title: str
@@ -49,16 +49,16 @@ def search_words(board: Board, shown: Sequence[Card], words: str) -> str:
     return f"{count_of(len(shown), 'plan')} of {len(board.cards)} for “{words.strip()}”."
 
 
-def build_parts(cards: Sequence[Card], order: str) -> tuple[Part, ...]:
+def build_parts(cards: Sequence[Card], order: str) -> tuple[BoardPart, ...]:
     """The table: by status in the order of need; in another order one list of all."""
     if not cards:
         return ()
     if order != WORST:
-        return (Part(title=EVERY, groups=(Group(title="", offered="", cards=tuple(cards)),)),)
+        return (BoardPart(title=EVERY, groups=(Group(title="", offered="", cards=tuple(cards)),)),)
     waiting = [card for card in cards if card.needs_decision]
     others = [card for card in cards if not card.needs_decision]
     parts = ((FIRST, waiting), (LATER, others))
-    return tuple(Part(title=title, groups=_by_status(rows)) for title, rows in parts if rows)
+    return tuple(BoardPart(title=title, groups=_by_status(rows)) for title, rows in parts if rows)
 
 
 def _by_status(cards: Sequence[Card]) -> tuple[Group, ...]:

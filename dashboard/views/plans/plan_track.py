@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from latewood.dashboard.reads.rows import Plan
 from latewood.dashboard.text.wording import Scale
+from latewood.dashboard.views.plans.plan_case import PlanCase
 from latewood.dashboard.views.plans.plan_facts import mass_now
 from latewood.pipeline.catalogue.scales import MINUS
-from latewood.pipeline.stats.plans.results import MassTrend, PlanReview, WeighinUse
 
 Z95 = 1.959964
 
@@ -29,16 +27,9 @@ class Track:
     alt: str
 
 
-def build_track(
-    review: PlanReview,
-    plan: Plan,
-    mass: Sequence[MassTrend],
-    weighins: Sequence[WeighinUse],
-    scale: Scale,
-    *,
-    hidden: bool = False,
-) -> Track:
+def build_track(case: PlanCase, scale: Scale) -> Track:
     """The corridor of one plan, from the rows of its stay."""
+    review, plan, hidden = case.review, case.plan, case.hidden
     start = plan.start_on
 
     def at(on: date) -> float:
@@ -51,13 +42,13 @@ def build_track(
             scale.of(row.smoothed_kg - Z95 * row.smoothed_se),
             scale.of(row.smoothed_kg + Z95 * row.smoothed_se),
         )
-        for row in mass
+        for row in case.mass
     )
     track = Track(
         start=start,
         axis="body mass, numbers hidden" if hidden else f"body mass, {scale.unit}",
         hidden=hidden,
-        weighins=tuple((at(row.measured_on), scale.of(row.kg), row.used) for row in weighins),
+        weighins=tuple((at(row.measured_on), scale.of(row.kg), row.used) for row in case.weighins),
         trend=band,
         plan=((0.0, scale.of(plan.start_kg)), (at(plan.target_on), scale.of(plan.target_kg))),
         today=at(review.as_of),

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TypeVar
 
 from latewood.dashboard.reads.rows import Athlete, Plan, Stay
 from latewood.dashboard.text.wording import chance_text, count_of, full_day, mass_scale
 from latewood.dashboard.views.lookup import Lookup
+from latewood.dashboard.views.plans.plan_case import PlanCase, PlanRecord, cases_of
 from latewood.dashboard.views.plans.plan_decided import Standing, standing_of
 from latewood.dashboard.views.plans.plan_facts import (
     HIDDEN,
@@ -22,12 +22,10 @@ from latewood.dashboard.views.plans.plan_facts import (
 from latewood.dashboard.views.plans.plan_track import Track as Track
 from latewood.dashboard.views.plans.plan_track import build_track as build_track
 from latewood.pipeline.catalogue.chances import chance_word, is_unlikely
-from latewood.pipeline.ingest.logs.planlog import PlanEvent, decisions_of
-from latewood.pipeline.stats.plans.results import MassTrend, PlanAdvice, PlanReview, PlanSince, WeighinUse
+from latewood.pipeline.stats.plans.results import PlanReview
 from latewood.pipeline.stats.plans.rules import ON_PLAN, OUT_OF_REACH, REACHED, STALLED, TOO_FAST, is_above
 from latewood.pipeline.stats.plans.words import false_alarm
 
-OfStay = TypeVar("OfStay", MassTrend, WeighinUse)
 YOUNGEST = 14  # years; no weight plan below
 # In the order in which a strength coach needs them; each with what may be decided.
 STATUS_WORDS: Mapping[str, tuple[str, str]] = {
@@ -100,41 +98,22 @@ class Board:
     too_young: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanRecord:
-    """Everything the board is made from."""
-
-    reviews: Sequence[PlanReview]
-    plans: Sequence[Plan]
-    mass: Sequence[MassTrend]
-    weighins: Sequence[WeighinUse]
-    advice: Sequence[PlanAdvice] = ()
-    since: Sequence[PlanSince] = ()
-    events: Sequence[PlanEvent] = ()
-    hidden: frozenset[str] = frozenset()
-
-
 def build_board(
     record: PlanRecord, camp_id: str | None, today: date, lookup: Lookup, order: str = WORST
 ) -> Board:
     """The board of one camp (None for all), in one of the orders of ORDERS: by default decisions first."""
-    plans = {plan.plan_id: plan for plan in record.plans}
-    pairs = [(review, plans[review.plan_id]) for review in record.reviews if review.plan_id in plans]
-    pairs = [pair for pair in pairs if camp_id is None or _camp_of(pair[0], lookup) == camp_id]
-    active = [pair for pair in pairs if is_active(pair[1], lookup.stays.get(pair[0].stay_id), today)]
-    ended = [pair for pair in pairs if pair not in active]
-    series = by_stay(record.mass), by_stay(record.weighins)
-    cards = [card_of(record, review, plan, today, lookup, series) for review, plan in active]
-    reviews = {review.plan_id: review for review, _ in active}
+    cases = [one for one in cases_of(record) if camp_id is None or _camp_of(one.review, lookup) == camp_id]
+    active = [one for one in cases if is_active(one.plan, lookup.stays.get(one.review.stay_id), today)]
+    ended = [one for one in cases if one not in active]
+    cards = [card_of(one, today, lookup) for one in active]
+    reviews = {one.plan.plan_id: one.review for one in active}
     cards.sort(key=lambda card: _place(order, card, reviews[card.plan_id]))
     waiting = sum(card.needs_decision for card in cards)
     return Board(
         cards=tuple(cards),
-        ended=tuple(
-            _ended(review, plan, lookup, hidden=review.athlete_id in record.hidden) for review, plan in ended
-        ),
+        ended=tuple(_ended(one, lookup) for one in ended),
         head=f"{count_of(len(active), 'active plan')}, {waiting} need{'s' if waiting == 1 else ''} a decision.",
-        false_alarms=_false_alarms([review for review, _ in active]),
+        false_alarms=_false_alarms([one.review for one in active]),
         too_young=_too_young(lookup, camp_id, today),
     )
 
@@ -153,14 +132,6 @@ def _place(order: str, card: Card, review: PlanReview) -> tuple[bool, float, flo
     return (
         (False, 0.0, 0.0, card.name) if order == NAME else (not card.needs_decision, place, chance, card.name)
     )
-
-
-def by_stay(rows: Iterable[OfStay]) -> dict[str, list[OfStay]]:
-    """The rows of each stay, in their order."""
-    result: dict[str, list[OfStay]] = {}
-    for row in rows:
-        result.setdefault(row.stay_id, []).append(row)
-    return result
 
 
 def is_active(plan: Plan, stay: Stay | None, today: date) -> bool:
@@ -207,26 +178,12 @@ def _is_under_14(athlete: Athlete, today: date) -> bool:
     return today.year - born.year - ((today.month, today.day) < (born.month, born.day)) < YOUNGEST
 
 
-def card_of(
-    record: PlanRecord,
-    review: PlanReview,
-    plan: Plan,
-    today: date,
-    lookup: Lookup,
-    series: tuple[Mapping[str, Sequence[MassTrend]], Mapping[str, Sequence[WeighinUse]]],
-) -> Card:
-    """One plan as a card; `series` holds the mass and the weigh-ins by stay."""
+def card_of(case: PlanCase, today: date, lookup: Lookup) -> Card:
+    """One plan as a card."""
+    review, plan, advice, hidden = case.review, case.plan, case.advice, case.hidden
     scale, camp_id = mass_scale(lookup.system), _camp_of(review, lookup)
-    advice = next((one for one in record.advice if one.plan_id == plan.plan_id), None)
-    since = {one.event_id: one for one in record.since}
-    decisions = decisions_of(record.events).get(plan.plan_id, [])
-    standing = standing_of(review, advice, decisions, since, today, scale)
+    standing = standing_of(case, today, scale)
     status, decide = plan_words(review, plan)
-    hidden = review.athlete_id in record.hidden
-    mass, weighins = series
-    track = build_track(
-        review, plan, mass.get(review.stay_id, []), weighins.get(review.stay_id, []), scale, hidden=hidden
-    )
     return Card(
         plan_id=plan.plan_id,
         athlete_id=review.athlete_id,
@@ -243,7 +200,7 @@ def card_of(
         short=short_facts(review, today, scale, hidden=hidden),
         alarm=_alarm(review),
         small_print="" if hidden else small_print(review, plan, scale),
-        track=track,
+        track=build_track(case, scale),
     )
 
 
@@ -273,9 +230,10 @@ def plan_words(review: PlanReview, plan: Plan) -> tuple[str, str]:
     )
 
 
-def _ended(review: PlanReview, plan: Plan, lookup: Lookup, *, hidden: bool) -> str:
+def _ended(case: PlanCase, lookup: Lookup) -> str:
+    review, plan = case.review, case.plan
     scale, words = mass_scale(lookup.system), plan_words(review, plan)[0].lower()
-    if hidden:
+    if case.hidden:
         return f"{lookup.name(review.athlete_id)}: by {full_day(plan.target_on)}; mass {HIDDEN}; {words}"
     now = f"last trend {scale.text(review.trend_kg)}" if review.trend_kg is not None else "no trend"
     return (

@@ -53,15 +53,15 @@ class Consent:
     given_by: str
     given_on: date
     expires_on: date
-    withdrawn_on: date | None
+    withdrawn_on: date | None = None
     fields: tuple[str, ...]
     measures: tuple[str, ...]
     photo: bool
     projection: bool
-    name_shown: str
+    name_shown: str = ""
     reference: str
-    import_id: str
-    row_no: int
+    import_id: str = ""  # of the file it came with; none where it was typed
+    row_no: int = 0
     purpose: str = RECRUITING
 
     def covers(self, measure: str) -> bool:

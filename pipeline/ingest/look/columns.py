@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from latewood.pipeline.catalogue.lookup import find_value, plain
 from latewood.pipeline.catalogue.model import NOT_STATED, Measure
@@ -26,8 +26,8 @@ from latewood.pipeline.ingest.look.proposal import (
     LIKELY,
     SURE,
     ColumnLook,
+    FileQuestion,
     Known,
-    Question,
 )
 from latewood.pipeline.warehouse.lookups import ids_of
 from latewood.pipeline.warehouse.slots import is_slot_header
@@ -44,24 +44,30 @@ class Look:
     names: Mapping[str, str]
     answers: Mapping[str, str]
     decimal: str
-    questions: list[Question] = field(default_factory=list)
+    questions: list[FileQuestion] = field(default_factory=list)
 
     def ask(self, key: str, text: str, choices: Sequence[str], proposed: str) -> str:
         """Put a question; the answer, or '' while it is open."""
-        return self._put(key, text, choices, proposed, needed=True)
+        return self._put(
+            FileQuestion(
+                key=key, text=text, choices=tuple(choices), proposed=proposed, answer="", needed=True
+            )
+        )
 
     def offer(self, key: str, text: str, choices: Sequence[str], proposed: str) -> str:
         """Put a question that may stay open; the answer, or what is proposed."""
-        return self._put(key, text, choices, proposed, needed=False)
-
-    def _put(self, key: str, text: str, choices: Sequence[str], proposed: str, *, needed: bool) -> str:
-        given = self.answers.get(key, "")
-        if choices and given not in choices:
-            given = next((c for c in choices if plain(c) == plain(given) and given), "")
-        requested = Question(
-            key=key, text=text, choices=tuple(choices), proposed=proposed, answer=given, needed=needed
+        return self._put(
+            FileQuestion(
+                key=key, text=text, choices=tuple(choices), proposed=proposed, answer="", needed=False
+            )
         )
-        if key not in {q.key for q in self.questions}:
+
+    def _put(self, asked: FileQuestion) -> str:
+        given = self.answers.get(asked.key, "")
+        if asked.choices and given not in asked.choices:
+            given = next((c for c in asked.choices if plain(c) == plain(given) and given), "")
+        requested = replace(asked, answer=given)
+        if asked.key not in {q.key for q in self.questions}:
             self.questions.append(requested)
         return requested.taken
 

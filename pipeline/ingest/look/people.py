@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from rapidfuzz import fuzz
 
-from latewood.pipeline.ingest.look.proposal import NOBODY, Known, NameLook, Question
+from latewood.pipeline.ingest.look.proposal import NOBODY, FileQuestion, Known, NameLook
 from latewood.pipeline.ingest.look.words import NICKNAMES
 from latewood.pipeline.warehouse.lookups import ids_of, plain_name
 from latewood.pipeline.warehouse.slots import is_slot
@@ -22,7 +22,7 @@ def name_key(text: str) -> str:
 
 def look_at_names(
     texts: Sequence[str], known: Known, answers: Mapping[str, str]
-) -> tuple[list[NameLook], list[Question]]:
+) -> tuple[list[NameLook], list[FileQuestion]]:
     """Each distinct name that does not fit as it stands, and the questions that the likeness of names leaves open."""
     looks, questions = [], []
     for text in dict.fromkeys(t for t in texts if t):
@@ -63,14 +63,14 @@ def _question(
     answers: Mapping[str, str],
     *,
     both: bool,
-) -> Question:
+) -> FileQuestion:
     first = [choice_of(i, known) for i, _ in candidates]
     rest = [choice_of(i, known) for i in sorted(known.shown) if choice_of(i, known) not in first]
     given = answers.get(name_key(text), "")
     given = next((c for c in (*first, *rest) if given == id_in(c)), given)
     clear = len(candidates) == 1 or (len(candidates) > 1 and candidates[0][1] >= candidates[1][1] + 10)
     why = f"{len(candidates)} athletes carry this name" if both else "not on the roster as written"
-    return Question(
+    return FileQuestion(
         key=name_key(text),
         text=f"Who is {text!r}? ({why})",
         choices=(*first, *rest, NOBODY),

@@ -30,7 +30,7 @@ from latewood.pipeline.ingest.look.proposal import (
     NOBODY,
     SURE,
     ColumnLook,
-    Plan,
+    ColumnPlan,
     Sheet,
 )
 from latewood.pipeline.ingest.look.words import FLAG_WORDS, YES
@@ -64,7 +64,7 @@ class Start:
     parts: tuple[str, ...]
 
 
-def plan_readings(name: str, sheet: Sheet, texts: Texts, look: col.Look) -> Plan | None:
+def plan_readings(name: str, sheet: Sheet, texts: Texts, look: col.Look) -> ColumnPlan | None:
     """Return how a table of readings would be read; None where it holds no measure."""
     day = find_day(name, sheet, texts, look)
     used = {day.header} if day.header else set()
@@ -200,7 +200,7 @@ def _measure_column(texts: Texts, used: set[str], look: col.Look) -> tuple[str, 
     return None
 
 
-def _wide(texts: Texts, look: col.Look, start: Start) -> Plan | None:
+def _wide(texts: Texts, look: col.Look, start: Start) -> ColumnPlan | None:
     used = {c.header for c in start.looks}
     read = [col.measure_look(h, texts[h], look) for h in texts if h not in used]
     read = _computed(read, texts, look)
@@ -208,7 +208,7 @@ def _wide(texts: Texts, look: col.Look, start: Start) -> Plan | None:
     if not measures and not any(q.key.endswith(": computed") for q in look.questions):
         return None
     looks, where = _rest(read, texts, measures, look)
-    return Plan(
+    return ColumnPlan(
         kind="readings", layout="wide", columns=(*start.looks, *looks), fields=start.fields, date_format=start.day.form,
         conditions=_conditions(measures, looks, look), questions=tuple(look.questions),
         form=_form(texts, looks, where, start), decimal=look.decimal, constant_day=start.day.constant,
@@ -350,7 +350,7 @@ def _form(
     )
 
 
-def _long(texts: Texts, look: col.Look, start: Start, measure: tuple[str, str]) -> Plan:
+def _long(texts: Texts, look: col.Look, start: Start, measure: tuple[str, str]) -> ColumnPlan:
     words, units = _words(texts, measure, look, stated="unit" in start.fields)
     measures = [look.known.catalogue.measures[key] for key in dict.fromkeys(words.values())]
     result = [
@@ -366,7 +366,7 @@ def _long(texts: Texts, look: col.Look, start: Start, measure: tuple[str, str]) 
     ]
     looks, where = _rest(left, texts, measures, look)
     value = ColumnLook(header=measure[1], target="value", certainty=SURE, reason="", role="measure")
-    return Plan(
+    return ColumnPlan(
         kind="readings", layout="long", columns=(*result, *looks),
         fields={**start.fields, "measure": measure[0], "value": measure[1]},
         date_format=start.day.form, conditions=_conditions(measures, looks, look), questions=tuple(look.questions),

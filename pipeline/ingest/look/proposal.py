@@ -33,7 +33,7 @@ class Known:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
+class FileQuestion:
     """Something the file does not settle. `choices` is empty where a day has to be typed.
 
     `answer` is '' while it is open; an answer that is not `needed` may stay so, and `proposed` is then taken.
@@ -92,7 +92,7 @@ class Sheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sample:
+class ValuePreview:
     """One value as it would be stored."""
 
     athlete: str
@@ -111,16 +111,16 @@ class Proposal:
     kind: str = ""
     form: str = ""  # encoding, separator, header line, in words
     columns: tuple[ColumnLook, ...] = ()
-    questions: tuple[Question, ...] = ()
+    questions: tuple[FileQuestion, ...] = ()
     names: tuple[NameLook, ...] = ()
     dropped: tuple[tuple[int, str], ...] = ()
-    samples: tuple[Sample, ...] = ()
+    samples: tuple[ValuePreview, ...] = ()
     notes: tuple[str, ...] = ()
     mapping_text: str = ""
     problem: str = ""
 
     @property
-    def open(self) -> tuple[Question, ...]:
+    def open(self) -> tuple[FileQuestion, ...]:
         """The questions that have to be answered before the file is taken."""
         return tuple(q for q in self.questions if not q.taken)
 
@@ -131,13 +131,13 @@ class Proposal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class ColumnPlan:
     """What the columns of a table come to, before it is written as a mapping."""
 
     kind: str
     layout: str
     columns: tuple[ColumnLook, ...]
-    questions: tuple[Question, ...]
+    questions: tuple[FileQuestion, ...]
     fields: Mapping[str, str]
     form: SheetForm
     date_format: str = ""

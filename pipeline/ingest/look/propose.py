@@ -17,7 +17,15 @@ from latewood.pipeline.ingest.look.grid import sheets_of
 from latewood.pipeline.ingest.look.headers import field_of, name_table, read_header
 from latewood.pipeline.ingest.look.people import look_at_names
 from latewood.pipeline.ingest.look.plan import plan_readings
-from latewood.pipeline.ingest.look.proposal import Known, NameLook, Plan, Proposal, Question, Sample, Sheet
+from latewood.pipeline.ingest.look.proposal import (
+    ColumnPlan,
+    FileQuestion,
+    Known,
+    NameLook,
+    Proposal,
+    Sheet,
+    ValuePreview,
+)
 from latewood.pipeline.ingest.look.roster import plan_roster
 from latewood.pipeline.ingest.look.sample import samples_of
 from latewood.pipeline.ingest.look.write import mapping_text
@@ -92,8 +100,8 @@ def _described(
 ) -> Proposal:
     """What a file comes to by a mapping that is already there."""
     names: list[NameLook] = []
-    questions: list[Question] = []
-    samples: tuple[Sample, ...] = ()
+    questions: list[FileQuestion] = []
+    samples: tuple[ValuePreview, ...] = ()
     if mapping.kind == "readings":
         cells = cells_of(name, table, mapping, known.catalogue)
         names, questions = look_at_names(list(cells.frame["athlete_text"]), known, answers)
@@ -129,8 +137,8 @@ def _sheet(
     text = mapping_text(name, table, shown or plan)
     mapping = parse_mapping(text, name, known.catalogue)
     names: list[NameLook] = []
-    questions: list[Question] = []
-    samples: tuple[Sample, ...] = ()
+    questions: list[FileQuestion] = []
+    samples: tuple[ValuePreview, ...] = ()
     if plan.kind == "readings" and not (plan.form.date_from == "" and _no_day(shown or plan)):
         read = tidied(name, table.table, mapping.form)
         cells = cells_of(name, read, mapping, known.catalogue)
@@ -143,11 +151,11 @@ def _sheet(
     )  # fmt: skip
 
 
-def _no_day(plan: Plan) -> bool:
+def _no_day(plan: ColumnPlan) -> bool:
     return "measured_on" not in plan.fields and not plan.constant_day
 
 
-def _plan(name: str, sheet: Sheet, known: Known, answers: MappingOf[str, str]) -> Plan | None:
+def _plan(name: str, sheet: Sheet, known: Known, answers: MappingOf[str, str]) -> ColumnPlan | None:
     texts = {h: [t.strip() for t in sheet.table.frame[h]] for h in sheet.table.headers}
     decimal = "," if comma_is_point(list(texts.values())) else "."
 

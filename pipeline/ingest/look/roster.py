@@ -9,7 +9,7 @@ from latewood.pipeline.ingest.files.mapping import SheetForm
 from latewood.pipeline.ingest.look import columns as col
 from latewood.pipeline.ingest.look.cells import days_of
 from latewood.pipeline.ingest.look.plan import column_day
-from latewood.pipeline.ingest.look.proposal import LEFT, SURE, ColumnLook, Plan
+from latewood.pipeline.ingest.look.proposal import LEFT, SURE, ColumnLook, ColumnPlan
 from latewood.pipeline.ingest.look.words import ROSTER_WORDS
 from latewood.pipeline.warehouse.lookups import plain_name
 
@@ -32,7 +32,7 @@ def _made_notes(texts: Mapping[str, Sequence[str]], parts: Sequence[str]) -> tup
     return (made, *twice)
 
 
-def plan_roster(texts: Mapping[str, Sequence[str]], look: col.Look) -> Plan | None:
+def plan_roster(texts: Mapping[str, Sequence[str]], look: col.Look) -> ColumnPlan | None:
     """Return how a roster would be read; None where the table is none."""
     parts = col.split_names(texts)
     fields: dict[str, str] = {}
@@ -66,7 +66,7 @@ def plan_roster(texts: Mapping[str, Sequence[str]], look: col.Look) -> Plan | No
     ]
     made = "athlete_id" not in fields
     notes = _made_notes(texts, named) if made else ()
-    return Plan(
+    return ColumnPlan(
         kind="roster", layout="long", columns=tuple(looks), questions=tuple(look.questions), fields=fields,
         form=SheetForm(athlete_parts=parts, date_forms=forms, make_ids=fields["name"] if made else ""),
         date_format=date_form, conditions={}, measure_names={}, units={}, notes=notes,

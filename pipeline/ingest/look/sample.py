@@ -9,13 +9,15 @@ from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.catalogue.units import find_unit, linear, parse_length
 from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.shape import Cells
-from latewood.pipeline.ingest.look.proposal import Known, NameLook, Sample
+from latewood.pipeline.ingest.look.proposal import Known, NameLook, ValuePreview
 from latewood.pipeline.warehouse.lookups import date_lookup, ids_of, reps_lookup
 
 SHOWN = 5
 
 
-def samples_of(cells: Cells, mapping: Mapping, known: Known, names: Sequence[NameLook]) -> tuple[Sample, ...]:
+def samples_of(
+    cells: Cells, mapping: Mapping, known: Known, names: Sequence[NameLook]
+) -> tuple[ValuePreview, ...]:
     """The first value of each column or measure, then others, up to five."""
     frame = cells.frame
     first = frame.drop_duplicates(["field", "measure_text"])
@@ -32,7 +34,7 @@ def samples_of(cells: Cells, mapping: Mapping, known: Known, names: Sequence[Nam
         measure = find_measure(known.catalogue, text["measure_text"])
         conditions = cells.combinations[int(row["combination"])]
         samples.append(
-            Sample(
+            ValuePreview(
                 athlete=known.shown.get(who, who) or f"{text['athlete_text']} (asked)",
                 day=str(days.get(text["date_text"]) or f"{text['date_text']} (asked)"),
                 measure=measure.label if measure else f"{text['measure_text']} (unknown)",

@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 from pathlib import PurePath
 from typing import Final
 
-from latewood.pipeline.ingest.look.proposal import ColumnLook, Plan, Sheet
+from latewood.pipeline.ingest.look.proposal import ColumnLook, ColumnPlan, Sheet
 
 PROPOSED: Final = "# Proposed by a look at the file, and accepted."
 
 
-def mapping_text(name: str, sheet: Sheet, plan: Plan) -> str:
+def mapping_text(name: str, sheet: Sheet, plan: ColumnPlan) -> str:
     """The mapping of a plan in TOML. Its headers let the next file of this shape find it, unless a day was typed in."""
     options, form = sheet.options, plan.form
     title = PurePath(name).stem + (f", {options.sheet}" if options.sheet else "")

@@ -222,11 +222,7 @@ def _own_change(tested: JudgedLines, k: int) -> StayChange:
     weeks, intake_used = float(lines.end[k] - lines.start[k]), bool(lines.intake_used[k])
     if not weeks > 0.0:
         return StayChange(weeks=0.0, middle=None, low=None, high=None, z=None, intake_used=intake_used)
-    middle, error, degrees = (
-        float(lines.slope[k] * lines.span[k]),
-        float(tested.standard_error[k]),
-        tested.degrees[k],
-    )
+    middle, error, degrees = float(lines.change[k]), float(tested.standard_error[k]), tested.degrees[k]
     start = float(lines.at_start[k])
     without = StayChange(
         weeks=weeks, middle=middle, low=None, high=None, z=None, start=start, intake_used=intake_used

@@ -51,6 +51,7 @@ class OwnLines:
     end: Floats
     span: Floats  # f(end) - f(start)
     slope: Floats  # per unit of f(t)
+    change: Floats  # from start to end
     at_start: Floats  # the line's value there, the intake day's own effect taken off
     slope_variance: Floats  # relative to the residual variance
     bridge_slope: Floats  # SD that the offset of a bridge puts on the slope; 0 on one device
@@ -98,13 +99,15 @@ def fit_own_lines(frame: pd.DataFrame, intake: Intake | None, course: Course = S
     slope = pieces.slope - effect * pieces.intake_slope
     with np.errstate(divide="ignore", invalid="ignore"):
         slope_variance = 1.0 / pieces.sxx + relative * pieces.intake_slope**2
+    span = course.at(end) - course.at(start)
     return OwnLines(
         stays=tuple(str(s) for s in groups.size().index),
         n=pieces.n,
         start=start,
         end=end,
-        span=course.at(end) - course.at(start),
+        span=span,
         slope=slope,
+        change=slope * span,
         at_start=_levels(used, pieces, effect) + slope * (course.at(start) - _middles(used, pieces, course)),
         slope_variance=slope_variance,
         bridge_slope=np.abs(pieces.bridge_slope),

@@ -11,9 +11,8 @@ from pathlib import Path
 import pytest
 from scipy.stats import norm
 
-from latewood.dashboard.actions.summary_actions import plain_consent
 from latewood.pipeline.ingest.consent import consent_book
-from latewood.pipeline.ingest.consent.agreed import FAMILY, FIELDS
+from latewood.pipeline.ingest.consent.agreed import FAMILY, FIELDS, Consent
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.pages.family.issue import FamilyOrder, issue_family
 from tests.browser.scenarios.looking import asked, look, plain, read, settle
@@ -68,9 +67,9 @@ def handed(demo, tmp_path_factory) -> str:
     today = load_program(root).today()
     wanted = tuple(field for field in FIELDS if field != "body_mass")
     assert len(wanted) == len(FIELDS) - 1
-    given = plain_consent(
-        who, "guardian", today, today + timedelta(days=90), (wanted, ["all"]),
-        projection=False, photo=False, reference="binder",
+    given = Consent(
+        athlete_id=who, given_by="guardian", given_on=today, expires_on=today + timedelta(days=90), fields=wanted,
+        measures=("all",), projection=False, photo=False, reference="binder",
     )  # fmt: skip
     consent_book.record(root, replace(given, purpose=FAMILY), "Dana")
     (content,) = issue_family(root, who, "Dana", FamilyOrder(forms=("html",))).files.values()

@@ -53,7 +53,7 @@ def record(**changes) -> Record:
 
 def test_the_head_says_age_place_in_camp_and_dated_build() -> None:
     height = replace(VALUE, measure="standing_height", line="", value=180.34)
-    head = build_head(ARLO, STAY, [height], DAYS, TODAY, lookup("us"))
+    head = build_head(ARLO, STAY, record(values=[height]), TODAY, lookup("us"))
     assert head.facts == ("16 y 5 mo", "baseball", "OF / 1B", "bats R, throws L", "class of 2034")
     assert head.camp_line == "Heath camp: day 73, arrived 1 Jun 2032, planned until 15 Aug 2032"
     assert head.build[0] == "5 ft 11.0 in tall on 2 Jun 2032"
@@ -61,7 +61,10 @@ def test_the_head_says_age_place_in_camp_and_dated_build() -> None:
 
 
 def test_an_early_leaver_is_named_with_the_reason_code() -> None:
-    assert "left early (family) 20 Jun 2032" in build_head(ARLO, LEFT, [], [], TODAY, lookup()).camp_line
+    assert (
+        "left early (family) 20 Jun 2032"
+        in build_head(ARLO, LEFT, record(values=[], mass=[]), TODAY, lookup()).camp_line
+    )
 
 
 def test_the_latest_stay_comes_first() -> None:

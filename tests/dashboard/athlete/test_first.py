@@ -11,6 +11,7 @@ from latewood.dashboard.charts.first import output_cards
 from latewood.dashboard.theme import LIGHT
 from latewood.dashboard.views.athlete.first import FirstSight, build_first
 from latewood.dashboard.views.athlete.head import neighbours_of
+from latewood.dashboard.views.athlete.timeline import Record
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.stats.change.results import RetestAdvice
 
@@ -21,7 +22,8 @@ def sight(
     trends=(TREND,), values=(VALUE, LATER), retests=(), mass=DAYS, look: Lookup | None = None, **who
 ) -> FirstSight:
     athlete = replace(ARLO, **who)
-    view = build_first(athlete, STAY, trends, values, mass, retests, look or lookup())
+    record = Record(values=values, trends=trends, mass=mass, weighins=(), plans=(), bridges=())
+    view = build_first(athlete, STAY, record, retests, look or lookup())
     return replace(
         view,
         sure=view.sure.replace("\u00a0", " "),

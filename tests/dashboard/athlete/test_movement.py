@@ -10,7 +10,7 @@ import pandas as pd
 from latewood.dashboard.charts.movement import movement_sheet
 from latewood.dashboard.reads.rows import MovementDoubt, MovementReading
 from latewood.dashboard.views.athlete.movement import MovementDay, build_movement
-from latewood.dashboard.views.lookup import Lookup, build_lookup
+from latewood.dashboard.views.lookup import Lookup, keyed_by_line
 from latewood.pipeline.stats.change.reliability_formulas import minimal_change
 from latewood.pipeline.stats.movement.peak_order import peak_orders
 from latewood.pipeline.stats.movement.results import PeakOrder
@@ -54,7 +54,9 @@ def lookup(limit: float = 93.0) -> Lookup:
             ERROR, measure=SEPARATION, line=LINE, typical_error=4.0, minimal_change_one=minimal_change(4.0)
         )
     )
-    return build_lookup("us", athletes=(), camps=(), stays=(), measures=(), lines=(), errors=errors)
+    return Lookup(
+        system="us", athletes={}, camps={}, stays={}, measures={}, lines={}, errors=keyed_by_line(errors)
+    )
 
 
 def orders(rows: list[MovementReading], doubts: tuple[MovementDoubt, ...]) -> list[PeakOrder]:

@@ -4,6 +4,7 @@ from made import EXIT, TEE, lookup
 
 from latewood.dashboard.charts.links import link_sheet
 from latewood.dashboard.views.athlete.strength_link import (
+    ProgramLinks,
     build_links,
     carries_sentence,
     per_strength_sentence,
@@ -86,7 +87,9 @@ def test_no_sentence_says_cause() -> None:
 
 
 def test_both_bars_stand_on_one_scale_in_the_unit_of_the_output() -> None:
-    (block,) = build_links([MASS], [STRENGTH], [CARRIED], ["skill_output"], looked())
+    (block,) = build_links(
+        ProgramLinks(mass=[MASS], strength=[STRENGTH], carried=[CARRIED]), ["skill_output"], looked()
+    )
     assert [row.words.split(",")[0] for row in block.rows] == ["Mass", "Strength"]
     assert block.rows[0].value == 0.13 * 3.6
     drawn = link_sheet([block])
@@ -96,11 +99,15 @@ def test_both_bars_stand_on_one_scale_in_the_unit_of_the_output() -> None:
 
 def test_a_refusal_gives_its_reason_and_no_bar() -> None:
     refused = replace(CARRIED, **NOTHING, verdict="refused", reason="12 athletes, 15 are needed")
-    (block,) = build_links([], [REFUSED], [refused], ["skill_output"], looked())
+    (block,) = build_links(
+        ProgramLinks(mass=[], strength=[REFUSED], carried=[refused]), ["skill_output"], looked()
+    )
     assert block.refused
     assert block.rows == ()
     assert "15 are needed" in link_sheet([block])
-    assert build_links([], [REFUSED], [refused], ["speed"], looked()) == ()
+    assert (
+        build_links(ProgramLinks(mass=[], strength=[REFUSED], carried=[refused]), ["speed"], looked()) == ()
+    )
 
 
 def test_strength_for_size_says_whether_no_change_can_be_ruled_out() -> None:
@@ -119,7 +126,11 @@ def test_strength_for_size_says_whether_no_change_can_be_ruled_out() -> None:
 
 
 def test_the_mean_over_camps_stands_beside_the_link_of_all_athletes() -> None:
-    (block,) = build_links([MASS], [STRENGTH], [CARRIED], ["skill_output"], looked(), [SPREAD])
+    (block,) = build_links(
+        ProgramLinks(mass=[MASS], strength=[STRENGTH], carried=[CARRIED], spreads=[SPREAD]),
+        ["skill_output"],
+        looked(),
+    )
     text = block.sentences[1].replace("\u00a0", " ")
     assert "in the mean over 5 camps: +0.40 km/h with each kg (+0.07 to +0.72)." in text
     assert "Camps lie 0.18 km/h from that mean as a rule, at most 0.54 km/h" in text
@@ -140,5 +151,9 @@ def test_too_few_camps_say_so_and_other_lines_say_nothing() -> None:
         "Camp by camp: no number, 2 of 6 camps have a link of their own, 3 are needed."
     )
     other = replace(SPREAD, measure="sprint_60yd")
-    (block,) = build_links([MASS], [STRENGTH], [CARRIED], ["skill_output"], looked(), [other])
+    (block,) = build_links(
+        ProgramLinks(mass=[MASS], strength=[STRENGTH], carried=[CARRIED], spreads=[other]),
+        ["skill_output"],
+        looked(),
+    )
     assert not any("Camp by camp" in text for text in block.sentences)

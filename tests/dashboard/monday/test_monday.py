@@ -33,7 +33,7 @@ from latewood.dashboard.views.monday.monday_news import (
     why,
 )
 from latewood.dashboard.views.monday.monday_tests import CampDay, DoneOn, build_calendar
-from latewood.dashboard.views.plans.plans import PlanRecord
+from latewood.dashboard.views.plans.plan_case import PlanRecord
 from latewood.pipeline.access import AT_THE_MACHINE, ROLES, Grant, Viewer
 from latewood.pipeline.ingest.logs.build_notes import FailedBuild
 from latewood.pipeline.ingest.logs.conclusions import Conclusion, Conclusions, PlanConclusion

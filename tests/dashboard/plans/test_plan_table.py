@@ -9,6 +9,7 @@ from made import DAYS, PLAN, REVIEW, WEIGHIN, lookup
 
 from latewood.dashboard.charts.card import plan_row
 from latewood.dashboard.theme import LIGHT
+from latewood.dashboard.views.plans.plan_case import PlanRecord
 from latewood.dashboard.views.plans.plan_table import (
     EVERY,
     FIRST,
@@ -18,7 +19,7 @@ from latewood.dashboard.views.plans.plan_table import (
     found_by,
     search_words,
 )
-from latewood.dashboard.views.plans.plans import NAME, WORST, Board, PlanRecord, build_board
+from latewood.dashboard.views.plans.plans import NAME, WORST, Board, build_board
 
 TODAY = date(2032, 7, 8)
 

@@ -9,8 +9,9 @@ from latewood.dashboard.charts.corridor import draw_corridor
 from latewood.dashboard.charts.spark import track_svg
 from latewood.dashboard.text.wording import mass_scale
 from latewood.dashboard.theme import LIGHT
+from latewood.dashboard.views.plans.plan_case import PlanRecord
 from latewood.dashboard.views.plans.plan_opened import energy_text, guard_lines, why_lines
-from latewood.dashboard.views.plans.plans import STATUS_WORDS, Board, PlanRecord, build_board, is_active
+from latewood.dashboard.views.plans.plans import STATUS_WORDS, Board, build_board, is_active
 from latewood.pipeline.stats.plans.results import PlanAdvice, PlanGuard
 from latewood.pipeline.stats.plans.rules import STATUSES, PlanSettings
 from latewood.pipeline.stats.plans.table import TABLE, Evidence, first_row

@@ -16,8 +16,8 @@ select
             and c.on_date is not null and c.value is not null and c.condition_problem is null then 'accepted'
         else 'open'
     end as state,
-    case when f.rule is not null and d.action = 'mend' then try_cast(d.argument as double) else c.value end
-        as final_value
+    case when f.rule is not null and d.action = 'mend' then try_cast(d.argument as double) end as mended,
+    coalesce(mended, c.value) as final_value
 from candidate c
 left join flag f using (seq)
 left join row_decision d
@@ -50,16 +50,15 @@ left join row_decision d
     on d.import_id = s.import_id and d.row_no = s.row_no and d.field = s.field and d.stage = 'correction'
 where o.position > 1;
 
+-- One row per value that is not recognised, beside `candidate`; `mended` is the value a decision gave instead of its own.
 create temp table outcome as
 select
-    s.* replace (
-        coalesce(case when r.first_seq is not null then 'replaced' end, k.update_state, s.state) as state,
-        case when k.seq is not null or r.first_seq is not null then 'correction' else s.rule end as rule,
-        case when k.seq is not null then 'replace' when r.first_seq is not null then 'none' else s.proposal end
-            as proposal,
-        case when k.seq is not null then s.final_value else s.proposed end as proposed
-    ),
-    k.first_seq, k.standing
+    s.seq,
+    coalesce(case when r.first_seq is not null then 'replaced' end, k.update_state, s.state) as state,
+    case when k.seq is not null or r.first_seq is not null then 'correction' else s.rule end as rule,
+    case when k.seq is not null then 'replace' when r.first_seq is not null then 'none' else s.proposal end as proposal,
+    case when k.seq is not null then s.final_value else s.proposed end as proposed,
+    s.detail, s.group_id, s.own, s.session_middle, s.mended, k.first_seq, k.standing
 from settled s
 left join correction k using (seq)
 left join (select distinct first_seq from correction where update_state = 'mended') r on r.first_seq = s.seq;

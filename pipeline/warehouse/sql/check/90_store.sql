@@ -1,28 +1,29 @@
 -- Taken values become readings; everything else is kept with its reason.
 insert into reading
 select
-    o.import_id, o.row_no, o.field, o.athlete_id, o.athlete_id || '@' || o.on_date, o.measure, o.line, o.conditions,
-    o.on_date,
+    c.import_id, c.row_no, c.field, c.athlete_id, c.athlete_id || '@' || c.on_date, c.measure, c.line, c.conditions,
+    c.on_date,
     coalesce(
-        o.zoned_time,
-        case when o.clock_time is not null then timezone(coalesce(p.time_zone, $time_zone), o.on_date + o.clock_time) end
+        c.zoned_time,
+        case when c.clock_time is not null then timezone(coalesce(p.time_zone, $time_zone), c.on_date + c.clock_time) end
     ),
-    o.trial, o.raw_value, o.raw_unit, o.final_value,
+    c.trial, c.raw_value, c.raw_unit, coalesce(o.mended, c.value),
     case when o.state = 'mended' then o.rule end,
     o.state <> 'taken',
-    o.set_aside
-from outcome o
+    c.set_aside
+from candidate c join outcome o using (seq)
 left join camp p using (camp_id)
-where o.kind = 'number' and o.state in ('taken', 'accepted', 'mended', 'assigned')
-order by o.seq;
+where c.kind = 'number' and o.state in ('taken', 'accepted', 'mended', 'assigned')
+order by c.seq;
 
 insert into observation
 select
-    o.import_id, o.row_no, o.field, o.athlete_id, o.athlete_id || '@' || o.on_date, o.on_date, o.measure,
-    n.rating, o.final_value::integer, o.conditions
-from outcome o join grade n on n.measure = o.measure and n.grade = o.final_value::integer
-where o.kind = 'rating' and o.state in ('taken', 'accepted', 'mended', 'assigned')
-order by o.seq;
+    c.import_id, c.row_no, c.field, c.athlete_id, c.athlete_id || '@' || c.on_date, c.on_date, c.measure,
+    n.rating, coalesce(o.mended, c.value)::integer, c.conditions
+from candidate c join outcome o using (seq)
+join grade n on n.measure = c.measure and n.grade = coalesce(o.mended, c.value)::integer
+where c.kind = 'rating' and o.state in ('taken', 'accepted', 'mended', 'assigned')
+order by c.seq;
 
 insert into recognised_row
 select c.import_id, c.row_no, c.field, f.import_id, f.row_no

@@ -70,8 +70,9 @@ def test_noise_of_one_stay_stands_between_its_own_and_the_camps():
     # Smyth 2004: (d0 s0² + RSS) / (d0 + d) with s0² = 4 · (d0 - 2) / d0, here (4 · 4 + RSS) / (6 + d).
     ones = np.ones(2)
     lines = OwnLines(
-        stays=("a", "b"), n=4 * ones, start=0 * ones, end=ones, span=ones, slope=ones, at_start=ones,
-        slope_variance=ones, bridge_slope=0 * ones, residual=np.array([2.0, 24.0]), degrees=np.array([2.0, 4.0]),
+        stays=("a", "b"), n=4 * ones, start=0 * ones, end=ones, span=ones, slope=ones, change=ones,
+        at_start=ones, slope_variance=ones, bridge_slope=0 * ones, residual=np.array([2.0, 24.0]),
+        degrees=np.array([2.0, 4.0]),
         intake_used=np.array([True, True]),
     )  # fmt: skip
     variance, degrees = moderated(lines, Noise(variance=4.0, degrees=50.0, prior_degrees=6.0), 0.0)
