@@ -183,7 +183,7 @@ FOLDER = [
         (
             "a draw after the first start",
             "logs/start_draws.py",
-            "if min(starts) < program.today():",
+            "if min(draw.starts) < program.today():",
             "if False:",
             "test_a_first_start_that_is_today_may_still_be_drawn",
         ),
