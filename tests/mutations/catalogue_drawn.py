@@ -176,7 +176,7 @@ FOLDER = [
         (
             "a camp drawn twice",
             "logs/start_draws.py",
-            "if any(one[\"draw\"] == camp_id for one in logged(root)):",
+            "if any(one[\"draw\"] == draw.camp_id for one in logged(root)):",
             "if False:",
             "test_a_draw_is_printed_kept_and_made_once",
         ),
