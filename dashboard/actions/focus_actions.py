@@ -23,6 +23,6 @@ def write_focus(
     viewer = rights.may(build, "set focus", (athlete_id,))
     return focus.write(
         data_dir(),
-        focus.FocusDraft(athlete_id=athlete_id, text=text, measure=measure, review_on=review_on),
+        focus.NewFocus(athlete_id=athlete_id, text=text, measure=measure, review_on=review_on),
         viewer.signs(by),
     )

@@ -30,7 +30,7 @@ def decide(
     observed = {**observed_of(review)}
     planlog.record_decision(
         data_dir(),
-        planlog.PlanDecision(
+        planlog.NewPlanDecision(
             plan_id=review.plan_id,
             athlete_id=review.athlete_id,
             decision=decision,
