@@ -131,14 +131,14 @@ def act(root: Path) -> None:
     who = said("Fen")
     focus.write(
         root,
-        focus.FocusDraft(
+        focus.NewFocus(
             athlete_id=ATHLETE, text=said("focus")[:200], measure="exit_speed", review_on=date(2032, 9, 1)
         ),
         who,
     )
     planlog.record_decision(
         root,
-        planlog.PlanDecision(
+        planlog.NewPlanDecision(
             plan_id=PLAN,
             athlete_id=ATHLETE,
             decision=planlog.KEEP,

@@ -31,7 +31,7 @@ def write_focus(build: rows.Build, athlete_id: str, draft: FocusDraft, by: str) 
     viewer = rights.may(build, "set focus", (athlete_id,))
     return focus.write(
         data_dir(),
-        focus.FocusDraft(
+        focus.NewFocus(
             athlete_id=athlete_id, text=draft.text, measure=draft.measure, review_on=draft.review_on
         ),
         viewer.signs(by),

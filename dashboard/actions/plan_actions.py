@@ -32,7 +32,7 @@ def decide(build: rows.Build, review: PlanReview, made: PlanDecision, by: str) -
     observed = {**observed_of(review)}
     planlog.record_decision(
         data_dir(),
-        planlog.PlanDecision(
+        planlog.NewPlanDecision(
             plan_id=review.plan_id,
             athlete_id=review.athlete_id,
             decision=made.decision,

@@ -130,7 +130,7 @@ def test_the_focus_stands_on_the_athletes_page(willing, opened: Open, monkeypatc
     monkeypatch.setenv("LATEWOOD_DATA", str(willing))  # the screens' own fixture has named the shared folder
     focus.write(
         willing,
-        focus.FocusDraft(
+        focus.NewFocus(
             athlete_id="T2", text="Stay tall over the front leg.", measure="exit_speed", review_on=UNTIL
         ),
         "Fen",

@@ -14,7 +14,7 @@ from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.ingest.logs.entered import all_imports, current_entries, enter, take_back
 from latewood.pipeline.ingest.logs.planlog import (
-    PlanDecision,
+    NewPlanDecision,
     hidden_masses,
     hide_mass,
     read_allowed,
@@ -160,7 +160,7 @@ def test_a_decision_is_kept_with_what_was_seen_and_with_what_came_after(camp: Ca
     )
     record_decision(
         camp.root,
-        PlanDecision(
+        NewPlanDecision(
             plan_id=plan.plan_id,
             athlete_id="T1",
             decision="raise intake",
@@ -181,7 +181,7 @@ def test_a_decision_is_kept_with_what_was_seen_and_with_what_came_after(camp: Ca
     assert read_log(camp.root)[-1].facts["seen"] == {"status": "behind"}
 
 
-KEPT = PlanDecision(
+KEPT = NewPlanDecision(
     plan_id="P", athlete_id="T1", decision="keep", review_on=date(2032, 9, 1), note="fine", seen={}
 )
 

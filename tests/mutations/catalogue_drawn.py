@@ -176,14 +176,14 @@ FOLDER = [
         (
             "a camp drawn twice",
             "logs/start_draws.py",
-            "if any(one[\"draw\"] == camp_id for one in logged(root)):",
+            "if any(one[\"draw\"] == draw.camp_id for one in logged(root)):",
             "if False:",
             "test_a_draw_is_printed_kept_and_made_once",
         ),
         (
             "a draw after the first start",
             "logs/start_draws.py",
-            "if min(starts) < program.today():",
+            "if min(draw.starts) < program.today():",
             "if False:",
             "test_a_first_start_that_is_today_may_still_be_drawn",
         ),

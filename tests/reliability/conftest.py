@@ -44,7 +44,7 @@ def lived_in(folder: Path) -> Path:
     )
     planlog.record_decision(
         root,
-        planlog.PlanDecision(
+        planlog.NewPlanDecision(
             plan_id="P1",
             athlete_id="T2",
             decision=planlog.KEEP,
@@ -56,7 +56,7 @@ def lived_in(folder: Path) -> Path:
     )
     focus.write(
         root,
-        focus.FocusDraft(
+        focus.NewFocus(
             athlete_id="T2",
             text="Stride the same every time.",
             measure="exit_speed",

@@ -147,7 +147,7 @@ def _small_action(root: Path, run: Run) -> dict[str, Any]:
     if run.action == "plan decision":
         event = planlog.record_decision(
             root,
-            planlog.PlanDecision(
+            planlog.NewPlanDecision(
                 plan_id="P1",
                 athlete_id="T1",
                 decision=planlog.KEEP,

@@ -51,7 +51,7 @@ def _weigh(root: Path, trial: int) -> None:
 def _aim(root: Path, text: str) -> None:
     focus.write(
         root,
-        focus.FocusDraft(athlete_id="T2", text=text, measure="exit_speed", review_on=date(2032, 8, 25)),
+        focus.NewFocus(athlete_id="T2", text=text, measure="exit_speed", review_on=date(2032, 8, 25)),
         "Fen",
     )
 
@@ -59,7 +59,7 @@ def _aim(root: Path, text: str) -> None:
 def _plan(root: Path, note: str) -> None:
     planlog.record_decision(
         root,
-        planlog.PlanDecision(
+        planlog.NewPlanDecision(
             plan_id="P1",
             athlete_id="T2",
             decision=planlog.KEEP,

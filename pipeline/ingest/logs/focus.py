@@ -50,8 +50,8 @@ class Focus:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FocusDraft:
-    """A focus as it stands in the form."""
+class NewFocus:
+    """A focus as it is handed in, before it has an id, a time and a name under it."""
 
     athlete_id: str
     text: str
@@ -71,7 +71,7 @@ def of_athlete(root: Path, athlete_id: str) -> tuple[Focus, ...]:
     return tuple(one for one in read_log(root) if one.athlete_id == athlete_id)
 
 
-def write(root: Path, draft: FocusDraft, by: str) -> Focus:
+def write(root: Path, draft: NewFocus, by: str) -> Focus:
     """Write a focus down. Raises DecisionError where something is missing or the measure is not in the catalogue."""
     plain, measure = " ".join(draft.text.split()), draft.measure
     if not by.strip():

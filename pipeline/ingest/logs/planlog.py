@@ -65,7 +65,7 @@ class PlanEvent:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlanDecision:
+class NewPlanDecision:
     """What is decided about a plan, why, until when, and what the board showed of it."""
 
     plan_id: str
@@ -138,7 +138,7 @@ def completed_years(born: date, on: date) -> float:
     return float(on.year - born.year - ((on.month, on.day) < (born.month, born.day)))
 
 
-def record_decision(root: Path, made: PlanDecision, by: str) -> PlanEvent:
+def record_decision(root: Path, made: NewPlanDecision, by: str) -> PlanEvent:
     """Write one decision about a plan down. Raises DecisionError where something is missing or not allowed."""
     decision, athlete_id = made.decision, made.athlete_id
     if decision not in DECISIONS:

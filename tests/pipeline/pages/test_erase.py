@@ -97,7 +97,7 @@ def test_what_was_typed_and_planned_for_him_goes_and_the_rest_stays(heath: Camp)
     planlog.hide_mass(root, "T1", "Ira", hidden=True)
     planlog.record_decision(
         root,
-        planlog.PlanDecision(
+        planlog.NewPlanDecision(
             plan_id="P1",
             athlete_id="T1",
             decision="keep",
@@ -110,7 +110,7 @@ def test_what_was_typed_and_planned_for_him_goes_and_the_rest_stays(heath: Camp)
     planlog.hide_mass(root, "R1", "Ira", hidden=True)
     planlog.record_decision(
         root,
-        planlog.PlanDecision(
+        planlog.NewPlanDecision(
             plan_id="P2",
             athlete_id="R1",
             decision="keep",

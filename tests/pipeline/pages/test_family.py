@@ -161,7 +161,7 @@ def test_sheet_and_web_page_hold_the_same_words_within_two_sheets_and_300_kb(
 ) -> None:
     focus.write(
         willing.root,
-        focus.FocusDraft(
+        focus.NewFocus(
             athlete_id="T1",
             text="x" * 20 + " " + "long words " * 25,
             measure="exit_speed",
@@ -245,7 +245,7 @@ def test_the_focus_is_on_the_page_with_the_measure_that_will_show_it(willing: Ca
     assert make_page(family(willing)).steps == ("", "Your coach will talk with you about the next step.")
     focus.write(
         willing.root,
-        focus.FocusDraft(
+        focus.NewFocus(
             athlete_id="T1", text="Ten slow swings.", measure="exit_speed", review_on=date(2032, 9, 1)
         ),
         "Fen",
@@ -284,14 +284,14 @@ def test_a_focus_that_cannot_stand_is_refused_and_not_written(
         "measure": "sprint_10yd",
         "review_on": date(2032, 9, 1),
     }
-    draft = focus.FocusDraft(**(good | changed))
+    draft = focus.NewFocus(**(good | changed))
     with pytest.raises(DecisionError, match=said):
         focus.write(heath.root, draft, "Fen")
     assert focus.read_log(heath.root) == ()
 
 
 def test_a_focus_names_who_writes_it(heath: Camp) -> None:
-    draft = focus.FocusDraft(athlete_id="T1", text="Run.", measure="sprint_10yd", review_on=date(2032, 9, 1))
+    draft = focus.NewFocus(athlete_id="T1", text="Run.", measure="sprint_10yd", review_on=date(2032, 9, 1))
     with pytest.raises(DecisionError, match="who writes the focus is not named"):
         focus.write(heath.root, draft, " ")
     assert focus.read_log(heath.root) == ()
@@ -301,7 +301,7 @@ def test_the_focus_log_is_added_to_and_noted(heath: Camp) -> None:
     for text in ("Run.", "Run more."):
         focus.write(
             heath.root,
-            focus.FocusDraft(athlete_id="T1", text=text, measure="sprint_10yd", review_on=date(2032, 9, 1)),
+            focus.NewFocus(athlete_id="T1", text=text, measure="sprint_10yd", review_on=date(2032, 9, 1)),
             "Fen",
         )
     log = focus.of_athlete(heath.root, "T1")
@@ -316,7 +316,7 @@ def test_erasing_empties_the_focus_and_what_names_the_athlete(heath: Camp) -> No
     for athlete, text in (("T1", "Run."), ("R1", "Throw with Fernmoss."), ("R2", "Swing.")):
         focus.write(
             heath.root,
-            focus.FocusDraft(athlete_id=athlete, text=text, measure="exit_speed", review_on=date(2032, 9, 1)),
+            focus.NewFocus(athlete_id=athlete, text=text, measure="exit_speed", review_on=date(2032, 9, 1)),
             "Fen",
         )
     assert focus.forget(heath.root, "T1", lambda said: "Fernmoss" in said) == 1

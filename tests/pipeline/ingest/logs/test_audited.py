@@ -17,7 +17,7 @@ from tests.conftest import Camp
 def written(camp: Camp, text: str) -> focus.Focus:
     return focus.write(
         camp.root,
-        focus.FocusDraft(athlete_id="T1", text=text, measure="exit_speed", review_on=date(2032, 9, 10)),
+        focus.NewFocus(athlete_id="T1", text=text, measure="exit_speed", review_on=date(2032, 9, 10)),
         "Fen",
     )
 
