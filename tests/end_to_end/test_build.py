@@ -230,7 +230,7 @@ def build_anew(root: Path) -> None:
 def test_a_build_killed_at_any_moment_leaves_the_published_one_whole(camp: Camp) -> None:
     camp.take("season.csv", season())
     before = content(camp.root)
-    context = multiprocessing.get_context("forkserver")  # a fork of this process would take DuckDB's locks along
+    context = multiprocessing.get_context("forkserver")  # a plain fork would take DuckDB's locks along
     context.set_forkserver_preload([__name__])
     usual = 0.0
     for _ in range(2):  # the first also waits for the server and its imports
