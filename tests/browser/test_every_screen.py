@@ -114,7 +114,9 @@ def show(tab: Page, url: str) -> None:
 
 
 @pytest.mark.parametrize("screen", PATHS)
-def test_a_screen_is_sound_and_not_long_at_this_size(sized: Page, address: str, places: Places, screen: str) -> None:
+def test_a_screen_is_sound_and_not_long_at_this_size(
+    sized: Page, address: str, places: Places, screen: str
+) -> None:
     show(sized, f"{address}/{path_of(screen, places)}")
     assert sized.evaluate(WIDER) == []
     assert sized.evaluate(SMALL) == []
