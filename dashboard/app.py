@@ -7,6 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from latewood.dashboard import signin
+from latewood.dashboard.heap import keep_loaded
 from latewood.dashboard.reads import warehouse
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.registry import SCREENS, Screen
@@ -42,6 +43,7 @@ def main() -> None:
         signin.who_is_in(viewer)
     if any(page is pages[screen] for screen in viewer.screens):
         page.run()
+        keep_loaded(page.title)
     else:
         st.header(verbatim(page.title), anchor=False)
         parts.refused("This screen is not one of your role's.")

@@ -172,6 +172,7 @@ lines.test_a_forecast_of_sessions_without_noise_has_no_negative_variance()
 
 
 # Where one kernel serves several processors, the library may tell it by the oldest one's name.
+@pytest.mark.slow
 @pytest.mark.parametrize(("names", "needs"), [(("Prescott", "Katmai"), "pni"), (("Haswell",), "avx2")])
 def test_another_processor_rounds_to_numbers_and_refusals_too(names: tuple[str, ...], needs: str) -> None:
     if not can_run(needs):

@@ -25,6 +25,8 @@ from latewood.pipeline.ingest.program import prepare_folder
 from tests.conftest import PROGRAM, Camp
 from tests.look_camp import CAMPS, saved
 
+pytestmark = pytest.mark.slow  # a camp is taken in, built and erased from
+
 GONE = "Benjamin Rushford"
 PEOPLE = {
     "Silas Oakmere": ("2016-02-11", "male", "baseball", "OF"),

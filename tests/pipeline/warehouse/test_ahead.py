@@ -57,6 +57,7 @@ def steps(folder: Path) -> set[str]:
     return {path.name.split("-")[0] for path in folder.glob("*.parquet")}
 
 
+@pytest.mark.slow
 def test_what_the_other_process_kept_is_what_the_build_would_have_made(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -101,6 +102,7 @@ def test_it_ends_when_the_build_fails(tmp_path: Path, monkeypatch: pytest.Monkey
     assert other.poll() is not None
 
 
+@pytest.mark.slow
 def test_it_ends_when_the_build_is_killed(tmp_path: Path) -> None:
     """The process of the build is killed, so it can end nothing itself; there is far more to fit than time to wait."""
     code = (

@@ -73,6 +73,7 @@ def all_of(camps: Camps, memo: Memo) -> dict[str, Any]:
     return result
 
 
+@pytest.mark.slow
 def test_what_is_kept_gives_what_is_made_anew_when_somebody_left(camps: Camps, tmp_path: Path) -> None:
     memo = Memo(folder=tmp_path)
     before = all_of(camps, memo)
@@ -85,6 +86,7 @@ def test_what_is_kept_gives_what_is_made_anew_when_somebody_left(camps: Camps, t
     assert len(kept["camps"].gains) == 5
 
 
+@pytest.mark.slow
 def test_lines_without_a_value_of_whoever_left_are_not_fitted_again(
     camps: Camps, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -107,6 +109,7 @@ def test_lines_without_a_value_of_whoever_left_are_not_fitted_again(
     assert fitted == {name: {BOTH} for name in names}
 
 
+@pytest.mark.slow
 def test_reviews_before_they_came_are_not_foretold_again(
     camps: Camps, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

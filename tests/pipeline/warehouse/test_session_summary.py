@@ -35,7 +35,7 @@ def spark(folder: str) -> AbstractContextManager[Engine]:
 
 ENGINES = [
     pytest.param(duck_engine, id="duckdb"),
-    pytest.param(spark, id="spark", marks=needs_spark()),
+    pytest.param(spark, id="spark", marks=[needs_spark(), pytest.mark.slow]),
 ]
 
 

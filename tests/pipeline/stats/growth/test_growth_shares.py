@@ -59,6 +59,7 @@ def test_a_stay_is_read_from_its_first_to_its_last_height():
     assert result.beyond == pytest.approx(3.0 - expected.by_build, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_intervals_are_those_of_repeated_measurement():
     # Measure the same boy 4,000 times: heights off by .3 cm, masses by .2 kg.
     rng = np.random.default_rng(3301)

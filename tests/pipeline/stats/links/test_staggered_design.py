@@ -24,6 +24,7 @@ def design_of(n: int = 48, starts=STARTS, tests=TESTS, truth: Truth = TRUTH, **c
     return staggered_design(n, starts, tests, **given)
 
 
+@pytest.mark.slow
 def test_power_is_the_share_of_drawn_camps_that_are_told() -> None:
     text, times = design_of(), 250
     result = [

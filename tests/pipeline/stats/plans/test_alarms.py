@@ -15,6 +15,7 @@ def within(found, stated, camps, stays):
     return abs(found - stated) <= 3 * se
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("share", [0.5, 1.0])
 def test_stated_false_alarm_shares_hold_on_a_fresh_seed(share):
     study = alarm_study(StudiedPlan(percent=0.5 * share), n_camps=6, stays_per_camp=300, seed=77)
@@ -24,6 +25,7 @@ def test_stated_false_alarm_shares_hold_on_a_fresh_seed(share):
     assert study.ever["refer"] <= 0.003
 
 
+@pytest.mark.slow
 def test_off_plan_alarm_of_a_steep_plan_finds_full_stalls():
     # 0.6 % of 72 kg is 0.43 a week. Under a ceiling raised so far that it does not get in the way.
     rules = PlanSettings(ceiling_percent=1.0)
@@ -52,6 +54,7 @@ def test_shares_of_too_fast_rise_towards_the_ceiling():
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("percent", [0.0, 0.05])
 def test_a_plan_to_hold_or_barely_gain_is_flagged_no_more_often(percent):
     study = alarm_study(StudiedPlan(percent=percent), n_camps=4, stays_per_camp=200, seed=81)

@@ -4,6 +4,7 @@ from datetime import date
 
 import numpy as np
 import pandas as pd
+import pytest
 
 from latewood.pipeline.stats.plans.reviews import CampPeople, plan_reviews
 from latewood.pipeline.stats.plans.weighin import mass_trends
@@ -48,6 +49,7 @@ def reviewed_camp(rng, stays=40, days=113, seen_until=70):
     return plan_reviews(pd.DataFrame(plans), camp, fit), mass[112], target
 
 
+@pytest.mark.slow
 def test_chance_of_the_target_and_forecast_keep_their_promise():
     text, observed, held = [], [], []
     for seed in range(2060, 2070):
