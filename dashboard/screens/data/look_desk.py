@@ -11,9 +11,11 @@ from latewood.dashboard.actions import look_actions
 from latewood.dashboard.screens import parts
 from latewood.dashboard.text.wording import field_label, verbatim
 from latewood.dashboard.views.data.look import column_rows, remarks, sample_rows, title
+from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.look.accept import Looked
 from latewood.pipeline.ingest.look.proposal import Proposal, Question
+from latewood.pipeline.ingest.program import data_dir, program_catalogue
 
 FILES, WHO, ANSWERS, ROUND = "look_files", "look_who", "look_answers", "look_round"
 
@@ -31,13 +33,14 @@ def desk() -> None:
         return
     st.subheader("Look before taking", anchor=False)
     looks = look_actions.look(signin.viewer(), files, st.session_state[ANSWERS])
+    catalogue = program_catalogue(data_dir())
     for looked in looks:
         for proposal in looked.proposals:
-            _proposal(proposal)
+            _proposal(proposal, catalogue)
     _buttons(looks)
 
 
-def _proposal(proposal: Proposal) -> None:
+def _proposal(proposal: Proposal, catalogue: Catalogue) -> None:
     if proposal.problem:
         st.error(verbatim(proposal.problem))
         return
@@ -48,7 +51,7 @@ def _proposal(proposal: Proposal) -> None:
         if proposal.samples:
             parts.table(sample_rows(proposal), "The first values as they would be stored")
         if proposal.columns:
-            parts.table(column_rows(proposal), "What each column is taken for, and why")
+            parts.table(column_rows(proposal, catalogue), "What each column is taken for, and why")
         for line in remarks(proposal):
             parts.words(line, "lw-small")
 

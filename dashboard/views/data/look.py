@@ -2,8 +2,22 @@
 
 from __future__ import annotations
 
+from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.catalogue.units import UNITS
 from latewood.pipeline.ingest.look.accept import Looked
-from latewood.pipeline.ingest.look.proposal import Proposal
+from latewood.pipeline.ingest.look.proposal import ColumnLook, Proposal
+
+FIELDS = {
+    "athlete": "Athlete",
+    "athlete_id": "Athlete's id",
+    "measured_on": "Day",
+    "measured_at": "Time of day",
+    "value": "Number",
+    "reps": "Repetitions",
+    "bats": "Bats",
+    "throws": "Throws with",
+    "aliases": "Other names",
+}
 
 
 def title(proposal: Proposal) -> str:
@@ -12,18 +26,41 @@ def title(proposal: Proposal) -> str:
     return f"{proposal.file_name}{sheet}: {proposal.kind}; {proposal.form}"
 
 
-def column_rows(proposal: Proposal) -> list[dict[str, str]]:
+def column_rows(proposal: Proposal, catalogue: Catalogue) -> list[dict[str, str]]:
     """One row a column: what it is taken for, in what unit, how sure, why."""
     return [
         {
             "Column": c.header,
-            "Taken as": " ".join([c.target or "not used", *(v for _, v in c.conditions)]),
-            "Unit": c.unit,
+            "Taken as": _taken_as(c, catalogue),
+            "Unit": _unit_of(c, catalogue),
             "How sure": c.certainty,
             "Why": c.reason,
         }
         for c in proposal.columns
     ]
+
+
+def _taken_as(column: ColumnLook, catalogue: Catalogue) -> str:
+    """What a column is taken for, in the words of the screens."""
+    target, key = "Not used", column.target
+    if column.role in ("measure", "computed"):
+        target = catalogue.measures[key].label
+    elif column.role == "condition":
+        target = next(c.label for m in catalogue.measures.values() for c in m.conditions if c.key == key)
+    elif key:
+        target = FIELDS.get(key) or key.replace("_", " ").capitalize()
+    return ", ".join([target, *(value for _, value in column.conditions)])
+
+
+def _unit_of(column: ColumnLook, catalogue: Catalogue) -> str:
+    """The unit of a column's numbers, and the one they are kept in where that is another."""
+    if column.role not in ("measure", "computed"):
+        return column.unit
+    kept = UNITS[catalogue.measures[column.target].unit].shown
+    if not kept:
+        return ""
+    given = column.unit or ("in each cell" if column.written == "number unit" else "not settled")
+    return given if given == kept else f"{given}, kept in {kept}"
 
 
 def sample_rows(proposal: Proposal) -> list[dict[str, str]]:
