@@ -5,6 +5,7 @@ from __future__ import annotations
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.catalogue.units import UNITS
 from latewood.pipeline.ingest.look.accept import Looked
+from latewood.pipeline.ingest.look.earlier import GIVEN_IDS
 from latewood.pipeline.ingest.look.proposal import ColumnLook, Proposal
 
 FIELDS = {
@@ -87,4 +88,6 @@ def remarks(proposal: Proposal) -> list[str]:
 
 def known_before(looked: Looked) -> bool:
     """Whether a file needs no look: its columns are the tool's own, or its mapping was accepted before."""
-    return looked.ready and not any(p.columns or p.names for p in looked.proposals)
+    return looked.ready and not any(
+        p.columns or p.names or p.questions or GIVEN_IDS in p.mapping_text for p in looked.proposals
+    )
