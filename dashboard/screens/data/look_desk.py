@@ -9,8 +9,10 @@ import streamlit as st
 from latewood.dashboard import signin
 from latewood.dashboard.actions import look_actions
 from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.data import own_measure
 from latewood.dashboard.text.wording import field_label, verbatim
 from latewood.dashboard.views.data.look import column_rows, remarks, sample_rows, title
+from latewood.dashboard.views.data.own_measure import unknown_columns
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.look.accept import Looked
 from latewood.pipeline.ingest.look.proposal import Proposal, Question
@@ -40,6 +42,7 @@ def desk() -> None:
 def _proposal(proposal: Proposal) -> None:
     if proposal.problem:
         st.error(verbatim(proposal.problem))
+        _offer_own(proposal)
         return
     with st.container(border=True):
         parts.words(title(proposal))
@@ -51,6 +54,18 @@ def _proposal(proposal: Proposal) -> None:
             parts.table(column_rows(proposal), "What each column is taken for, and why")
         for line in remarks(proposal):
             parts.words(line, "lw-small")
+        _offer_own(proposal)
+
+
+def _offer_own(proposal: Proposal) -> None:
+    """A button for each column of numbers that no measure is known for."""
+    for header in unknown_columns(proposal):
+        st.button(
+            f"{field_label(header)}: add it as a measure of our own",
+            key=f"look_own_{proposal.file_name}_{proposal.sheet}_{header}",
+            on_click=own_measure.begin,
+            args=(header,),
+        )
 
 
 def _question(file_name: str, question: Question) -> None:

@@ -118,6 +118,9 @@ class Proposal:
     notes: tuple[str, ...] = ()
     mapping_text: str = ""
     problem: str = ""
+    unnamed: tuple[
+        str, ...
+    ] = ()  # where nothing is known: columns of numbers that could be measures of their own
 
     @property
     def open(self) -> tuple[Question, ...]:
