@@ -46,3 +46,17 @@ def test_a_column_becomes_a_measure_and_its_file_comes_in(own_root: Path, open_s
     assert not page.error
     stored = ask(own_root, "select value from reading where measure = 'slingometer' order by row_no")
     assert stored == [(41.5,), (43.0,)]
+
+
+def test_the_desk_names_measures_by_label_and_unit_not_by_key(own_root: Path, open_screen) -> None:
+    file = b"Name,Day,Exit speed mph,Throw mph\nArlo Fernmoss,2032-07-01,71.5,62\nArlo Fernmoss,2032-07-08,73,63\n"
+    page = open_screen(own_root, "data")
+    page.file_uploader(key="data_files").set_value(("both.csv", file, "text/csv"))
+    page.text_input(key="data_upload_who").set_value("Sage")
+    press(page, "Import")
+    (columns,) = [one.value for one in page.table if "Taken as" in one.value.columns]
+    taken = dict(zip(columns["Column"], zip(columns["Taken as"], columns["Unit"], strict=True), strict=True))
+    assert words_of(taken["Exit speed mph"][0]) == "Exit speed"
+    assert words_of(taken["Exit speed mph"][1]) == "mph"
+    assert words_of(taken["Day"][0]) == "day"
+    assert "_" not in " ".join(columns["Taken as"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
@@ -33,13 +33,14 @@ def desk() -> None:
         return
     st.subheader("Look before taking", anchor=False)
     looks = look_actions.look(signin.viewer(), files, st.session_state[ANSWERS])
+    labels = look_actions.labels(signin.viewer())
     for looked in looks:
         for proposal in looked.proposals:
-            _proposal(proposal)
+            _proposal(proposal, labels)
     _buttons(looks)
 
 
-def _proposal(proposal: Proposal) -> None:
+def _proposal(proposal: Proposal, labels: Mapping[str, str]) -> None:
     if proposal.problem:
         st.error(verbatim(proposal.problem))
         _offer_own(proposal)
@@ -51,7 +52,7 @@ def _proposal(proposal: Proposal) -> None:
         if proposal.samples:
             parts.table(sample_rows(proposal), "The first values as they would be stored")
         if proposal.columns:
-            parts.table(column_rows(proposal), "What each column is taken for, and why")
+            parts.table(column_rows(proposal, labels), "What each column is taken for, and why")
         for line in remarks(proposal):
             parts.words(line, "lw-small")
         _offer_own(proposal)

@@ -9,7 +9,7 @@ import streamlit as st
 from latewood.dashboard import signin
 from latewood.dashboard.actions import measure_actions
 from latewood.dashboard.screens import parts
-from latewood.dashboard.text.wording import verbatim
+from latewood.dashboard.text.wording import field_label, verbatim
 from latewood.dashboard.views.data.own_measure import LONG, SHORT, Field, fault_lines, word_of
 from latewood.pipeline.errors import LatewoodError
 
@@ -57,10 +57,15 @@ def _field(field: Field) -> str:
     key = f"own_{field.name}"
     if field.choices:
         chosen = st.selectbox(
-            field.label, field.choices, index=None, format_func=word_of, placeholder="Not chosen", key=key
+            field_label(field.label),
+            field.choices,
+            index=None,
+            format_func=word_of,
+            placeholder="Not chosen",
+            key=key,
         )
         return chosen or ""
-    return st.text_input(field.label, key=key, placeholder=field.hint)
+    return st.text_input(field_label(field.label), key=key, placeholder=field.hint)
 
 
 def _save(name: str, given: dict[str, str], who: str) -> None:
