@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NoReturn
 
-from latewood.pipeline.errors import CatalogueError
+from latewood.pipeline.errors import CatalogueFieldError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,9 +23,10 @@ class TomlEntry:
     def refuse(self, field: str, wrong: str, got: object, accepted: str, mend: str) -> NoReturn:
         """Never returns: raises CatalogueError with place, fault, what was given, what is accepted, fix."""
         shown = f"'{got}'" if isinstance(got, str) else "nothing" if got is None else f"{got}"
-        raise CatalogueError(
-            f"{self.origin}, {self.kind} '{self.key}', field '{field}': {wrong} "
-            f"(got {shown}; accepted: {accepted}); {mend}"
+        raise CatalogueFieldError(
+            f"{self.origin}, {self.kind} '{self.key}'",
+            field,
+            f"{wrong} (got {shown}; accepted: {accepted}); {mend}",
         )
 
     def check_fields(self, accepted: Sequence[str]) -> None:

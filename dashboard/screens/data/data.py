@@ -10,7 +10,7 @@ from latewood.dashboard.charts.card import fact_list
 from latewood.dashboard.reads import consent_reads, warehouse
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.data import look_desk, steward_parts
+from latewood.dashboard.screens.data import look_desk, own_measure, steward_parts
 from latewood.dashboard.text import empties, glossary
 from latewood.dashboard.views.data.steward import (
     build_decisions,
@@ -47,6 +47,7 @@ def render() -> None:
     st.subheader("Import files", anchor=False)
     steward_parts.upload()
     look_desk.desk()
+    own_measure.form()
     if build is not None:
         _imports(build)
 

@@ -2,23 +2,13 @@
 
 from __future__ import annotations
 
-from latewood.pipeline.catalogue.model import Catalogue
+from collections.abc import Mapping
+from typing import Final
+
 from latewood.pipeline.catalogue.units import UNITS
 from latewood.pipeline.ingest.look.accept import Looked
 from latewood.pipeline.ingest.look.earlier import GIVEN_IDS
-from latewood.pipeline.ingest.look.proposal import ColumnLook, Proposal
-
-FIELDS = {
-    "athlete": "Athlete",
-    "athlete_id": "Athlete's id",
-    "measured_on": "Day",
-    "measured_at": "Time of day",
-    "value": "Number",
-    "reps": "Repetitions",
-    "bats": "Bats",
-    "throws": "Throws with",
-    "aliases": "Other names",
-}
+from latewood.pipeline.ingest.look.proposal import Proposal
 
 
 def title(proposal: Proposal) -> str:
@@ -27,13 +17,13 @@ def title(proposal: Proposal) -> str:
     return f"{proposal.file_name}{sheet}: {proposal.kind}; {proposal.form}"
 
 
-def column_rows(proposal: Proposal, catalogue: Catalogue) -> list[dict[str, str]]:
-    """One row a column: what it is taken for, in what unit, how sure, why."""
+def column_rows(proposal: Proposal, labels: Mapping[str, str]) -> list[dict[str, str]]:
+    """One row a column: what it is taken for by its label, in what unit, how sure, why."""
     return [
         {
             "Column": c.header,
-            "Taken as": _taken_as(c, catalogue),
-            "Unit": _unit_of(c, catalogue),
+            "Taken as": ", ".join([_label(c.target, labels), *(v for _, v in c.conditions)]),
+            "Unit": UNITS[c.unit].shown if c.unit in UNITS else c.unit,
             "How sure": c.certainty,
             "Why": c.reason,
         }
@@ -41,27 +31,17 @@ def column_rows(proposal: Proposal, catalogue: Catalogue) -> list[dict[str, str]
     ]
 
 
-def _taken_as(column: ColumnLook, catalogue: Catalogue) -> str:
-    """What a column is taken for, in the words of the screens."""
-    target, key = "Not used", column.target
-    if column.role in ("measure", "computed"):
-        target = catalogue.measures[key].label
-    elif column.role == "condition":
-        target = next(c.label for m in catalogue.measures.values() for c in m.conditions if c.key == key)
-    elif key:
-        target = FIELDS.get(key) or key.replace("_", " ").capitalize()
-    return ", ".join([target, *(value for _, value in column.conditions)])
+_FIELD_WORDS: Final = {
+    "athlete": "athlete", "measured_on": "day", "measured_at": "time of day", "trial": "trial", "reps": "repetitions",
+    "unit": "unit", "measure": "measure", "value": "value", "athlete_id": "id", "birth_date": "birth date",
+    "graduation_year": "graduation year",
+}  # fmt: skip
 
 
-def _unit_of(column: ColumnLook, catalogue: Catalogue) -> str:
-    """The unit of a column's numbers, and the one they are kept in where that is another."""
-    if column.role not in ("measure", "computed"):
-        return column.unit
-    kept = UNITS[catalogue.measures[column.target].unit].shown
-    if not kept:
-        return ""
-    given = column.unit or ("in each cell" if column.written == "number unit" else "not settled")
-    return given if given == kept else f"{given}, kept in {kept}"
+def _label(target: str, labels: Mapping[str, str]) -> str:
+    if not target:
+        return "not used"
+    return labels.get(target) or _FIELD_WORDS.get(target) or target.replace("_", " ")
 
 
 def sample_rows(proposal: Proposal) -> list[dict[str, str]]:

@@ -121,6 +121,9 @@ class Proposal:
     mapping_text: str = ""
     problem: str = ""
     people: tuple[Person, ...] = ()  # of a roster, with the ids they get
+    unnamed: tuple[
+        str, ...
+    ] = ()  # where nothing is known: columns of numbers that could be measures of their own
 
     @property
     def open(self) -> tuple[Question, ...]:

@@ -12,7 +12,7 @@ from latewood.pipeline.ingest.files.reading import DELIMITER_WORDS, ReadingOptio
 from latewood.pipeline.ingest.files.shape import cells_of, kind_of
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.look import columns as col
-from latewood.pipeline.ingest.look.cells import comma_is_point
+from latewood.pipeline.ingest.look.cells import comma_is_point, is_numeric
 from latewood.pipeline.ingest.look.earlier import EarlierLook, look_at_earlier, with_ids
 from latewood.pipeline.ingest.look.grid import sheets_of
 from latewood.pipeline.ingest.look.headers import field_of, name_table, read_header
@@ -135,7 +135,8 @@ def _sheet(
         return Proposal(file_name=name, sheet=title, problem=str(table))
     plan = _plan(name, table, known, answers)
     if plan is None:
-        return Proposal(file_name=name, sheet=title, problem=f"{table.table.header_of(name)}: {NOTHING}")
+        problem = f"{table.table.header_of(name)}: {NOTHING}"
+        return Proposal(file_name=name, sheet=title, problem=problem, unnamed=_unnamed(table, known))
     still = {q.key: q.proposed or next(iter(q.choices), "") for q in plan.questions if not q.taken}
     shown = _plan(name, table, known, {**answers, **still}) if still else plan
     text = mapping_text(name, table, shown or plan)
@@ -157,6 +158,18 @@ def _sheet(
         samples=samples, notes=(*plan.notes, *earlier.notes), mapping_text=with_ids(text, earlier.ids),
         people=earlier.people,
     )  # fmt: skip
+
+
+def _unnamed(sheet: Sheet, known: Known) -> tuple[str, ...]:
+    """Headers of numbers that name no measure and no field."""
+    names = name_table(known.catalogue)
+    return tuple(
+        h
+        for h in sheet.table.headers
+        if is_numeric([t.strip() for t in sheet.table.frame[h]])
+        and not field_of(h)
+        and read_header(h, known.catalogue, names) is None
+    )
 
 
 def _no_day(plan: Plan) -> bool:
