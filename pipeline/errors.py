@@ -33,6 +33,15 @@ class CatalogueError(LatewoodError):
     """A measure in the catalogue, or in a program's own measures file, is wrong."""
 
 
+class CatalogueFieldError(CatalogueError):
+    """One field of an entry is wrong: `field` names it, `fault` says what is wrong, what is accepted and the fix."""
+
+    def __init__(self, where: str, field: str, fault: str) -> None:
+        """Keep field and fault for whoever lists several."""
+        super().__init__(f"{where}, field '{field}': {fault}")
+        self.field, self.fault = field, fault
+
+
 class LandingError(LatewoodError):
     """The landing folder does not hold what its manifests say."""
 

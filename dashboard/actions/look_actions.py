@@ -8,7 +8,7 @@ from latewood.dashboard.actions import rights
 from latewood.dashboard.text.wording import count_of
 from latewood.pipeline.access import Viewer
 from latewood.pipeline.ingest.look.accept import Looked, accept, look_at
-from latewood.pipeline.ingest.program import data_dir
+from latewood.pipeline.ingest.program import data_dir, program_catalogue
 
 Files = Sequence[tuple[str, bytes]]
 
@@ -17,6 +17,13 @@ def look(viewer: Viewer, files: Files, answers: Mapping[str, str]) -> list[Looke
     """What files (name and content) seem to be, by the answers given so far; nothing is stored."""
     rights.held(viewer, "import")
     return look_at(data_dir(), files, answers)
+
+
+def labels(viewer: Viewer) -> dict[str, str]:
+    """The labels of the program's measures and conditions by key, also of those that no build knows yet."""
+    rights.held(viewer, "import")
+    measures = program_catalogue(data_dir()).measures.values()
+    return {c.key: c.label for m in measures for c in m.conditions} | {m.key: m.label for m in measures}
 
 
 def take(viewer: Viewer, looks: Sequence[Looked], who: str) -> list[str]:

@@ -105,6 +105,18 @@ def take_out(viewer: Viewer, import_id: str, who: str, why: str) -> None:
     actions.withdraw(data_dir(), import_id, viewer.signs(who), why, build_after=False)
 
 
+def take_back(viewer: Viewer, decision_id: str, who: str, why: str, seen: int | None = None) -> None:
+    """Take an answer or a withdrawal back without building; raises DecisionError."""
+    right = "withdraw" if _is_withdrawal(viewer, decision_id) else "decide"
+    viewer = rights.held(viewer, right)
+    given = decisions.Answer(action="reopen", who=viewer.signs(who), why=why, seen=seen)
+    actions.undo(data_dir(), decision_id, given, build_after=False)
+
+
+def _is_withdrawal(viewer: Viewer, decision_id: str) -> bool:
+    return any(one.decision_id == decision_id and one.action == "withdraw" for one in log(viewer).made)
+
+
 def rebuild(viewer: Viewer, progress: Callable[[str], None]) -> str:
     """Build and publish; what came of it, as text. Raises LatewoodError, and then the old build stays."""
     rights.held(viewer, "rebuild")

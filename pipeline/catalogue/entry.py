@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NoReturn
 
-from latewood.pipeline.errors import CatalogueError
+from latewood.pipeline.errors import CatalogueFieldError
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +34,10 @@ class TomlEntry:
         """Never returns: raises CatalogueError with the place of the fault and all that it says."""
         got = fault.got
         shown = f"'{got}'" if isinstance(got, str) else "nothing" if got is None else f"{got}"
-        raise CatalogueError(
-            f"{self.origin}, {self.kind} '{self.key}', field '{field}': {fault.wrong} "
-            f"(got {shown}; accepted: {fault.accepted}); {fault.fix}"
+        raise CatalogueFieldError(
+            f"{self.origin}, {self.kind} '{self.key}'",
+            field,
+            f"{fault.wrong} (got {shown}; accepted: {fault.accepted}); {fault.fix}",
         )
 
     def check_fields(self, accepted: Sequence[str]) -> None:

@@ -16,7 +16,9 @@ EXAMPLES: Final = {
     "athletes": "latewood athletes Noor --data camp-data",
     "decide": 'latewood decide accept g1a2b3c4 --why "measured again, same value" --by Ira --data camp-data',
     "withdraw": 'latewood withdraw i1a2b3c4 --why "wrong file" --by Ira --data camp-data',
-    "measures": "latewood measures exit_speed --data camp-data",
+    "measures": (
+        'latewood measures --new "Sled push" --like sprint_10yd --set "protocol=Push 10 yd." --data camp-data'
+    ),
     "dictionary": "latewood dictionary",
     "audit": "latewood audit --limit 20 --data camp-data",
     "demo": "latewood demo --data demo",

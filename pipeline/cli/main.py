@@ -13,7 +13,7 @@ from rich.console import Console
 from rich.table import Table
 
 from latewood.pipeline.catalogue.document import catalogue_markdown
-from latewood.pipeline.cli import care, demo, design, look, report, reviews, scale, summaries
+from latewood.pipeline.cli import care, demo, design, look, own_measure, report, reviews, scale, summaries
 from latewood.pipeline.cli.common import user
 from latewood.pipeline.cli.examples import add_examples
 from latewood.pipeline.cli.serving import prepare as prepare_serving
@@ -185,10 +185,23 @@ def withdraw(import_id: str, why: Why, by: Who = "", data: Data = None) -> None:
 @app.command()
 def measures(
     key: Annotated[str, typer.Argument(help="One measure, with its conditions and their values.")] = "",
+    new: Annotated[str, typer.Option(help="Add a measure of your own under this name.")] = "",
+    like: Annotated[str, typer.Option(help="With --new: take the form of the test from this measure.")] = "",
+    settings: Annotated[
+        list[str] | None, typer.Option("--set", help="With --new: one field=value; as often as needed.")
+    ] = None,
+    by: Who = "",
     data: Data = None,
     markdown: bool = False,
 ) -> None:
-    """List the measures of the catalogue, with the program's own."""
+    """List the measures of the catalogue, with the program's own; or add one with --new, saved once it is complete."""
+    if new:
+        draft_lines = own_measure.new_measure(data_dir(data), new, like, settings or [], by or user())
+        for line in draft_lines.lines:
+            console.print(line, soft_wrap=True)
+        if not draft_lines.saved:
+            raise typer.Exit(2)
+        return
     catalogue = program_catalogue(data_dir(data))
     if key:
         console.print(report.measure_table(catalogue, key))

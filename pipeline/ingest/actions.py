@@ -10,7 +10,7 @@ from latewood.pipeline import durable
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import FileUnreadableError, LandingError, LatewoodError
 from latewood.pipeline.ingest.build.run import build
-from latewood.pipeline.ingest.build.settle import decide, record_decision, withdraw
+from latewood.pipeline.ingest.build.settle import decide, record_decision, undo, withdraw
 from latewood.pipeline.ingest.consent.agreed import KIND as CONSENTS
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.find_files import find_files, find_mappings, read_mapping
@@ -21,11 +21,13 @@ from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.logs import audit, content
 from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.ingest.people.earlier import Person, people_of, person_of, unsettled, with_people
+from latewood.pipeline.ingest.people.records import Context, PeopleFile, read_people
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
-__all__ = ["ImportOutcome", "build", "decide", "import_files", "land_files", "withdraw"]
+__all__ = ["ImportOutcome", "build", "decide", "import_files", "land_files", "undo", "withdraw"]
 
 UNUSED = "columns not used: "
 Progress = Callable[[str], None]
@@ -111,6 +113,7 @@ def _arrivals(
         arrivals += [_arrive(path, used, catalogue) for used in fitting]
     for arrival in arrivals:
         _refuse_second_reading(root, arrival)
+    _refuse_unsettled_names(root, arrivals, catalogue)
     return arrivals, [_land(root, arrival, who, program) for arrival in arrivals]
 
 
@@ -127,6 +130,32 @@ def _refuse_second_reading(root: Path, arrival: _Arrival) -> None:
                 f"{arrival.name}: is already imported as {known.import_id} by another mapping ({known.mapping_name}); "
                 f"withdraw that first: latewood withdraw {known.import_id} --why ..."
             )
+
+
+def _refuse_unsettled_names(root: Path, arrivals: Sequence[_Arrival], catalogue: Catalogue) -> None:
+    """A made id may not become two athletes': raise FileUnreadableError where an earlier roster has such a name."""
+    made = [a for a in arrivals if a.kind == "roster" and a.mapping.form.make_ids]
+    earlier: Sequence[Person] = people_of(root) if made else []
+    context = Context(athletes={}, camps={}, catalogue=catalogue, time_zone="")
+    for arrival in made:
+        form = arrival.mapping.form
+        table = tidied(arrival.name, read_table(arrival.name, arrival.content, arrival.mapping.options), form)
+        roster = PeopleFile(
+            kind="roster", file_name=arrival.name, import_id=arrival.import_id, table=table, mapping=arrival.mapping
+        )  # fmt: skip
+        records, _ = read_people(roster, context)
+        people = [person_of(record) for record in records]
+        wrong = unsettled(people, earlier, dict(form.given_ids))
+        if wrong and not _is_landed(root, arrival):
+            raise FileUnreadableError(
+                f"{arrival.name}: {wrong}; say who is meant: latewood look {arrival.name} --accept"
+            )
+        earlier = with_people(earlier, people)
+
+
+def _is_landed(root: Path, arrival: _Arrival) -> bool:
+    """Whether this very file came in before, by this mapping."""
+    return any(one.import_id == arrival.import_id for one in landing.manifests(root / "landing"))
 
 
 def _build_or_take_back(

@@ -44,7 +44,8 @@ RULES = _rules(
     ("no_value", "No value", "the row has no value", "reject it, or fill it in and import the file again"),
     ("unreadable_trial", "The trial is no number", "{trial_text!r} is not a trial number 1, 2, 3 …",
      "correct the file and import it again, or accept the row as it is counted in the file"),
-    ("unreadable_date", "The date cannot be read", "{date_text!r} {time_text!r} is not a date and time that can be read",
+    ("unreadable_date", "The date cannot be read", "{date_text!r} {time_text!r} is not a date and time that can be read, "
+     "or lies on another day by the clock of the camp",
      "write dates like 2033-07-18 or state date_format in the mapping"),
     ("date_ambiguous", "Day and month can be read both ways", "{date_text!r} is not written year-month-day and no date format was declared",
      "take the proposed reading for the file; where both readings lie in a camp, state date_format in the mapping and import it again"),

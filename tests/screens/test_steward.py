@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from latewood.pipeline.ingest.actions import import_files
+from latewood.pipeline.ingest.actions import decide, import_files, withdraw
 from tests.opening import words_of
 from tests.screens.conftest import ask
 
@@ -92,3 +92,79 @@ def test_an_unreadable_upload_says_what_is_wrong(empty_root, open_screen, tmp_pa
     next(button for button in page.button if button.label == "Import").click().run()
     assert "what.csv" in words_of(page.error[0].value)
     assert not list((root / "landing").glob("*/manifest.json"))
+
+
+def test_an_answer_that_is_built_is_taken_back_and_its_rows_are_asked_again(held_root, open_screen) -> None:
+    held = ask(held_root, "select held_id from held_row where state = 'open'")
+    before = ask(held_root, "select count(*) from reading")[0][0]
+    decide(held_root, [held[0][0]], "assign", "Sage", "their nickname", "T1")
+    assert ask(held_root, "select count(*) from reading")[0][0] == before + 1
+    page = open_screen(held_root, "data")
+    options = page.selectbox(key="data_undo_id").options
+    assert len(options) == 1
+    assert "Sage: 1 row of late.csv given to Arlo Fernmoss (their nickname)" in words_of(options[0])
+    page.selectbox(key="data_undo_id").select_index(0)
+    page.text_input(key="data_undo_who").set_value("Sage")
+    page.text_input(key="data_undo_why").set_value("it was somebody else")
+    next(button for button in page.button if button.label == "Take it back").click().run()
+    assert not page.error
+    page.button(key="data_rebuild").click().run()
+    assert not page.error
+    assert ask(held_root, "select count(*) from reading")[0][0] == before
+    assert ask(held_root, "select held_id from held_row where state = 'open'") == held
+    assert ask(held_root, "select action from decision order by decided_at, action") == [
+        ("assign",),
+        ("reopen",),
+    ]
+    assert [e for e in page.expander if e.label == "Take an answer back"] == []
+
+
+def test_a_withdrawal_is_taken_back_too(own_root, open_screen) -> None:
+    readings = ask(own_root, "select import_id from import where kind = 'readings'")[0][0]
+    before = ask(own_root, "select count(*) from reading")
+    withdraw(own_root, readings, "Sage", "wrong camp")
+    page = open_screen(own_root, "data")
+    page.selectbox(key="data_undo_id").select_index(0)
+    page.text_input(key="data_undo_who").set_value("Sage")
+    page.text_input(key="data_undo_why").set_value("it was the right camp")
+    next(button for button in page.button if button.label == "Take it back").click().run()
+    page.button(key="data_rebuild").click().run()
+    assert ask(own_root, "select count(*) from reading") == before
+
+
+def test_every_question_is_reached_by_kind_by_file_and_by_the_list(own_root, open_screen, tmp_path) -> None:
+    head = "athlete,measured_on,measure,value,unit,trial,state\n"
+    many = [f"Unknown {chr(65 + n)}lder,2032-08-10,body_mass,73.9,kg,1,fasted\n" for n in range(23)]
+    files = {"many.csv": "".join(many), "one.csv": "Nobody Here,2032-08-10,body_mass,73.9,kg,1,fasted\n"}
+    for name, rows in files.items():
+        (tmp_path / name).write_text(head + rows)
+    import_files(own_root, [tmp_path / name for name in files], "tester")
+    page = open_screen(own_root, "data")
+    labels = {e.label for e in page.expander if "not on" in e.label or "row" in e.label}
+    assert len([e for e in page.expander if "1 row" in e.label]) == 20, labels
+    page.button(key="data_questions_more").click().run()
+    assert len([e for e in page.expander if "1 row" in e.label]) == 24
+    page.selectbox(key="data_file").set_value("one.csv").run()
+    assert len([e for e in page.expander if "1 row" in e.label]) == 1
+    assert "Nobody Here" in page.table[0].value.to_string()
+
+
+def test_one_bad_column_is_one_question_with_all_its_rows(own_root, open_screen, tmp_path) -> None:
+    head = "athlete,measured_on,measure,value,unit,trial,state\n"
+    rows = [f"Nobody Here,2032-08-{n:02d},body_mass,73.9,kg,1,fasted\n" for n in range(1, 16)]
+    (tmp_path / "column.csv").write_text(head + "".join(rows))
+    import_files(own_root, [tmp_path / "column.csv"], "tester")
+    key = f"{ask(own_root, 'select distinct group_id from held_row')[0][0]}_unknown_athlete"
+    page = open_screen(own_root, "data")
+    assert len(page.table[0].value) == 12
+    page.checkbox(key=f"data_rows_{key}").check().run()
+    assert len(page.table[0].value) == 15
+    page.radio(key=f"data_action_{key}").set_value("assign")
+    page.selectbox(key=f"data_athlete_{key}").set_value("T1")
+    page.text_input(key=f"data_who_{key}").set_value("Sage")
+    page.text_input(key=f"data_why_{key}").set_value("their nickname")
+    next(button for button in page.button if button.label == "Write down the answer").click().run()
+    page.button(key="data_rebuild").click().run()
+    assert ask(
+        own_root, "select count(*) from held_row where rule = 'unknown_athlete' and state = 'open'"
+    ) == [(0,)]

@@ -10,7 +10,7 @@ from latewood.dashboard.charts.card import fact_list
 from latewood.dashboard.reads import consent_reads, warehouse
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.data import look_desk, steward_parts
+from latewood.dashboard.screens.data import look_desk, own_measure, steward_parts
 from latewood.dashboard.text import empties, glossary
 from latewood.dashboard.views.data.steward import (
     build_decisions,
@@ -18,8 +18,11 @@ from latewood.dashboard.views.data.steward import (
     build_imports,
     build_left_out,
     build_status,
+    build_undoable,
     build_unplaced,
+    files_waiting,
     holding,
+    of_file,
     of_rule,
     rules_waiting,
 )
@@ -44,6 +47,7 @@ def render() -> None:
     st.subheader("Import files", anchor=False)
     steward_parts.upload()
     look_desk.desk()
+    own_measure.form()
     if build is not None:
         _imports(build)
 
@@ -72,20 +76,21 @@ def _desk(build: Build) -> None:
     if not desk.questions:
         return
     rules = rules_waiting(desk)
-    left, right = st.columns(2)
+    files = files_waiting(desk.questions)
+    left, middle, right = st.columns(3)
     with left:
         rule = parts.pick("Show", list(rules), "", parts.named(rules), key="data_rule")
-    sought = right.text_input("Find an athlete, a file, a measure or a value", key="data_find")
-    shown = holding(of_rule(desk, rule or ""), sought)
+    with middle:
+        file = parts.pick("Of", list(files), "", parts.named(files), key="data_file")
+    sought = right.text_input("Find an athlete, a measure or a value", key="data_find")
+    shown = holding(of_file(of_rule(desk, rule or ""), file or ""), sought)
     if not shown:
-        parts.words("No question of this kind holds these words.")
-    for question in shown[:AT_ONCE]:
+        parts.words("No question of this kind and file holds these words.")
+    at_once, more = parts.portion(shown, "data_questions", "questions", AT_ONCE)
+    for question in at_once:
         steward_parts.question(question, names, log, observed, first=question is shown[0])
+    more()
     st.session_state[SEEN] = log.count
-    if len(shown) > AT_ONCE:
-        parts.words(
-            f"{AT_ONCE} of {len(shown)} questions shown; answer these, rebuild, and the next ones come up."
-        )
 
 
 def _imports(build: Build) -> None:
@@ -94,6 +99,10 @@ def _imports(build: Build) -> None:
     steward_parts.imports_table(lines)
     steward_parts.withdraw([one for one in lines if not one.withdrawn])
     steward_parts.decisions_table(build_decisions(warehouse.decisions(build)))
+    log = steward_actions.log(signin.viewer())
+    files = {row.import_id: row.file_name for row in warehouse.imports(build)}
+    names = {row.athlete_id: row.display_name for row in warehouse.athletes(build)}
+    steward_parts.take_back(build_undoable(log.made, files, names), log.count)
 
 
 if __name__ == "__main__":

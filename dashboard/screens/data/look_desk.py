@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
 from latewood.dashboard import signin
 from latewood.dashboard.actions import look_actions
 from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.data import own_measure
 from latewood.dashboard.text.wording import field_label, verbatim
 from latewood.dashboard.views.data.look import column_rows, remarks, sample_rows, title
+from latewood.dashboard.views.data.own_measure import unknown_columns
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.look.accept import Looked
 from latewood.pipeline.ingest.look.proposal import FileQuestion, Proposal
@@ -31,15 +33,17 @@ def desk() -> None:
         return
     st.subheader("Look before taking", anchor=False)
     looks = look_actions.look(signin.viewer(), files, st.session_state[ANSWERS])
+    labels = look_actions.labels(signin.viewer())
     for looked in looks:
         for proposal in looked.proposals:
-            _proposal(proposal)
+            _proposal(proposal, labels)
     _buttons(looks)
 
 
-def _proposal(proposal: Proposal) -> None:
+def _proposal(proposal: Proposal, labels: Mapping[str, str]) -> None:
     if proposal.problem:
         st.error(verbatim(proposal.problem))
+        _offer_own(proposal)
         return
     with st.container(border=True):
         parts.words(title(proposal))
@@ -48,9 +52,21 @@ def _proposal(proposal: Proposal) -> None:
         if proposal.samples:
             parts.table(sample_rows(proposal), "The first values as they would be stored")
         if proposal.columns:
-            parts.table(column_rows(proposal), "What each column is taken for, and why")
+            parts.table(column_rows(proposal, labels), "What each column is taken for, and why")
         for line in remarks(proposal):
             parts.words(line, "lw-small")
+        _offer_own(proposal)
+
+
+def _offer_own(proposal: Proposal) -> None:
+    """A button for each column of numbers that no measure is known for."""
+    for header in unknown_columns(proposal):
+        st.button(
+            f"{field_label(header)}: add it as a measure of our own",
+            key=f"look_own_{proposal.file_name}_{proposal.sheet}_{header}",
+            on_click=own_measure.begin,
+            args=(header,),
+        )
 
 
 def _question(file_name: str, question: FileQuestion) -> None:

@@ -133,25 +133,27 @@ def _opened(asked: Question, names: Mapping[str, str], last: Decision | None, se
     parts.words(asked.what_to_do, "lw-small")
     if asked.proposal:
         st.markdown(f"**Proposal:** {verbatim(asked.proposal)}")
-    parts.table(
-        [
-            {
-                "Where": line.where,
-                "Who": line.who,
-                "What": line.what,
-                "As it came": line.raw,
-                "Proposed": line.proposal or "nothing",
-            }
-            for line in asked.lines[:ROWS]
-        ],
-        f"{asked.title}: the rows as they came",
-    )
-    if len(asked.lines) > ROWS:
-        st.caption(
-            f"and {len(asked.lines) - ROWS} more rows of the same kind; one answer settles all. All of them: "
-            "`latewood held --rows`"
-        )
+    _rows_of(asked)
     _answer_form(asked, names, seen)
+
+
+def _rows_of(asked: Question) -> None:
+    """The rows of a question: the first at once, all of them where asked for."""
+    table = [
+        {
+            "Where": line.where,
+            "Who": line.who,
+            "What": line.what,
+            "As it came": line.raw,
+            "Proposed": line.proposal or "nothing",
+        }
+        for line in asked.lines
+    ]
+    every = len(table) > ROWS and st.checkbox(
+        f"Show all {len(table):,} rows; one answer settles them all",
+        key=f"data_rows_{asked.key}_{asked.rule}",
+    )
+    parts.table(table if every else table[:ROWS], f"{asked.title}: the rows as they came")
 
 
 def _answer_form(asked: Question, names: Mapping[str, str], seen: int) -> None:
@@ -233,6 +235,39 @@ def decisions_table(log: Sequence[Mapping[str, str]]) -> None:
     if log:
         with st.expander(f"Decisions taken: {len(log)}"):
             parts.table(log, "Decisions with when, who, what and why")
+
+
+def take_back(labels: Mapping[str, str], seen: int) -> None:
+    """Take an answer or a withdrawal back, also one that is built; `labels` names those that can be."""
+    if not labels:
+        return
+    with st.expander("Take an answer back"), st.form("data_undo"):
+        st.markdown(
+            "Its rows are asked again from the next rebuild. The answer and this step stay on record."
+        )
+        decision = st.selectbox(
+            "Answer or withdrawal",
+            list(labels),
+            index=None,
+            format_func=parts.named(labels),
+            placeholder="Pick one, or type a name, a file or a reason",
+            key="data_undo_id",
+        )
+        left, right = st.columns(2)
+        who = _your_name(left, "data_undo_who")
+        why = right.text_input("Why", key="data_undo_why")
+        sent = st.form_submit_button("Take it back")
+    if not sent:
+        return
+    if decision is None:
+        st.error("Pick the answer to take back.")
+        return
+
+    def action() -> list[str]:
+        steward_actions.take_back(signin.viewer(), decision, who, why, seen)
+        return [f"Taken back: {labels[decision]}. It counts from the next rebuild."]
+
+    _do(action)
 
 
 def withdraw(lines: Sequence[ImportLine]) -> None:

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Final
+
+from latewood.pipeline.catalogue.units import UNITS
 from latewood.pipeline.ingest.look.accept import Looked
+from latewood.pipeline.ingest.look.earlier import GIVEN_IDS
 from latewood.pipeline.ingest.look.proposal import Proposal
 
 
@@ -12,18 +17,31 @@ def title(proposal: Proposal) -> str:
     return f"{proposal.file_name}{sheet}: {proposal.kind}; {proposal.form}"
 
 
-def column_rows(proposal: Proposal) -> list[dict[str, str]]:
-    """One row a column: what it is taken for, in what unit, how sure, why."""
+def column_rows(proposal: Proposal, labels: Mapping[str, str]) -> list[dict[str, str]]:
+    """One row a column: what it is taken for by its label, in what unit, how sure, why."""
     return [
         {
             "Column": c.header,
-            "Taken as": " ".join([c.target or "not used", *(v for _, v in c.conditions)]),
-            "Unit": c.unit,
+            "Taken as": ", ".join([_label(c.target, labels), *(v for _, v in c.conditions)]),
+            "Unit": UNITS[c.unit].shown if c.unit in UNITS else c.unit,
             "How sure": c.certainty,
             "Why": c.reason,
         }
         for c in proposal.columns
     ]
+
+
+_FIELD_WORDS: Final = {
+    "athlete": "athlete", "measured_on": "day", "measured_at": "time of day", "trial": "trial", "reps": "repetitions",
+    "unit": "unit", "measure": "measure", "value": "value", "athlete_id": "id", "birth_date": "birth date",
+    "graduation_year": "graduation year",
+}  # fmt: skip
+
+
+def _label(target: str, labels: Mapping[str, str]) -> str:
+    if not target:
+        return "not used"
+    return labels.get(target) or _FIELD_WORDS.get(target) or target.replace("_", " ")
 
 
 def sample_rows(proposal: Proposal) -> list[dict[str, str]]:
@@ -50,4 +68,6 @@ def remarks(proposal: Proposal) -> list[str]:
 
 def known_before(looked: Looked) -> bool:
     """Whether a file needs no look: its columns are the tool's own, or its mapping was accepted before."""
-    return looked.ready and not any(p.columns or p.names for p in looked.proposals)
+    return looked.ready and not any(
+        p.columns or p.names or p.questions or GIVEN_IDS in p.mapping_text for p in looked.proposals
+    )

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from latewood.dashboard.reads.rows import Build, DecisionRow, HeldRow, ImportRow
 from latewood.dashboard.text.wording import count_of, full_day, plain_number, with_unit
 from latewood.pipeline.ingest.consent.agreed import Unplaced
+from latewood.pipeline.ingest.logs.decisions import Decision, in_force
 from latewood.pipeline.stats.change.results import NotComputed
 from latewood.pipeline.warehouse.rules import RULES, UNREADABLE
 
@@ -31,6 +32,7 @@ class HeldLine:
     raw: str
     reason: str
     proposal: str
+    file_name: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,6 +181,23 @@ def of_rule(desk: Desk, rule: str) -> tuple[Question, ...]:
     return tuple(question for question in desk.questions if rule in {"", question.rule})
 
 
+def files_waiting(questions: Iterable[Question]) -> dict[str, str]:
+    """Each file that has open rows, with how many; '' stands for all."""
+    result: dict[str, int] = {}
+    for question in questions:
+        for line in question.lines:
+            result[line.file_name] = result.get(line.file_name, 0) + 1
+    labels = {name: f"{name} ({count_of(n, 'row')})" for name, n in sorted(result.items())}
+    return {"": "All files", **labels}
+
+
+def of_file(questions: Iterable[Question], file_name: str) -> tuple[Question, ...]:
+    """The questions with a row of one file, or all where it is ''."""
+    return tuple(
+        one for one in questions if not file_name or any(row.file_name == file_name for row in one.lines)
+    )
+
+
 def holding(questions: Iterable[Question], words: str) -> tuple[Question, ...]:
     """The questions with a row whose athlete, file, measure or text as it came holds these words; all for ''."""
     sought = words.strip().casefold()
@@ -203,6 +222,7 @@ def _line(row: HeldRow, labels: Mapping[str, str], names: Mapping[str, str]) -> 
         raw=with_unit(row.raw_value or "(blank)", row.raw_unit or ""),
         reason=row.reason,
         proposal=proposal,
+        file_name=row.file_name,
     )
 
 
@@ -231,7 +251,46 @@ def _import_line(row: ImportRow) -> ImportLine:
     )
 
 
-ACTION_WORDS = {"mend": "correct to"}
+ACTION_WORDS = {"mend": "correct to", "reopen": "taken back"}
+_DONE = {
+    "accept": "taken as it stands",
+    "mend": "corrected",
+    "reject": "left out",
+    "assign": "given to",
+    "withdraw": "withdrawn",
+}
+
+
+def build_undoable(
+    made: Sequence[Decision], files: Mapping[str, str], names: Mapping[str, str]
+) -> dict[str, str]:
+    """The answers and withdrawals that can be taken back, the latest first: what each was, by its id.
+
+    `files` names the file of an import, `names` the athletes.
+    """
+    current = in_force(list(made))
+    return {
+        one.decision_id: _undo_label(one, current[one.decision_id], files, names)
+        for one in reversed(made)
+        if one.decision_id in current
+    }
+
+
+def _undo_label(
+    one: Decision,
+    targets: Mapping[str, Mapping[str, str]],
+    files: Mapping[str, str],
+    names: Mapping[str, str],
+) -> str:
+    ids = list(dict.fromkeys(target.partition(":")[0] for target in targets))
+    places = ", ".join(dict.fromkeys(files.get(i, i) for i in ids))
+    who = ""
+    if one.action == "assign":
+        given = dict.fromkeys(goes.get("argument", "") for goes in targets.values())
+        who = " " + ", ".join(names.get(i, i) for i in given)
+    rows = "" if one.action == "withdraw" else f"{count_of(len(targets), 'row')} of "
+    at = moment(datetime.fromisoformat(one.decided_at))
+    return f"{at}, {one.decided_by}: {rows}{places} {_DONE[one.action]}{who} ({one.why})"
 
 
 def build_decisions(decisions: Iterable[DecisionRow]) -> list[dict[str, str]]:

@@ -58,7 +58,7 @@ def decide(
 def _check_changes(
     made: list[decided.Decision], action: str, targets: Mapping[str, Mapping[str, str]]
 ) -> None:
-    if action not in {"withdraw", "restore"} and targets and decided.stands(made, action, targets):
+    if action not in {"withdraw", "restore", "reopen"} and targets and decided.stands(made, action, targets):
         raise DecisionError(
             f"nothing changes: {next(iter(targets))} was answered so before; give another answer"
         )
@@ -135,6 +135,26 @@ def _assignment(row: Mapping[str, Any], action: str, argument: str | None) -> di
     if argument is None:
         raise DecisionError(f"{held_id}: assign needs the id of the athlete")
     return {"stage": "row", "argument": argument, "rule": rule}
+
+
+def undo(
+    root: Path, decision_id: str, given: decided.Answer, *, build_after: bool = True
+) -> BuildSummary | None:
+    """Take an answer back, so that its rows are asked again, or a withdrawal, so that the file counts again.
+
+    The decision stays on record; the action of what is given follows from it. Raises DecisionError where there is none of that id, or a later one is in its place.
+    """
+    made = decided.read(root / "decisions.jsonl")
+    one = next((d for d in made if d.decision_id == decision_id), None)
+    if one is None:
+        raise DecisionError(f"{decision_id}: no decision of that id; see the decisions taken on Data")
+    targets = decided.in_force(made).get(decision_id)
+    if targets is None:
+        raise DecisionError(f"{decision_id}: a later decision is in its place; take that one back")
+    action = "restore" if one.action == "withdraw" else "reopen"
+    seen = len(made) if given.seen is None else given.seen
+    record_decision(root, replace(given, action=action, seen=seen), targets, load_program(root))
+    return build(root) if build_after else None
 
 
 def record_decision(

@@ -23,7 +23,7 @@ from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.entered import entered_table, is_entered
 from latewood.pipeline.ingest.logs.standing import STATED, current_records
-from latewood.pipeline.ingest.people.records import KEYS, Context, Problem, Record, read_people
+from latewood.pipeline.ingest.people.records import KEYS, Context, Problem, Record, landed, read_people
 from latewood.pipeline.warehouse.check import Staged, athlete_names
 from latewood.pipeline.warehouse.connection import insert_frame
 from latewood.pipeline.warehouse.lookups import plain_name
@@ -77,7 +77,7 @@ def stage_people(
         records: list[Record] = []
         for manifest in (m for m in active if m.kind == kind):
             table, mapping = open_import(landing, manifest, inputs)
-            good, bad = read_people(manifest, table, mapping, context)
+            good, bad = read_people(landed(manifest, table, mapping), context)
             records += good
             problems += bad
         kept = current_records(kind, KEYS[kind], records)

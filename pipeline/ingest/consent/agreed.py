@@ -26,6 +26,7 @@ from latewood.pipeline.ingest.people.records import (
     RowError,
     athlete_of,
     day_of,
+    landed,
     needed_text,
     one_of,
     read_people,
@@ -92,7 +93,7 @@ def read_rows(
     manifest: Manifest, table: TextTable, mapping: Mapping, context: Context
 ) -> tuple[list[Record], list[Problem]]:
     """Return the usable rows of one consents file and the problems of the others."""
-    return read_people(manifest, table, mapping, context, parse_row)
+    return read_people(landed(manifest, table, mapping), context, parse_row)
 
 
 def parse_row(row: dict[str, str], mapping: Mapping, context: Context) -> Record:

@@ -49,7 +49,7 @@ _TOP = {
     "name", "applies_to", "kind", "layout", "date_format", "decimal", "delimiter", "encoding", "sheet",
     "skip_lines", "columns", "conditions", "condition_columns", "condition_words", "values", "measure_names", "units",
     "trace", "headers", "header_lines", "loose", "footers", "blank", "where", "thousands", "date_from", "date_forms",
-    "athlete_parts", "make_ids", "day", "stamp_zone",
+    "athlete_parts", "make_ids", "given_ids", "day", "stamp_zone",
 }  # fmt: skip
 
 
@@ -72,8 +72,9 @@ class SheetForm:
     `blank`: words that stand for no value. `where`: (column, texts) of the rows to keep. `thousands`: the mark between
     thousands. `date_from`: one of DATE_FROM, where no column holds the day. `date_forms`: forms of which exactly one
     has to fit a day. `athlete_parts`: columns that joined by a blank give the name. `make_ids`: the column of names
-    that ids are made from. `day`: the day of the whole file, where it was typed in. `stamp_zone`: the zone by whose
-    clock a stamp with an offset from UTC is read.
+    that ids are made from; `given_ids`: (mark of a name, id) where a look gave another id (see tidy.name_mark). `day`:
+    the day of the whole file, where it was typed in. `stamp_zone`: the zone by whose clock a stamp with an offset from
+    UTC is read.
     """
 
     blank: tuple[str, ...] = ()
@@ -83,6 +84,7 @@ class SheetForm:
     date_forms: tuple[str, ...] = ()
     athlete_parts: tuple[str, ...] = ()
     make_ids: str = ""
+    given_ids: tuple[tuple[str, str], ...] = ()
     day: str = ""
     stamp_zone: str = ""
 
@@ -208,6 +210,7 @@ def _sheet_form(raw: dict[str, Any], origin: str) -> SheetForm:
         date_forms=forms,
         athlete_parts=_list(raw, "athlete_parts", origin),
         make_ids=_text(raw, "make_ids", origin),
+        given_ids=tuple(_texts(raw, "given_ids", origin).items()),
         day=_text(raw, "day", origin),
         stamp_zone=_zone(raw, origin),
     )

@@ -45,7 +45,8 @@ def tidied(name: str, table: TextTable, form: SheetForm) -> TextTable:
         frame["athlete"] = pd.concat(parts, axis=1).agg(" ".join, axis=1).str.strip()
     if form.make_ids:
         source = "athlete" if form.athlete_parts else _header(name, table, form.make_ids)
-        frame["athlete_id"] = [made_id(text) for text in frame[source]]
+        given = dict(form.given_ids)
+        frame["athlete_id"] = [given.get(name_mark(text)) or made_id(text) for text in frame[source]]
     if form.date_from:
         frame["measured_on"] = day_beside(name, table, form).isoformat()
     left = len(table.lines) - len(lines)
@@ -53,10 +54,22 @@ def tidied(name: str, table: TextTable, form: SheetForm) -> TextTable:
     return replace(table, frame=frame, lines=lines, notes=(*table.notes, *notes))
 
 
-def made_id(name: str) -> str:
-    """An id made from a name alone, the same whenever and wherever it is made; '' for no name."""
+def made_id(name: str, others: int = 0) -> str:
+    """An id made from a name alone, the same whenever and wherever it is made; '' for no name.
+
+    `others` is how many athletes of that name have ids already.
+    """
     letters = plain_name(name)
-    return f"A-{hashlib.sha256(letters.encode()).hexdigest()[:8].upper()}" if letters else ""
+    return f"A-{_digits(f'{letters}/{others}' if others else letters)}" if letters else ""
+
+
+def name_mark(name: str) -> str:
+    """What stands for a name in a mapping that gives it an id: neither the name nor anybody's id."""
+    return f"N-{_digits(f'name {plain_name(name)}')}"
+
+
+def _digits(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:8].upper()
 
 
 def _header(name: str, table: TextTable, wanted: str) -> str:

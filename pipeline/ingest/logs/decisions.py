@@ -11,7 +11,7 @@ from pathlib import Path
 from latewood.pipeline.errors import DecisionError
 
 _MADE_ORDER = ("stage", "argument", "rule")
-ACTIONS = ("accept", "mend", "reject", "assign", "withdraw", "restore")
+ACTIONS = ("accept", "mend", "reject", "assign", "withdraw", "restore", "reopen")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,7 +21,7 @@ class Decision:
     `targets` maps a held row (import_id:row:field) to what goes with it: `stage` ('row', 'date' where its day
     was the question, or 'correction' where a value already there is concerned), `argument` (the value taken by
     `mend`, the athlete of `assign`) and, for `assign`, the `rule` that had held the row. For withdraw and restore
-    the only key is the import_id.
+    the only key is the import_id. `reopen` takes back the answers to its held rows: they are asked again.
     """
 
     decision_id: str
@@ -174,8 +174,8 @@ def row_decisions(decisions: list[Decision]) -> dict[tuple[str, str], tuple[str,
             at = held, given.get("stage", "row")
             if d.action in {"accept", "mend", "reject"}:
                 answers[at] = d.action, given.get("argument", "")
-            elif d.action == "assign" and answers.get(at, ("", ""))[0] == "reject":
-                del answers[at]
+            elif d.action == "reopen" or (d.action == "assign" and answers.get(at, ("", ""))[0] == "reject"):
+                answers.pop(at, None)
     return answers
 
 
@@ -198,9 +198,22 @@ def stands(decisions: list[Decision], action: str, targets: Mapping[str, Mapping
 
 def assignments(decisions: list[Decision]) -> dict[str, tuple[str, str]]:
     """The athlete to whom a held row was last assigned, and the rule that had held it."""
-    return {
-        held: (given.get("argument", ""), given.get("rule", "unknown_athlete"))
-        for d in decisions
-        if d.action == "assign"
-        for held, given in d.targets.items()
-    }
+    result: dict[str, tuple[str, str]] = {}
+    for d in decisions:
+        for held, given in d.targets.items():
+            if d.action == "assign":
+                result[held] = given.get("argument", ""), given.get("rule", "unknown_athlete")
+            elif d.action == "reopen":
+                result.pop(held, None)
+    return result
+
+
+def in_force(decisions: list[Decision]) -> dict[str, Mapping[str, Mapping[str, str]]]:
+    """The answers and withdrawals that can be taken back, by id: each with the targets it is the last word on."""
+    last = {target: d for d in decisions for target in d.targets}
+    result: dict[str, Mapping[str, Mapping[str, str]]] = {}
+    for d in decisions:
+        current = {target: given for target, given in d.targets.items() if last[target] is d}
+        if current and d.action not in {"reopen", "restore"}:
+            result[d.decision_id] = current
+    return result

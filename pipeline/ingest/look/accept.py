@@ -8,7 +8,7 @@ import tempfile
 import tomllib
 from collections.abc import Mapping as MappingOf
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from latewood.pipeline import durable
@@ -18,13 +18,16 @@ from latewood.pipeline.ingest.actions import ImportOutcome, build_landed, land_f
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import decide
 from latewood.pipeline.ingest.files.find_files import find_mappings
-from latewood.pipeline.ingest.files.landing import safe_name
-from latewood.pipeline.ingest.files.mapping import Mapping
+from latewood.pipeline.ingest.files.landing import file_hash, manifests, safe_name
+from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
 from latewood.pipeline.ingest.files.shape import plain
-from latewood.pipeline.ingest.logs.decisions import Answer
+from latewood.pipeline.ingest.logs.decisions import Answer, withdrawn_imports
+from latewood.pipeline.ingest.logs.decisions import read as read_decisions
+from latewood.pipeline.ingest.look.earlier import GIVEN_IDS
 from latewood.pipeline.ingest.look.proposal import Known, Proposal
 from latewood.pipeline.ingest.look.propose import propose
 from latewood.pipeline.ingest.look.write import PROPOSED
+from latewood.pipeline.ingest.people.earlier import people_of, with_people
 from latewood.pipeline.ingest.program import load_program, program_catalogue
 from latewood.pipeline.warehouse.check import athlete_names
 from latewood.pipeline.warehouse.connection import open_published
@@ -81,7 +84,7 @@ def known_of(root: Path) -> Known:
         return Known(catalogue=catalogue, names={}, shown={})
     return Known(
         catalogue=catalogue, names=names, shown=dict(shown), first_day=days[0], last_day=days[1], usual=usual,
-        time_zone=zones[0][0] if len(zones) == 1 else load_program(root).time_zone,
+        time_zone=zones[0][0] if len(zones) == 1 else load_program(root).time_zone, people=people_of(root),
     )  # fmt: skip
 
 
@@ -108,13 +111,25 @@ def look_at(
     looks = []
     for name, content in files:
         own = {k.removeprefix(f"{name} > "): v for k, v in answers.items() if k.startswith(f"{name} > ")}
-        saved = [] if anew else _saved(root, name, content, known.catalogue)
-        looks.append(
-            Looked(
-                name=name, content=content, proposals=propose(name, content, known, {**answers, **own}, saved)
-            )
-        )
+        landed = [] if anew else _landed_roster(root, content, known.catalogue)
+        saved = landed or ([] if anew else _saved(root, name, content, known.catalogue))
+        beside = replace(known, people=()) if landed else known  # it is not compared with itself
+        proposals = propose(name, content, beside, {**answers, **own}, saved)
+        looks.append(Looked(name=name, content=content, proposals=proposals))
+        known = replace(known, people=with_people(known.people, [p for one in proposals for p in one.people]))
     return looks
+
+
+def _landed_roster(root: Path, content: bytes, catalogue: Catalogue) -> list[Mapping]:
+    """The mapping by which this very roster came in before; none where it did not, or was withdrawn."""
+    withdrawn = withdrawn_imports(read_decisions(root / "decisions.jsonl"))
+    return [
+        parse_mapping(one.mapping_text, one.mapping_name, catalogue)
+        for one in manifests(root / "landing")
+        if one.sha256 == file_hash(content)
+        and (one.kind, bool(one.mapping_text)) == ("roster", True)
+        and one.import_id not in withdrawn
+    ]
 
 
 def _saved(root: Path, name: str, content: bytes, catalogue: Catalogue) -> list[Mapping]:
@@ -267,12 +282,21 @@ def _why_not(looked: Looked, proposal: Proposal) -> str:
 
 def _take(root: Path, path: Path, proposal: Proposal, who: str) -> ImportOutcome:
     before = _mappings(root)
-    mapping = save_mapping(root, proposal)
+    mapping = _kept_mapping(root, path.parent, proposal)
     try:
         return land_files(root, [path], who, mapping, own_columns=mapping is None)[0]
     except LatewoodError:
         _restore_mappings(root, before)
         raise
+
+
+def _kept_mapping(root: Path, beside: Path, proposal: Proposal) -> Path | None:
+    """The mapping to import with: saved for the next file too, but where it gives ids, which are of this file alone."""
+    if GIVEN_IDS not in proposal.mapping_text:
+        return save_mapping(root, proposal)
+    path = beside / "mapping.toml"
+    path.write_text(proposal.mapping_text, encoding="utf-8")
+    return path
 
 
 def _give_names(root: Path, named: Sequence[tuple[str, Proposal]], who: str) -> int:

@@ -33,6 +33,7 @@ from latewood.pipeline.warehouse.lookups import ids_of
 from latewood.pipeline.warehouse.slots import is_slot_header
 
 SCALES = ("-1", "0.1", "0.01", "0.001", "10", "100", "1000")
+UNKNOWN_MEASURE = "holds numbers, but names no measure that is known"
 AS_WRITTEN = "as they stand"
 
 
@@ -113,7 +114,7 @@ def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
     """A column of a wide table taken for a measure, or left out with its reason."""
     result = read_header(header, look.known.catalogue, look.names)
     if result is None:
-        return _left(header, "names no measure that is known")
+        return _left(header, UNKNOWN_MEASURE if is_numeric(texts) else "names no measure that is known")
     label = look.known.catalogue.measures[result.measure].label
     if result.refused:
         return _left(header, f"not a reading: a target, change or rank of {label.lower()}")

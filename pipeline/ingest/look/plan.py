@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -37,6 +38,7 @@ from latewood.pipeline.ingest.look.words import FLAG_WORDS, YES
 
 ALL_ROWS = "all rows"
 AS_LAST, SAY_EACH = "as in the last camp", "say each"
+OFFSET_CLOCK = re.compile(r"\d{1,2}:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:?\d\d)")
 NAME_FORMS = (*ISO, *DAY_FORMS, "%Y %m %d", "%d %m %Y", "%m %d %Y")
 Texts = Mapping[str, Sequence[str]]
 
@@ -97,12 +99,16 @@ def _fields(texts: Texts, used: set[str]) -> dict[str, str]:
     for header in (h for h in texts if h not in used):
         key, kept = field_of(header), filled(texts[header])
         small = bool(kept) and all(t.isdigit() and 0 < int(t) <= 60 for t in kept)
-        clock = bool(kept) and all(":" in t and t.replace(":", "").isdigit() for t in kept)
+        clock = bool(kept) and all(_is_clock(t) for t in kept)
         fits = (key in ("trial", "reps") and small) or (key == "measured_at" and clock)
         fits = fits or (key == "unit" and col.unit_column(kept)) or (clock and header.casefold() == "time")
         if fits:
             fields.setdefault("measured_at" if clock else key, header)
     return fields
+
+
+def _is_clock(text: str) -> bool:
+    return ":" in text and (text.replace(":", "").isdigit() or OFFSET_CLOCK.fullmatch(text) is not None)
 
 
 def find_day(name: str, sheet: Sheet, texts: Texts, look: col.Look) -> Day:

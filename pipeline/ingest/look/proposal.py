@@ -9,6 +9,7 @@ from datetime import date
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.ingest.files.mapping import SheetForm
 from latewood.pipeline.ingest.files.reading import ReadingOptions, TextTable
+from latewood.pipeline.ingest.people.earlier import Person
 
 LEAVE = "leave it out"
 NOBODY = "hold these rows"
@@ -29,6 +30,7 @@ class Known:
     first_day: date | None = None
     last_day: date | None = None
     time_zone: str = ""
+    people: Sequence[Person] = ()  # athletes of earlier rosters
     usual: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
@@ -118,6 +120,10 @@ class Proposal:
     notes: tuple[str, ...] = ()
     mapping_text: str = ""
     problem: str = ""
+    people: tuple[Person, ...] = ()  # of a roster, with the ids they get
+    unnamed: tuple[
+        str, ...
+    ] = ()  # where nothing is known: columns of numbers that could be measures of their own
 
     @property
     def open(self) -> tuple[FileQuestion, ...]:

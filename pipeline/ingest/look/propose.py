@@ -12,7 +12,8 @@ from latewood.pipeline.ingest.files.reading import DELIMITER_WORDS, ReadingOptio
 from latewood.pipeline.ingest.files.shape import cells_of, kind_of
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.look import columns as col
-from latewood.pipeline.ingest.look.cells import comma_is_point
+from latewood.pipeline.ingest.look.cells import comma_is_point, is_numeric
+from latewood.pipeline.ingest.look.earlier import EarlierLook, look_at_earlier, with_ids
 from latewood.pipeline.ingest.look.grid import sheets_of
 from latewood.pipeline.ingest.look.headers import field_of, name_table, read_header
 from latewood.pipeline.ingest.look.people import look_at_names
@@ -106,12 +107,23 @@ def _described(
         cells = cells_of(name, table, mapping, known.catalogue)
         names, questions = look_at_names(list(cells.frame["athlete_text"]), known, answers)
         samples = samples_of(cells, mapping, known, names)
+    earlier = _earlier(name, table, mapping, known, answers)
     place = f" (mappings/{mapping.file})" if mapping.file else ""
     how = f"mapping {mapping.name!r}, saved before{place}" if mapping.text else "the tool's own columns"
     return Proposal(
         file_name=name, sheet=table.sheet, kind=mapping.kind, form=f"{how}; header in line {table.header_line}",
-        questions=tuple(questions), names=tuple(names), samples=samples, notes=table.notes, mapping_text=mapping.text,
+        questions=(*questions, *earlier.questions), names=tuple(names), samples=samples,
+        notes=(*table.notes, *earlier.notes), mapping_text=with_ids(mapping.text, earlier.ids), people=earlier.people,
     )  # fmt: skip
+
+
+def _earlier(
+    name: str, table: TextTable, mapping: Mapping, known: Known, answers: MappingOf[str, str]
+) -> EarlierLook:
+    """The people of a roster beside those of earlier ones; nothing of other kinds of files."""
+    if mapping.kind != "roster":
+        return EarlierLook(ids={})
+    return look_at_earlier(name, table, mapping, known, answers)
 
 
 def _sheet_or_problem(
@@ -131,7 +143,8 @@ def _sheet(
         return Proposal(file_name=name, sheet=title, problem=str(table))
     plan = _plan(name, table, known, answers)
     if plan is None:
-        return Proposal(file_name=name, sheet=title, problem=f"{table.table.header_of(name)}: {NOTHING}")
+        problem = f"{table.table.header_of(name)}: {NOTHING}"
+        return Proposal(file_name=name, sheet=title, problem=problem, unnamed=_unnamed(table, known))
     still = {q.key: q.proposed or next(iter(q.choices), "") for q in plan.questions if not q.taken}
     shown = _plan(name, table, known, {**answers, **still}) if still else plan
     text = mapping_text(name, table, shown or plan)
@@ -139,6 +152,9 @@ def _sheet(
     names: list[NameLook] = []
     questions: list[FileQuestion] = []
     samples: tuple[ValuePreview, ...] = ()
+    earlier = EarlierLook(ids={})
+    if plan.kind == "roster" and not any(q.key.startswith("date") for q in plan.questions if not q.taken):
+        earlier = _earlier(name, tidied(name, table.table, mapping.form), mapping, known, answers)
     if plan.kind == "readings" and not (plan.form.date_from == "" and _no_day(shown or plan)):
         read = tidied(name, table.table, mapping.form)
         cells = cells_of(name, read, mapping, known.catalogue)
@@ -146,9 +162,22 @@ def _sheet(
         samples = samples_of(cells, mapping, known, names)
     return Proposal(
         file_name=name, sheet=title, kind=plan.kind, form=_form_words(table), columns=plan.columns,
-        questions=(*plan.questions, *questions), names=tuple(names), dropped=table.dropped, samples=samples,
-        notes=plan.notes, mapping_text=text,
+        questions=(*plan.questions, *questions, *earlier.questions), names=tuple(names), dropped=table.dropped,
+        samples=samples, notes=(*plan.notes, *earlier.notes), mapping_text=with_ids(text, earlier.ids),
+        people=earlier.people,
     )  # fmt: skip
+
+
+def _unnamed(sheet: Sheet, known: Known) -> tuple[str, ...]:
+    """Headers of numbers that name no measure and no field."""
+    names = name_table(known.catalogue)
+    return tuple(
+        h
+        for h in sheet.table.headers
+        if is_numeric([t.strip() for t in sheet.table.frame[h]])
+        and not field_of(h)
+        and read_header(h, known.catalogue, names) is None
+    )
 
 
 def _no_day(plan: ColumnPlan) -> bool:

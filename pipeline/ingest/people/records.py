@@ -64,34 +64,48 @@ class Context:
     time_zone: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PeopleFile:
+    """The rows of one roster, camps, stays, plans or consents file, and how its columns are read."""
+
+    kind: str
+    file_name: str
+    import_id: str
+    table: TextTable
+    mapping: Mapping
+
+
+def landed(manifest: Manifest, table: TextTable, mapping: Mapping) -> PeopleFile:
+    """The people file that a manifest tells of."""
+    return PeopleFile(
+        kind=manifest.kind, file_name=manifest.file_name, import_id=manifest.import_id, table=table, mapping=mapping
+    )  # fmt: skip
+
+
 def read_people(
-    manifest: Manifest,
-    table: TextTable,
-    mapping: Mapping,
-    context: Context,
-    parser: Parser | None = None,
+    file: PeopleFile, context: Context, parser: Parser | None = None
 ) -> tuple[list[Record], list[Problem]]:
     """Return the usable records of one people file and the problems of the others, none lost.
 
     `parser` reads a row of a kind that is declared elsewhere.
     """
-    kind = manifest.kind
-    fields = columns_of(manifest.file_name, table, mapping, *FIELDS[kind])
-    frame = pd.DataFrame({key: table.frame[header].str.strip() for key, header in fields.items()})
+    kind = file.kind
+    fields = columns_of(file.file_name, file.table, file.mapping, *FIELDS[kind])
+    frame = pd.DataFrame({key: file.table.frame[header].str.strip() for key, header in fields.items()})
     parse = parser or _PARSERS[kind]
     records: list[Record] = []
     problems: list[Problem] = []
     standing: dict[tuple[Any, ...], list[Record]] = {}
-    for row_no, row in zip(table.lines, frame.to_dict("records"), strict=True):
+    for row_no, row in zip(file.table.lines, frame.to_dict("records"), strict=True):
         texts = {str(k): str(v) for k, v in row.items()}
         try:
-            record = parse(texts, mapping, context)
+            record = parse(texts, file.mapping, context)
             same = standing.setdefault(tuple(record[k] for k in KEYS[kind]), [])
             record = _placed(kind, record, same)
         except RowError as error:
             problems.append(
                 Problem(
-                    import_id=manifest.import_id,
+                    import_id=file.import_id,
                     row_no=row_no,
                     field=error.field,
                     given=error.given,
@@ -102,7 +116,7 @@ def read_people(
         same.append(record)
         records.append({
             **record,
-            "import_id": manifest.import_id,
+            "import_id": file.import_id,
             "row_no": row_no,
             STATED: frozenset(fields),
         })

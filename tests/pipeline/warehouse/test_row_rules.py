@@ -253,6 +253,21 @@ def test_times_in_the_date_column_are_taken_as_time(camp: Camp) -> None:
     assert [str(t) for _, t in times] == ["2032-06-02 12:02:00", "2032-06-02 12:05:00", "2032-06-02 07:05:00"]
 
 
+def test_a_time_with_an_offset_is_read_with_the_day_beside_it(camp: Camp) -> None:
+    header = "athlete,measured_on,measured_at,measure,value,unit,trial\n"
+    written = {"T1": "12:02Z", "T2": "07:05:00-05:00", "T3": "14:05:30+02:00"}
+    lines = [f"{who},{START},{at},body_mass,70,kg,1" for who, at in written.items()]
+    assert take(camp, lines, header) == []
+    times = camp.rows("select measured_at at time zone 'UTC' from reading order by athlete_id")
+    assert [str(t) for (t,) in times] == ["2032-06-02 12:02:00", "2032-06-02 12:05:00", "2032-06-02 12:05:30"]
+
+
+def test_a_time_with_an_offset_that_lies_on_another_day_is_held(camp: Camp) -> None:
+    header = "athlete,measured_on,measured_at,measure,value,unit,trial\n"
+    lines = [f"T1,{START},02:30Z,body_mass,70,kg,1", f"T2,{START},05:30Z,body_mass,80,kg,1"]
+    assert [row[:2] for row in take(camp, lines, header)] == [(2, "unreadable_date")]  # 21:30 the day before
+
+
 def test_repetitions_written_as_decimals_are_whole(camp: Camp) -> None:
     header = "athlete,measured_on,measure,value,unit,trial,reps\n"
     assert take(camp, ["T1,2032-06-05,trap_bar_deadlift,100,kg,1,3.0"], header) == []

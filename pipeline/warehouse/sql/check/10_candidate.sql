@@ -41,7 +41,11 @@ looked as (
         d.other_date,
         d.problem as date_problem,
         case when length(c.stamp) > 10 and regexp_matches(c.stamp, '^\d{4}-\d\d-\d\d[T ].*(Z|[+-]\d\d:?\d\d)$')
-            then try_cast(c.stamp as timestamptz) end as zoned_time,
+            then try_cast(c.stamp as timestamptz)
+            when regexp_full_match(c.time_text, '\d{1,2}:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:?\d\d)')  -- its day stands beside
+                then try_cast(strftime(d.on_date, '%Y-%m-%d') || 'T' || regexp_replace(
+                    regexp_replace(c.time_text, '^(\d:)', '0\1'), '^(\d\d:\d\d)(Z|[+-])', '\1:00\2'
+                ) as timestamptz) end as zoned_time,
         coalesce(
             case when c.time_text <> '' then try_strptime(
                 nullif(regexp_replace(c.time_text, '^\d{4}-\d\d-\d\d[T ]|(Z|[+-]\d\d:?\d\d)$', '', 'g'), ''),
@@ -130,6 +134,10 @@ select
         when (stay_id is null or after_exit) and athlete_id in (select athlete_id from stayers) then 'outside_stay'
         when regexp_matches(time_text, '^\d{4}-\d\d-\d\d') and zoned_time is null
             and left(time_text, 10) <> strftime(on_date, '%Y-%m-%d') then 'unreadable_date'
+        -- By the clock of the camp this moment lies on another day than the one written beside it.
+        when regexp_full_match(time_text, '\d{1,2}:\d\d.*(Z|[+-]\d\d:?\d\d)') and on_date <> timezone(
+            (select k.time_zone from camp k where k.camp_id = placed.camp_id), zoned_time
+        )::date then 'unreadable_date'
         when try_cast(replace(angle_text, ',', '.') as double) > 10 then 'radar_angle'
         when family = 'movement' and canonical_unit = 'deg/s' and value < 0 then 'reversed_sensor'
     end as row_rule

@@ -47,7 +47,7 @@ create table decision (
     decision_id varchar not null,     -- one decision may settle many rows
     decided_at timestamptz not null,
     decided_by varchar not null,
-    action varchar not null,          -- accept, mend, reject, assign, withdraw, restore
+    action varchar not null,          -- accept, mend, reject, assign, withdraw, restore, reopen
     target varchar not null,          -- held_id or import_id
     argument varchar not null,        -- the value of mend, the athlete of assign, else ''
     why varchar not null,
