@@ -8,7 +8,14 @@ from dataclasses import replace
 
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
-from latewood.pipeline.ingest.files.reading import DELIMITER_WORDS, ReadingOptions, TextTable, read_table
+from latewood.pipeline.ingest.files.motion import described
+from latewood.pipeline.ingest.files.reading import (
+    DELIMITER_WORDS,
+    ReadingOptions,
+    TextTable,
+    read_motion,
+    read_table,
+)
 from latewood.pipeline.ingest.files.shape import cells_of, kind_of
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.look import columns as col
@@ -37,6 +44,9 @@ def propose(
     Nothing is stored, and no error is raised for what a file holds.
     """
     try:
+        motion = read_motion(name, content)
+        if motion is not None and not saved:
+            return (Proposal(file_name=name, problem=motion_words(motion)),)
         if saved:
             return tuple(_by_mapping(name, content, known, answers, one) for one in saved)
         own = _own_columns(name, content, known, answers)
