@@ -77,7 +77,7 @@ def c3d_bytes(
         writer.point_group.add_str("ANGLE_UNITS", "", "deg", 3)
     _add_events(writer, events)
     if subject:
-        writer.add_group(21, "SUBJECTS", "").add_str("NAMES", "", subject.ljust(20), 20, 1)
+        writer.add_group(21, "SUBJECTS", "").add_str("NAMES", "", subject.ljust(40), 40, 1)
     for at in range(n):
         frame = np.zeros((len(points), 5), np.float32)
         for k, values in enumerate(points.values()):

@@ -39,6 +39,8 @@ def desk() -> None:
 
 def _proposal(proposal: Proposal) -> None:
     if proposal.problem:
+        for line in remarks(proposal):
+            parts.words(line, "lw-small")
         st.error(verbatim(proposal.problem))
         return
     with st.container(border=True):

@@ -41,7 +41,7 @@ def read_c3d(name: str, content: bytes) -> Motion:
             warnings.simplefilter("ignore")
             return _motion(name, content, c3d.Reader(io.BytesIO(content)))
     except _BROKEN as error:
-        why = " ".join(str(error).split())[:120] or type(error).__name__
+        why = _printable(" ".join(str(error).split())[:120]) or type(error).__name__
         raise FileUnreadableError(
             f"{name}: is damaged or no C3D file ({why}); export it again from the capture software"
         ) from error
@@ -137,7 +137,11 @@ def _texts(reader: Any, key: str) -> list[str]:  # noqa: ANN401
     if width == 0 or width * count > len(param.bytes):
         return []
     cells = (param.bytes[at * width : (at + 1) * width] for at in range(count))
-    return [_decoded(cell).replace("\0", " ").strip() for cell in cells]
+    return [_printable(_decoded(cell)) for cell in cells]
+
+
+def _printable(text: str) -> str:
+    return "".join(letter if letter.isprintable() else " " for letter in text).strip()
 
 
 def _decoded(cell: bytes) -> str:
@@ -149,7 +153,7 @@ def _decoded(cell: bytes) -> str:
 
 def _events(reader: Any, seconds: Floats) -> tuple[tuple[tuple[str, float], ...], list[tuple[str, float]]]:  # noqa: ANN401
     """Events within the recording and outside it; their times count from frame 1, not from the first one kept."""
-    every = [(str(label).strip(), float(at)) for at, label in reader.header.events]
+    every = [(_printable(str(label)), float(at)) for at, label in reader.header.events]
     times = reader.get("EVENT:TIMES")
     if times is not None and times.bytes_per_element == 4:
         numbers = np.frombuffer(times.bytes[: len(times.bytes) // 8 * 8], dtype=_float_of(reader)).astype(

@@ -84,7 +84,7 @@ def _values(
     for key, there in (("nrows", len(rows)), ("datarows", len(rows)), ("ncolumns", len(heads))):
         if key in settings and settings[key] != str(there):
             raise FileUnreadableError(
-                f"{name}: its header states {key}={settings[key][:20]} and {there} are there; copy or export it again"
+                f"{name}: its header states {key}={settings[key][:20]!r} and {there} are there; copy or export it again"
             )
     check_length(name, len(rows))
     result = np.empty((len(rows), len(heads)))

@@ -35,6 +35,12 @@ NOTHING = (
 )
 
 
+NO_SEGMENTS = (
+    "motion capture is taken with a mapping that says which markers, angles or channels make which segment; write one "
+    "by the import guide, section 7, into mappings/ and look again"
+)
+
+
 def propose(
     name: str, content: bytes, known: Known, answers: MappingOf[str, str], saved: Sequence[Mapping] = ()
 ) -> tuple[Proposal, ...]:
@@ -46,7 +52,7 @@ def propose(
     try:
         motion = read_motion(name, content)
         if motion is not None and not saved:
-            return (Proposal(file_name=name, problem=motion_words(motion)),)
+            return (Proposal(file_name=name, form=motion.form, notes=described(motion), problem=NO_SEGMENTS),)
         if saved:
             return tuple(_by_mapping(name, content, known, answers, one) for one in saved)
         own = _own_columns(name, content, known, answers)
@@ -94,7 +100,12 @@ def _by_mapping(
     name: str, content: bytes, known: Known, answers: MappingOf[str, str], mapping: Mapping
 ) -> Proposal:
     table = tidied(name, read_table(name, content, mapping.options), mapping.form)
-    return _described(name, table, mapping, known, answers)
+    result = _described(name, table, mapping, known, answers)
+    motion = read_motion(name, content)
+    if motion is None:
+        return result
+    form = result.form.rpartition("; ")[0]
+    return replace(result, form=f"{form}; {motion.form}", notes=(*described(motion), *table.notes))
 
 
 def _described(

@@ -12,6 +12,8 @@ from latewood.pipeline.errors import FileUnreadableError, MappingError
 from latewood.pipeline.ingest.files.mapping import parse_mapping
 from latewood.pipeline.ingest.files.reading import read_motion, read_table
 from latewood.pipeline.ingest.files.trace_view import read_drawn_trial
+from latewood.pipeline.ingest.look.proposal import Known
+from latewood.pipeline.ingest.look.propose import propose
 from tests.conftest import Camp
 from tests.motion_files import (
     LANDING,
@@ -252,7 +254,7 @@ def test_points_and_faster_channels_are_not_mixed() -> None:
     [
         ("inDegrees=yes\n", "", "does not say inDegrees"),
         ("endheader", "end", "has no line endheader"),
-        ("nRows=225", "nRows=900", "states nrows=900 and 225 are there"),
+        ("nRows=225", "nRows=900", "states nrows='900' and 225 are there"),
         ("\n0.00400000\t", "\n0.00000000\t", "line 9: the time does not go on"),
         ("\n0.00400000\t", "\nnone\t", "line 9: has not 7 numbers"),
         ("time\t", "frame\t", "line 7: the line below endheader has to be time"),
@@ -292,3 +294,27 @@ def test_an_angle_is_not_taken_for_a_speed() -> None:
 def test_a_mapping_of_segments_that_is_wrong_names_field_and_fix(old, new, words) -> None:
     with pytest.raises(MappingError, match=words):
         parse_mapping(MAPPING.replace(old, new, 1), "m.toml", CATALOGUE)
+
+
+def test_a_look_says_what_a_motion_file_holds_and_takes_nothing_without_a_mapping() -> None:
+    known = Known(catalogue=CATALOGUE, names={}, shown={})
+    (look,) = propose(NAME, c3d_bytes(unseen_at(markers(), "C7", 7), fast(), units=["deg/s", "N"]), known, {})
+    assert not look.ready
+    assert look.notes == (
+        "C3D: 225 frames, 250 a second, 0.90 s",
+        "subject: T1",
+        "8 points in mm: RASI, LASI, RPSI, LPSI, RSHO, LSHO, C7, STRN",
+        "1 points are not seen in every frame: C7",
+        "2 channels, 1000 samples a second: Gyro 1 (deg/s), Force (N)",
+        "events: Foot Strike at 0.450 s, Release at 0.600 s",
+    )
+    mapping = parse_mapping(MAPPING, "m.toml", CATALOGUE)
+    (known_look,) = propose(NAME, c3d_bytes(markers()), known, {}, [mapping])
+    assert known_look.ready
+    assert known_look.notes[0] == look.notes[0]
+
+
+def unseen_at(points, name, row):
+    values = points[name].copy()
+    values[row] = np.nan
+    return {**points, name: values}
