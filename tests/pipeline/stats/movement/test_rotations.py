@@ -10,9 +10,14 @@ from latewood.pipeline.stats.movement.rotations import (
     angle_rate,
     angular_velocity,
     fitted_rotation,
+    line_separation,
     orientations,
     rotations_of_angles,
 )
+from latewood.pipeline.stats.movement.trace_values import TraceSettings
+from latewood.pipeline.stats.movement.traces import read_trace
+from tests.motion_files import RELEASE, SHAPES, THROW, markers
+from tests.motion_files import SECONDS as MOMENTS
 
 RATE = 250.0
 SECONDS = np.arange(200) / RATE
@@ -115,3 +120,36 @@ def test_three_angles_and_one_angle_have_the_speeds_of_their_rotations() -> None
     assert np.abs(velocity[1:-1] - given).max() < 1e-6
     one = (170 + 900 * SECONDS + 180) % 360 - 180  # runs over the full turn
     assert np.abs(angle_rate(one, SECONDS)[1:-1] - 900).max() < 1e-6
+
+
+def test_noise_on_markers_leaves_the_bias_that_is_stated() -> None:
+    """A simulation of our own; docs/methods.md, section 11, states these numbers."""
+    rng = np.random.default_rng(1)
+    seen = markers()
+    pelvis = np.stack([seen[name] for name in SHAPES["pelvis"]], axis=1)
+    for noise, magnitude, about, spread in ((1.0, 10, 5, 9), (2.0, 34, 11, 18)):
+        peaks = []
+        for _ in range(30):
+            result = orientations(pelvis + rng.normal(0, noise, pelvis.shape))
+            assert result is not None
+            velocity = angular_velocity(result.matrices, MOMENTS)
+            channels = {"all": np.linalg.norm(velocity, axis=1), "z": velocity[:, 2]}
+            peaks.append([one.speed for one in read_trace(MOMENTS, channels, RELEASE, TraceSettings()).peaks])
+        bias = np.mean(np.array(peaks, dtype=float), axis=0) - THROW["pelvis"][0]
+        assert bias == pytest.approx([magnitude, about], abs=3 * spread / np.sqrt(30))
+        assert np.std(np.array(peaks, dtype=float), axis=0, ddof=1) == pytest.approx(
+            [spread, spread], rel=0.35
+        )
+
+
+def test_separation_is_signed_and_seen_from_above() -> None:
+    """Closed form: hips 70 and shoulders 25 degrees to the left about each of the three axes, ends at other heights."""
+    for up in range(3):
+        lines = []
+        for degrees, tilt in ((70.0, 40.0), (25.0, -15.0)):
+            end = np.zeros(3)
+            end[(up + 1) % 3], end[(up + 2) % 3] = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+            end[up] = tilt / 100
+            lines.append(np.array([[-end, end]]))
+        assert line_separation(lines[0], lines[1], up) == pytest.approx(45)
+        assert line_separation(lines[1], lines[0], up) == pytest.approx(-45)
