@@ -1,4 +1,4 @@
-"""Whatever bytes a motion file has: it is read, or refused in one line that names the file, soon, without a traceback."""
+"""Whatever bytes a motion file has: it is read, or refused in one line that names the file, and soon."""
 
 from __future__ import annotations
 
