@@ -20,6 +20,7 @@ from latewood.pipeline.ingest.build.stage import mapping_of, open_import
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.landing import Manifest
 from latewood.pipeline.ingest.files.mapping import Mapping
+from latewood.pipeline.ingest.files.motion_c3d import is_c3d
 from latewood.pipeline.ingest.files.reading import TextTable, decode, find_delimiter, read_table, split_rows
 from latewood.pipeline.ingest.files.tidy import day_beside, days_in, tidied
 from latewood.pipeline.ingest.inputs import Inputs
@@ -111,12 +112,25 @@ def _written(
             equal=frozenset(journal.names), sought=what, texts=texts,
         )  # fmt: skip
         return without_athlete(first.file_name, content, change)
+    if is_c3d(first.file_name, content):
+        return _without_name(content, what)
     text, codec = decode(first.file_name, content, every[0].mapping.options.encoding)
     starts = sorted({line for part in every for line in _starts(part, text)})
     text = _without_lines(text, {line for part in every for line in part.lines}, starts)
     for one in texts:
         text = re.sub(rf"(?:^|(?<=[,;\t|\"])){re.escape(one)}(?=[,;\t|\"\r\n]|$)", ERASED, text, flags=re.M)
     return what.replaced(text, keep=',;\t|"\r\n').encode(codec)
+
+
+def _without_name(content: bytes, what: Sought) -> bytes:
+    """Another athlete's C3D file with blanks in place of the name: its texts keep their length, its numbers stay.
+
+    Every byte is one letter here; a name that is written otherwise stays, and is refused when the file is checked.
+    """
+    made = bytearray(content)
+    for start, end in what.spans(content.decode("latin-1")):
+        made[start:end] = b" " * (end - start)
+    return bytes(made)
 
 
 def _starts(part: _Part, text: str) -> Sequence[int]:

@@ -111,7 +111,8 @@ def proposal_parts(proposal: Proposal) -> Group:
     """One proposal in plain words: columns, samples, names, what is left out, questions."""
     title = proposal.file_name + (f", sheet {proposal.sheet!r}" if proposal.sheet else "")
     if proposal.problem:
-        return Group(f"\n{title}: cannot be read", f"  {proposal.problem}")
+        state = f"{proposal.form}, not taken yet" if proposal.notes else "cannot be read"
+        return Group(f"\n{title}: {state}", *(f"  {line}" for line in (*proposal.notes, proposal.problem)))
     parts: list[object] = [f"\n{title}: {proposal.kind}; {proposal.form}"]
     if proposal.columns:
         parts.append(_columns(proposal))

@@ -42,6 +42,8 @@ def desk() -> None:
 
 def _proposal(proposal: Proposal, labels: Mapping[str, str]) -> None:
     if proposal.problem:
+        for line in remarks(proposal):
+            parts.words(line, "lw-small")
         st.error(verbatim(proposal.problem))
         _offer_own(proposal)
         return

@@ -81,10 +81,10 @@ def upload() -> None:
     form = st.form("data_upload", clear_on_submit=True)
     with form:
         files = st.file_uploader(
-            "CSV or Excel: roster, camps, stays, plans, consents or readings",
+            "CSV or Excel: roster, camps, stays, plans, consents or readings; motion capture as C3D or storage file",
             accept_multiple_files=True,
             key="data_files",
-            type=["csv", "txt", "tsv", "xlsx", "xls", "xlsm"],
+            type=["csv", "txt", "tsv", "xlsx", "xls", "xlsm", "c3d", "sto", "mot"],
         )
         who = _your_name(form, "data_upload_who")
         sent = st.form_submit_button("Import")

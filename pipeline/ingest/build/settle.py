@@ -142,7 +142,8 @@ def undo(
 ) -> BuildSummary | None:
     """Take an answer back, so that its rows are asked again, or a withdrawal, so that the file counts again.
 
-    The decision stays on record; the action of what is given follows from it. Raises DecisionError where there is none of that id, or a later one is in its place.
+    The decision stays on record; the action of what is given follows from it. Raises DecisionError where there is none
+    of that id, or a later one is in its place.
     """
     made = decided.read(root / "decisions.jsonl")
     one = next((d for d in made if d.decision_id == decision_id), None)

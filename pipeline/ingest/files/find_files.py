@@ -13,7 +13,7 @@ from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
 from latewood.pipeline.ingest.files.reading import EXCEL_SUFFIXES, read_table
 from latewood.pipeline.ingest.files.shape import plain
 
-SUFFIXES = (".csv", ".txt", ".tsv", *EXCEL_SUFFIXES)
+SUFFIXES = (".csv", ".txt", ".tsv", *EXCEL_SUFFIXES, ".c3d", ".sto", ".mot")
 
 
 def find_files(paths: Sequence[Path]) -> list[Path]:

@@ -14,6 +14,7 @@ from latewood.pipeline.catalogue.lookup import find_measure, find_value
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.catalogue.units import find_unit
 from latewood.pipeline.errors import MappingError
+from latewood.pipeline.ingest.files.motion_options import motion_options
 from latewood.pipeline.ingest.files.reading import ReadingOptions
 from latewood.pipeline.ingest.files.trace_options import TraceOptions, check_trace_channels, trace_options
 
@@ -49,7 +50,7 @@ _TOP = {
     "name", "applies_to", "kind", "layout", "date_format", "decimal", "delimiter", "encoding", "sheet",
     "skip_lines", "columns", "conditions", "condition_columns", "condition_words", "values", "measure_names", "units",
     "trace", "headers", "header_lines", "loose", "footers", "blank", "where", "thousands", "date_from", "date_forms",
-    "athlete_parts", "make_ids", "given_ids", "day", "stamp_zone",
+    "athlete_parts", "make_ids", "given_ids", "day", "stamp_zone", "segments", "separation",
 }  # fmt: skip
 
 
@@ -241,6 +242,7 @@ def _options(raw: dict[str, Any], origin: str) -> ReadingOptions:
         loose=_loose(raw, origin),
         header_lines=2 if raw.get("header_lines", 1) == 2 else 1,
         footers=_list(raw, "footers", origin),
+        motion=motion_options(raw, origin),
     )
 
 
@@ -301,7 +303,8 @@ def _check(mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
             f'{origin}, layout: wide needs kind = "readings" or "traces" and at least one [[values]] block'
         )
     if mapping.kind == "traces":
-        check_trace_channels([(b.measure, b.columns) for b in mapping.values], origin)
+        made = mapping.options.motion.separation is not None
+        check_trace_channels([(b.measure, b.columns) for b in mapping.values], origin, separation=made)
     form = mapping.date_format
     if form and not ("%d" in form and any(month in form for month in ("%m", "%b", "%B"))):
         raise MappingError(

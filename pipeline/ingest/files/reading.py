@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from itertools import islice
@@ -18,6 +18,11 @@ from pyarrow import csv as arrow_csv
 from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.limits import check_lines, check_unpacked
 from latewood.pipeline.ingest.files.loose import loose_rows
+from latewood.pipeline.ingest.files.motion import Motion
+from latewood.pipeline.ingest.files.motion_c3d import is_c3d, read_c3d
+from latewood.pipeline.ingest.files.motion_options import MotionOptions
+from latewood.pipeline.ingest.files.motion_storage import is_storage, read_storage
+from latewood.pipeline.ingest.files.motion_table import columns_of_motion
 
 EXCEL_SUFFIXES = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
 DELIMITERS = ",;\t|"
@@ -44,6 +49,7 @@ class ReadingOptions:
     )
     header_lines: int = 1
     footers: tuple[str, ...] = ()
+    motion: MotionOptions = field(default_factory=MotionOptions)  # what is made of motion capture
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +62,7 @@ class TextTable:
     header_line: int = 1
     sheet: str = ""
     above: str = ""  # what stands above the header
+    units: Mapping[str, str] = field(default_factory=dict)  # of columns whose unit the file itself states
 
     def header_of(self, name: str) -> str:
         """Where the header stands, for errors: file, sheet of a workbook, and line."""
@@ -83,7 +90,19 @@ def read_table(name: str, content: bytes, options: ReadingOptions) -> TextTable:
         raise FileUnreadableError(f"{name}: the file is larger than 2 GB; split it by month")
     if name.lower().endswith(EXCEL_SUFFIXES):
         return _read_excel(name, content, options)
+    motion = read_motion(name, content)
+    if motion is not None:
+        columns = columns_of_motion(name, motion, options.motion)
+        lines = range(1, len(columns.frame) + 1)
+        return TextTable(frame=columns.frame, lines=lines, notes=columns.notes, units=columns.units)
     return _read_delimited(name, content, options)
+
+
+def read_motion(name: str, content: bytes) -> Motion | None:
+    """What a file of motion capture holds; None for every other file. Raises FileUnreadableError."""
+    if is_c3d(name, content):
+        return read_c3d(name, content)
+    return read_storage(name, content) if is_storage(name, content) else None
 
 
 def decode(name: str, content: bytes, encoding: str) -> tuple[str, str]:

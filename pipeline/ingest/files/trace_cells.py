@@ -13,7 +13,7 @@ from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.files.shape import CELL_COLUMNS, Cells
-from latewood.pipeline.ingest.files.trace_trials import Channel, TraceTrial, trials_of
+from latewood.pipeline.ingest.files.trace_trials import Channel, EventAngle, TraceTrial, trials_of
 from latewood.pipeline.stats.movement.trace_values import MEASURED, SegmentPeak, TraceReading, TraceSettings
 from latewood.pipeline.stats.movement.traces import read_trace
 
@@ -67,6 +67,7 @@ def trace_cells(name: str, table: TextTable, mapping: Mapping, catalogue: Catalo
         for channel, peak in zip(trial.channels, reading.peaks, strict=True):
             cells += _cells(base, channel, peak, _event_seconds(trial, reading), mapping.decimal)
             reported.append(_sentence(trial, channel, peak, reading, mapping))
+        cells += [_angle_cell(base, angle, mapping.decimal) for angle in trial.angles if angle.text]
         for remark in reading.clock.remarks:
             remarks[remark] = remarks.get(remark, 0) + 1
     if not cells:
@@ -111,6 +112,13 @@ def _cells(
             "raw_unit": "ms", "raw_value": _text((peak.seconds - event) * 1000, decimal),
         })  # fmt: skip
     return result
+
+
+def _angle_cell(base: MappingOf[str, object], angle: EventAngle, decimal: str) -> dict[str, object]:
+    return {
+        **base, "reps_text": "", "angle_text": "", "row_no": angle.row_no, "lost": None, "field": angle.field,
+        "measure_text": angle.measure, "raw_unit": angle.unit, "raw_value": angle.text.replace(".", decimal),
+    }  # fmt: skip
 
 
 def _text(value: float, decimal: str) -> str:

@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from latewood.pipeline.catalogue.handles import PEAK_SPEEDS
+from latewood.pipeline.catalogue.handles import HIP_SHOULDER_SEPARATION, PEAK_SPEEDS
 from latewood.pipeline.errors import FileUnreadableError, MappingError
+from latewood.pipeline.ingest.files.motion_options import SEPARATION
 
 NAMED = ("athlete", "measured_on", "trial")  # fields that may stand in a file's name
 LOWEST_CUTOFF, HIGHEST_CUTOFF = 5.0, 40.0  # Hz; 100 samples a second show nothing above 50
@@ -66,9 +67,16 @@ def trace_options(raw: Any, origin: str) -> TraceOptions:  # noqa: ANN401  what 
     )
 
 
-def check_trace_channels(blocks: Sequence[tuple[str, Sequence[str]]], origin: str) -> None:
-    """Raise MappingError where a channel of a trace is no segment's speed, or has more than one column."""
+def check_trace_channels(
+    blocks: Sequence[tuple[str, Sequence[str]]], origin: str, *, separation: bool = False
+) -> None:
+    """Raise MappingError where a channel of a trace is no segment's speed, or has more than one column.
+
+    With `separation` the angle that [separation] makes is taken too.
+    """
     for measure, columns in blocks:
+        if measure == HIP_SHOULDER_SEPARATION and separation and tuple(columns) == (SEPARATION,):
+            continue
         if measure not in PEAK_SPEEDS:
             raise MappingError(
                 f"{origin}, [[values]] {measure}: a trace has the rotational speed of segments; accepted are "

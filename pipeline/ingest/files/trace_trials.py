@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping as MappingOf
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -49,6 +49,17 @@ class Channel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EventAngle:
+    """An angle at an event, as text in its unit; '' where it was not seen."""
+
+    measure: str
+    field: str
+    row_no: int
+    text: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TraceTrial:
     """One trial as the file writes it; `stamps` and `event` are on the file's own clock."""
 
@@ -58,6 +69,7 @@ class TraceTrial:
     channels: tuple[Channel, ...]
     event: float | None
     conditions: MappingOf[str, str]
+    angles: tuple[EventAngle, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +101,8 @@ def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogu
         ["athlete_text", "date_text", "time_text", "trial_text", "combination"], sort=False
     ):
         channels = _channels(file, rows, catalogue)
-        result.append(_trial(rows, channels, combinations[rows["combination"].iloc[0]], mapping, catalogue))
+        trial = _trial(rows, channels, combinations[rows["combination"].iloc[0]], mapping, catalogue)
+        result.append(replace(trial, angles=_event_angles(table, rows, mapping)))
     return sorted(result, key=lambda trial: trial.row_no)
 
 
@@ -157,9 +170,12 @@ def _channels(file: TraceFile, rows: pd.DataFrame, catalogue: Catalogue) -> dict
         result = {}
         for block in mapping.values:
             header = by_plain.get(plain(block.columns[0]))
-            if header is not None:  # a device leaves out the column of a sensor that was not there
+            if (
+                block.measure in PEAK_SPEEDS and header is not None
+            ):  # a device leaves out the column of a sensor that was not there
                 texts = table.frame.loc[rows.index, header].str.strip()
                 unit = block.unit or mapping.units.get(block.measure, "")
+                _check_stated(file.name, header, table.units.get(header, ""), unit)
                 result[block.measure] = (
                     header,
                     first,
@@ -195,6 +211,31 @@ def _long_channels(file: TraceFile, rows: pd.DataFrame, catalogue: Catalogue) ->
         blank = bool((texts == "").all())
         result[measure.key] = (str(word), int(rows.loc[mine[0], "row_no"]), speeds, blank)
     return result
+
+
+def _event_angles(table: TextTable, rows: pd.DataFrame, mapping: Mapping) -> tuple[EventAngle, ...]:
+    """The angles at an event that a wide file has in one column each, the same in every row of the trial."""
+    by_plain = {plain(h): h for h in table.headers}
+    first = rows.index[0]
+    return tuple(
+        EventAngle(
+            measure=block.measure, field=header, row_no=int(rows.loc[first, "row_no"]),
+            text=str(table.frame.loc[first, header]).strip(), unit=block.unit,
+        )
+        for block in mapping.values
+        if block.measure not in PEAK_SPEEDS and (header := by_plain.get(plain(block.columns[0]))) is not None
+    )  # fmt: skip
+
+
+def _check_stated(name: str, header: str, stated: str, unit: str) -> None:
+    """Raise FileUnreadableError where a file states another unit for a column than its mapping."""
+    known = find_unit(stated) if stated else None
+    ours = find_unit(unit) if unit else None
+    if stated and ours is not None and (known is None or known.symbol != ours.symbol):
+        raise FileUnreadableError(
+            f"{name}: {header!r} is in {stated} by the file and in {unit} by the mapping; correct the mapping, or the "
+            "unit in the file"
+        )
 
 
 def _speeds(name: str, texts: pd.Series, measure: str, unit: str, decimal: str) -> pd.Series:

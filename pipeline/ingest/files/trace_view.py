@@ -44,7 +44,7 @@ def _trial(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue, 
     keys = texts.drop(columns="row_no")
     mine = (keys == keys[begins].iloc[0]).all(axis=1) if begins.any() else begins
     lines = tuple(int(line) for line in texts.loc[mine, "row_no"])
-    part = TextTable(frame=table.frame[mine], lines=lines, notes=table.notes)
+    part = TextTable(frame=table.frame[mine], lines=lines, notes=table.notes, units=table.units)
     trials = trials_of(name, part, mapping, catalogue)
     result = next((trial for trial in trials if trial.row_no == row_no), None)
     if result is None:

@@ -8,7 +8,14 @@ from dataclasses import replace
 
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
-from latewood.pipeline.ingest.files.reading import DELIMITER_WORDS, ReadingOptions, TextTable, read_table
+from latewood.pipeline.ingest.files.motion import described
+from latewood.pipeline.ingest.files.reading import (
+    DELIMITER_WORDS,
+    ReadingOptions,
+    TextTable,
+    read_motion,
+    read_table,
+)
 from latewood.pipeline.ingest.files.shape import cells_of, kind_of
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.look import columns as col
@@ -37,6 +44,12 @@ NOTHING = (
 )
 
 
+NO_SEGMENTS = (
+    "motion capture is taken with a mapping that says which markers, angles or channels make which segment; write one "
+    "by the import guide, section 7, into mappings/ and look again"
+)
+
+
 def propose(
     name: str, content: bytes, known: Known, answers: MappingOf[str, str], saved: Sequence[Mapping] = ()
 ) -> tuple[Proposal, ...]:
@@ -46,6 +59,9 @@ def propose(
     Nothing is stored, and no error is raised for what a file holds.
     """
     try:
+        motion = read_motion(name, content)
+        if motion is not None and not saved:
+            return (Proposal(file_name=name, form=motion.form, notes=described(motion), problem=NO_SEGMENTS),)
         if saved:
             return tuple(_by_mapping(name, content, known, answers, one) for one in saved)
         own = _own_columns(name, content, known, answers)
@@ -93,7 +109,12 @@ def _by_mapping(
     name: str, content: bytes, known: Known, answers: MappingOf[str, str], mapping: Mapping
 ) -> Proposal:
     table = tidied(name, read_table(name, content, mapping.options), mapping.form)
-    return _described(name, table, mapping, known, answers)
+    result = _described(name, table, mapping, known, answers)
+    motion = read_motion(name, content)
+    if motion is None:
+        return result
+    form = result.form.rpartition("; ")[0]
+    return replace(result, form=f"{form}; {motion.form}", notes=(*described(motion), *table.notes))
 
 
 def _described(
