@@ -6,12 +6,12 @@ from collections.abc import Mapping
 
 from latewood.dashboard.actions import rights
 from latewood.pipeline.access import Viewer
-from latewood.pipeline.catalogue.own import Draft, Fault, draft_of, faults
+from latewood.pipeline.catalogue.own import Draft, FieldFault, draft_of, faults
 from latewood.pipeline.ingest.own_measures import add_measure
 from latewood.pipeline.ingest.program import data_dir, program_catalogue
 
 
-def draft(viewer: Viewer, label: str, given: Mapping[str, str]) -> tuple[Draft, tuple[Fault, ...]]:
+def draft(viewer: Viewer, label: str, given: Mapping[str, str]) -> tuple[Draft, tuple[FieldFault, ...]]:
     """The measure that the fields of the form describe, and all that is missing or wrong in it; nothing is saved."""
     rights.held(viewer, "import")
     made = draft_of(label, given)

@@ -52,7 +52,7 @@ class Draft:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
+class FieldFault:
     """What is missing or wrong in one field, with what is accepted and the fix."""
 
     field: str
@@ -114,12 +114,12 @@ def _value(field: str, text: str) -> object:
         return text
 
 
-def faults(draft: Draft, catalogue: Catalogue) -> tuple[Fault, ...]:
+def faults(draft: Draft, catalogue: Catalogue) -> tuple[FieldFault, ...]:
     """Everything that keeps a draft out of the catalogue, a line a field; by the checks of the catalogue itself.
 
     Each check stops at its first fault: the field is set to something harmless, and the check runs again.
     """
-    result: dict[str, Fault] = {}
+    result: dict[str, FieldFault] = {}
     key, table = draft.key, dict(draft.table)
     for _ in range(_MOST_FAULTS):
         try:
@@ -127,7 +127,7 @@ def faults(draft: Draft, catalogue: Catalogue) -> tuple[Fault, ...]:
             break
         except CatalogueFieldError as error:
             field = error.field.partition(".")[0]
-            result.setdefault(field, Fault(field=field, text=error.fault))
+            result.setdefault(field, FieldFault(field=field, text=error.fault))
             if field == "key":
                 key = "new"
             else:
@@ -169,7 +169,7 @@ def _set_harmless(table: Table, field: str) -> None:
         table.pop(field, None)
 
 
-def _taken(draft: Draft, catalogue: Catalogue) -> tuple[Fault, ...]:
+def _taken(draft: Draft, catalogue: Catalogue) -> tuple[FieldFault, ...]:
     """Names that another measure has already."""
     result = []
     also = draft.table.get("also")
@@ -182,11 +182,11 @@ def _taken(draft: Draft, catalogue: Catalogue) -> tuple[Fault, ...]:
             other = find_measure(catalogue, name) if isinstance(name, str) and name else None
             if other is not None:
                 text = f"{name!r} is a name of {other.label} ({other.key}) already; use that measure or another name"
-                result.append(Fault(field=field, text=text))
+                result.append(FieldFault(field=field, text=text))
     return tuple(result)
 
 
-def entry_text(draft: Draft, wrong: tuple[Fault, ...] = ()) -> str:
+def entry_text(draft: Draft, wrong: tuple[FieldFault, ...] = ()) -> str:
     """The entry in TOML as a person would write it; fields that are wrong or missing stand in it as remarks."""
     texts = {fault.field: fault.text for fault in wrong}
     lines = [f"[measures.{draft.key}]"]

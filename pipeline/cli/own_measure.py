@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from latewood.pipeline.catalogue.lookup import find_measure
-from latewood.pipeline.catalogue.own import FIELDS, ORIGIN, Draft, Fault, draft_of, entry_text, faults
+from latewood.pipeline.catalogue.own import FIELDS, ORIGIN, Draft, FieldFault, draft_of, entry_text, faults
 from latewood.pipeline.errors import CatalogueError
 from latewood.pipeline.ingest.own_measures import add_measure
 from latewood.pipeline.ingest.program import program_catalogue
@@ -21,7 +21,9 @@ class Outcome:
     lines: tuple[str, ...]
 
 
-def drafted(root: Path, name: str, like: str, settings: Sequence[str]) -> tuple[Draft, tuple[Fault, ...]]:
+def drafted(
+    root: Path, name: str, like: str, settings: Sequence[str]
+) -> tuple[Draft, tuple[FieldFault, ...]]:
     """The draft of a new measure and everything that is missing or wrong in it.
 
     Raises CatalogueError where there is no measure `like`, or a setting is no field=value.

@@ -21,7 +21,7 @@ from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.logs import audit, content
 from latewood.pipeline.ingest.logs import decisions as decided
-from latewood.pipeline.ingest.people.earlier import Person, people_of, person_of, unsettled, with_people
+from latewood.pipeline.ingest.people.earlier import RosterPerson, people_of, person_of, unsettled, with_people
 from latewood.pipeline.ingest.people.records import Context, PeopleFile, read_people
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.steps import reached
@@ -135,7 +135,7 @@ def _refuse_second_reading(root: Path, arrival: _Arrival) -> None:
 def _refuse_unsettled_names(root: Path, arrivals: Sequence[_Arrival], catalogue: Catalogue) -> None:
     """A made id may not become two athletes': raise FileUnreadableError where an earlier roster has such a name."""
     made = [a for a in arrivals if a.kind == "roster" and a.mapping.form.make_ids]
-    earlier: Sequence[Person] = people_of(root) if made else []
+    earlier: Sequence[RosterPerson] = people_of(root) if made else []
     context = Context(athletes={}, camps={}, catalogue=catalogue, time_zone="")
     for arrival in made:
         form = arrival.mapping.form

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from latewood.pipeline.catalogue.model import FAMILIES, Better, SummaryRule
-from latewood.pipeline.catalogue.own import NOT_KNOWN, Fault
+from latewood.pipeline.catalogue.own import NOT_KNOWN, FieldFault
 from latewood.pipeline.catalogue.units import UNITS
 from latewood.pipeline.ingest.look.columns import UNKNOWN_MEASURE
 from latewood.pipeline.ingest.look.proposal import Proposal
@@ -57,7 +57,7 @@ def word_of(choice: str) -> str:
     return FAMILIES.get(choice, "count" if choice == "1" else choice)
 
 
-def fault_lines(wrong: Iterable[Fault]) -> list[str]:
+def fault_lines(wrong: Iterable[FieldFault]) -> list[str]:
     """One line a field that is missing or wrong, by its label on the form."""
     lines: dict[str, str] = {}
     for fault in wrong:

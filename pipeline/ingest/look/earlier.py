@@ -9,7 +9,7 @@ from latewood.pipeline.ingest.files.mapping import Mapping as FileMapping
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.files.tidy import name_mark
 from latewood.pipeline.ingest.look.proposal import FileQuestion, Known
-from latewood.pipeline.ingest.people.earlier import Match, Person, another_id, match, person_of
+from latewood.pipeline.ingest.people.earlier import Match, RosterPerson, another_id, match, person_of
 from latewood.pipeline.ingest.people.records import Context, PeopleFile, read_people
 
 ANOTHER = "another athlete"
@@ -24,7 +24,7 @@ class EarlierLook:
     """What the names of a roster come to: ids by the marks of names, and what is asked; `people` with these ids."""
 
     ids: Mapping[str, str]
-    people: tuple[Person, ...] = ()
+    people: tuple[RosterPerson, ...] = ()
     questions: tuple[FileQuestion, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -92,7 +92,7 @@ def _question(one: Match) -> FileQuestion:
     )
 
 
-def _known(person: Person) -> str:
+def _known(person: RosterPerson) -> str:
     return person.marks or "nothing else known"
 
 

@@ -9,7 +9,7 @@ from datetime import date
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.ingest.files.mapping import SheetForm
 from latewood.pipeline.ingest.files.reading import ReadingOptions, TextTable
-from latewood.pipeline.ingest.people.earlier import Person
+from latewood.pipeline.ingest.people.earlier import RosterPerson
 
 LEAVE = "leave it out"
 NOBODY = "hold these rows"
@@ -30,7 +30,7 @@ class Known:
     first_day: date | None = None
     last_day: date | None = None
     time_zone: str = ""
-    people: Sequence[Person] = ()  # athletes of earlier rosters
+    people: Sequence[RosterPerson] = ()  # athletes of earlier rosters
     usual: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
@@ -120,7 +120,7 @@ class Proposal:
     notes: tuple[str, ...] = ()
     mapping_text: str = ""
     problem: str = ""
-    people: tuple[Person, ...] = ()  # of a roster, with the ids they get
+    people: tuple[RosterPerson, ...] = ()  # of a roster, with the ids they get
     unnamed: tuple[
         str, ...
     ] = ()  # where nothing is known: columns of numbers that could be measures of their own

@@ -20,7 +20,7 @@ PEOPLE = "select athlete_id, display_name, birth_date, sex, graduation_year from
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Person:
+class RosterPerson:
     """An athlete as a roster names them, with what may tell two of one name apart."""
 
     athlete_id: str
@@ -44,13 +44,13 @@ class Match:
     `sure` is the athlete it is, '' where it is none or that is open; `possible` are those it may be.
     """
 
-    person: Person
-    earlier: tuple[Person, ...]
+    person: RosterPerson
+    earlier: tuple[RosterPerson, ...]
     sure: str
-    possible: tuple[Person, ...]
+    possible: tuple[RosterPerson, ...]
 
 
-def people_of(root: Path) -> list[Person]:
+def people_of(root: Path) -> list[RosterPerson]:
     """The athletes of the published build; none where there is none yet."""
     try:
         with open_published(root) as connection:
@@ -58,20 +58,20 @@ def people_of(root: Path) -> list[Person]:
     except LatewoodError:
         return []
     return [
-        Person(athlete_id=i, name=name, birth_date=born, sex=sex, graduation_year=year)
+        RosterPerson(athlete_id=i, name=name, birth_date=born, sex=sex, graduation_year=year)
         for i, name, born, sex, year in rows
     ]
 
 
-def person_of(record: Record) -> Person:
+def person_of(record: Record) -> RosterPerson:
     """The person of a roster's row."""
-    return Person(
+    return RosterPerson(
         athlete_id=record["athlete_id"], name=record["display_name"], birth_date=record["birth_date"],
         sex=record["sex"], graduation_year=record["graduation_year"],
     )  # fmt: skip
 
 
-def match(person: Person, earlier: Iterable[Person]) -> Match:
+def match(person: RosterPerson, earlier: Iterable[RosterPerson]) -> Match:
     """The person beside those of the same name, case, accents and stops aside."""
     name = plain_name(person.name)
     alike = tuple(one for one in earlier if plain_name(one.name) == name)
@@ -82,7 +82,7 @@ def match(person: Person, earlier: Iterable[Person]) -> Match:
     return Match(person=person, earlier=alike, sure=settled, possible=possible)
 
 
-def _differs(one: Person, other: Person) -> bool:
+def _differs(one: RosterPerson, other: RosterPerson) -> bool:
     pairs = (
         (one.birth_date, other.birth_date),
         (one.sex, other.sex),
@@ -91,7 +91,7 @@ def _differs(one: Person, other: Person) -> bool:
     return any(a is not None and b is not None and a != b for a, b in pairs)
 
 
-def with_people(earlier: Sequence[Person], more: Iterable[Person]) -> tuple[Person, ...]:
+def with_people(earlier: Sequence[RosterPerson], more: Iterable[RosterPerson]) -> tuple[RosterPerson, ...]:
     """Earlier athletes with those of one more roster, whose word on an athlete is the later one."""
     return tuple({one.athlete_id: one for one in (*earlier, *more)}.values())
 
@@ -104,7 +104,9 @@ def another_id(name: str, taken: Iterable[str]) -> str:
     return result
 
 
-def unsettled(people: Sequence[Person], earlier: Sequence[Person], settled: Mapping[str, str]) -> str:
+def unsettled(
+    people: Sequence[RosterPerson], earlier: Sequence[RosterPerson], settled: Mapping[str, str]
+) -> str:
     """The first name whose made id may be another athlete's, with the reason; '' where there is none.
 
     `settled` holds the ids given by a look, by the mark of the name.
