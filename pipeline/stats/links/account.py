@@ -8,7 +8,7 @@ is their own. Nothing here says cause: a term holds whatever went along with it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -145,7 +145,11 @@ def _account(line: LineAccount, k: int, trend: Trend) -> list[AccountRow]:
     amounts |= {"start": start, "unexplained": left, "end": start + total}
     brackets = _brackets(line, own.intake[k] != 0.0, fit.strength is not None)
     return [
-        _row(trend, position, (amounts.get(name), halves.get(name)), brackets[name], own.kg[k], line.form)
+        replace(
+            _row(trend, line.form, position, (amounts.get(name), halves.get(name))),
+            bracket=brackets[name],
+            mass_change=float(own.kg[k]) if name == "mass" else None,
+        )
         for position, name in enumerate(ROWS)
     ]
 
@@ -231,9 +235,7 @@ def on_grid(value: float) -> float:
     return round(value / GRID) * GRID
 
 
-def _row(
-    trend: Trend, position: int, given: tuple[float | None, float | None], bracket: str, kg: float, form: str
-) -> AccountRow:
+def _row(trend: Trend, form: str, position: int, given: tuple[float | None, float | None]) -> AccountRow:
     amount, half = given
     return AccountRow(
         athlete_id=trend.athlete_id,
@@ -245,8 +247,8 @@ def _row(
         amount=amount,
         low=None if amount is None or half is None else amount - half,
         high=None if amount is None or half is None else amount + half,
-        bracket=bracket,
-        mass_change=float(kg) if ROWS[position] == "mass" else None,
+        bracket="",
+        mass_change=None,
         n_sessions=trend.n_sessions,
         level=trend.level,
         method=METHOD.format(form=form),

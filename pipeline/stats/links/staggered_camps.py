@@ -69,6 +69,17 @@ def staggered_links(
     return tuple(result)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupsCompared:
+    """Groups of a draw: athletes in each (g,), how many began as drawn, the contrast, the estimate, or why none."""
+
+    sizes: Ints
+    kept: int
+    seen: Contrast | None
+    number: Estimate | None
+    reason: str
+
+
 def staggered_link(trial: Trial, draw: Drawn, measure: str, line: str) -> StaggeredLink:
     """Return the number of one line, or why the draw tells nothing.
 
@@ -88,13 +99,12 @@ def staggered_link(trial: Trial, draw: Drawn, measure: str, line: str) -> Stagge
             "groups that began later did not weigh clearly less, so the starts tell nothing of mass "
             f"(chance of such a difference by the draw alone {chance_text(number.chance_mass)})"
         )
-    return _result(trial, draw, (measure, line), sizes, kept, observed, number, reason)
+    compared = GroupsCompared(sizes=sizes, kept=kept, seen=observed, number=number, reason=reason)
+    return _result(trial, draw, (measure, line), compared)
 
 
-def _result(
-    trial: Trial, draw: Drawn, key: tuple[str, str], sizes: Ints, kept: int, seen: Contrast | None,
-    number: Estimate | None, reason: str,
-) -> StaggeredLink:  # fmt: skip
+def _result(trial: Trial, draw: Drawn, key: tuple[str, str], compared: GroupsCompared) -> StaggeredLink:
+    seen, number, reason = compared.seen, compared.number, compared.reason
     given = number if number is not None and not reason else None
     zero = given is not None and given.low <= 0.0 <= given.high
     return StaggeredLink(
@@ -108,11 +118,11 @@ def _result(
         chance=given.chance_output if given else None,
         kg_per_week=float(seen.per_week[1]) if seen else None,
         chance_mass=number.chance_mass if number else None,
-        n_athletes=int(sizes.sum()),
+        n_athletes=int(compared.sizes.sum()),
         n_sessions=len(trial.value),
         n_groups=len(draw.starts),
-        smallest_group=int(sizes.min()),
-        n_as_drawn=kept,
+        smallest_group=int(compared.sizes.min()),
+        n_as_drawn=compared.kept,
         verdict="refused" if given is None else "may be zero" if zero else "estimated",
         reason=reason,
         level=LEVEL,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from latewood.pipeline.stats.links.link_design import Floats, inflation, time_columns
@@ -15,6 +17,14 @@ METHOD = (
 )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UsualGains:
+    """SDs of what is gained of mass and of strength, and intervals (3, 3) of mass, strength and their difference."""
+
+    sds: tuple[float | None, float | None] = (None, None)
+    intervals: Floats | None = None
+
+
 def mass_or_strength(
     key: tuple[str, str], ready: Prepared, fit: StrengthFit | None, refused: str
 ) -> MassOrStrength:
@@ -26,7 +36,7 @@ def mass_or_strength(
     'is not known'.
     """
     if fit is None or fit.mass is None or ready.trend is None:
-        return _result(key, ready, (None, None), None, "refused", refused or "own mass does not vary")
+        return _result(key, ready, UsualGains(), "refused", refused or "own mass does not vary")
     sds = gain_sds(ready)
     high = inflation(ready.rows, ready.strength[:, None])
     at = np.zeros((3, len(fit.fit.beta)))
@@ -35,15 +45,15 @@ def mass_or_strength(
     at[2] = np.abs(at[0]) * np.sign(shares[0]) - np.abs(at[1]) * np.sign(shares[1])
     middle = np.append(shares[:2], at[2] @ fit.fit.beta)
     half = fit.quantile * np.sqrt([fit.variance(row) for row in at])
-    intervals = np.column_stack([middle, middle - half, middle + half])
+    usual = UsualGains(sds=sds, intervals=np.column_stack([middle, middle - half, middle + half]))
     estimate = abs(middle[2]) > half[2]
     if high > MOST_INFLATION:
         reason = "mass rose with time and strength and cannot be separated from them"
-        return _result(key, ready, sds, intervals, "is not known", reason)
+        return _result(key, ready, usual, "is not known", reason)
     if not estimate:
         reason = "the interval of the difference spans zero"
-        return _result(key, ready, sds, intervals, "is not known", reason)
-    return _result(key, ready, sds, intervals, "mass" if middle[2] > 0 else "strength", "")
+        return _result(key, ready, usual, "is not known", reason)
+    return _result(key, ready, usual, "mass" if middle[2] > 0 else "strength", "")
 
 
 def gain_sds(ready: Prepared) -> tuple[float, float]:
@@ -77,11 +87,11 @@ def _ends(stay: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def _result(
     key: tuple[str, str],
     ready: Prepared,
-    sds: tuple[float | None, float | None],
-    intervals: Floats | None,
+    usual: UsualGains,
     verdict: str,
     reason: str,
 ) -> MassOrStrength:
+    intervals, sds = usual.intervals, usual.sds
     cells = [None] * 9 if intervals is None else [float(v) for v in intervals.ravel()]
     return MassOrStrength(
         measure=key[0],

@@ -43,7 +43,7 @@ class StrengthTrend:
     def at(self, rows: LinkRows, start_mass: Floats) -> Floats:
         """Expected strength (N,) in kg on the day of each row; NaN for a stay without two tests."""
         time = time_columns(self.form, rows.weeks)
-        x = _columns(rows, time, start_mass, self.camps, self.usual_age, with_mass=self.with_mass)
+        x = _columns(rows, time, self.camps, self.usual_age, start_mass if self.with_mass else None)
         x[:, 2] = 0.0  # a first test day is low for other reasons than strength
         z = np.column_stack([np.ones(len(rows.weeks)), time[:, 0]])
         known = np.array([stay in self.fit.index for stay in rows.stay], dtype=bool)
@@ -74,7 +74,7 @@ def fit_strength_trend(tests: LinkRows, start_mass: Floats, *, with_mass: bool) 
     result = []
     for form in FORMS:
         time = time_columns(form, part.weeks)
-        x = _columns(part, time, start, camps, usual_age, with_mass=with_mass)
+        x = _columns(part, time, camps, usual_age, start if with_mass else None)
         kept = independent(x)
         if not kept[1]:
             return None
@@ -107,13 +107,11 @@ def _reliability(fit: MixedFit) -> float:
 def _columns(
     rows: LinkRows,
     time: Floats,
-    start_mass: Floats,
     camps: NDArray[np.str_],
     usual_age: float,
-    *,
-    with_mass: bool,
+    start_mass: Floats | None,
 ) -> Floats:
-    """Fixed effects (N, p): constant, time, first day, age, camps, and starting and added mass if wanted."""
+    """Fixed effects (N, p): constant, time, first day, age, camps, and starting and added mass where one is given."""
     parts = [
         np.ones((len(rows.weeks), 1)),
         time[:, :1],
@@ -121,6 +119,6 @@ def _columns(
         (rows.age - usual_age)[:, None],
         (rows.camp.astype(str)[:, None] == camps[None, 1:]).astype(float),
     ]
-    if with_mass:
+    if start_mass is not None:
         parts += [start_mass[:, None], (rows.mass - start_mass)[:, None]]
     return np.concatenate(parts, axis=1)
