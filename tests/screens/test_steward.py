@@ -141,7 +141,7 @@ def test_every_question_is_reached_by_kind_by_file_and_by_the_list(own_root, ope
     import_files(own_root, [tmp_path / name for name in files], "tester")
     page = open_screen(own_root, "data")
     labels = {e.label for e in page.expander if "not on" in e.label or "row" in e.label}
-    assert len([e for e in page.expander if "1 row" in e.label]) == 20, labels
+    assert len([e for e in page.expander if "1 row" in e.label]) == 12, labels
     page.button(key="data_questions_more").click().run()
     assert len([e for e in page.expander if "1 row" in e.label]) == 24
     page.selectbox(key="data_file").set_value("one.csv").run()

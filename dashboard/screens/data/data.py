@@ -27,7 +27,7 @@ from latewood.dashboard.views.data.steward import (
     rules_waiting,
 )
 
-AT_ONCE = 20  # questions listed at once
+AT_ONCE = 12  # questions listed at once
 SEEN = "data_seen"  # how many decisions there were when this page was last drawn for this person
 
 
@@ -82,7 +82,7 @@ def _desk(build: Build) -> None:
         rule = parts.pick("Show", list(rules), "", parts.named(rules), key="data_rule")
     with middle:
         file = parts.pick("Of", list(files), "", parts.named(files), key="data_file")
-    sought = right.text_input("Find an athlete, a measure or a value", key="data_find")
+    sought = right.text_input("Find an athlete, a file, a measure or a value", key="data_find")
     shown = holding(of_file(of_rule(desk, rule or ""), file or ""), sought)
     if not shown:
         parts.words("No question of this kind and file holds these words.")

@@ -150,7 +150,7 @@ def _rows_of(asked: Question) -> None:
         for line in asked.lines
     ]
     every = len(table) > ROWS and st.checkbox(
-        f"Show all {len(table):,} rows; one answer settles them all",
+        f"Show all {len(table):,} rows; one answer settles all",
         key=f"data_rows_{asked.key}_{asked.rule}",
     )
     parts.table(table if every else table[:ROWS], f"{asked.title}: the rows as they came")
