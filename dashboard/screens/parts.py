@@ -186,22 +186,22 @@ def in_portions(rows: Sequence[Thing], draw: Callable[[Thing], object], key: str
 
 
 def portion(
-    rows: Sequence[Thing], key: str, many: str, at_once: int = PORTION
+    rows: Sequence[Thing], key: str, many: str, at_once: int | None = None
 ) -> tuple[Sequence[Thing], Callable[[], None]]:
     """The rows to draw now, and what draws the button for more below them, or nothing where that is all."""
-    held = f"{key}_shown"
-    shown = int(st.session_state.get(held, at_once))
+    held, step = f"{key}_shown", at_once or PORTION
+    shown = int(st.session_state.get(held, step))
     left = len(rows) - shown
 
     def go_on() -> None:
-        st.session_state[held] = shown + at_once
+        st.session_state[held] = shown + step
 
     def more() -> None:
         if left > 0:
             words(
                 f"{shown:,} of {len(rows):,} {many} are listed. The field at the top finds anybody by name."
             )
-            st.button(f"List {min(at_once, left):,} more", key=f"{key}_more", on_click=go_on)
+            st.button(f"List {min(step, left):,} more", key=f"{key}_more", on_click=go_on)
 
     return rows[:shown], more
 

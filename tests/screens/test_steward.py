@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from latewood.pipeline.ingest.actions import decide, import_files, withdraw
+from latewood.pipeline.ingest.logs.decisions import Answer
 from tests.opening import words_of
 from tests.screens.conftest import ask
 
@@ -97,7 +98,8 @@ def test_an_unreadable_upload_says_what_is_wrong(empty_root, open_screen, tmp_pa
 def test_an_answer_that_is_built_is_taken_back_and_its_rows_are_asked_again(held_root, open_screen) -> None:
     held = ask(held_root, "select held_id from held_row where state = 'open'")
     before = ask(held_root, "select count(*) from reading")[0][0]
-    decide(held_root, [held[0][0]], "assign", "Sage", "their nickname", "T1")
+    given = Answer(action="assign", who="Sage", why="their nickname", argument="T1")
+    decide(held_root, [held[0][0]], given)
     assert ask(held_root, "select count(*) from reading")[0][0] == before + 1
     page = open_screen(held_root, "data")
     options = page.selectbox(key="data_undo_id").options
