@@ -133,6 +133,7 @@ def test_15_one_reversed_sensor_is_proposed_and_no_order_is_given_before(demo, d
     assert "Take the proposal" in text
     page = look(demo.tab, demo.athlete("Priya Vanamarsh"), "Order and timing of movement")
     demo.tab.get_by_text("Earlier test days").click()
+    demo.tab.get_by_text("4 Jul 2033: windmill").first.wait_for(timeout=30_000)
     settle(demo.tab)
     page = plain(demo.tab.locator("[data-testid=stMain]").inner_text())
     held_day = between(page, "4 Jul 2033: windmill, 8 trials", "16 Jun 2033: windmill")
