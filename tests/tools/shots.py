@@ -161,6 +161,8 @@ def main_shots(athlete_id: str) -> tuple[Shot, ...]:
 
 
 def _path(screen: Screen, athlete_id: str) -> str:
+    if screen is SCREENS[0]:  # the one that opens without a path
+        return ""
     return screen.address(athlete=athlete_id) if screen.query == "athlete={athlete}" else screen.key
 
 
