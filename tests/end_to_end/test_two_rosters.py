@@ -7,13 +7,14 @@ from pathlib import Path
 import pytest
 
 from latewood.dashboard.views.data.look import known_before
-from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.errors import BuildError, FileUnreadableError
 from latewood.pipeline.ingest.actions import import_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.files.tidy import made_id
 from latewood.pipeline.ingest.look.accept import Looked, accept, look_at
 from latewood.pipeline.ingest.look.earlier import ALL_SAME, ANOTHER, SAY_EACH
 from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.warehouse.connection import published_path
 from tests.conftest import PROGRAM, Camp
 
 HEAD = "Player,DOB,Sex,Grad Year,Pos\n"
@@ -127,3 +128,13 @@ def test_an_earlier_roster_with_ids_keeps_them(camp: Camp) -> None:
     import_files(camp.root, [own], "tester")
     take(camp, "next.csv", HEAD + "Theodora Quill,2016-05-09,female,2034,1B\n")
     assert [row[0] for row in camp.rows(NAMES) if row[1] == "Theodora Quill"] == ["Q-7"]
+
+
+def test_nobody_seems_new_because_the_build_cannot_be_read(camp: Camp) -> None:
+    file = camp.write("roster_2033.csv", HEAD + "Perrin Vance,2017-01-22,male,2035,2B\n")
+    published_path(camp.root).write_bytes(b"not a warehouse")
+    with pytest.raises(BuildError):
+        import_files(camp.root, [file], "tester")
+    build(camp.root, fresh=True)
+    assert [row[0] for row in camp.rows(NAMES) if row[1] == "Perrin Vance"] == [PERRIN]
+    assert camp.rows(NAMES)[1][2] == "2016-01-12"

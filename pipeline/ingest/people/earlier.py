@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from latewood.pipeline.errors import LatewoodError
+from latewood.pipeline.errors import NothingPublishedError
 from latewood.pipeline.ingest.files.tidy import made_id, name_mark
 from latewood.pipeline.ingest.people.records import Record
 from latewood.pipeline.warehouse.connection import open_published
@@ -51,11 +51,14 @@ class Match:
 
 
 def people_of(root: Path) -> list[RosterPerson]:
-    """The athletes of the published build; none where there is none yet."""
+    """The athletes of the published build; none where there is none yet.
+
+    Raises BuildError where the build cannot be read: nobody must seem new because of that.
+    """
     try:
         with open_published(root) as connection:
             rows = connection.execute(PEOPLE).fetchall()
-    except LatewoodError:
+    except NothingPublishedError:
         return []
     return [
         RosterPerson(athlete_id=i, name=name, birth_date=born, sex=sex, graduation_year=year)
