@@ -14,6 +14,7 @@ from latewood.pipeline.catalogue.lookup import find_measure, find_value
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.catalogue.units import find_unit
 from latewood.pipeline.errors import MappingError
+from latewood.pipeline.ingest.files.fields import check_fields, text_of
 from latewood.pipeline.ingest.files.motion_options import motion_options
 from latewood.pipeline.ingest.files.reading import ReadingOptions
 from latewood.pipeline.ingest.files.trace_options import TraceOptions, check_trace_channels, trace_options
@@ -128,17 +129,15 @@ def parse_mapping(text: str, origin: str, catalogue: Catalogue) -> Mapping:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise MappingError(f"{origin}: is not TOML ({error}); correct that line") from error
-    unknown = sorted(set(raw) - _TOP)
-    if unknown:
-        raise MappingError(f"{origin}, {unknown[0]}: no such field; accepted are {', '.join(sorted(_TOP))}")
+    check_fields(raw, _TOP, origin)
     kind = _one_of(raw, "kind", KINDS, origin, "readings")
     layout = _one_of(raw, "layout", ("long", "wide"), origin, "long")
     mapping = Mapping(
-        name=_text(raw, "name", origin) or origin,
-        applies_to=_text(raw, "applies_to", origin),
+        name=text_of(raw, "name", origin) or origin,
+        applies_to=text_of(raw, "applies_to", origin),
         kind=kind,
         layout=layout,
-        date_format=_text(raw, "date_format", origin),
+        date_format=text_of(raw, "date_format", origin),
         decimal=_one_of(raw, "decimal", (".", ","), origin, "."),
         options=_options(raw, origin),
         columns=_texts(raw, "columns", origin),
@@ -169,13 +168,6 @@ def _one_of(raw: dict[str, Any], key: str, accepted: tuple[str, ...], origin: st
     if value not in accepted:
         raise MappingError(f"{origin}, {key}: {value!r} is not one of {', '.join(map(repr, accepted))}")
     return str(value)
-
-
-def _text(raw: dict[str, Any], key: str, origin: str) -> str:
-    value = raw.get(key, "")
-    if not isinstance(value, str):
-        raise MappingError(f"{origin}, {key}: {value!r} is not a text; put it in quotes")
-    return value
 
 
 def _texts(raw: dict[str, Any], key: str, origin: str) -> dict[str, str]:
@@ -210,15 +202,15 @@ def _sheet_form(raw: dict[str, Any], origin: str) -> SheetForm:
         date_from=_one_of(raw, "date_from", DATE_FROM, origin, ""),
         date_forms=forms,
         athlete_parts=_list(raw, "athlete_parts", origin),
-        make_ids=_text(raw, "make_ids", origin),
+        make_ids=text_of(raw, "make_ids", origin),
         given_ids=tuple(_texts(raw, "given_ids", origin).items()),
-        day=_text(raw, "day", origin),
+        day=text_of(raw, "day", origin),
         stamp_zone=_zone(raw, origin),
     )
 
 
 def _zone(raw: dict[str, Any], origin: str) -> str:
-    name = _text(raw, "stamp_zone", origin)
+    name = text_of(raw, "stamp_zone", origin)
     try:
         return ZoneInfo(name).key if name else ""
     except (ZoneInfoNotFoundError, ValueError, OSError):
@@ -226,7 +218,7 @@ def _zone(raw: dict[str, Any], origin: str) -> str:
 
 
 def _options(raw: dict[str, Any], origin: str) -> ReadingOptions:
-    delimiter = _text(raw, "delimiter", origin)
+    delimiter = text_of(raw, "delimiter", origin)
     if len(delimiter) > 1:
         raise MappingError(
             f"{origin}, delimiter: {delimiter!r} is more than one character; tab is written \\t"
@@ -235,9 +227,9 @@ def _options(raw: dict[str, Any], origin: str) -> ReadingOptions:
     if not isinstance(skip, int) or isinstance(skip, bool) or skip < 0:
         raise MappingError(f"{origin}, skip_lines: {skip!r} is not a whole number from 0 up")
     return ReadingOptions(
-        encoding=_text(raw, "encoding", origin),
+        encoding=text_of(raw, "encoding", origin),
         delimiter=delimiter,
-        sheet=_text(raw, "sheet", origin),
+        sheet=text_of(raw, "sheet", origin),
         skip_lines=skip,
         loose=_loose(raw, origin),
         header_lines=2 if raw.get("header_lines", 1) == 2 else 1,
@@ -267,7 +259,7 @@ def _values(raw: dict[str, Any], origin: str, catalogue: Catalogue) -> tuple[Val
 def _value_block(block: dict[str, Any], origin: str, catalogue: Catalogue) -> ValueColumns:
     columns = block.get("columns", block.get("column", ()))
     columns = (columns,) if isinstance(columns, str) else tuple(columns)
-    measure = find_measure(catalogue, _text(block, "measure", origin))
+    measure = find_measure(catalogue, text_of(block, "measure", origin))
     if measure is None:
         raise MappingError(
             f"{origin}, measure: {block.get('measure')!r} is not in the catalogue; see `latewood measures`"
@@ -279,7 +271,7 @@ def _value_block(block: dict[str, Any], origin: str, catalogue: Catalogue) -> Va
     return ValueColumns(
         measure=measure.key,
         columns=tuple(str(c) for c in columns),
-        unit=_text(block, "unit", origin),
+        unit=text_of(block, "unit", origin),
         conditions=tuple(sorted(_texts(block, "conditions", origin).items())),
         written=_one_of(block, "written", WRITTEN, origin, "number"),
         scale=_scale(block, origin),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from latewood.pipeline.errors import MappingError
+from latewood.pipeline.ingest.files.fields import check_fields, text_of
 
 AXES = ("x", "y", "z")
 MAGNITUDE = "magnitude"
@@ -108,7 +109,7 @@ def _check_units(raw: Mapping[str, Any], names: set[str], origin: str) -> None:
 
 
 def _segment(name: str, raw: Mapping[str, Any], where: str) -> SegmentRule:
-    _check_fields(raw, _FIELDS, where)
+    check_fields(raw, _FIELDS, where)
     markers, angles = _names(raw, "markers", where), _names(raw, "angles", where)
     if bool(markers) == bool(angles):
         raise MappingError(f"{where}: give either markers = [...] or angles = [...]")
@@ -117,7 +118,7 @@ def _segment(name: str, raw: Mapping[str, Any], where: str) -> SegmentRule:
             f"{where}, markers: {len(set(markers))} do not show how a segment is turned; name "
             f"{FEWEST_MARKERS} or more that do not lie on one line"
         )
-    order = _text(raw, "order", where)
+    order = text_of(raw, "order", where)
     if angles and len(angles) not in (1, 3):
         raise MappingError(f"{where}, angles: name one angle, or all three; {len(angles)} do not suffice")
     if len(angles) == 3 and not _is_order(order):
@@ -125,13 +126,13 @@ def _segment(name: str, raw: Mapping[str, Any], where: str) -> SegmentRule:
             f"{where}, order: {order!r} is not an order of three axes such as ZXY (axes that move along) or zxy (axes "
             "of the room); the file's own documentation names it"
         )
-    within = _text(raw, "within", where)
-    about = _text(raw, "about", where) or MAGNITUDE
+    within = text_of(raw, "within", where)
+    about = text_of(raw, "about", where) or MAGNITUDE
     if about not in (*AXES, MAGNITUDE):
         raise MappingError(f"{where}, about: {about!r} is not {MAGNITUDE}, x, y or z")
     if len(angles) == 1 and (within or "about" in raw):
         raise MappingError(f"{where}: one angle has neither within nor about; name all three angles")
-    unit = _text(raw, "unit", where)
+    unit = text_of(raw, "unit", where)
     if unit not in ("", "deg", "rad"):
         raise MappingError(f"{where}, unit: {unit!r} is not deg or rad")
     return SegmentRule(
@@ -151,12 +152,12 @@ def _is_order(text: str) -> bool:
 def _separation(raw: Any, where: str) -> SeparationRule:  # noqa: ANN401  what TOML gives
     if not isinstance(raw, Mapping):
         raise MappingError(f"{where}: is not a table; write hips = [right, left] under a line [separation]")
-    _check_fields(raw, _LINES, where)
+    check_fields(raw, _LINES, where)
     hips, shoulders = _names(raw, "hips", where), _names(raw, "shoulders", where)
     for key, pair in (("hips", hips), ("shoulders", shoulders)):
         if len(set(pair)) != 2:
             raise MappingError(f"{where}, {key}: name two markers, the right one first")
-    up, turns, at = _text(raw, "up", where), _text(raw, "turns", where), _text(raw, "at", where)
+    up, turns, at = text_of(raw, "up", where), text_of(raw, "turns", where), text_of(raw, "at", where)
     if up not in AXES:
         raise MappingError(f"{where}, up: {up!r} is not the axis of the room that points up: x, y or z")
     if turns not in TURNS or not at:
@@ -169,21 +170,8 @@ def _separation(raw: Any, where: str) -> SeparationRule:  # noqa: ANN401  what T
     )
 
 
-def _check_fields(raw: Mapping[str, Any], known: set[str], where: str) -> None:
-    unknown = sorted(set(raw) - known)
-    if unknown:
-        raise MappingError(f"{where}, {unknown[0]}: no such field; accepted are {', '.join(sorted(known))}")
-
-
 def _names(raw: Mapping[str, Any], key: str, where: str) -> tuple[str, ...]:
     value = raw.get(key, [])
     if not isinstance(value, list) or not all(isinstance(one, str) and one.strip() for one in value):
         raise MappingError(f'{where}, {key}: {value!r} is not a list of names such as ["A", "B", "C"]')
     return tuple(value)
-
-
-def _text(raw: Mapping[str, Any], key: str, where: str) -> str:
-    value = raw.get(key, "")
-    if not isinstance(value, str):
-        raise MappingError(f"{where}, {key}: {value!r} is not a text; put it in quotes")
-    return value

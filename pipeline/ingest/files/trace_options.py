@@ -9,6 +9,7 @@ from typing import Any
 
 from latewood.pipeline.catalogue.handles import HIP_SHOULDER_SEPARATION, PEAK_SPEEDS
 from latewood.pipeline.errors import FileUnreadableError, MappingError
+from latewood.pipeline.ingest.files.fields import check_fields
 from latewood.pipeline.ingest.files.motion_options import SEPARATION
 
 NAMED = ("athlete", "measured_on", "trial")  # fields that may stand in a file's name
@@ -43,11 +44,7 @@ def trace_options(raw: Any, origin: str) -> TraceOptions:  # noqa: ANN401  what 
     """Return the [trace] table of a mapping. Raises MappingError."""
     if not isinstance(raw, Mapping):
         raise MappingError(f"{origin}, [trace]: is not a table; write cutoff_hz = 25 under a line [trace]")
-    unknown = sorted(set(raw) - {"cutoff_hz", "cutoff_source", "file_name"})
-    if unknown:
-        raise MappingError(
-            f"{origin}, [trace], {unknown[0]}: no such field; accepted are cutoff_hz, cutoff_source, file_name"
-        )
+    check_fields(raw, {"cutoff_hz", "cutoff_source", "file_name"}, f"{origin}, [trace]")
     cutoff, source, name = raw.get("cutoff_hz"), raw.get("cutoff_source", ""), raw.get("file_name", "")
     if not isinstance(source, str) or not isinstance(name, str):
         raise MappingError(f"{origin}, [trace]: cutoff_source and file_name are texts; put them in quotes")
