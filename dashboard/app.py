@@ -9,7 +9,7 @@ import streamlit as st
 from latewood.dashboard import signin
 from latewood.dashboard.heap import keep_loaded
 from latewood.dashboard.reads import warehouse
-from latewood.dashboard.screens import parts
+from latewood.dashboard.screens import find, parts
 from latewood.dashboard.screens.registry import SCREENS, Screen
 from latewood.dashboard.text.wording import SYSTEMS, verbatim
 from latewood.pipeline.access import Viewer
@@ -31,6 +31,7 @@ def main() -> None:
     page = st.navigation(list(pages.values()), position="top")
     with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
         _whose(viewer)
+        find.field(viewer)
         st.segmented_control(
             "Units",
             list(SYSTEMS),
@@ -41,6 +42,7 @@ def main() -> None:
             label_visibility="collapsed",
         )
         signin.who_is_in(viewer)
+    find.go(viewer)
     if any(page is pages[screen] for screen in viewer.screens):
         page.run()
         keep_loaded(page.title)

@@ -8,7 +8,7 @@ import streamlit as st
 
 from latewood.dashboard.reads import warehouse
 from latewood.dashboard.reads.rows import Stay
-from latewood.dashboard.screens import parts
+from latewood.dashboard.screens import find, parts
 from latewood.dashboard.screens.athlete import (
     account,
     blocks,
@@ -40,7 +40,9 @@ def render() -> None:
     if chosen is not None and chosen != requested:
         st.query_params["athlete"] = chosen
         st.rerun()
-    if requested is None:
+    if requested is None and find.ASKS in st.query_params:
+        find.listed(opened, st.query_params[find.ASKS])
+    elif requested is None:
         roster.draw(opened)
     elif chosen is None:
         parts.refused(

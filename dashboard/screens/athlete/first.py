@@ -9,7 +9,7 @@ from latewood.dashboard.reads import plan_reads
 from latewood.dashboard.reads.rows import Stay
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.registry import file_of
-from latewood.dashboard.views.athlete.first import build_first
+from latewood.dashboard.views.athlete.first import build_first, plan_links
 from latewood.dashboard.views.athlete.head import neighbours_of
 from latewood.dashboard.views.athlete.timeline import Record
 
@@ -33,4 +33,9 @@ def draw(opened: parts.Opened, athlete_id: str, record: Record, stay: Stay | Non
     parts.words(" · ".join(view.strength))
     parts.words(view.sure, "lw-first")
     parts.words(view.waits, "lw-first")
+    if "plan" in opened.build.viewer.screens:
+        for plan in plan_links(plan_reads.record(opened.build), athlete_id, opened.today, opened.lookup):
+            st.page_link(
+                file_of("plan"), label=parts.verbatim(plan.text), query_params={"plan": plan.plan_id}
+            )
     parts.sheet(output_cards(view.outputs, opened.colours))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from latewood.dashboard.reads.rows import Athlete, SessionValue, Stay
 from latewood.dashboard.text.wording import (
@@ -26,6 +27,8 @@ from latewood.dashboard.views.athlete.retest import NEARLY
 from latewood.dashboard.views.athlete.sets import set_note
 from latewood.dashboard.views.athlete.timeline import Record
 from latewood.dashboard.views.lookup import Lookup
+from latewood.dashboard.views.plans.plan_case import PlanRecord, cases_of
+from latewood.dashboard.views.plans.plans import Card, card_of, is_active
 from latewood.pipeline.catalogue.heads import heads_of
 from latewood.pipeline.stats.change.results import RetestAdvice, Trend
 from latewood.pipeline.stats.plans.results import MassTrend
@@ -47,6 +50,14 @@ class HeadOutput:
     amount: str
     points: tuple[tuple[float, float], ...]  # days since the first session, value; better is up
     alt: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanLink:
+    """A weight plan in a line."""
+
+    plan_id: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +93,18 @@ def build_first(
         strength=_strength(mine, record.mass, lookup),
         outputs=_outputs(athlete, own, during, lookup),
     )
+
+
+def plan_links(record: PlanRecord, athlete_id: str, today: date, lookup: Lookup) -> tuple[PlanLink, ...]:
+    """The athlete's plan that runs today, as the table of plans words it."""
+    cases = [one for one in cases_of(record) if one.review.athlete_id == athlete_id]
+    active = [one for one in cases if is_active(one.plan, lookup.stays.get(one.review.stay_id), today)]
+    return tuple(_plan_link(card_of(one, today, lookup)) for one in active)
+
+
+def _plan_link(card: Card) -> PlanLink:
+    words = f"{card.status}; {card.table[:1].lower()}{card.table[1:]}" if card.table else card.status
+    return PlanLink(plan_id=card.plan_id, text=f"Weight plan: {words[:1].lower()}{words[1:]}")
 
 
 def _sure(own: Sequence[Trend], lookup: Lookup) -> str:

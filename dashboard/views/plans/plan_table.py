@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from latewood.dashboard.text.wording import count_of
+from latewood.dashboard.views.find import plain
 from latewood.dashboard.views.plans.plan_facts import HIDDEN
 from latewood.dashboard.views.plans.plans import WORST, Board, Card
 
@@ -38,8 +39,8 @@ class BoardPart:
 
 def found_by(cards: Iterable[Card], words: str) -> tuple[Card, ...]:
     """The plans whose athlete's name holds every word that was typed, however it is written."""
-    asked = words.casefold().split()
-    return tuple(card for card in cards if all(word in card.name.casefold() for word in asked))
+    asked = plain(words).split()
+    return tuple(card for card in cards if all(word in plain(card.name) for word in asked))
 
 
 def search_words(board: Board, shown: Sequence[Card], words: str) -> str:
