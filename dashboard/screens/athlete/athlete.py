@@ -57,7 +57,7 @@ def render() -> None:
 
 
 def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None:
-    """The first sight, and below it the section that is asked for."""
+    """The first sight; or the section that is asked for, right under the head and the links to the others."""
     lookup, record = opened.lookup, warehouse.athlete_record(opened.build, athlete_id)
     stay = lookup.stays.get(stay_id or "")
     head = build_head(lookup.athletes[athlete_id], stay, record, opened.today, lookup)
@@ -65,8 +65,12 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     if not record.values and not record.mass:
         parts.empty(empties.NO_READING)
         return
-    first.draw(opened, athlete_id, record, stay)
-    for name in sections.picked(opened, athlete_id):
+    sight = st.container()
+    names = sections.picked(opened, athlete_id)
+    if len(names) != 1:
+        with sight:
+            first.draw(opened, athlete_id, record, stay)
+    for name in names:
         _section(name, opened, athlete_id, record, stay)
 
 

@@ -15,8 +15,9 @@ AHEAD, MOVEMENT, GROWTH, REVIEW, FAMILY, SOURCES = (
     "family",
     "sources",
 )
-EVERY = "all"
+GLANCE, EVERY = "glance", "all"
 NAMES = {
+    GLANCE: "At a glance",
     CHANGES: "Changes",
     TIME: "Over time",
     ACCOUNT: "What goes with it",
@@ -41,11 +42,11 @@ def picked(opened: parts.Opened, athlete_id: str) -> tuple[str, ...]:
         one = st.pills(
             "Sections",
             names,
-            default=asked if asked in names else None,
+            default=asked if asked in names else GLANCE,
             format_func=parts.named(NAMES),
             key=f"athlete_section_{athlete_id}",
             label_visibility="collapsed",
         )
-    if one is None:
+    if one is None or one == GLANCE:
         return ()
-    return tuple(name for name in names if name != EVERY) if one == EVERY else (one,)
+    return tuple(name for name in names if name not in (GLANCE, EVERY)) if one == EVERY else (one,)
