@@ -45,6 +45,27 @@ def test_a_section_is_drawn_alone_when_it_is_asked_for(section, one_root, open_s
     assert [one for one in headings(page) if one in HEADINGS.values()] == [HEADINGS[section]]
 
 
+def test_beside_one_section_the_first_sight_makes_room(one_root, open_screen) -> None:
+    assert "What waits:" not in text_of(open_screen(one_root, "athlete", athlete="T1", section="changes"))
+    assert "What waits:" in text_of(open_screen(one_root, "athlete", athlete="T1", section=EVERY))
+
+
+def test_the_first_screen_names_the_weight_plan_that_runs(demo_root, open_screen) -> None:
+    query = "select min(plan_id), min_by(athlete_id, plan_id) from plan_review where status = 'too fast'"
+    plan, who = ask(demo_root, query)
+    links = open_screen(demo_root, "athlete", athlete=who).get("page_link")
+    (link,) = (one.proto for one in links if "Weight plan" in one.proto.label)
+    assert link.label.replace("\\", "").startswith("Weight plan: too fast")
+    assert plan in str(link)
+
+
+def test_a_name_typed_above_a_screen_opens_the_athlete_or_lists_those_it_fits(demo_root, open_screen) -> None:
+    page = open_screen(demo_root, "athlete", find="thistlewick")
+    links = [one.proto.label.replace("\\", "") for one in page.get("page_link")]
+    assert links == ["Rowan T. Thistlewick", "Rowan Thistlewick"]
+    assert "Nobody on the roster is called" in text_of(open_screen(demo_root, "athlete", find="Nobody"))
+
+
 def test_a_section_is_picked_by_its_link_and_everything_can_be_drawn(one_root, open_screen) -> None:
     page = open_screen(one_root, "athlete", athlete="T1")
     page.button_group(key="athlete_section_T1").set_value("changes").run()

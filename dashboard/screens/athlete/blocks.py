@@ -17,7 +17,7 @@ from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.athlete import stage
 from latewood.dashboard.screens.scorecard_part import scorecard
 from latewood.dashboard.text import cautions, condition_words, empties
-from latewood.dashboard.text.wording import verbatim
+from latewood.dashboard.text.wording import full_day, verbatim
 from latewood.dashboard.views.athlete.head import Head, stays_of
 from latewood.dashboard.views.athlete.observations import build_observations
 from latewood.dashboard.views.athlete.rails import build_rails
@@ -27,12 +27,14 @@ from latewood.dashboard.views.athlete.standing import build_strips
 from latewood.dashboard.views.athlete.targets import build_fan, build_targets
 from latewood.dashboard.views.athlete.timeline import (
     Record,
+    broken_lines,
     build_timeline,
     first_measures,
     measures_on_record,
 )
 
 OUTPUTS = ("skill_output", "speed")  # kinds of measure that are what the work is for
+FEW_LINES = 6  # not joined: so many are listed at once
 OTHERS = "Strength, jumps and other measures"
 TIMELINE_KEY = (
     "Dots are test days with the test's own error, lines are trends with their interval. For body mass: weigh-ins, "
@@ -74,6 +76,14 @@ def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
     if sheet.too_few:
         label = f"Too few sessions for a verdict: {len(sheet.too_few)}"
         parts.on_opening(label, "athlete_too_few", lambda: parts.bullets(sheet.too_few))
+    if broken := broken_lines(record, opened.lookup):
+        label = f"Lines that are not joined: {len(broken)}"
+        show = len(broken) <= FEW_LINES
+        texts = [
+            f"{name}, new line from {full_day(one.on)}: {one.reason}. {condition_words.why_apart(one.changed)}"
+            for name, one in broken
+        ]
+        parts.on_opening(label, "athlete_broken", lambda: parts.bullets(texts), at_first=show)
     parts.caution(cautions.MEASUREMENT)
 
 

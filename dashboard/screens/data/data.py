@@ -27,6 +27,7 @@ from latewood.dashboard.views.data.steward import (
     rules_waiting,
 )
 
+FEW = 3  # of those that hold the words sought: so many are opened
 AT_ONCE = 12  # questions listed at once
 SEEN = "data_seen"  # how many decisions there were when this page was last drawn for this person
 
@@ -87,8 +88,9 @@ def _desk(build: Build) -> None:
     if not shown:
         parts.words("No question of this kind and file holds these words.")
     at_once, more = parts.portion(shown, "data_questions", "questions", AT_ONCE)
+    opened = shown[: FEW if sought.strip() else 1]
     for question in at_once:
-        steward_parts.question(question, names, log, observed, first=question is shown[0])
+        steward_parts.question(question, names, log, observed, first=question in opened)
     more()
     st.session_state[SEEN] = log.count
 

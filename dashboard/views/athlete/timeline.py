@@ -224,6 +224,15 @@ def _trend_strokes(trend: Trend, values: Sequence[SessionValue], lookup: Lookup)
     return strokes
 
 
+def broken_lines(record: Record, lookup: Lookup) -> tuple[tuple[str, Break], ...]:
+    """Every measure whose line gave way to another for good, by its label, with the reason."""
+    return tuple(
+        (lookup.label(key), one)
+        for key in measures_on_record(record, lookup)
+        for one in _breaks([v for v in record.values if v.measure == key], record.bridges, lookup)
+    )
+
+
 def _breaks(values: Sequence[SessionValue], bridges: Sequence[Bridge], lookup: Lookup) -> tuple[Break, ...]:
     """Where a line that was measured before gives way to another one for good."""
     spans = {
