@@ -22,7 +22,8 @@ KINDS = (
     "decision",
 )
 ACTIONS = (
-    "import", "decide", "withdraw", "rebuild", "set plan", "enter", "set focus", "family page", "consent", "export",
+    "import", "decide", "withdraw", "rebuild", "set plan", "enter", "set focus", "write case",
+    "print case", "family page", "consent", "export",
     "erase", "audit",
 )  # fmt: skip
 
@@ -61,27 +62,28 @@ ROLES = {
                 "camp_review",
                 "behind",
                 "athlete",
+                "case",
                 "plans",
                 "plan",
                 "summaries",
                 "glossary",
             ),
             reads=(*_EVERYBODY, "cohort", "athlete", "plan"),
-            actions=("family page", "consent", "export", "erase", "audit"),
+            actions=("print case", "family page", "consent", "export", "erase", "audit"),
         ),
         Role(
             key="strength_coach",
             title="strength coach",
-            screens=("monday", "plans", "plan", "new_plan", "weighin", "athlete", "glossary"),
+            screens=("monday", "plans", "plan", "new_plan", "weighin", "athlete", "case", "glossary"),
             reads=(*_EVERYBODY, "athlete", "plan", "entry", "observation"),
-            actions=("set plan", "enter", "rebuild"),
+            actions=("set plan", "enter", "rebuild", "write case", "print case"),
         ),
         Role(
             key="performance_coach",
             title="performance coach",
-            screens=("monday", "athlete", "cohorts", "behind", "weighin", "glossary"),
+            screens=("monday", "athlete", "case", "cohorts", "behind", "weighin", "glossary"),
             reads=(*_EVERYBODY, "cohort", "athlete", "plan", "entry", "observation"),
-            actions=("enter", "rebuild", "set focus", "family page"),
+            actions=("enter", "rebuild", "set focus", "write case", "print case", "family page"),
         ),
         Role(
             key="data_steward",
@@ -180,6 +182,8 @@ _WORDS = {
     "set plan": "changes of weight plans",
     "enter": "typed weigh-ins and tests",
     "set focus": "the focus of an athlete",
+    "write case": "a coach's own words on a case",
+    "print case": "printed cases",
     "family page": "pages for athlete and family",
     "consent": "consent",
     "export": "exports",

@@ -19,13 +19,14 @@ OPENS = {
         "camp_review",
         "behind",
         "athlete",
+        "case",
         "plans",
         "plan",
         "summaries",
         "glossary",
     },
-    "strength_coach": {"monday", "athlete", "plans", "plan", "new_plan", "weighin", "glossary"},
-    "performance_coach": {"monday", "cohorts", "behind", "athlete", "weighin", "glossary"},
+    "strength_coach": {"monday", "athlete", "case", "plans", "plan", "new_plan", "weighin", "glossary"},
+    "performance_coach": {"monday", "cohorts", "behind", "athlete", "case", "weighin", "glossary"},
     "data_steward": {"monday", "data", "glossary"},
 }
 
