@@ -60,17 +60,15 @@ def _page(page: CasePage) -> None:
     parts.words(page.facts)
     for part in page.parts:
         _part(part)
-    for care in page.cares:
-        parts.words(care, "lw-small")
-    parts.words(page.provenance, "lw-small")
+    parts.words(" ".join((*page.cares, page.provenance)), "lw-small")
 
 
 def _part(part: CasePart) -> None:
     st.subheader(verbatim(part.head), anchor=False)
-    left, right = st.columns([5, 2])
+    left, right = st.columns([5, 2]) if part.words is not None else (st.container(), st.container())
     with left:
         parts.sheet("".join(
-            f'<p class="lw-sentence">{_bold(one.name)}{parts.safe(one.text)}'
+            f'<p class="lw-case">{_bold(one.name)}{parts.safe(one.text)}'
             f'{_small(one.source)}</p>' for one in part.lines
         ))  # fmt: skip
         if part.caution:
@@ -85,7 +83,7 @@ def _bold(text: str) -> str:
 
 
 def _small(text: str) -> str:
-    return f'<span class="lw-small">{parts.safe(text)}</span>' if text else ""
+    return f' <span class="lw-small">{parts.safe(text)}</span>' if text else ""
 
 
 def _form(opened: parts.Opened, stay: Stay) -> None:

@@ -104,7 +104,9 @@ def _in_short(record: CaseRecord, rest: Sequence[Trend], units: str) -> CaseLine
     shown = "; ".join(_short(record, one, units, days=not each) for one in rest)
     first, last = min(one.first_on for one in rest), max(one.last_on for one in rest)
     return CaseLine(
-        text=f"Not clear either{each}: {shown}.", source=f"trends of this stay, {days_between(first, last)}"
+        name=f"Not clear either{each}",
+        text=f"{shown}.",
+        source=f"trends of this stay, {days_between(first, last)}",
     )
 
 
