@@ -58,6 +58,13 @@ SCREENS: Final = (
         hidden=True,
     ),
     Screen(
+        key="compare",
+        title="Compare",
+        file="screens/athlete/compare.py",
+        query="athlete={athlete}",
+        hidden=True,
+    ),
+    Screen(
         key="behind",
         title="Athletes behind the number",
         file="screens/cohorts/behind.py",
