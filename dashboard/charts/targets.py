@@ -1,11 +1,13 @@
-"""The targets as a list: measure, where to, value and range."""
+"""The targets as a chart: one row a measure, the latest test day with its range and the range at the target."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from latewood.dashboard.charts.drawing import safe
-from latewood.dashboard.views.athlete.targets import Target
+from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.views.athlete.targets import Place, Target
+
+EDGE = 0.47  # of the width, from the middle to the end of the scale
 
 
 def target_sheet(targets: Iterable[Target]) -> str:
@@ -13,16 +15,47 @@ def target_sheet(targets: Iterable[Target]) -> str:
     return f'<div class="lw-sheet" role="list">{"".join(_row(target) for target in targets)}</div>'
 
 
+def target_key() -> str:
+    """How to read the chart."""
+    return (
+        '<p class="lw-key"><span class="lw-k-start"></span> the latest test day '
+        '<span class="lw-k-tape"></span> how far that one day may be off '
+        '<span class="lw-k-now"></span> expected at the target, with its range '
+        "· better is to the right · all measures on one scale: the grey tape of each is as wide</p>"
+    )
+
+
+def draw_target(place: Place, alt: str) -> str:
+    """One row: grey tape around now, the range ahead as a line, its middle as a diamond."""
+
+    def x(value: float) -> float:
+        return 0.5 + EDGE * value / place.reach
+
+    return picture(
+        span(x(-1.0), x(1.0), "lw-tape")
+        + span(0.0, 1.0, "lw-track")
+        + span(x(place.low), x(place.high), "lw-move")
+        + mark(0.5, "lw-start")
+        + mark(x(place.at), "lw-now"),
+        alt,
+    )
+
+
 def _row(target: Target) -> str:
+    name = f'<div class="lw-name">{safe(target.name)}{_small(target.now)}</div>'
     if target.refusal:
         words = f'<span class="lw-refused">Not shown: {safe(target.refusal)}</span>'
     else:
         words = f"<b>{safe(target.value)}</b> ({safe(target.interval)})"
-    name = f'<div class="lw-name">{safe(target.name)}</div>'
-    basis = f'<span class="lw-small">{safe(target.basis)}</span>'
-    if target.past:
-        basis += f'<span class="lw-small">{safe(target.past)}</span>'
+    chance = f"; {safe(target.chance)}" if target.chance else ""
+    basis = f'<div class="lw-words">{safe(target.at)}: {words}{chance}{_small(target.basis)}{_small(target.past)}</div>'
+    if target.place is None:
+        return f'<div class="lw-row lw-row-two" role="listitem">{name}{basis}</div>'
+    alt = f"{target.name}: {target.now}; {target.at} {target.value} ({target.interval}), {target.chance}"
     return (
-        f'<div class="lw-row lw-row-two" role="listitem">{name}'
-        f'<div class="lw-words">{safe(target.at)}: {words}{basis}</div></div>'
+        f'<div class="lw-row" role="listitem">{name}<div>{draw_target(target.place, alt)}</div>{basis}</div>'
     )
+
+
+def _small(text: str) -> str:
+    return f'<span class="lw-small">{safe(text)}</span>' if text else ""

@@ -144,6 +144,17 @@ class SessionValue:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BuildAt:
+    """Height and body mass of one stay, by the last day the height was measured."""
+
+    athlete_id: str
+    stay_id: str
+    on_date: date
+    height_cm: float
+    mass_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Observation:
     """One movement observation of a coach."""
 

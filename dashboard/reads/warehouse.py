@@ -51,6 +51,7 @@ camp_tally = Read(row=rows.Tally, kind="athlete", by=("camp_id",), query="camp_t
 
 # one athlete
 athlete_values = Read(row=rows.SessionValue, kind="athlete", by=OF_ATHLETE, query="athlete_values")
+builds = Read(row=rows.BuildAt, kind="athlete", query="builds")
 athlete_trends = Read(row=results.Trend, kind="athlete", by=OF_ATHLETE, order="first_on desc, measure, line")
 athlete_links = Read(row=results.AthleteLink, kind="athlete", by=OF_ATHLETE, order="stay_id, measure, line")
 athlete_account = Read(

@@ -51,6 +51,20 @@ SCREENS: Final = (
         hidden=True,
     ),
     Screen(
+        key="case",
+        title="Case of a stay",
+        file="screens/athlete/case.py",
+        query="athlete={athlete}",
+        hidden=True,
+    ),
+    Screen(
+        key="compare",
+        title="Compare",
+        file="screens/athlete/compare.py",
+        query="athlete={athlete}",
+        hidden=True,
+    ),
+    Screen(
         key="behind",
         title="Athletes behind the number",
         file="screens/cohorts/behind.py",

@@ -23,7 +23,16 @@ from latewood.pipeline.ingest.build.run import BUILDING
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.inputs import read_inputs
-from latewood.pipeline.ingest.logs import audit, content, decisions, entered, focus, planlog, start_draws
+from latewood.pipeline.ingest.logs import (
+    audit,
+    case_words,
+    content,
+    decisions,
+    entered,
+    focus,
+    planlog,
+    start_draws,
+)
 from latewood.pipeline.ingest.logs.lines import whole_bytes
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import known_public
@@ -152,6 +161,11 @@ def _focus(root: Path) -> Findings:
     yield from _torn("focus log", root / focus.LOG)
 
 
+def _cases(root: Path) -> Findings:
+    case_words.read_log(root)
+    yield from _torn("words on cases", root / case_words.LOG)
+
+
 def _drawn(root: Path) -> Findings:
     area, logged = "drawn starts", start_draws.logged(root)
     made = [start_draws.noted(draw) for draw in start_draws.read_log(root)]
@@ -274,6 +288,7 @@ AREAS: Final[dict[str, Callable[[Path], Findings]]] = {
     "typed values": _typed,
     "plan log": _plans,
     "focus log": _focus,
+    "words on cases": _cases,
     "drawn starts": _drawn,
     "audit log": _audit,
     "content": _content,

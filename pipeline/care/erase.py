@@ -34,6 +34,7 @@ from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import (
     audit,
     build_notes,
+    case_words,
     conclusions,
     content,
     entered,
@@ -320,9 +321,11 @@ def _forget_logs(root: Path, journal: Journal) -> Counts:
     typed = entered.forget(root, athlete_id)
     typed += planlog.forget(root, athlete_id, partial(_differs, what, journal, planlog.LOG))
     typed += focus.forget(root, athlete_id, partial(_differs, what, journal, focus.LOG))
+    typed += case_words.forget(root, athlete_id, partial(_differs, what, journal, case_words.LOG))
     typed += forget_draws(root, athlete_id)
     reached("their lines emptied")
-    logs = {planlog.LOG: ".plan_log.lock", focus.LOG: focus.LOCK, DRAWS: DRAWS_LOCK}
+    logs = {planlog.LOG: ".plan_log.lock", focus.LOG: focus.LOCK}
+    logs |= {case_words.LOG: case_words.LOCK, DRAWS: DRAWS_LOCK}
     logs |= {f"{entered.FOLDER}/{p.name}": ".entries.lock" for p in (root / entered.FOLDER).glob("*.jsonl")}
     for log, lock in logs.items():
         with durable.locked(root / lock):

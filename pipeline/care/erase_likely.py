@@ -18,8 +18,8 @@ from rapidfuzz import fuzz
 
 from latewood.pipeline.care.erase_rows import Landed
 from latewood.pipeline.care.erase_sought import Sought, words_of
+from latewood.pipeline.ingest.logs import case_words, focus, planlog
 from latewood.pipeline.ingest.logs import decisions as decided
-from latewood.pipeline.ingest.logs import focus, planlog
 from latewood.pipeline.warehouse.lookups import plain_name
 
 LEAST: Final = 82.0  # below, two names are more often two people than one misspelt
@@ -143,6 +143,11 @@ def _in_notes(root: Path, whose: Whose, surely: Sought) -> Iterator[Likely]:
     ]
     reported += [
         (focus.LOG, f.focus_id, f.text) for f in focus.read_log(root) if f.athlete_id != whose.athlete_id
+    ]
+    reported += [
+        (case_words.LOG, w.words_id, w.text)
+        for w in case_words.read_log(root)
+        if w.athlete_id != whose.athlete_id
     ]
     for log, number, text in reported:
         score = 0.0 if surely.found(text) else whose.score_within(text)

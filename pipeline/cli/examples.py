@@ -28,6 +28,7 @@ EXAMPLES: Final = {
     "design": "latewood design --camp F --starts 2033-01-10,2033-02-21 --data camp-data",
     "review": "latewood review --camp F --form pdf,csv,xlsx --data camp-data",
     "family": "latewood family --camp F --data camp-data",
+    "case": "latewood case T1 --out cases --by Ira --data camp-data",
     "verify": "latewood verify page.pdf --data camp-data",
     "erase": "latewood erase T1 --by Ira --data camp-data",
     "backup": "latewood backup camp-2033.zip --data camp-data",

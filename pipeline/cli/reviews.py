@@ -14,6 +14,7 @@ from latewood.pipeline.cli.summaries import Data, Names, Who, console
 from latewood.pipeline.errors import ConsentError, LatewoodError, SummaryError
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.camp.issue import issue_outside, issue_review, review_of
+from latewood.pipeline.pages.case.issue import CaseOrder, issue_case
 from latewood.pipeline.pages.family.issue import FamilyOrder, issue_family
 from latewood.pipeline.pages.record import read_record
 from latewood.pipeline.pages.recruit.issue import athletes_of_camp
@@ -105,3 +106,27 @@ def family(
         console.print(refused)
     if not written:
         raise ConsentError("no page was made; the reasons stand above")
+
+
+def case(
+    athlete: Annotated[str, typer.Argument(help="The athlete's id.")],
+    stay: Annotated[str, typer.Option(help="The stay's id; else the latest stay.")] = "",
+    for_family: Annotated[
+        bool, typer.Option("--family", help="For the family: only where their consent stands.")
+    ] = False,
+    out: Annotated[Path, typer.Option(help="Folder for the file.")] = Path("cases"),
+    units: Units = "us",
+    paper: Paper = "letter",
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Make the one-page case of a stay, from intake to exit: seen, worked on, changed, goes with mass, next."""
+    order = CaseOrder(stay_id=stay, family=for_family, units=_units(units), paper=paper)
+    made = issue_case(data_dir(data), athlete, by or user(), order)
+    write_new(out, made)
+    whom = (
+        "for the athlete and the family, nobody else"
+        if for_family
+        else "internal: for the program's staff only"
+    )
+    console.print(f"{len(made)} file in {out}; {whom}", markup=False)

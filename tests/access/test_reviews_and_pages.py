@@ -8,13 +8,14 @@ from datetime import date
 
 import pytest
 
-from latewood.dashboard.actions import family_actions, focus_actions, review_actions
+from latewood.dashboard.actions import case_actions, family_actions, focus_actions, review_actions
 from latewood.dashboard.reads import review_reads, warehouse
-from latewood.dashboard.reads.rows import Build
+from latewood.dashboard.reads.rows import Build, Stay
+from latewood.pipeline.access import AT_THE_MACHINE
 from latewood.pipeline.errors import ForbiddenError, SummaryError
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY
-from latewood.pipeline.ingest.logs import focus
+from latewood.pipeline.ingest.logs import case_words, focus
 from latewood.pipeline.pages.handout import Handout
 from tests.access.conftest import GIVEN
 from tests.access.looking import Open, everything
@@ -25,6 +26,15 @@ ROLES = ("director", "strength_coach", "performance_coach", "data_steward")
 UNTIL = date(2032, 11, 20)
 OF_L = review_reads.ReviewChoice(camp_id="L", units="us")
 AIM = focus_actions.FocusDraft(text="Stay tall.", measure="exit_speed", review_on=UNTIL)
+WORDS = case_words.NewWords(athlete_id="T2", stay_id="T2@L", part="next", text="Stay tall.")
+
+
+def stay_of_t2(build: Build) -> Stay:
+    """The stay as the person at the machine sees it, so that the action alone has to refuse."""
+    full = replace(build, opened_by=AT_THE_MACHINE)
+    return next(one for one in warehouse.stays(full) if one.athlete_id == "T2")
+
+
 READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "review": (
         {"director", "performance_coach"}, lambda build: review_reads.camp_review(build, OF_L),
@@ -32,6 +42,10 @@ READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "focus": (
         {"director", "strength_coach", "performance_coach"},
         lambda build: focus_actions.focus_log(build, "T2"),
+    ),
+    "case": (
+        {"director", "strength_coach", "performance_coach"},
+        lambda build: case_actions.case_page(build, stay_of_t2(build), "us"),
     ),
 }  # fmt: skip
 ACTIONS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
@@ -45,6 +59,18 @@ ACTIONS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "page": (
         {"director", "performance_coach"},
         lambda build: family_actions.family_page(build, "T2", "me", Handout(forms=["html"]), "us"),
+    ),
+    "words": (
+        {"strength_coach", "performance_coach"},
+        lambda build: case_actions.write_words(build, stay_of_t2(build), WORDS, "me"),
+    ),
+    "case": (
+        {"director", "strength_coach", "performance_coach"},
+        lambda build: case_actions.print_case(build, stay_of_t2(build), "me", "us", "letter"),
+    ),
+    "case for the family": (
+        {"director", "performance_coach"},
+        lambda build: case_actions.print_for_family(build, stay_of_t2(build), "me", "us", "letter"),
     ),
     "withdraw": ({"director"}, lambda build: family_actions.withdraw(build, "T2", "me")),
 }  # fmt: skip
@@ -103,6 +129,14 @@ def test_no_page_and_no_focus_reaches_an_athlete_of_another_camp(action, willing
         with pytest.raises(ForbiddenError, match="not among those your role covers"):
             act(warehouse.published(viewer_of(role, camps={"K"})))
     assert written(willing) == before
+
+
+def test_the_case_of_a_stay_at_another_camp_is_refused_though_the_athlete_came_here_too(data_folder) -> None:
+    stays = {s.stay_id: s for s in warehouse.stays(warehouse.published(AT_THE_MACHINE))}
+    build = warehouse.published(viewer_of("performance_coach", camps={"L"}))
+    assert case_actions.case_page(build, stays["T3@L"], "us").facts.startswith("Fen camp")
+    with pytest.raises(ForbiddenError, match="not among those your role covers"):
+        case_actions.case_page(build, stays["T3@K"], "us")
 
 
 def test_the_version_for_outsiders_is_the_directors_to_hand_out(data_folder, opened: Open) -> None:

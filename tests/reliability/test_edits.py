@@ -22,7 +22,16 @@ from latewood.pipeline.ingest.actions import decide
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import Consent
 from latewood.pipeline.ingest.files import landing
-from latewood.pipeline.ingest.logs import audit, content, decisions, entered, focus, planlog, start_draws
+from latewood.pipeline.ingest.logs import (
+    audit,
+    case_words,
+    content,
+    decisions,
+    entered,
+    focus,
+    planlog,
+    start_draws,
+)
 from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.warehouse.connection import open_published
 from tests.reliability.kill import FIRST, prepared
@@ -31,7 +40,7 @@ from tests.typed import type_in
 
 Edit = tuple[str, bytes]
 DAY = "entries/2032-08-20.jsonl"
-LOGS = ("decisions.jsonl", "plan_log.jsonl", "focus_log.jsonl", "start_draws.jsonl", DAY)
+LOGS = ("decisions.jsonl", "plan_log.jsonl", "focus_log.jsonl", "case_log.jsonl", "start_draws.jsonl", DAY)
 CHAINS = ("landing/audit.jsonl", content.LOG)
 
 
@@ -53,6 +62,12 @@ def _aim(root: Path, text: str) -> None:
         root,
         focus.NewFocus(athlete_id="T2", text=text, measure="exit_speed", review_on=date(2032, 8, 25)),
         "Fen",
+    )
+
+
+def _say(root: Path, text: str) -> None:
+    case_words.write(
+        root, case_words.NewWords(athlete_id="T2", stay_id="T2@K", part="next", text=text), "Fen"
     )
 
 
@@ -115,6 +130,7 @@ def written_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for number in (1, 2, 3):
         _weigh(root, 8 + number)
         _aim(root, f"Stride the same every time, {number}.")
+        _say(root, f"Sleep before test days, {number}.")
         _plan(root, f"as planned {number}")
         _decide(root, f"nobody of that name {number}")
         _draw(root, f"K{number}")
@@ -302,7 +318,7 @@ def _kinds(record: dict[str, object]) -> Iterator[bytes]:
     yield from (b"[]", b"7", b"{}", b"\xff\xfe", b'{"a": ' + b"[" * 5000, b"null")
 
 
-@pytest.mark.parametrize("name", [*LOGS[:4], DAY, *CHAINS])
+@pytest.mark.parametrize("name", [*LOGS[:5], DAY, *CHAINS])
 def test_a_damaged_line_is_told_in_one_line_and_never_a_traceback(written: Path, name: str) -> None:
     path = written / name
     first, *rest = path.read_bytes().split(b"\n")
@@ -319,6 +335,7 @@ ACTIONS: dict[str, tuple[Callable[[Path, str], None], Callable[[Path], int]]] = 
         lambda root: len(entered.current_entries(root, date(2032, 8, 20))),
     ),
     "focus": (_aim, lambda root: len(focus.read_log(root))),
+    "words on a case": (_say, lambda root: len(case_words.read_log(root))),
     "plan event": (_plan, lambda root: len(planlog.read_log(root))),
     "decision": (_decide, lambda root: (root / "decisions.jsonl").read_bytes().count(b"\n")),
     "consent": (_agree, lambda root: len(landing.manifests(root / "landing"))),

@@ -9,7 +9,7 @@ import streamlit as st
 from latewood.dashboard.charts.fan import draw_fan
 from latewood.dashboard.charts.rail import rail_key, rail_sheet
 from latewood.dashboard.charts.strip import strip_sheet
-from latewood.dashboard.charts.targets import target_sheet
+from latewood.dashboard.charts.targets import target_key, target_sheet
 from latewood.dashboard.charts.timeline import draw_timeline
 from latewood.dashboard.reads import plan_reads, warehouse
 from latewood.dashboard.reads.rows import SessionValue, Stay
@@ -24,7 +24,7 @@ from latewood.dashboard.views.athlete.rails import build_rails
 from latewood.dashboard.views.athlete.scorecard import build_scorecard
 from latewood.dashboard.views.athlete.sources import build_sources
 from latewood.dashboard.views.athlete.standing import build_strips
-from latewood.dashboard.views.athlete.targets import build_fan, build_targets
+from latewood.dashboard.views.athlete.targets import build_fan, build_targets, latest_dates
 from latewood.dashboard.views.athlete.timeline import (
     Record,
     broken_lines,
@@ -132,14 +132,16 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
     parts.section("Where this may go")
     result = warehouse.athlete_projections(opened.build, athlete_id)
     scores = warehouse.projection_scores(opened.build)
-    rows = build_targets(result, stay.stay_id, opened.lookup, scores)
+    rows = build_targets(result, stay.stay_id, opened.lookup, scores, values)
     if not rows:
         parts.empty(empties.NO_TARGET)
         return
     given = [row for row in rows if not row.refusal]
     if not given:
         parts.words("Nothing can be projected for now; the reasons are in the fold.")
-    st.html(target_sheet(given))
+    first, earlier = latest_dates(given)
+    parts.sheet((target_key() if any(row.place for row in first) else "") + target_sheet(first))
+    parts.folded("Earlier dates", earlier, target_sheet, "athlete_earlier_dates")
     parts.folded("Not shown", [row for row in rows if row.refusal], target_sheet, "athlete_not_ahead")
     names = {row.key: row.name for row in rows if row.has_date and not row.refusal}
     if names:

@@ -15,7 +15,7 @@ from latewood.dashboard.views.athlete.timeline import Record
 
 
 def neighbours(opened: parts.Opened, athlete_id: str) -> None:
-    """Links to the athletes before and after in the camp, by name."""
+    """Links to the athletes before and after in the camp, by name, to the case and to Compare."""
     before, after = neighbours_of(athlete_id, opened.lookup)
     with st.container(horizontal=True, gap="medium", key="athlete_neighbours"):
         for word, one in (("Previous", before), ("Next", after)):
@@ -23,6 +23,8 @@ def neighbours(opened: parts.Opened, athlete_id: str) -> None:
                 label = parts.verbatim(f"{word}: {opened.lookup.name(one)}")
                 query = {"athlete": one}
                 st.page_link(file_of("athlete"), label=label, query_params=query, width="content")
+        for key, label in (("case", "Case of the stay"), ("compare", "Compare")):
+            st.page_link(file_of(key), label=label, query_params={"athlete": athlete_id}, width="content")
 
 
 def draw(opened: parts.Opened, athlete_id: str, record: Record, stay: Stay | None) -> None:

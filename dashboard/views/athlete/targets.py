@@ -3,19 +3,44 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from math import sqrt
+from statistics import NormalDist
 
 from latewood.dashboard.reads.rows import SessionValue
-from latewood.dashboard.text.wording import count_of, full_day, level_text, mass_scale, reading_order
+from latewood.dashboard.text.wording import (
+    chance_text,
+    count_of,
+    day,
+    full_day,
+    level_text,
+    mass_scale,
+    reading_order,
+)
 from latewood.dashboard.views.athlete.scorecard import past_line
 from latewood.dashboard.views.lookup import Lookup
+from latewood.pipeline.catalogue.chances import chance_word, is_likely
 from latewood.pipeline.stats.projection.results import Projection, ProjectionScore
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where a target is drawn: the latest test day at 0, its own 95 % range from -1 to 1, better to the right.
+
+    `at`, `low` and `high` are the projection and its range in that unit, so that all measures share one scale; `reach`
+    is the end of the scale, the same for all of a list.
+    """
+
+    at: float
+    low: float
+    high: float
+    reach: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Target:
-    """One projection in words, or its refusal."""
+    """One projection in words, or its refusal; `now` is the latest test day, `chance` the words of its direction."""
 
     key: str
     name: str
@@ -26,6 +51,10 @@ class Target:
     refusal: str
     past: str
     has_date: bool
+    now: str = ""
+    chance: str = ""
+    place: Place | None = None
+    on: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,14 +80,76 @@ class Fan:
 
 
 def build_targets(
-    projections: Iterable[Projection], stay_id: str, lookup: Lookup, scores: Sequence[ProjectionScore] = ()
+    projections: Iterable[Projection],
+    stay_id: str,
+    lookup: Lookup,
+    scores: Sequence[ProjectionScore] = (),
+    values: Sequence[SessionValue] = (),
 ) -> tuple[Target, ...]:
-    """The targets of one stay, refusals last, each with how past projections to a date did."""
+    """The targets of one stay, refusals last, each with how past projections to a date did.
+
+    With the athlete's values each has the latest test day beside it, the chance to be better then, and its place.
+    """
     own = [p for p in projections if p.stay_id == stay_id and p.measure in lookup.measures]
     own.sort(
         key=lambda p: (p.verdict == "refused", reading_order(lookup.measures[p.measure]), p.line, p.kind)
     )
-    return tuple(_target(p, lookup, scores) for p in own)
+    latest = {(v.measure, v.line): v for v in sorted(values, key=lambda v: v.held_on) if v.stay_id == stay_id}
+    made = [_beside(_target(p, lookup, scores), p, latest.get((p.measure, p.line)), lookup) for p in own]
+    drawn = [one.place for one in made if one.place is not None]
+    reach = max((abs(end) for place in drawn for end in (place.low, place.high)), default=1.0)
+    return tuple(
+        replace(one, place=None if one.place is None else replace(one.place, reach=max(1.5, reach)))
+        for one in made
+    )
+
+
+def latest_dates(rows: Sequence[Target]) -> tuple[tuple[Target, ...], tuple[Target, ...]]:
+    """One row a measure, that of the last date, with all that are for a body mass; and the rows of earlier dates."""
+    last: dict[str, date] = {}
+    for row in rows:
+        if row.on is not None:
+            last[row.key] = max(row.on, last.get(row.key, row.on))
+    kept = tuple(row for row in rows if row.on is None or row.on == last[row.key])
+    return kept, tuple(row for row in rows if row not in kept)
+
+
+def _beside(made: Target, row: Projection, latest: SessionValue | None, lookup: Lookup) -> Target:
+    """The target with the latest test day, what the chances are, and where it is drawn."""
+    if made.refusal or latest is None or row.value is None or row.low is None or row.high is None:
+        return made
+    measure, scale = lookup.measures[row.measure], lookup.scale(row.measure)
+    error = lookup.errors.get((row.measure, row.line))
+    apart = error.minimal_change_one if error is not None else None
+    now, when = scale.text(latest.value), day(latest.held_on)
+    spread = (row.high - row.low) / 2.0 / NormalDist().inv_cdf(0.5 + row.level / 2.0)
+    turn = -1.0 if measure.better == "lower" else 1.0
+    chance = NormalDist().cdf(turn * (row.value - latest.value) / spread) if spread > 0.0 else None
+    words = "" if chance is None else _chance_words(chance, measure.better)
+    if not apart:
+        return replace(made, now=f"now {now} ({when})", chance=words)
+    half = apart / sqrt(2.0)  # two test days differ by up to `apart`; one lies within this of the true level
+    ends = sorted(turn * (end - latest.value) / half for end in (row.low, row.high))
+    return replace(
+        made,
+        now=f"now {now} ({scale.span(latest.value - half, latest.value + half)}) on {when}",
+        chance=words,
+        place=Place(at=turn * (row.value - latest.value) / half, low=ends[0], high=ends[1], reach=1.0),
+    )
+
+
+def _chance_words(chance: float, better: str) -> str:
+    r"""How likely a test day at the target shows more than the latest one, in words and per cent.
+
+    >>> _chance_words(0.8, "lower"), _chance_words(0.45, "higher")
+    ('likely better than now (80\xa0%)', 'about as likely better as worse than now (45\xa0% better)')
+    """
+    good, bad = ("higher", "lower") if better == "neither" else ("better", "worse")
+    if is_likely(chance):
+        return f"{chance_word(chance)} {good} than now ({chance_text(chance)})"
+    if is_likely(1.0 - chance):
+        return f"{chance_word(1.0 - chance)} {bad} than now ({chance_text(1.0 - chance)})"
+    return f"about as likely {good} as {bad} than now ({chance_text(chance)} {good})"
 
 
 FORMS = {
@@ -93,6 +184,7 @@ def _target(row: Projection, lookup: Lookup, scores: Sequence[ProjectionScore]) 
         refusal=(row.reason or "cannot be said") if refused else "",
         past="" if refused else _past(row, scores),
         has_date=row.kind == "date",
+        on=row.target_on,
     )
 
 

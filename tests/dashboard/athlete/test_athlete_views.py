@@ -1,5 +1,6 @@
 from dataclasses import replace
 from datetime import date
+from math import erf
 
 import pytest
 from made import (
@@ -22,6 +23,7 @@ from made import (
 from latewood.dashboard.charts.account import account_sheet
 from latewood.dashboard.charts.fan import draw_fan
 from latewood.dashboard.charts.strip import strip_sheet
+from latewood.dashboard.charts.targets import target_key, target_sheet
 from latewood.dashboard.charts.timeline import draw_timeline
 from latewood.dashboard.text.condition_words import meanings
 from latewood.dashboard.theme import DARK
@@ -29,7 +31,7 @@ from latewood.dashboard.views.athlete.head import build_head, stays_of
 from latewood.dashboard.views.athlete.mass_link import build_accounts, per_kg_sentence
 from latewood.dashboard.views.athlete.sources import build_sources
 from latewood.dashboard.views.athlete.standing import build_strips
-from latewood.dashboard.views.athlete.targets import build_fan, build_targets
+from latewood.dashboard.views.athlete.targets import build_fan, build_targets, latest_dates
 from latewood.dashboard.views.athlete.timeline import LEFT_OUT, Record, build_timeline, first_measures
 from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.stats.links.results import MassLink
@@ -200,3 +202,46 @@ def test_a_break_says_what_the_catalogue_knows_of_what_changed() -> None:
     assert words.count("The pitch brings speed of its own") == 1
     assert meanings(catalogue, set()) == ""
     assert "pitch brings" not in meanings(catalogue, {"timing"})
+
+
+def test_a_target_is_drawn_from_the_latest_test_day_in_units_of_its_error_better_to_the_right() -> None:
+    """Worked by hand: the tape is minimal_change_one / sqrt 2, the chance is the normal one of the stated range."""
+    known = lookup()
+    error = replace(
+        next(iter(known.errors.values())),
+        measure=PROJECTION.measure,
+        line=PROJECTION.line,
+        minimal_change_one=0.5 * 2**0.5,
+    )
+    known = replace(known, errors={(PROJECTION.measure, PROJECTION.line): error})
+    value = replace(
+        VALUE, stay_id="T1@K", measure=PROJECTION.measure, line=PROJECTION.line, value=PROJECTION.value - 0.5
+    )
+    (target,) = build_targets([PROJECTION], "T1@K", known, values=[value])
+    assert target.place is not None
+    assert target.place.at == pytest.approx(1.0)
+    assert target.place.low == pytest.approx((PROJECTION.low - value.value) / 0.5)
+    spread = (PROJECTION.high - PROJECTION.low) / 2 / 1.959964
+    chance = 0.5 * (1 + erf(0.5 / spread / 2**0.5))
+    assert f"{round(100 * chance)}" in target.chance
+    assert target.now.startswith("now ")
+    lower = replace(known, measures={
+        key: replace(one, better="lower") if key == PROJECTION.measure else one for key, one in known.measures.items()
+    })  # fmt: skip
+    (turned,) = build_targets([PROJECTION], "T1@K", lower, values=[value])
+    assert turned.place is not None
+    assert turned.place.at == pytest.approx(-1.0)
+    (bare,) = build_targets([PROJECTION], "T1@K", replace(known, errors={}), values=[value])
+    assert bare.place is None
+    assert bare.chance == target.chance
+    sheet = target_sheet([target, bare])
+    assert sheet.count("lw-pic") == 1
+    assert "better is to the right" in target_key()
+
+
+def test_a_measure_has_one_row_that_of_its_last_date() -> None:
+    sooner = replace(PROJECTION, target_on=date(2032, 8, 1))
+    at_mass = replace(PROJECTION, kind="mass", target_on=None, target_kg=75.5)
+    kept, earlier = latest_dates(build_targets([sooner, PROJECTION, at_mass], "T1@K", lookup()))
+    assert [row.on for row in kept] == [PROJECTION.target_on, None]
+    assert [row.on for row in earlier] == [date(2032, 8, 1)]
