@@ -46,3 +46,21 @@ def covered(build: rows.Build, right: str, athlete_ids: Iterable[str]) -> frozen
     if camps is None:
         return frozenset(athlete_ids)
     return frozenset(athlete_ids) & circle(str(data_dir()), build.build_id, camps).athletes
+
+
+def of_stay(build: rows.Build, right: str, stay: rows.Stay) -> Viewer:
+    """The viewer, where a role of theirs holds the right for the camp of this stay; else ForbiddenError."""
+    viewer = may(build, right, (stay.athlete_id,))
+    camps = viewer.camps_for(right)
+    if camps is not None and stay.stay_id not in circle(str(data_dir()), build.build_id, camps).stays:
+        raise ForbiddenError(guard.NOT_YOURS)
+    return viewer
+
+
+def is_covered(build: rows.Build, right: str, stay: rows.Stay) -> bool:
+    """Whether the right holds for this stay."""
+    try:
+        of_stay(build, right, stay)
+    except ForbiddenError:
+        return False
+    return True

@@ -10,9 +10,8 @@ from latewood.pipeline.ingest.logs.case_words import CHANGED, MASS, NEXT, SEEN, 
 from latewood.pipeline.pages.case.make import HEADS, coach_words
 from latewood.pipeline.pages.case.page import CaseLine, CasePage, CasePart
 from latewood.pipeline.pages.family.model import Family
-from latewood.pipeline.pages.family.page import HEADS as CHANGE_HEADS
 from latewood.pipeline.pages.family.page import NEXT as NEXT_HEAD
-from latewood.pipeline.pages.family.page import make_page
+from latewood.pipeline.pages.family.page import FamilyPage, make_page
 from latewood.pipeline.pages.words import count, day
 
 START = "Where you began"
@@ -35,7 +34,28 @@ def make_family_case(family: Family, worked: Sequence[StayFocus], words: Mapping
     """
     page = make_page(family)
     shown = {key: one for key, one in words.items() if one.family and (key != MASS or family.weighs)}
-    begun = [
+    begun = _begun(family) or (CaseLine(text="We need more test days to say."),)
+    focus = tuple(CaseLine(text=f"“{one.text}”", source=f"Your coach, {day(one.on)}") for one in worked)
+    sizes = tuple(CaseLine(text=text) for text in page.body)
+    steps = tuple(CaseLine(text=text) for text in page.steps if text)
+    none = (CaseLine(text="No focus was written down."),)
+    given = (
+        CasePart(key=SEEN, head=START, lines=begun, words=coach_words(shown.get(SEEN))),
+        CasePart(key=WORKED, head=HEADS[WORKED], lines=focus or none, words=coach_words(shown.get(WORKED))),
+        *_changed(page, shown.get(CHANGED)),
+        CasePart(key=MASS, head="Your body", lines=sizes, words=coach_words(shown.get(MASS))),
+        CasePart(key=NEXT, head=NEXT_HEAD, lines=steps, words=coach_words(shown.get(NEXT))),
+    )
+    return CasePage(
+        banner=page.banner, program=page.program, kind="Your stay, from start to end", name=page.name,
+        facts=page.facts, parts=tuple(part for part in given if part.lines), cares=(*page.cares, page.contact),
+        provenance=page.provenance, made_on=family.made_on, build_id=family.build_id,
+    )  # fmt: skip
+
+
+def _begun(family: Family) -> tuple[CaseLine, ...]:
+    """Where the line of each measure begins."""
+    return tuple(
         CaseLine(
             name=rail.label,
             text=f"about {rail.start:.{rail.decimals}f} {rail.unit}".strip() + ".",
@@ -43,37 +63,17 @@ def make_family_case(family: Family, worked: Sequence[StayFocus], words: Mapping
         )
         for rail in family.rails
         if rail.start is not None
-    ]
-    focus = [CaseLine(text=f"“{one.text}”", source=f"Your coach, {day(one.on)}") for one in worked]
-    heads = [head for head in CHANGE_HEADS.values() if any(part.head == head for part in page.parts)]
-    changed = [
+    )
+
+
+def _changed(page: FamilyPage, words: CaseWords | None) -> tuple[CasePart, ...]:
+    """The headings of the family page with their sentences, the coach's words at the first."""
+    return tuple(
         CasePart(
             key="",
             head=part.head,
-            lines=tuple(CaseLine(name=line.name, text=line.sentence, source=line.days) for line in part.lines),
-            words=coach_words(shown.get(CHANGED)) if part.head == heads[0] else None,
+            lines=tuple(CaseLine(name=one.name, text=one.sentence, source=one.days) for one in part.lines),
+            words=coach_words(words) if part is page.parts[0] else None,
         )
         for part in page.parts
-    ]  # fmt: skip
-    sizes = tuple(CaseLine(text=text) for text in page.body)
-    parts = (
-        CasePart(
-            key=SEEN, head=START, lines=tuple(begun) or (CaseLine(text="We need more test days to say."),),
-            words=coach_words(shown.get(SEEN)),
-        ),
-        CasePart(
-            key=WORKED, head=HEADS[WORKED], lines=tuple(focus) or (CaseLine(text="No focus was written down."),),
-            words=coach_words(shown.get(WORKED)),
-        ),
-        *changed,
-        *((CasePart(key=MASS, head="Your body", lines=sizes, words=coach_words(shown.get(MASS))),) if sizes else ()),
-        CasePart(
-            key=NEXT, head=NEXT_HEAD, lines=tuple(CaseLine(text=text) for text in page.steps if text),
-            words=coach_words(shown.get(NEXT)),
-        ),
-    )  # fmt: skip
-    return CasePage(
-        banner=page.banner, program=page.program, kind="Your stay, from start to end", name=page.name,
-        facts=page.facts, parts=parts, cares=(*page.cares, page.contact), provenance=page.provenance,
-        made_on=family.made_on, build_id=family.build_id,
-    )  # fmt: skip
+    )
