@@ -67,6 +67,7 @@ def test_a_throw_of_markers_goes_the_whole_way(camp: Camp) -> None:
         pytest.approx(THROW[k][0], rel=0.02) for k in ("pelvis", "torso")
     ]
     assert drawn.event == pytest.approx(RELEASE, abs=1e-6)
+    assert drawn.marks == pytest.approx({"Foot Strike": LANDING, "Release": RELEASE}, abs=1e-6)
 
 
 @pytest.mark.parametrize("about", ["magnitude", "z"])
