@@ -55,6 +55,7 @@ def c3d_bytes(
     rate: float = RATE,
     first_frame: int = 1,
     angles: Sequence[str] = (),
+    rotations: Sequence[str] = (),
 ) -> bytes:
     """A C3D file. `points` (n, 3) each, NaN where not seen; `channels` (n * k,) each."""
     wires = dict(channels or {})
@@ -76,6 +77,10 @@ def c3d_bytes(
         writer.point_group.add_str("ANGLES", "", text, width, len(angles))
         writer.point_group.add_str("ANGLE_UNITS", "", "deg", 3)
     _add_events(writer, events)
+    if rotations:
+        width = max(map(len, rotations))
+        text = "".join(one.ljust(width) for one in rotations)
+        writer.add_group(22, "ROTATION", "").add_str("LABELS", "", text, width, len(rotations))
     if subject:
         writer.add_group(21, "SUBJECTS", "").add_str("NAMES", "", subject.ljust(40), 40, 1)
     for at in range(n):

@@ -10,7 +10,7 @@ from latewood.dashboard.reads import rows
 from latewood.dashboard.reads.read import Read
 from latewood.dashboard.reads.trace_rows import TraceRow
 from latewood.pipeline.errors import ForbiddenError
-from latewood.pipeline.ingest.files.trace_view import read_drawn_trial
+from latewood.pipeline.ingest.files.trace_view import read_drawn_trial, read_drawn_trials
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.stats.movement.results import OrderChange, OrderRepeatability, PeakOrder
 from latewood.pipeline.stats.movement.trace_curves import DrawnTrial
@@ -48,6 +48,24 @@ def drawn(build: rows.Build, athlete_id: str, import_id: str, row_no: int) -> Dr
     if (import_id, row_no) not in {(one.import_id, one.row_no) for one in traces(build, athlete_id)}:
         raise ForbiddenError(NOT_HIS)
     return _drawn(str(data_dir()), build.build_id, import_id, row_no)
+
+
+def drawn_file(build: rows.Build, athlete_id: str, import_id: str) -> dict[int, DrawnTrial]:
+    """The trials of an athlete that one file holds, by their first line; those of others in it are left out.
+
+    Raises ForbiddenError where none is one that the viewer may see, LatewoodError where the file cannot be read.
+    """
+    mine = {one.row_no for one in traces(build, athlete_id) if one.import_id == import_id}
+    if not mine:
+        raise ForbiddenError(NOT_HIS)
+    trials = _drawn_file(str(data_dir()), build.build_id, import_id)
+    return {row_no: trial for row_no, trial in trials.items() if row_no in mine}
+
+
+@st.cache_resource(max_entries=16, show_spinner="Reading the traces")
+def _drawn_file(folder: str, build_id: str, import_id: str) -> dict[int, DrawnTrial]:
+    # Only `drawn_file` may call this: it gives nobody's trials but those asked for.
+    return read_drawn_trials(Path(folder), import_id)
 
 
 @st.cache_resource(max_entries=64, show_spinner="Reading the trace")

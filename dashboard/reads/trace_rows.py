@@ -32,3 +32,5 @@ class TraceRow:
     held_rule: str | None  # while it waits for a decision
     fix_known: bool | None
     taken: float | None  # as it counts, after any decision
+    action: str = ""  # of the trial; '' while nothing of it was taken
+    line: str = ""

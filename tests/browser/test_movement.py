@@ -35,3 +35,14 @@ def test_a_trial_is_drawn_with_every_channel_and_another_is_picked(tab: Page, tr
         tab.get_by_text("Trial 3: 1 to look at").click()
         drawn = tab.locator("[aria-label*='a drop-out of 26 ms lies at the peak']")
         drawn.first.wait_for(timeout=30_000)
+
+
+def test_two_days_stand_on_one_axis_at_first_sight(tab: Page, traced_root: Path) -> None:
+    with serving(traced_root) as address:
+        tab.goto(f"{address}/athlete?athlete={MARLWICK}&section=movement")
+        drawn = tab.locator("[aria-label*='on one axis, ms from contact. Peaks of 16 Jun 2033: torso']")
+        drawn.first.wait_for(state="attached", timeout=60_000)
+        tab.get_by_role("combobox", name="Segment").click()
+        tab.get_by_role("option", name="Pelvis", exact=True).click()
+        alone = tab.locator("[aria-label^='Rotational speed of pelvis on one axis']")
+        alone.first.wait_for(state="attached", timeout=30_000)

@@ -35,6 +35,32 @@ def test_the_trial_with_a_fault_is_drawn_first_and_another_can_be_picked(open_sc
     assert "from line 1957" in said(page)
 
 
+def test_two_days_are_overlaid_and_one_segment_is_picked(open_screen, traced_root) -> None:
+    page = open_screen(traced_root, "athlete", athlete=MARLWICK, section="movement")
+    assert not page.exception
+    assert "Peaks of 16 Jun 2033: torso ≈ pelvis ≈ lead arm → bat." in said(page)
+    assert "Peaks of 25 Jul 2033: pelvis → torso → lead arm → bat." in said(page)
+    assert "marks two events" in said(page)
+    boxes = {one.label: one for one in page.selectbox}
+    assert (boxes["Day"].value, boxes["Overlaid with"].value) == (
+        "2033-07-25 swing action=swing; sensor_class=inertial",
+        "2033-06-16 swing action=swing; sensor_class=inertial",
+    )
+    page = boxes["Segment"].select("torso").run()
+    assert not page.exception
+    assert "Peaks of 25 Jul 2033: torso." in said(page)
+    other = next(one for one in page.selectbox if one.label == "Overlaid with")
+    page = other.select("none").run()
+    assert not page.exception
+    assert "16 Jun 2033: torso" not in said(page)
+
+
+def test_nothing_is_overlaid_where_no_trial_was_taken(open_screen, traced_root) -> None:
+    page = open_screen(traced_root, "athlete", athlete=REEDWHISTLE, section="movement")
+    assert not page.exception
+    assert "Nothing to overlay: no trial was taken yet." in said(page)
+
+
 def test_all_reversed_asks_for_the_side(open_screen, traced_root) -> None:
     page = open_screen(traced_root, "athlete", athlete=REEDWHISTLE, section="all")
     assert not page.exception

@@ -1,4 +1,4 @@
-"""The movement blocks of the athlete page: days, order between days, and one trial as it was recorded."""
+"""The movement blocks of the athlete page: two days overlaid, days, their order, and one trial as recorded."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ from latewood.dashboard.reads import movement_reads, warehouse
 from latewood.dashboard.reads.rows import MovementReading
 from latewood.dashboard.reads.trace_rows import TraceRow
 from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.athlete.overlay import overlay
+from latewood.dashboard.screens.athlete.sections import MOVEMENT
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import full_day, verbatim
 from latewood.dashboard.views.athlete.movement import build_movement
@@ -23,6 +25,7 @@ from latewood.dashboard.views.athlete.timing import TimingChart, build_timing
 from latewood.dashboard.views.athlete.trace import build_trace, first_worth_a_look, trials_of_day
 from latewood.pipeline.errors import LatewoodError
 
+OVERLAY = "All segments on one time axis, two days over each other"
 MOVEMENT_KEY = (
     "Each row is a segment, from the ground up. The mark is the middle trial's time of peak rotational speed, the grey "
     "stretch all trials, the upright line the event. Where each mark stands right of the one above, the order is kept."
@@ -51,6 +54,12 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
     if not days and not traces:
         return
     parts.section("Order and timing of movement")
+    if traces:
+        alone = st.session_state.get(f"athlete_section_{athlete_id}") == MOVEMENT
+        parts.on_opening(
+            OVERLAY, f"overlay_open_{athlete_id}",
+            partial(overlay, opened, athlete_id, traces, readings), at_first=alone,
+        )  # fmt: skip
     if days:
         parts.words(MOVEMENT_KEY, "lw-key")
         st.html(movement_sheet(days[:1]))

@@ -76,8 +76,12 @@ def _by_headers(root: Path, path: Path, catalogue: Catalogue) -> list[Mapping]:
 
 
 def fits_headers(path: Path, mapping: Mapping) -> bool:
-    """Whether a file, read as the mapping says, has exactly the headers that the mapping was written for."""
+    """Whether a file, read as the mapping says, has exactly the headers that the mapping was written for.
+
+    A mapping of traces that reads fields from the file's name fits only a name of that form.
+    """
     try:
+        mapping.trace.named(path.name)
         table = read_table(path.name, path.read_bytes(), mapping.options)
     except (FileUnreadableError, OSError):
         return False

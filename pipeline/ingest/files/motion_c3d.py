@@ -15,6 +15,7 @@ from latewood.pipeline.ingest.files.motion import Motion, check_length, check_si
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 SIGN = 0x50  # second byte of every C3D file
+NO_MATRICES = "to which the reading library gives no access; export markers or angles with them"
 LARGEST_FRAME = 100_000  # numbers in one frame
 # what the library raises on bytes that are no C3D file
 _BROKEN = (
@@ -67,9 +68,7 @@ def _motion(name: str, content: bytes, reader: Any) -> Motion:  # noqa: ANN401  
     turned = len(_texts(reader, "ROTATION:LABELS"))
     notes = [f"event {word} at {at:.3f} s lies outside the recording and is left out" for word, at in outside]
     if turned:
-        notes.append(
-            f"{turned} segments come as rotation matrices, which are not read; export markers or angles"
-        )
+        notes.append(f"{turned} segments come as rotation matrices (ROTATION), {NO_MATRICES}")
     return Motion(
         form="C3D", title="", seconds=seconds, units=units, events=events,
         points={label: points[:, at] for at, label in enumerate(labels)},
@@ -86,6 +85,8 @@ def _check_frames(name: str, content: bytes, reader: Any) -> None:  # noqa: ANN4
     n = int(reader.frame_count)
     check_length(name, n)
     words = 4 * int(reader.point_used) + int(reader.analog_used) * int(reader.analog_per_frame)
+    if not words and _texts(reader, "ROTATION:LABELS"):
+        raise FileUnreadableError(f"{name}: has rotation matrices (ROTATION) only, {NO_MATRICES}")
     if not 0 < words <= LARGEST_FRAME:
         raise FileUnreadableError(
             f"{name}: has {words} numbers in a frame; export points or channels, and no more than one trial"
@@ -107,7 +108,7 @@ def _frames(reader: Any, n_points: int, n_wires: int) -> tuple[Floats, Floats]: 
         points.append(at)
         if n_wires:
             analog.append(np.asarray(samples, dtype=float))
-    shape = np.array(points).reshape(-1, n_points, 3)
+    shape = np.array(points).reshape(len(points), n_points, 3)
     return shape, np.concatenate(analog, axis=1) if analog else np.empty((0, len(shape)))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping as MappingOf
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -26,6 +26,7 @@ from latewood.pipeline.ingest.files.shape import (
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 EVENT = "event"
+TIMED = "Event: "  # before the word of an event, in the head of the column with its time
 FIRST_EVENTS = (
     "contact",
     "release",
@@ -70,6 +71,7 @@ class TraceTrial:
     event: float | None
     conditions: MappingOf[str, str]
     angles: tuple[EventAngle, ...] = ()
+    marks: MappingOf[str, float] = field(default_factory=dict)  # every marked event by its word
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +104,8 @@ def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogu
     ):
         channels = _channels(file, rows, catalogue)
         trial = _trial(rows, channels, combinations[rows["combination"].iloc[0]], mapping, catalogue)
-        result.append(replace(trial, angles=_event_angles(table, rows, mapping)))
+        marks = {**trial.marks, **_timed_events(file, rows)}
+        result.append(replace(trial, angles=_event_angles(table, rows, mapping), marks=marks))
     return sorted(result, key=lambda trial: trial.row_no)
 
 
@@ -136,7 +139,8 @@ def _trial(
     catalogue: Catalogue,
 ) -> TraceTrial:
     """One trial; a long file's channels are put beside each other by their stamps, the first of a doubled one."""
-    word, event = _event(rows, mapping, catalogue)
+    marks = _marks(rows, mapping, catalogue)
+    word, event = _event(rows, mapping, marks)
     longest = max((len(series) for _, _, series, _ in channels.values()), default=0)
     if longest == len(rows):
         stamps = rows["stamp"].to_numpy(dtype=float)
@@ -152,6 +156,7 @@ def _trial(
             for m, (field, row, _, blank) in channels.items()
         ),
         conditions={**conditions, **({EVENT: word} if word else {})},
+        marks={word: at for word, at in marks if word},
     )  # fmt: skip
 
 
@@ -213,6 +218,17 @@ def _long_channels(file: TraceFile, rows: pd.DataFrame, catalogue: Catalogue) ->
     return result
 
 
+def _timed_events(file: TraceFile, rows: pd.DataFrame) -> dict[str, float]:
+    """The events of a motion file, which has the time of each in a column of its name."""
+    texts = {
+        h: str(file.table.frame.loc[rows.index[0], h]) for h in file.table.headers if h.startswith(TIMED)
+    }
+    times = {
+        header.removeprefix(TIMED): _numbers(pd.Series([text]), ".")[0] for header, text in texts.items()
+    }
+    return {word: float(at) for word, at in times.items() if pd.notna(at)}
+
+
 def _event_angles(table: TextTable, rows: pd.DataFrame, mapping: Mapping) -> tuple[EventAngle, ...]:
     """The angles at an event that a wide file has in one column each, the same in every row of the trial."""
     by_plain = {plain(h): h for h in table.headers}
@@ -251,15 +267,23 @@ def _speeds(name: str, texts: pd.Series, measure: str, unit: str, decimal: str) 
     return _numbers(texts, decimal) * factor
 
 
-def _event(rows: pd.DataFrame, mapping: Mapping, catalogue: Catalogue) -> tuple[str, float | None]:
+def _event(rows: pd.DataFrame, mapping: Mapping, marks: list[tuple[str, float]]) -> tuple[str, float | None]:
     """The event's word ('' where only the mapping names it) and its stamp; None without an event."""
-    marks = rows["mark"]
-    numbers = _numbers(marks, mapping.decimal)
+    numbers = _numbers(rows["mark"], mapping.decimal)
     if numbers.notna().all() and numbers.nunique() == 1 and float(numbers.iloc[0]) not in (0.0, 1.0):
         return "", float(numbers.iloc[0])
+    words = dict(marks)
+    for word in FIRST_EVENTS:
+        if word in words:
+            return word, words[word]
+    return "", marks[0][1] if marks else None
+
+
+def _marks(rows: pd.DataFrame, mapping: Mapping, catalogue: Catalogue) -> list[tuple[str, float]]:
+    """Each marked row as (word, stamp); a word that the catalogue knows is written as there, a mere tick is ''."""
+    marks = rows["mark"]
+    numbers = _numbers(marks, mapping.decimal)
     marked = rows[~marks.isin(NO_MARK) & (numbers.fillna(1.0) != 0)]
-    if marked.empty:
-        return "", None
     ours = {k.lower(): v for k, v in mapping.condition_words.get(EVENT, {}).items()}
     condition = next(
         c
@@ -267,10 +291,9 @@ def _event(rows: pd.DataFrame, mapping: Mapping, catalogue: Catalogue) -> tuple[
         for c in catalogue.measures[key.replace("_speed", "_time")].conditions
         if c.key == EVENT
     )
-    words = {
-        find_value(condition, ours.get(m, m)): s for m, s in zip(marked["mark"], marked["stamp"], strict=True)
-    }
-    for word in FIRST_EVENTS:
-        if word in words:
-            return word, float(words[word])
-    return "", float(marked["stamp"].iloc[0])
+    return [
+        ("" if ticked else find_value(condition, ours.get(mark, mark)) or mark, float(stamp))
+        for mark, stamp, ticked in zip(
+            marked["mark"], marked["stamp"], numbers[marked.index].notna(), strict=True
+        )
+    ]

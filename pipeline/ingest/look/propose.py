@@ -18,11 +18,13 @@ from latewood.pipeline.ingest.files.reading import (
 )
 from latewood.pipeline.ingest.files.shape import cells_of, kind_of
 from latewood.pipeline.ingest.files.tidy import tidied
+from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.look import columns as col
 from latewood.pipeline.ingest.look.cells import comma_is_point, is_numeric
 from latewood.pipeline.ingest.look.earlier import EarlierLook, look_at_earlier, with_ids
 from latewood.pipeline.ingest.look.grid import sheets_of
 from latewood.pipeline.ingest.look.headers import field_of, name_table, read_header
+from latewood.pipeline.ingest.look.motion import look_at_motion
 from latewood.pipeline.ingest.look.people import look_at_names
 from latewood.pipeline.ingest.look.plan import plan_readings
 from latewood.pipeline.ingest.look.proposal import (
@@ -44,12 +46,6 @@ NOTHING = (
 )
 
 
-NO_SEGMENTS = (
-    "motion capture is taken with a mapping that says which markers, angles or channels make which segment; write one "
-    "by the import guide, section 7, into mappings/ and look again"
-)
-
-
 def propose(
     name: str, content: bytes, known: Known, answers: MappingOf[str, str], saved: Sequence[Mapping] = ()
 ) -> tuple[Proposal, ...]:
@@ -61,7 +57,7 @@ def propose(
     try:
         motion = read_motion(name, content)
         if motion is not None and not saved:
-            return (Proposal(file_name=name, form=motion.form, notes=described(motion), problem=NO_SEGMENTS),)
+            return (look_at_motion(name, content, motion, known, answers),)
         if saved:
             return tuple(_by_mapping(name, content, known, answers, one) for one in saved)
         own = _own_columns(name, content, known, answers)
@@ -114,7 +110,12 @@ def _by_mapping(
     if motion is None:
         return result
     form = result.form.rpartition("; ")[0]
-    return replace(result, form=f"{form}; {motion.form}", notes=(*described(motion), *table.notes))
+    cells = trace_cells(name, table, mapping, known.catalogue).cells
+    names, questions = look_at_names(list(cells.frame["athlete_text"]), known, answers)
+    return replace(
+        result, form=f"{form}; {motion.form}", notes=(*described(motion), *table.notes), names=tuple(names),
+        questions=(*result.questions, *questions), samples=samples_of(cells, mapping, known, names),
+    )  # fmt: skip
 
 
 def _described(

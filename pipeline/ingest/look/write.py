@@ -18,33 +18,35 @@ def mapping_text(name: str, sheet: Sheet, plan: ColumnPlan) -> str:
     title = PurePath(name).stem + (f", {options.sheet}" if options.sheet else "")
     lines = [
         PROPOSED,
-        *_text("name", title),
-        *_text("kind", plan.kind),
-        *_text("layout", plan.layout if plan.layout == "wide" else ""),
-        *([] if plan.constant_day else _text("headers", sheet.table.headers)),
-        *_text("sheet", options.sheet),
-        *_text("encoding", options.encoding),
-        *_text("delimiter", options.delimiter),
+        *text_lines("name", title),
+        *text_lines("kind", plan.kind),
+        *text_lines("layout", plan.layout if plan.layout == "wide" else ""),
+        *([] if plan.constant_day else text_lines("headers", sheet.table.headers)),
+        *text_lines("sheet", options.sheet),
+        *text_lines("encoding", options.encoding),
+        *text_lines("delimiter", options.delimiter),
         *([f"skip_lines = {options.skip_lines}"] if options.skip_lines else []),
         "loose = true",
         *([f"header_lines = {options.header_lines}"] if options.header_lines > 1 else []),
-        *_text("footers", list(options.footers)),
-        *_text("decimal", plan.decimal if plan.decimal != "." else ""),
-        *_text("date_format", plan.date_format),
-        *_text("date_from", "given" if plan.constant_day else form.date_from),
-        *_text("day", plan.constant_day),
-        *_text("stamp_zone", form.stamp_zone),
-        *_text("date_forms", list(form.date_forms)),
-        *_text("blank", list(form.blank)),
-        *_text("thousands", form.thousands),
-        *_text("athlete_parts", list(form.athlete_parts)),
-        *_text("make_ids", form.make_ids),
-        *_table("columns", plan.fields),
-        *_table("conditions", plan.conditions),
-        *_table("condition_columns", {c.target: c.header for c in plan.columns if c.role == "condition"}),
-        *_table("measure_names", plan.measure_names),
-        *_table("units", plan.units),
-        *_table("where", {column: list(texts) for column, texts in form.where}),
+        *text_lines("footers", list(options.footers)),
+        *text_lines("decimal", plan.decimal if plan.decimal != "." else ""),
+        *text_lines("date_format", plan.date_format),
+        *text_lines("date_from", "given" if plan.constant_day else form.date_from),
+        *text_lines("day", plan.constant_day),
+        *text_lines("stamp_zone", form.stamp_zone),
+        *text_lines("date_forms", list(form.date_forms)),
+        *text_lines("blank", list(form.blank)),
+        *text_lines("thousands", form.thousands),
+        *text_lines("athlete_parts", list(form.athlete_parts)),
+        *text_lines("make_ids", form.make_ids),
+        *table_lines("columns", plan.fields),
+        *table_lines("conditions", plan.conditions),
+        *table_lines(
+            "condition_columns", {c.target: c.header for c in plan.columns if c.role == "condition"}
+        ),
+        *table_lines("measure_names", plan.measure_names),
+        *table_lines("units", plan.units),
+        *table_lines("where", {column: list(texts) for column, texts in form.where}),
         *_blocks(plan.columns if plan.layout == "wide" else ()),
     ]
     return "\n".join(lines) + "\n"
@@ -54,11 +56,13 @@ def _toml(value: object) -> str:
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _text(key: str, value: str | Sequence[str]) -> list[str]:
+def text_lines(key: str, value: str | Sequence[str]) -> list[str]:
+    """A key with its text or list; nothing where it is empty."""
     return [f"{key} = {_toml(value)}"] if value else []
 
 
-def _table(key: str, entries: Mapping[str, object]) -> list[str]:
+def table_lines(key: str, entries: Mapping[str, object]) -> list[str]:
+    """A table with its entries; nothing where there are none."""
     if not entries:
         return []
     return ["", f"[{key}]", *(f"{_toml(k)} = {_toml(v)}" for k, v in entries.items())]
@@ -76,8 +80,8 @@ def _blocks(columns: Sequence[ColumnLook]) -> list[str]:
         first = members[0]
         ordered = [c.header for c in sorted(members, key=lambda c: c.trial)]
         lines += ["", "[[values]]", f"measure = {_toml(first.target)}", f"columns = {_toml(ordered)}"]
-        lines += _text("unit", first.unit)
-        lines += _text("written", first.written if first.written != "number" else "")
+        lines += text_lines("unit", first.unit)
+        lines += text_lines("written", first.written if first.written != "number" else "")
         lines += [f"scale = {first.scale}"] if first.scale != "1" else []
         if first.conditions:
             inner = ", ".join(f"{_toml(k)} = {_toml(v)}" for k, v in first.conditions)

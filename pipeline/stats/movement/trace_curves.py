@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -37,14 +37,19 @@ class DrawnTrial:
     event: float | None  # s
     channels: tuple[DrawnChannel, ...]
     settings: TraceSettings
+    marks: Mapping[str, float] = field(default_factory=dict)  # every marked event by its word, s
 
 
 def drawn_trial(
-    stamps: ArrayLike, channels: Mapping[str, ArrayLike], event: float | None, settings: TraceSettings
+    stamps: ArrayLike,
+    channels: Mapping[str, ArrayLike],
+    event: float | None,
+    settings: TraceSettings,
+    marks: Mapping[str, float] | None = None,
 ) -> DrawnTrial:
     """Return what `read_trace` saw, with the curves it saw it in. Arguments are those of `read_trace`.
 
-    `stamps` and each channel (n,).
+    `stamps` and each channel (n,); `marks` are further events by their words, on the file's clock like `event`.
     """
     given = np.asarray(stamps, dtype=float)
     stamped = np.isfinite(given)
@@ -56,8 +61,11 @@ def drawn_trial(
     for peak in reading.peaks:
         raw = on_grid(np.asarray(channels[peak.segment], dtype=float)[stamped], position, len(times))
         drawn.append(_channel(raw, times, peak, clock.rate_hz or 0.0, settings))
-    at = None if event is None else event * (0.001 if clock.unit == "ms" else 1.0)
-    return DrawnTrial(clock=clock, times=times, event=at, channels=tuple(drawn), settings=settings)
+    second = 0.001 if clock.unit == "ms" else 1.0
+    return DrawnTrial(
+        clock=clock, times=times, event=None if event is None else event * second, channels=tuple(drawn),
+        settings=settings, marks={word: at * second for word, at in (marks or {}).items()},
+    )  # fmt: skip
 
 
 def _channel(

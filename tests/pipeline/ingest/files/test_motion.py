@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 
+import c3d
 import numpy as np
 import pytest
 
 from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.errors import FileUnreadableError, MappingError
 from latewood.pipeline.ingest.files.mapping import parse_mapping
+from latewood.pipeline.ingest.files.motion_c3d import read_c3d
 from latewood.pipeline.ingest.files.reading import read_motion, read_table
 from latewood.pipeline.ingest.files.trace_view import read_drawn_trial
 from latewood.pipeline.ingest.look.proposal import Known
@@ -67,6 +69,7 @@ def test_a_throw_of_markers_goes_the_whole_way(camp: Camp) -> None:
         pytest.approx(THROW[k][0], rel=0.02) for k in ("pelvis", "torso")
     ]
     assert drawn.event == pytest.approx(RELEASE, abs=1e-6)
+    assert drawn.marks == pytest.approx({"Foot Strike": LANDING, "Release": RELEASE}, abs=1e-6)
 
 
 @pytest.mark.parametrize("about", ["magnitude", "z"])
@@ -296,11 +299,11 @@ def test_a_mapping_of_segments_that_is_wrong_names_field_and_fix(old, new, words
         parse_mapping(MAPPING.replace(old, new, 1), "m.toml", CATALOGUE)
 
 
-def test_a_look_says_what_a_motion_file_holds_and_takes_nothing_without_a_mapping() -> None:
-    known = Known(catalogue=CATALOGUE, names={}, shown={})
+def test_a_look_says_what_a_motion_file_holds_and_takes_nothing_unasked() -> None:
+    known = Known(catalogue=CATALOGUE, names={"T1": ["T1"]}, shown={"T1": "Arlo Fernmoss"})
     (look,) = propose(NAME, c3d_bytes(unseen_at(markers(), "C7", 7), fast(), units=["deg/s", "N"]), known, {})
     assert not look.ready
-    assert look.notes == (
+    assert look.notes[:6] == (
         "C3D: 225 frames, 250 a second, 0.90 s",
         "subject: T1",
         "8 points in mm: RASI, LASI, RPSI, LPSI, RSHO, LSHO, C7, STRN",
@@ -312,6 +315,19 @@ def test_a_look_says_what_a_motion_file_holds_and_takes_nothing_without_a_mappin
     (known_look,) = propose(NAME, c3d_bytes(markers()), known, {}, [mapping])
     assert known_look.ready
     assert known_look.notes[0] == look.notes[0]
+
+
+def test_rotation_matrices_are_named_as_what_cannot_be_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    beside = read_c3d(NAME, c3d_bytes(markers(), rotations=("Pelvis_4X4", "Thorax_4X4")))
+    assert any(note.startswith("2 segments come as rotation matrices (ROTATION)") for note in beside.notes)
+    alone = c3d_bytes(markers(), rotations=("Pelvis_4X4",))
+    alone = alone[:2] + bytes(2) + alone[4:]  # the library's writer makes no file without points
+    monkeypatch.setattr(c3d.Reader, "point_used", 0)
+    with pytest.raises(
+        FileUnreadableError, match=r"throw.*: has rotation matrices \(ROTATION\) only, to which"
+    ) as error:
+        read_c3d(NAME, alone)
+    assert str(error.value).endswith("export markers or angles with them")
 
 
 def unseen_at(points, name, row):

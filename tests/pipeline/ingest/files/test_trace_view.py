@@ -7,7 +7,7 @@ import pytest
 
 from latewood.pipeline.errors import LandingError
 from latewood.pipeline.ingest.files import trace_view
-from latewood.pipeline.ingest.files.trace_view import read_drawn_trial
+from latewood.pipeline.ingest.files.trace_view import read_drawn_trial, read_drawn_trials
 from tests.calibration.study_traces import bell
 from tests.conftest import Camp
 
@@ -66,10 +66,27 @@ def long() -> str:
     return "\n".join(result) + "\n"
 
 
-def take(camp: Camp, layout: str) -> str:
+@pytest.mark.parametrize("layout", ["wide", "long"])
+def test_a_file_is_read_once_with_every_event_that_it_marks(camp: Camp, layout: str) -> None:
+    text = {"wide": wide, "long": long}[layout]()
+    marked = [f"{line}foot plant" if line.split(",")[3] == "0.400" else line for line in text.splitlines()]
+    import_id = take(camp, layout, "\n".join(marked) + "\n")
+    trials = read_drawn_trials(camp.root, import_id)
+    starts = [row for (row,) in camp.rows("select distinct min(row_no) from trace_channel group by trial")]
+    assert sorted(trials) == sorted(starts)
+    for row_no, trial in trials.items():
+        assert trial.event == pytest.approx(0.62)
+        assert trial.marks == pytest.approx({"foot plant": 0.4, "contact": 0.62})
+        alone = read_drawn_trial(camp.root, import_id, row_no)
+        assert [c.peak for c in alone.channels] == [c.peak for c in trial.channels]
+
+
+def take(camp: Camp, layout: str, content: str = "") -> str:
     more = 'measure = "Segment"\nvalue = "Speed"' if layout == "long" else ""
     text = MAPPING.format(layout=layout, more=more) + (WORDS if layout == "long" else VALUES)
-    outcome = camp.take("swings_a.csv", long() if layout == "long" else wide(), camp.write("m.toml", text))
+    outcome = camp.take(
+        "swings_a.csv", content or {"wide": wide, "long": long}[layout](), camp.write("m.toml", text)
+    )
     assert (outcome.rows_taken, outcome.rows_held) == (12, 0)
     return camp.rows("select import_id from import where kind = 'traces'")[0][0]
 
