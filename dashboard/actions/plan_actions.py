@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from latewood.dashboard.actions import rights
 from latewood.dashboard.reads import rows
 from latewood.dashboard.views.plans.plan_seen import observed_of
 from latewood.pipeline.ingest.logs import entered, planlog
-from latewood.pipeline.ingest.logs.typed_check import TypedValue
 from latewood.pipeline.ingest.plans import plan_forms
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.stats.plans.results import PlanReview
@@ -82,11 +81,26 @@ def enter(build: rows.Build, typed: entered.TypedEntry) -> entered.TypedEntry:
     Raises DecisionError, and EntryDoubtError where its question has to be confirmed.
     """
     signed = rights.may(build, "enter", (typed.athlete_id,)).signs(typed.by)
-    value = TypedValue(
-        athlete_id=typed.athlete_id, measure=typed.measure, on=date.fromisoformat(typed.measured_on), text=typed.value,
-        unit=typed.unit, conditions=tuple(typed.conditions.items()),
-    )  # fmt: skip
-    return entered.enter(data_dir(), value, signed, trial=typed.trial, confirmed=typed.confirmed)
+    return entered.enter_once(data_dir(), replace(typed, by=signed))
+
+
+def note_absent(build: rows.Build, note: entered.TypedEntry) -> entered.TypedEntry:
+    """Note that an athlete cannot be measured today, and why; raises DecisionError."""
+    signed = rights.may(build, "enter", (note.athlete_id,)).signs(note.by)
+    return entered.note_absent(data_dir(), replace(note, by=signed))
+
+
+def sent_before(build: rows.Build, athlete_id: str, sent_id: str) -> entered.TypedEntry | None:
+    """The line that a browser's entry was saved as, None where it was not; raises ForbiddenError."""
+    rights.may(build, "enter", (athlete_id,))
+    return entered.sent_before(data_dir(), sent_id)
+
+
+def absences(build: rows.Build, day: date) -> tuple[entered.TypedEntry, ...]:
+    """Who was noted on a day as not to be measured, as far as the viewer may see it."""
+    result = entered.absences(data_dir(), day)
+    observed = rights.covered(build, "entry", {one.athlete_id for one in result})
+    return tuple(one for one in result if one.athlete_id in observed)
 
 
 def take_back(build: rows.Build, entry: entered.TypedEntry, by: str) -> None:

@@ -28,6 +28,7 @@ from latewood.pipeline.access import Viewer
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.logs import build_notes, conclusions
+from latewood.pipeline.ingest.logs.entered import TypedEntry
 from latewood.pipeline.ingest.people import visits
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.stats.change.results import RetestAdvice
@@ -52,6 +53,7 @@ def gather(build: rows.Build, today: date, topics: frozenset[str]) -> Found:
         visit=visit,
         record=plan_reads.record(build) if topics & {PLANS, WEIGHINS} else None,
         typed=_typed(build, today) if WEIGHINS in topics else frozenset(),
+        absences=_absences(build, today) if topics & {WEIGHINS, TESTS} else (),
         calendar=_test_days(build) if TESTS in topics else (),
         tested=_tested(build, today) if TESTS in topics else (),
         retests=_retests(build) if GAINS in topics else (),
@@ -142,3 +144,11 @@ def _typed(build: rows.Build, today: date) -> frozenset[str]:
     days = (today - timedelta(days=back) for back in range(LOOK_BACK_DAYS))
     result = (one for on in days for one in plan_actions.entries(build, on))
     return frozenset(one.athlete_id for one in result if one.measure == handles.BODY_MASS)
+
+
+def _absences(build: rows.Build, today: date) -> tuple[TypedEntry, ...]:
+    """Who was noted within a week as not to be measured, as far as the viewer may see entries."""
+    if not build.viewer.holds("entry"):
+        return ()
+    days = (today - timedelta(days=back) for back in range(LOOK_BACK_DAYS))
+    return tuple(one for on in days for one in plan_actions.absences(build, on))

@@ -18,7 +18,7 @@ UNTOLD = "are on the screens after the next build"
 
 
 def open_station(open_screen, root: Path, **query: str) -> AppTest:
-    page = open_screen(root, "weighin", **query)
+    page = open_screen(root, "weighin", view="all", **query)
     assert not page.exception
     page.text_input(key="weighin_who").set_value("Sage").run()
     return page

@@ -62,9 +62,9 @@ def serving(folder: Path) -> Iterator[str]:
 
 
 @contextmanager
-def served(folder: Path) -> Iterator[tuple[str, int]]:
-    """The address and the process of the dashboard on a data folder, served until the block ends."""
-    port = free_port()
+def served(folder: Path, port: int = 0) -> Iterator[tuple[str, int]]:
+    """The address and the process of the dashboard on a data folder, served until the block ends; any free port."""
+    port = port or free_port()
     command = [sys.executable, "-m", "streamlit", "run", str(APP), "--server.port", str(port)]
     environment = {**os.environ, "LATEWOOD_DATA": str(folder)}
     server = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL)

@@ -19,6 +19,7 @@ from latewood.pipeline.pages.camp.model import CampReview
 from latewood.pipeline.pages.camp.page import CampPage, make_page
 
 MOST_TESTED = ""
+FIRST = 6  # gains drawn at once, in the order of the page; the others are in a fold
 
 
 def render() -> None:
@@ -66,7 +67,11 @@ def _draw(opened: parts.Opened, review: CampReview, page: CampPage, chosen: Revi
     parts.section("Gains")
     if not page.lines:
         parts.empty(empties.NO_GAIN)
-    st.html(forest_sheet(review, page))
+    st.html(forest_sheet(review, replace(page, lines=page.lines[:FIRST])))
+    parts.folded(
+        "More measures", page.lines[FIRST:], lambda more: forest_sheet(review, replace(page, lines=tuple(more))),
+        "review_more",
+    )  # fmt: skip
     parts.words(page.refused, "lw-small")
     st.page_link(
         file_of("cohorts"),
@@ -76,7 +81,7 @@ def _draw(opened: parts.Opened, review: CampReview, page: CampPage, chosen: Revi
     parts.section("Parts of the camp")
     parts.words(page.group_key, "lw-key")
     for sheet, head in zip(review.groups, page.group_heads[1:], strict=True):
-        with st.expander(verbatim(head), expanded=sheet is review.groups[0]):
+        with st.expander(verbatim(head)):
             st.html(parts_sheet(sheet))
             parts.words("Change by time in camp", "lw-key")
             parts.chart(draw_stay_length, sheet, opened.colours, [stay_text(sheet)])

@@ -8,7 +8,7 @@ from latewood.dashboard.charts.camps_apart import camps_sheet
 from latewood.dashboard.reads import camp_reads
 from latewood.dashboard.screens import parts
 from latewood.dashboard.text import cautions
-from latewood.dashboard.views.cohorts.camps_apart import build_camps_apart
+from latewood.dashboard.views.cohorts.camps_apart import CampsApart, build_camps_apart
 
 
 def camps(opened: parts.Opened, families: Sequence[str]) -> None:
@@ -19,6 +19,10 @@ def camps(opened: parts.Opened, families: Sequence[str]) -> None:
     given = [block for block in blocks if not block.refused]
     if not given:
         return
+    parts.on_opening("Do the camps differ?", "cohorts_apart_fold", lambda: _apart(blocks, given))
+
+
+def _apart(blocks: Sequence[CampsApart], given: Sequence[CampsApart]) -> None:
     parts.section("Do the camps differ?")
     by_name = {block.name: block for block in given}
     name = parts.pick("Output to compare camps in", list(by_name), given[0].name, str, key="cohorts_apart")

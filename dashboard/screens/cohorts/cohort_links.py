@@ -10,7 +10,7 @@ from latewood.dashboard.charts.links import link_sheet
 from latewood.dashboard.reads import camp_reads, warehouse
 from latewood.dashboard.screens import parts
 from latewood.dashboard.text import cautions
-from latewood.dashboard.views.athlete.strength_link import ProgramLinks, build_links
+from latewood.dashboard.views.athlete.strength_link import LinkBlock, ProgramLinks, build_links
 from latewood.dashboard.views.cohorts.size import size_sentences
 from latewood.dashboard.views.cohorts.staggered import staggered_sentences
 
@@ -30,8 +30,13 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
         spreads=camp_reads.link_spreads(build),
     )
     blocks = build_links(estimated, families, opened.lookup)
-    if not blocks:
-        return
+    if blocks:
+        words = staggered_sentences(camp_reads.staggered_links(build), families, opened.lookup)
+        label = "What goes with added mass and added strength"
+        parts.on_opening(label, "cohorts_links_fold", lambda: _links(blocks, words))
+
+
+def _links(blocks: Sequence[LinkBlock], words: Sequence[str]) -> None:
     parts.section("What goes with added mass and added strength")
     parts.words(WHAT)
     given = [block for block in blocks if not block.refused]
@@ -45,12 +50,11 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
         "Not enough to say", [block for block in blocks if block.refused], link_sheet, "links_refused"
     )
     parts.caution(cautions.ASSOCIATION, cautions.OWN_RATE)
-    words = staggered_sentences(camp_reads.staggered_links(build), families, opened.lookup)
     if words:
-        with st.expander(f"Told from plan starts that were drawn by lot: {len(words)}"):
-            parts.bullets(words)
-            parts.caution(cautions.DRAWN_STARTS)
-            parts.how_sure("Drawn starts")
+        st.markdown(f"**From plan starts that were drawn by lot: {len(words)}**")
+        parts.bullets(words)
+        parts.caution(cautions.DRAWN_STARTS)
+        parts.how_sure("Drawn starts")
 
 
 def size(opened: parts.Opened, families: Sequence[str]) -> None:

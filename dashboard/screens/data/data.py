@@ -50,7 +50,8 @@ def render() -> None:
     look_desk.desk()
     own_measure.form()
     if build is not None:
-        _imports(build)
+        n = len(warehouse.imports(build))
+        parts.on_opening(f"Imported files and answers: {n}", "data_imports", lambda: _imports(build))
 
 
 def _unplaced(build: Build) -> None:

@@ -23,7 +23,7 @@ BEHIND = (
     "The results are older than the files, the decisions, the settings or the program itself. Press Rebuild to bring "
     "them up to date."
 )
-ROWS = 12  # of a question, or of the imported files, drawn at once
+ROWS = 6  # of a question, or of the imported files, drawn at once
 ANSWERS = {
     "exchange": "Give each value to the other athlete",
     "mend": "Take the proposal",

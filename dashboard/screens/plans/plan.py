@@ -89,21 +89,21 @@ def _why(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
             ],
             "Tests beside the plan, first test days against the latest",
         )  # fmt: skip
-    parts.section("Energy")
     age = plan_parts.age_of(opened, plan.athlete_id)
     minor = age is None or age < ADULT
     scale = mass_scale(opened.lookup.system)
     parts.caution(cautions.STOP)
     with st.expander("What the gap to the plan means in food"):
+        parts.section("Energy")
         parts.words(energy_text(review, advice, scale, minor=minor))
         parts.caution(cautions.ENERGY)
 
 
 def _history(opened: parts.Opened, plan: Plan, *, hidden: bool) -> None:
-    st.subheader("History", anchor=False)
     events = [one for one in plan_reads.record(opened.build).events if one.plan_id == plan.plan_id]
     versions = plan_reads.versions(opened.build, plan.plan_id)
-    parts.bullets(history_lines(versions, events, mass_scale(opened.lookup.system), hidden=hidden))
+    lines = history_lines(versions, events, mass_scale(opened.lookup.system), hidden=hidden)
+    parts.on_opening(f"History: {len(lines)}", f"plan_history_{plan.plan_id}", lambda: parts.bullets(lines))
     parts.how_sure("Weight plan, all numbers")
 
 

@@ -19,8 +19,8 @@ def power_of_draft(opened: parts.Opened, rate: float, weeks: float) -> None:
 
 def power_of_plan(opened: parts.Opened, review: PlanReview, plan: Plan) -> None:
     """The power of the alarm of a plan in force, at the weigh-ins of the last two weeks."""
-    parts.section("How soon a stall would show")
     weeks = (plan.target_on - plan.start_on).days / 7.0
     rows = plan_reads.power(opened.build)
-    with st.expander("Week by week, for this plan and its weigh-ins"):
+    with st.expander("How soon a stall would show, week by week, for this plan and its weigh-ins"):
+        parts.section("How soon a stall would show")
         parts.bullets(power_lines(rows, review.planned_rate, review.weighins_two_weeks / 2.0, weeks))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import streamlit as st
@@ -12,27 +12,21 @@ from latewood.dashboard.actions import plan_actions, steward_actions
 from latewood.dashboard.charts.drawing import safe
 from latewood.dashboard.reads import entry_reads
 from latewood.dashboard.screens import parts
-from latewood.dashboard.text.wording import Scale, day, field_label, joined, verbatim
-from latewood.dashboard.views.weighin.typing import (
-    EntryMeasure,
-    LastValue,
-    present,
-    progress_text,
-    saved_by_athlete,
-)
-from latewood.pipeline.catalogue import handles
-from latewood.pipeline.catalogue.model import Condition
-from latewood.pipeline.catalogue.units import UNITS, display_decimals, display_unit, linear
+from latewood.dashboard.screens.weighin.station import Station, station_now
+from latewood.dashboard.text.wording import day, field_label, verbatim
+from latewood.dashboard.views.weighin.line import Standing, absence_text, standings, tally_text
+from latewood.dashboard.views.weighin.typing import EntryMeasure, LastValue, present, saved_by_athlete
 from latewood.pipeline.errors import EntryDoubtError, LatewoodError
-from latewood.pipeline.ingest.logs.entered import Slot, TypedEntry
+from latewood.pipeline.ingest.logs.entered import ABSENT, TypedEntry
 from latewood.pipeline.ingest.logs.planlog import hidden_masses
 
 LOST = (
-    '<p class="lw-lost" role="alert">The connection is lost. What is typed now is not saved. Rows that say Saved are '
-    "safe; type the others again when this line is gone.</p>"
+    '<p class="lw-lost" role="alert">The connection is lost. What is typed one at a time is kept in this browser and '
+    "sent later. In the list of all only rows marked Saved are safe; type the others again when this line is gone.</p>"
 )
 PER_LINE = 5
 BUILT = "weighin_built"
+BEFORE = "weighin_before"
 UNSAVED = '<p class="lw-unsaved">not saved</p>'
 
 
@@ -64,102 +58,118 @@ class TrialPlace:
     alone: bool  # the only trial of its row
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Station:
-    """What one run of the rows works with."""
-
-    opened: parts.Opened
-    measure: EntryMeasure
-    unit: str
-    scale: Scale
-    conditions: tuple[tuple[str, str], ...]
-    line: str
-    saved: Mapping[tuple[str, int], TypedEntry]  # by athlete and trial, as the run found them
-    emptied: Mapping[Slot, int]
-    who: str
-
-
-def preset(opened: parts.Opened, measure: EntryMeasure) -> tuple[str, dict[str, str]]:
-    """The unit and the conditions of the station, set once for all rows; they begin as the last camp's were."""
-    key = measure.measure
-    known = entry_reads.conditions(key)
-    accepted = entry_reads.accepted_units(key)
-    usual = entry_reads.usual_conditions(opened.build, key, opened.today)
-    default = display_unit(measure.unit, parts.units())
-    with st.container(key="weighin_station_how"):
-        columns = st.columns(max(2, min(4, 1 + len(known))))
-    with columns[0]:
-        unit = st.selectbox(
-            "Unit of the scale" if key == handles.BODY_MASS else "Unit",
-            accepted,
-            index=accepted.index(default) if default in accepted else 0,
-            key=f"entry_unit_{key}_{parts.units()}",
-        )
-    chosen: dict[str, str] = {}
-    for at, (name, condition) in enumerate(known.items(), start=1):
-        with columns[at % len(columns)]:
-            value = _condition(key, condition, usual.get(name))
-        if value is not None:
-            chosen[name] = value
-    return unit, chosen
-
-
-def _condition(measure: str, condition: Condition, usual: str | None) -> str | None:
-    words = condition.values
-    first = words.index(usual) if usual in words else 0 if measure == handles.BODY_MASS else None
-    return st.selectbox(
-        field_label(condition.label), words, index=first, key=f"entry_{measure}_{condition.key}",
-        placeholder="set this first" if condition.must_match else "not stated",
-    )  # fmt: skip
-
-
 @parts.fragment
 def rows(
     opened: parts.Opened, camp: str, measure: EntryMeasure, chosen: tuple[str, dict[str, str]], who: str
 ) -> None:
     """Every athlete at the camp today, and where saved values are; only this runs again when a value is typed."""
-    missing = entry_reads.missing(measure.measure, chosen[1])
-    if missing:
-        parts.words(
-            f"Set first, above: {joined([one.lower() for one in missing])}. "
-            "A value without them can be compared with no other."
-        )
-    else:
-        _all_rows(_station(opened, measure, chosen, who), present(opened.lookup, camp, opened.today))
+    _all_rows(station_now(opened, measure, chosen, who), present(opened.lookup, camp, opened.today))
     build_part(opened)
 
 
-def _station(
-    opened: parts.Opened, measure: EntryMeasure, chosen: tuple[str, dict[str, str]], who: str
-) -> Station:
-    unit, conditions = chosen
-    factor = linear(measure.unit, unit)
-    decimals = display_decimals(measure.resolution, measure.unit, measure.decimals, unit)
-    line = entry_reads.line(measure.measure, conditions)
-    return Station(
-        saved=saved_by_athlete(entry_reads.entries(opened.build, measure.measure, line, opened.today)),
-        emptied=plan_actions.times_emptied(opened.build, opened.today), line=line,
-        opened=opened, measure=measure, unit=unit, conditions=tuple(conditions.items()), who=who,
-        scale=Scale(unit=UNITS[unit].shown, factor=factor, decimals=decimals),
-    )  # fmt: skip
+def line_of_station(station: Station, names: Mapping[str, str]) -> tuple[Standing, ...]:
+    """Where each athlete stands at a station, with what this run saved."""
+    opened, key = station.opened, station.measure.measure
+    saved = saved_by_athlete(entry_reads.entries(opened.build, key, station.line, opened.today))
+    return standings(names, saved, plan_actions.absences(opened.build, opened.today), key)
 
 
 def _all_rows(station: Station, names: Mapping[str, str]) -> None:
-    opened, key = station.opened, station.measure.measure
+    """Those to come with their fields; who was saved before the list was opened is one line, opened on demand."""
+    opened = station.opened
     last = entry_reads.last_values(opened.build, station.measure, station.line, opened.today)
     hidden = hidden_masses(plan_actions.plan_log(opened.build, "entry"))
+    line = line_of_station(station, names)
+    kept = f"{BEFORE}_{opened.today}_{station.measure.measure}_{station.line}"
+    before = st.session_state.setdefault(kept, frozenset(one.athlete_id for one in line if one.saved))
     head = st.empty()
+
+    def draw(one: Standing) -> None:
+        _row(station, one.athlete_id, one.name, last.get(one.athlete_id), hidden=one.athlete_id in hidden)
+
     with st.container(key="weighin_rows"):
-        for athlete, name in names.items():
-            _row(station, athlete, name, last.get(athlete), hidden=athlete in hidden)
-    # with what this run saved itself
-    saved = saved_by_athlete(entry_reads.entries(opened.build, key, station.line, opened.today))
-    done = len({athlete for athlete, _ in saved} & set(names))
-    head.html(f'<p class="lw-head">{safe(progress_text(done, len(names)))}</p>')
+        _done_part(station, [one for one in line if one.athlete_id in before], draw)
+        _cannot_part(station, line)
+        to_come = [one for one in line if one.athlete_id not in before and (one.saved or one.absent is None)]
+        parts.in_portions(to_come, draw, f"weighin_line_{opened.today}_{station.measure.measure}", "athletes")
+    head.html(f'<p class="lw-head">{safe(tally_text(line_of_station(station, names)))}</p>')
+
+
+def _done_part(station: Station, done: Sequence[Standing], draw: Callable[[Standing], None]) -> None:
+    """Who was saved before, as one line."""
+
+    def draw_all() -> None:
+        for one in done:
+            draw(one)
+
+    if done:
+        what = "weighed" if station.is_mass else "tested"
+        key = f"weighin_done_{station.measure.measure}"
+        parts.on_opening(f"{len(done)} {what} today", key, draw_all)
+
+
+def _cannot_part(station: Station, line: Sequence[Standing]) -> None:
+    """Who cannot be measured today, with one reason of the short list, and the form that notes it."""
+    absent = [one for one in line if one.absent is not None and not one.saved]
+    label = f"Cannot test today: {len(absent)}" if absent else "Somebody cannot test today"
+    parts.on_opening(
+        label, f"weighin_cannot_{station.measure.measure}", lambda: _cannot(station, line, absent)
+    )
+
+
+def _cannot(station: Station, line: Sequence[Standing], absent: Sequence[Standing]) -> None:
+    for one in absent:
+        note = one.absent
+        if note is not None:
+            left, right = st.columns([3, 1], vertical_alignment="center")
+            left.html(f'<p class="lw-head">{safe(one.name)}: {safe(absence_text(note))}</p>')
+            right.button(
+                "Can test after all", key=f"weighin_can_{note.entry_id}",
+                on_click=_can_again, args=(station, note),
+            )  # fmt: skip
+    names = {one.athlete_id: one.name for one in line if not one.is_over}
+    key = f"weighin_absent_{station.measure.measure}"
+    left, middle, right = st.columns([3, 2, 1], vertical_alignment="bottom")
+    with left:
+        who = parts.pick("Who cannot", list(names), None, parts.named(names), key=f"{key}_who")
+    why = middle.selectbox(
+        "Why",
+        list(ABSENT),
+        index=None,
+        format_func=parts.named(ABSENT),
+        placeholder="one reason",
+        key=f"{key}_why",
+    )
+    note_it = right.button("Note it", key=f"{key}_note", disabled=not (who and why and station.who))
+    parts.words(
+        "Only one of these reasons is kept, with the day and your name. Nothing medical belongs here.",
+        "lw-small",
+    )
+    if note_it and who and why:
+        entry = TypedEntry(
+            entry_id="", at="", by=station.who, athlete_id=who, measure=station.measure.measure,
+            measured_on=station.opened.today.isoformat(), conditions=dict(station.conditions), absent=why,
+        )  # fmt: skip
+        if _try(lambda: plan_actions.note_absent(station.opened.build, entry)):
+            st.rerun(scope="fragment")
+
+
+def _can_again(station: Station, note: TypedEntry) -> None:
+    _try(lambda: plan_actions.take_back(station.opened.build, note, station.who or note.by))
+
+
+def _try(act: Callable[[], object]) -> bool:
+    """Do it, or say why not."""
+    try:
+        act()
+    except (LatewoodError, OSError) as error:
+        st.html(f'<p class="lw-ask" role="alert">Not noted: {safe(str(error))}</p>')
+        return False
+    return True
 
 
 def _row(station: Station, athlete: str, name: str, last: LastValue | None, *, hidden: bool) -> None:
-    n_trials = 1 if station.measure.measure == handles.BODY_MASS else max(1, station.measure.trials)
+    n_trials = station.trials
     with st.container(border=True):
         who = f'<p class="lw-who">{safe(name)}</p>{_last_text(station, last, hidden=hidden)}'
         if n_trials == 1:  # name, field and what became of it in one line of columns: nested ones draw slowly
@@ -183,8 +193,8 @@ def _row(station: Station, athlete: str, name: str, last: LastValue | None, *, h
 
 
 def _last_text(station: Station, last: LastValue | None, *, hidden: bool) -> str:
-    if hidden and station.measure.measure == handles.BODY_MASS:
-        return '<p class="lw-small">last value hidden at the athlete\'s wish</p>'
+    if station.is_mass:  # whoever is at the scale reads along; a value far from the last one is asked about
+        return '<p class="lw-small">mass hidden at the athlete\'s wish</p>' if hidden else ""
     if last is None:
         return '<p class="lw-small">no earlier value</p>'
     when = "today, in the records already" if last.held_on == station.opened.today else day(last.held_on)

@@ -79,7 +79,7 @@ def build_monday(found: Found, topics: frozenset[str], viewer: Viewer, today: da
     lines = {
         PLANS: plans,
         WEIGHINS: weighins_lines(found, today, lookup, screens),
-        TESTS: [overdue_line(one, lookup, screens) for one in calendar.overdue],
+        TESTS: [overdue_line(one, lookup, screens, found.absences) for one in calendar.overdue],
         CONSENTS: consents_lines(found, screens),
         HELD: held_lines(found),
         BUILDS: builds_lines(found, screens),

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
 from latewood.dashboard.reads.rows import HeldRow
+from latewood.dashboard.text.wording import day
 from latewood.dashboard.views.monday.monday_tests import CampDay, DoneOn
 from latewood.dashboard.views.plans.plan_case import PlanRecord
+from latewood.pipeline.catalogue.handles import BODY_MASS
 from latewood.pipeline.ingest.consent.agreed import Unplaced
 from latewood.pipeline.ingest.logs.build_notes import FailedBuild
 from latewood.pipeline.ingest.logs.conclusions import Conclusions
+from latewood.pipeline.ingest.logs.entered import ABSENT, TypedEntry
 from latewood.pipeline.ingest.people.visits import Visit
 from latewood.pipeline.stats.change.results import RetestAdvice
 
@@ -60,6 +65,9 @@ class Found:
     typed: frozenset[str] = (
         frozenset()
     )  # athletes whose mass was typed within a week and may not be built yet
+    absences: tuple[
+        TypedEntry, ...
+    ] = ()  # who could not be measured within a week, with a reason of the short list
     calendar: tuple[CampDay, ...] = ()
     tested: tuple[DoneOn, ...] = ()
     retests: tuple[RetestAdvice, ...] = ()  # what one more test day would do to each open change
@@ -72,3 +80,13 @@ class Found:
     knows_why: bool = False  # whether the viewer may read why a build failed: it can name files and athletes
     behind: bool = False  # whether files, answers or entries wait for a build
     troubles: tuple[str, ...] = ()
+
+
+def not_measured(absences: Iterable[TypedEntry], athlete_id: str, *, mass: bool) -> str:
+    """What goes after a name where somebody noted why the athlete was not weighed or tested; '' where nobody did."""
+    own = [one for one in absences if one.athlete_id == athlete_id and (one.measure == BODY_MASS) == mass]
+    if not own:
+        return ""
+    last = max(own, key=lambda one: one.measured_on)
+    what = "not weighed" if mass else "not tested"
+    return f", {what} {day(date.fromisoformat(last.measured_on))}: {ABSENT.get(last.absent, ABSENT['other'])}"

@@ -22,9 +22,11 @@ from latewood.dashboard.views.monday.monday_lines import (
     Found,
     Item,
     Link,
+    not_measured,
 )
 from latewood.dashboard.views.monday.monday_tests import Overdue
 from latewood.dashboard.views.plans.plans import Card, build_board, is_active
+from latewood.pipeline.ingest.logs.entered import TypedEntry
 from latewood.pipeline.ingest.logs.planlog import PAUSE, REFER, decisions_of
 from latewood.pipeline.stats.plans.rules import ON_PLAN
 from latewood.pipeline.stats.plans.rules import REFER as REFER_STATUS
@@ -118,7 +120,8 @@ def weighins_lines(found: Found, today: date, lookup: Lookup, screens: frozenset
         return []
     names = [
         Link(
-            label=f"{lookup.name(plan.athlete_id)} ({_ago(days, weighed=plan.plan_id in weighed)})",
+            label=f"{lookup.name(plan.athlete_id)} ({_ago(days, weighed=plan.plan_id in weighed)})"
+            + not_measured(found.absences, plan.athlete_id, mass=True),
             screen="plan" if "plan" in screens else "athlete",
             query=(("plan", plan.plan_id),) if "plan" in screens else (("athlete", plan.athlete_id),),
         )
@@ -143,8 +146,10 @@ def _ago(days: int, *, weighed: bool) -> str:
     return count_of(days, "day") if weighed else f"never since {count_of(days, 'day')}"
 
 
-def overdue_line(one: Overdue, lookup: Lookup, screens: frozenset[str]) -> Item:
-    """Those of one camp who missed its latest test day."""
+def overdue_line(
+    one: Overdue, lookup: Lookup, screens: frozenset[str], absences: Iterable[TypedEntry] = ()
+) -> Item:
+    """Those of one camp who missed its latest test day, with the reason where one was noted."""
     camp, on = lookup.camp_label(one.camp_id), day(one.due)
     enter = (
         (Link(label="Enter results", screen="weighin", query=_first_test(lookup)),)
@@ -157,7 +162,12 @@ def overdue_line(one: Overdue, lookup: Lookup, screens: frozenset[str]) -> Item:
         why = f"No result of anybody has come in since {on}: import the files, or move the day in the camps file."
     else:
         names = [
-            Link(label=lookup.name(a), screen="athlete", query=(("athlete", a),)) for a in one.athlete_ids
+            Link(
+                label=lookup.name(a) + not_measured(absences, a, mass=False),
+                screen="athlete",
+                query=(("athlete", a),),
+            )
+            for a in one.athlete_ids
         ]
         links = (*names[:NAMES], roster) if len(names) > NAMES else names
         why = f"Of {one.n_there} who were at {camp} that day and still are."

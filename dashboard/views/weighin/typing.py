@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from latewood.dashboard.text.wording import count_of
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.catalogue.scales import MINUS
 from latewood.pipeline.ingest.logs.entered import TypedEntry
@@ -85,10 +84,3 @@ def with_typed(
         value = float(entry.value.replace(MINUS, "-")) * factor.get(entry.unit, 1.0)
         result[entry.athlete_id] = LastValue(athlete_id=entry.athlete_id, value=value, held_on=on)
     return result
-
-
-def progress_text(n_saved: int, n_all: int) -> str:
-    """How many are saved, and how many are to go."""
-    if n_all and n_saved == n_all:
-        return f"Everybody is saved: {count_of(n_all, 'athlete')}."
-    return f"Saved today: {n_saved} of {n_all}. To go: {n_all - n_saved}."

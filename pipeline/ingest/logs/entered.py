@@ -3,6 +3,10 @@
 entries/<day>.jsonl holds values with who typed them and when, one line each, only added to; taking one back is
 another line. To the build such a file is an import like any other: its rows pass the row rules, are held, and
 leave with a withdrawal.
+
+A line can also say that somebody could not be weighed or tested on a day, with one reason of a short list and no
+detail; such a line is no reading. What a browser sends carries an id of its own (`sent_id`), so that sending it twice
+saves it once.
 """
 
 from __future__ import annotations
@@ -31,6 +35,12 @@ FOLDER: Final = "entries"
 LOOK_BACK_DAYS: Final = 7
 MAPPING: Final = "entered on a screen"
 Slot = tuple[str, str, int]  # athlete, measure and trial
+ABSENT: Final = {
+    "ill": "ill",
+    "injured": "injured",
+    "away": "away",
+    "other": "other reason",
+}  # never more detail
 _READINGS: Final = ("athlete", "measured_on", "measure", "value", "unit", "trial")
 _PLANS: Final = (
     *("plan_id", "version", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),
@@ -40,7 +50,10 @@ _PLANS: Final = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TypedEntry:
-    """One typed value, or (with `undoes`) the taking back of an earlier one. `confirmed` is the doubt answered."""
+    """One typed value, or (with `undoes`) the taking back of an earlier one. `confirmed` is the doubt answered.
+
+    With `absent` it is no value but why the athlete could not be measured that day, a key of ABSENT.
+    """
 
     entry_id: str
     at: str
@@ -54,6 +67,8 @@ class TypedEntry:
     conditions: Mapping[str, str] = field(default_factory=dict)
     confirmed: str = ""
     undoes: str = ""
+    absent: str = ""
+    sent_id: str = ""
 
 
 def enter(
@@ -73,11 +88,48 @@ def enter(
         entry_id="", at="", by=by, athlete_id=typed.athlete_id, measure=typed.measure, measured_on=typed.on.isoformat(),
         value=typed.text, unit=typed.unit, trial=trial, conditions=dict(typed.conditions), confirmed=confirmed,
     )  # fmt: skip
+    return enter_once(root, entry)
+
+
+def enter_once(root: Path, entry: TypedEntry) -> TypedEntry:
+    """Save an entry that has no id and time yet; one whose `sent_id` is in the log already is returned as it is there.
+
+    Raises as `enter` does.
+    """
     _named(entry)
-    doubt = doubt_about(root, typed, [_value(one) for one in _lately(root)])
-    if doubt and confirmed != doubt:
+    earlier = sent_before(root, entry.sent_id)
+    if earlier is not None:
+        return earlier
+    doubt = doubt_about(root, _value(entry), [_value(one) for one in _lately(root)])
+    if doubt and entry.confirmed != doubt:
         raise EntryDoubtError(doubt)
     return _save(root, replace(entry, confirmed=doubt))
+
+
+def note_absent(root: Path, entry: TypedEntry) -> TypedEntry:
+    """Note that an athlete cannot be measured today; raises DecisionError where the reason is not one of ABSENT."""
+    if entry.absent not in ABSENT:
+        raise DecisionError(f"reason '{entry.absent}' is not one of {', '.join(ABSENT)}; pick one of these")
+    return _save(root, replace(entry, value="", unit="", confirmed=""))
+
+
+def sent_before(root: Path, sent_id: str) -> TypedEntry | None:
+    """The line a browser's entry was saved as in the last days, also where it was taken back since."""
+    if not sent_id:
+        return None
+    today = load_program(root).today()
+    for back in range(LOOK_BACK_DAYS + 1):
+        path = root / FOLDER / f"{(today - timedelta(days=back)).isoformat()}.jsonl"
+        for _, entry in read_lines_of(whole_bytes(path), path.name):
+            if entry.sent_id == sent_id:
+                return entry
+    return None
+
+
+def absences(root: Path, day: date) -> tuple[TypedEntry, ...]:
+    """Who was noted on a day as not to be measured, and not taken back."""
+    path = root / FOLDER / f"{day.isoformat()}.jsonl"
+    return tuple(entry for _, entry in _kept(whole_bytes(path), path.name) if entry.absent)
 
 
 def _lately(root: Path) -> list[TypedEntry]:
@@ -112,6 +164,9 @@ def _save(root: Path, entry: TypedEntry) -> TypedEntry:
     now = load_program(root).now()
     path = root / FOLDER / f"{now.date().isoformat()}.jsonl"
     with durable.locked(root / ".entries.lock"):
+        earlier = sent_before(root, entry.sent_id)
+        if earlier is not None:
+            return earlier
         position = whole_bytes(path).count(b"\n")
         body = f"{path.name}\n{position}\n{entry.athlete_id}\n{entry.measure}\n{entry.value}"
         saved = replace(
@@ -137,6 +192,8 @@ def times_emptied(root: Path, day: date) -> Mapping[Slot, int]:
     place: dict[str, Slot] = {}
     times: Counter[Slot] = Counter()
     for _, entry in read_lines_of(whole_bytes(path), path.name):
+        if entry.absent:
+            continue
         if not entry.undoes:
             slot = (entry.athlete_id, entry.measure, entry.trial)
             place[entry.entry_id] = slot
@@ -175,6 +232,11 @@ def _see_days(entry: TypedEntry) -> None:
 
 
 def _standing(content: bytes, name: str) -> list[tuple[int, TypedEntry]]:
+    """The values that count."""
+    return [(n, entry) for n, entry in _kept(content, name) if not entry.absent]
+
+
+def _kept(content: bytes, name: str) -> list[tuple[int, TypedEntry]]:
     entries = read_lines_of(content, name)
     gone = {entry.undoes for _, entry in entries if entry.undoes}
     return [(n, entry) for n, entry in entries if not entry.undoes and entry.entry_id not in gone]
@@ -202,7 +264,7 @@ def all_imports(root: Path) -> list[landing.Manifest]:
 def _day_manifest(root: Path, path: Path) -> landing.Manifest | None:
     content = whole_bytes(path)
     entries = [entry for _, entry in read_lines_of(content, path.name)]
-    if not entries:
+    if not any(entry.value for entry in entries):
         return None
     rows = len(_standing(content, path.name))
     return _manifest(f"{FOLDER}/{path.name}", content, f"Typed on {path.stem}", entries, rows)
