@@ -14,8 +14,8 @@ from latewood.pipeline.care.erase import supersede_joined
 from latewood.pipeline.cli.common import user
 from latewood.pipeline.cli.report import build_sentence
 from latewood.pipeline.cli.tidy import tidied
-from latewood.pipeline.ingest.joining import IdHeld, preview
 from latewood.pipeline.ingest.joining import join as join_ids
+from latewood.pipeline.ingest.joining import preview
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.ingest.program import data_dir
@@ -43,7 +43,10 @@ def join(
     root = data_dir(data)
     if not reason.strip():
         shown = preview(root, joined, into)
-        console.print(side_by_side(shown.joined, shown.kept))
+        table = Table("", f"{joined} (joined)", f"{into} (kept)")
+        for row in shown.side_by_side:
+            table.add_row(*row)
+        console.print(table)
         console.print(
             shown.refusal or f"Nothing was changed. To join them: latewood join {joined} {into} --reason ..."
         )
@@ -64,27 +67,6 @@ def tell_superseded(root: Path) -> None:
         console.print(
             f"issued pages of joined athletes that read otherwise now are marked as superseded: {n}"
         )
-
-
-def side_by_side(joined: IdHeld, kept: IdHeld) -> Table:
-    """What two ids hold, the one that is kept last."""
-    table = Table("", f"{joined.athlete_id} (joined)", f"{kept.athlete_id} (kept)")
-    for label, one, other in zip(_LABELS, _facts(joined), _facts(kept), strict=True):
-        table.add_row(label, one, other)
-    return table
-
-
-_LABELS = ("name", "other names", "born", "sex", "sport", "class of", "stays", "readings", "open plans")
-
-
-def _facts(held: IdHeld) -> tuple[str, ...]:
-    days = f" on {held.n_days} days, {held.first_day} to {held.last_day}" if held.n_days else ""
-    return (
-        held.display_name, ", ".join(held.aliases), str(held.birth_date or "not known"), held.sex or "not known",
-        held.sport or "not known", str(held.graduation_year or "not known"),
-        "; ".join(f"{one.camp}, {one.arrived_on} to {one.until}" for one in held.stays) or "none",
-        f"{held.n_readings}{days}", ", ".join(one.plan_id for one in held.plans) or "none",
-    )  # fmt: skip
 
 
 def decisions(

@@ -21,6 +21,7 @@ from latewood.pipeline.ingest.plans.plan_forms import Running, running_plans
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
+FACTS = ("Name", "Other names", "Born", "Sex", "Sport", "Class of", "Stays", "Readings", "Open plans")
 _SURE = {"birth_date": "birth dates", "sex": "sexes"}
 
 
@@ -51,6 +52,17 @@ class IdHeld:
     stays: tuple[StayHeld, ...]
     plans: tuple[Running, ...]
 
+    def facts(self) -> tuple[str, ...]:
+        """What it holds, one text for each of FACTS."""
+        days = f" on {self.n_days} days, {self.first_day} to {self.last_day}" if self.n_days else ""
+        stays = (f"{one.camp}, {one.arrived_on} to {one.until}" for one in self.stays)
+        known = (self.birth_date, self.sex, self.sport, self.graduation_year)
+        return (
+            self.display_name, ", ".join(self.aliases) or "none", *(str(one or "not known") for one in known),
+            "; ".join(stays) or "none", f"{self.n_readings}{days}",
+            ", ".join(one.plan_id for one in self.plans) or "none",
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JoinPreview:
@@ -59,6 +71,11 @@ class JoinPreview:
     joined: IdHeld
     kept: IdHeld
     refusal: str
+
+    @property
+    def side_by_side(self) -> tuple[tuple[str, str, str], ...]:
+        """Each fact with what the joined id holds and what the kept one does."""
+        return tuple(zip(FACTS, self.joined.facts(), self.kept.facts(), strict=True))
 
 
 def preview(root: Path, joined_id: str, into: str) -> JoinPreview:
