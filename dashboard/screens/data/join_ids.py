@@ -13,6 +13,7 @@ from latewood.dashboard.screens.data import steward_parts
 from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.errors import LatewoodError
 
+ROUND = "data_join_round"
 WHAT = (
     "Where one athlete came under two ids, all that came under the first is read as the second's from the next "
     "rebuild. No file changes, and it can be taken back above."
@@ -29,8 +30,8 @@ def _opened(names: Mapping[str, str], seen: int) -> None:
     st.markdown(WHAT)
     labels = {one: f"{name} ({one})" for one, name in names.items()}
     left, right = st.columns(2)
-    joined = _pick(left, "Joined, no longer shown by itself", labels, "data_join_one")
-    kept = _pick(right, "Kept", labels, "data_join_other")
+    joined = _pick(left, "Joined, no longer shown by itself", labels, f"data_join_one{_round()}")
+    kept = _pick(right, "Kept", labels, f"data_join_other{_round()}")
     if joined is None or kept is None:
         return
     try:
@@ -44,6 +45,12 @@ def _opened(names: Mapping[str, str], seen: int) -> None:
         st.error(verbatim(shown.refusal))
         return
     _reason(joined, kept, labels, seen)
+
+
+def _round() -> str:
+    """What makes the two fields new, and empty, after a join."""
+    n = st.session_state.get(ROUND, 0)
+    return f"_{n}" if n else ""
 
 
 def _pick(
@@ -68,6 +75,7 @@ def _reason(joined: str, kept: str, labels: Mapping[str, str], seen: int) -> Non
     def action() -> list[str]:
         signed = steward_actions.SignedReason(who=who, why=why, seen=seen)
         steward_actions.join(signin.viewer(), joined, kept, signed)
+        st.session_state[ROUND] = st.session_state.get(ROUND, 0) + 1
         return [f"Joined: {labels[joined]} into {labels[kept]}. It counts from the next rebuild."]
 
     steward_parts.do(action)

@@ -116,13 +116,13 @@ def check_join(made: Iterable[Decision], joined_id: str, into: str) -> None:
         raise DecisionError(f"{joined_id}: both ids are the same; give the other id of this athlete")
     if joined_id in known.of:
         raise DecisionError(
-            f"{joined_id}: is joined into {known.of[joined_id].into} already; take that back first "
-            f"(latewood decide reopen {joined_id} --why ...)"
+            f"{joined_id}: is joined into {known.of[joined_id].into} already; take that join back "
+            "first (reopen)"
         )
     if known.head(into) == joined_id:
         raise DecisionError(
-            f"{into}: is joined into {joined_id}, so this would be a circle; take that back first "
-            f"(latewood decide reopen {into} --why ...)"
+            f"{into}: is joined into {joined_id}, so this would be a circle; take that join back "
+            "first (reopen)"
         )
     if into in known.of:
         raise DecisionError(f"{into}: is joined into {known.head(into)}; join {joined_id} into that one")
