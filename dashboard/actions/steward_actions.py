@@ -15,7 +15,8 @@ from latewood.dashboard.actions import rights
 from latewood.dashboard.reads.rows import BuildRow
 from latewood.dashboard.text.wording import count_of
 from latewood.pipeline.access import Viewer
-from latewood.pipeline.ingest import actions
+from latewood.pipeline.care.erase import supersede_joined
+from latewood.pipeline.ingest import actions, joining
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import decisions
@@ -113,6 +114,19 @@ def take_back(viewer: Viewer, decision_id: str, who: str, why: str, seen: int | 
     actions.undo(data_dir(), decision_id, given, build_after=False)
 
 
+def look_at_join(viewer: Viewer, joined_id: str, into: str) -> joining.JoinPreview:
+    """What two ids hold, before they are joined; raises DecisionError."""
+    rights.held(viewer, "decide")
+    return joining.preview(data_dir(), joined_id, into)
+
+
+def join(viewer: Viewer, joined_id: str, into: str, signed: SignedReason) -> None:
+    """Write down that an id is another's, without building; raises DecisionError."""
+    viewer = rights.held(viewer, "decide")
+    given = decisions.Answer(action="join", who=viewer.signs(signed.who), why=signed.why, seen=signed.seen)
+    joining.join(data_dir(), joined_id, into, given, build_after=False)
+
+
 def _is_withdrawal(viewer: Viewer, decision_id: str) -> bool:
     return any(one.decision_id == decision_id and one.action == "withdraw" for one in log(viewer).made)
 
@@ -121,6 +135,7 @@ def rebuild(viewer: Viewer, progress: Callable[[str], None]) -> str:
     """Build and publish; what came of it, as text. Raises LatewoodError, and then the old build stays."""
     rights.held(viewer, "rebuild")
     done = build(data_dir(), progress)
+    supersede_joined(data_dir())
     if done.unchanged:
         return "Nothing had changed: the published build is up to date."
     counts = f"{count_of(done.readings, 'reading')} of {count_of(done.athletes, 'athlete')}"

@@ -30,7 +30,7 @@ from latewood.pipeline.ingest.code import code_version
 from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import audit, erasing, leftovers
 from latewood.pipeline.steps import reached
-from latewood.pipeline.warehouse.check import athlete_names
+from latewood.pipeline.warehouse.check import own_names
 from latewood.pipeline.warehouse.connection import open_published
 
 FORMAT: Final = 1
@@ -122,7 +122,7 @@ def back_up(
 def _name_everybody(root: Path) -> None:
     try:
         with open_published(root) as connection:
-            known = sorted({i for ids in athlete_names(connection).values() for i in ids})
+            known = sorted({i for ids in own_names(connection).values() for i in ids})
     except LatewoodError:
         known = []
     audit.name_subjects(root, known)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import closing, suppress
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -45,10 +45,12 @@ from latewood.pipeline.ingest.logs import (
     planlog,
 )
 from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.ingest.logs import joins as decided_joins
 from latewood.pipeline.ingest.logs.erasing import Journal
 from latewood.pipeline.ingest.logs.start_draws import LOCK as DRAWS_LOCK
 from latewood.pipeline.ingest.logs.start_draws import LOG as DRAWS
 from latewood.pipeline.ingest.logs.start_draws import forget as forget_draws
+from latewood.pipeline.ingest.people.joined import names_now
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import known_public, signer
 from latewood.pipeline.pages.record import read_record
@@ -58,7 +60,6 @@ from latewood.pipeline.pages.recruit.make import Choice, make_summary
 from latewood.pipeline.pages.recruit.standing import make_pool
 from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse import memo
-from latewood.pipeline.warehouse.check import athlete_names
 from latewood.pipeline.warehouse.connection import open_published, published_path
 
 ASK, SPARE, TAKE = "ask", "spare", "take"  # what happens to what may be theirs and was not decided
@@ -101,21 +102,27 @@ def propose(root: Path, athlete_id: str) -> ErasureProposal:
     """
     inputs = read_inputs(root)
     with closing(open_published(root)) as connection:
-        known = athlete_names(connection)
+        known = names_now(connection, inputs.joins)
+    if athlete_id in inputs.joins.of:
+        head = inputs.joins.head(athlete_id)
+        raise SummaryError(
+            f"{athlete_id}: is joined into {head}; erase {head}, which erases both, or take the join back first"
+        )
     if athlete_id not in {i for ids in known.values() for i in ids}:
         raise SummaryError(f"athlete {athlete_id!r} is not on any roster; see `latewood athletes`")
     exact = {name for name, ids in known.items() if ids == [athlete_id]}
     landed = rows_of(root, inputs, athlete_id, known)
     names = tuple(sorted(exact | given_names(landed, known)))
-    surely = sought(athlete_id, names)
+    surely = sought(athlete_id, names, inputs.joins.members(athlete_id)[1:])
     files = {
         one.manifest.sha256: None
         for one in sorted(landed, key=lambda one: one.manifest.kind == "roster")
         if not entered.is_entered(one.manifest) and (one.theirs or _holds(root, one, surely))
     }  # the roster last: while they are on one, the rest can be done again
     whose = Whose(
-        names=tuple(n for n in names if len(words_of(n)) > 1), everybody=known, athlete_id=athlete_id
-    )
+        names=tuple(n for n in names if len(words_of(n)) > 1), everybody=known, athlete_id=athlete_id,
+        joined=inputs.joins.members(athlete_id)[1:],
+    )  # fmt: skip
     files_only = [one for one in landed if not entered.is_entered(one.manifest)]
     return ErasureProposal(
         names=names, landed=landed, files=tuple(files), likely=likely(root, files_only, whose, surely)
@@ -195,6 +202,7 @@ def _journal(
         athlete_id=athlete_id,
         who=who,
         token=audit.subject(root, athlete_id),
+        joined={one: audit.subject(root, one) for one in read_inputs(root).joins.members(athlete_id)[1:]},
         audit_lines=len(audit.lines(root)),
         edits=sum(wrong for wrong, _ in content.findings(root, audited=audit.content_begun(root))),
         names=(*found.names, *sorted(_telling(found, taken))),
@@ -250,12 +258,10 @@ def _go_on(root: Path, journal: Journal, ready: Mapping[str, FileRewrite]) -> Er
 def _tell(root: Path, journal: Journal) -> Counts:
     """Note for restores whose token belongs to nobody any more, and in the audit log that an erasure happened."""
     path = root / "landing" / audit.ERASURES
-    if not path.exists() or journal.token not in path.read_text(encoding="utf-8"):
-        reported = {
-            "at": read_inputs(root).program.now().isoformat(),
-            "token": journal.token,
-            "also": journal.also,
-        }
+    for token in journal.tokens:
+        if path.exists() and token in path.read_text(encoding="utf-8"):
+            continue
+        reported = {"at": read_inputs(root).program.now().isoformat(), "token": token, "also": journal.also}
         with durable.locked(path.parent / ".subjects.lock"):
             audit.add_line(root, path, reported)
     reached("token noted")
@@ -286,12 +292,12 @@ def _write_files(root: Path, journal: Journal, ready: Mapping[str, FileRewrite])
 
 def _forget_mappings(root: Path, journal: Journal) -> Counts:
     with durable.locked(root / "landing" / ".lock"):
-        forget_mappings(root, sought(journal.athlete_id, journal.names))
+        forget_mappings(root, _sought(journal))
     return {}
 
 
 def _forget_decisions(root: Path, journal: Journal) -> Counts:
-    path, kept, what = root / "decisions.jsonl", [], sought(journal.athlete_id, journal.names)
+    path, kept, what = root / "decisions.jsonl", [], _sought(journal)
     with durable.locked(root / ".decisions.lock"):
         if not path.exists():
             return {}
@@ -307,7 +313,7 @@ def _forget_decisions(root: Path, journal: Journal) -> Counts:
 
 
 def _concerns(target: str, given: Mapping[str, str], journal: Journal) -> bool:
-    if given.get("argument") == journal.athlete_id:
+    if given.get("argument") in journal.ids or target in journal.ids:
         return True
     if target.count(":") < 2:
         return False
@@ -317,12 +323,13 @@ def _concerns(target: str, given: Mapping[str, str], journal: Journal) -> bool:
 
 def _forget_logs(root: Path, journal: Journal) -> Counts:
     """Empty their lines in every log, and the words of other lines that name them."""
-    athlete_id, what = journal.athlete_id, sought(journal.athlete_id, journal.names)
-    typed = entered.forget(root, athlete_id)
-    typed += planlog.forget(root, athlete_id, partial(_differs, what, journal, planlog.LOG))
-    typed += focus.forget(root, athlete_id, partial(_differs, what, journal, focus.LOG))
-    typed += case_words.forget(root, athlete_id, partial(_differs, what, journal, case_words.LOG))
-    typed += forget_draws(root, athlete_id)
+    what, typed = _sought(journal), 0
+    for athlete_id in journal.ids:
+        typed += entered.forget(root, athlete_id)
+        typed += planlog.forget(root, athlete_id, partial(_differs, what, journal, planlog.LOG))
+        typed += focus.forget(root, athlete_id, partial(_differs, what, journal, focus.LOG))
+        typed += case_words.forget(root, athlete_id, partial(_differs, what, journal, case_words.LOG))
+        typed += forget_draws(root, athlete_id)
     reached("their lines emptied")
     logs = {planlog.LOG: ".plan_log.lock", focus.LOG: focus.LOCK}
     logs |= {case_words.LOG: case_words.LOCK, DRAWS: DRAWS_LOCK}
@@ -331,6 +338,10 @@ def _forget_logs(root: Path, journal: Journal) -> Counts:
         with durable.locked(root / lock):
             lines.rewrite(root / log, partial(_without_names, what))
     return {"files": len(journal.files) + typed}
+
+
+def _sought(journal: Journal) -> Sought:
+    return sought(journal.athlete_id, journal.names, journal.joined)
 
 
 def _differs(what: Sought, journal: Journal, log: str, text: str) -> bool:
@@ -350,7 +361,7 @@ def _forget_pages(root: Path, journal: Journal) -> Counts:
     public, old = known_public(root), []
     if public is not None:
         book = register.read(root, public)
-        old = [e for e in book.in_force() if e.subject == journal.token]
+        old = [e for e in book.in_force() if e.subject in journal.tokens]
         if old:
             at = read_inputs(root).program.now().isoformat()
             erased = register.LaterState(
@@ -359,10 +370,11 @@ def _forget_pages(root: Path, journal: Journal) -> Counts:
             register.mark(root, signer(root), old, erased)
         reached("pages marked")
         for entry in book.entries:
-            if entry.subject == journal.token:
+            if entry.subject in journal.tokens:
                 register.forget_printed(root, entry.page_hash)
-    audit.forget_subject(root, journal.athlete_id)
-    marked = {e.page_hash for e in book.entries if e.subject == journal.token} if public is not None else ()
+    for athlete_id in journal.ids:
+        audit.forget_subject(root, athlete_id)
+    marked = {e.page_hash for e in book.entries if e.subject in journal.tokens} if public is not None else ()
     return {"pages": len(marked)}
 
 
@@ -379,7 +391,8 @@ def _build_anew(root: Path, journal: Journal) -> Counts:
     them, and is not made a second time.
     """
     build_notes.forget(root)
-    conclusions.forget(root, journal.athlete_id)
+    for athlete_id in journal.ids:
+        conclusions.forget(root, athlete_id)
     with durable.locked(root / "warehouse" / "build.lock"):
         memo.age(root)
     build(root)
@@ -401,8 +414,8 @@ def _delete_older_builds(root: Path) -> None:
 
 def _refuse_remainders(root: Path, journal: Journal) -> None:
     """Read the whole folder, and raise SummaryError while anything in it still tells of them."""
-    left = remainders(root, sought(journal.athlete_id, journal.names))
-    known = {name: [journal.athlete_id] for name in journal.names}
+    left = remainders(root, _sought(journal))
+    known = {name: [journal.athlete_id] for name in (*journal.names, *journal.joined)}
     with suppress(SummaryError):
         again = rows_of(root, read_inputs(root), journal.athlete_id, known)
         left += [f"{one.manifest.file_name}, line {min(one.theirs)}" for one in again if one.theirs]
@@ -414,14 +427,28 @@ def _refuse_remainders(root: Path, journal: Journal) -> None:
         )
 
 
-def supersede_changed(root: Path) -> int:
-    """Mark every issued page that would read otherwise by the build now published; return how many."""
+def supersede_joined(root: Path) -> int:
+    """Mark the issued pages of ids that were ever joined where they would read otherwise now; return how many."""
+    joined = decided_joins.ever_joined(decided.read(root / "decisions.jsonl"))
+    return supersede_changed(root, joined) if joined else 0
+
+
+def supersede_changed(root: Path, only: Collection[str] | None = None) -> int:
+    """Mark every issued page that would read otherwise by the build now published; return how many.
+
+    With `only` those of these athletes.
+    """
     public = known_public(root)
     if public is None:
         return 0
     record, key = read_record(root), signer(root)
     pool, consents = make_pool(record), consent_book.standing(root)
-    athletes = {token: athlete for athlete, token in audit.subjects(root).items()}
+    joins = decided_joins.joins_of(root)
+    athletes = {
+        token: joins.head(athlete)
+        for athlete, token in audit.subjects(root).items()
+        if only is None or athlete in only
+    }
     changed = []
     for entry in register.read(root, public).in_force():
         kept, athlete = register.printed(root, entry.page_hash), athletes.get(entry.subject)

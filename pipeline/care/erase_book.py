@@ -79,7 +79,7 @@ def _names_one(row: Any, columns: set[int], change: BookChange) -> bool:  # noqa
     """Whether a row of another sheet is theirs: an id that is a number counts only under the same header."""
     for cell in row:
         text = _text(cell.value)
-        telling = text != change.sought.bare_id or cell.column in columns
+        telling = text not in change.sought.bare_ids or cell.column in columns
         if text and telling and (text in change.equal or plain_name(text) in change.equal):
             return True
     return change.sought.is_row([_text(cell.value) for cell in row])

@@ -53,7 +53,7 @@ def change_of(root: Path, sha256: str, journal: Journal, inputs: Inputs) -> File
     kept = [part for part in every if not set(part.table.lines) <= part.lines]
     if not kept:
         return FileRewrite(old_sha256=sha256, content=b"", manifests=())
-    texts, what = journal.texts.get(sha256, ()), sought(journal.athlete_id, journal.names)
+    texts, what = journal.texts.get(sha256, ()), sought(journal.athlete_id, journal.names, journal.joined)
     made = _written(root, every, texts, (journal, what))
     name = _new_name(kept, what, texts)
     manifests = tuple(

@@ -49,6 +49,11 @@ class Whose:
     names: tuple[str, ...]
     everybody: Mapping[str, Sequence[str]]
     athlete_id: str
+    joined: tuple[str, ...] = ()  # their other ids
+
+    def has(self, athlete_id: str) -> bool:
+        """Whether an id is theirs."""
+        return athlete_id in (self.athlete_id, *self.joined)
 
     def is_others(self, text: str) -> bool:
         """Whether a text names another athlete exactly."""
@@ -139,15 +144,13 @@ def _cells(file: Landed, whose: Whose, surely: Sought) -> Iterator[Likely]:
 def _in_notes(root: Path, whose: Whose, surely: Sought) -> Iterator[Likely]:
     reported = [("decisions.jsonl", d.decision_id, d.why) for d in decided.read(root / "decisions.jsonl")]
     reported += [
-        (planlog.LOG, e.event_id, e.note) for e in planlog.read_log(root) if e.athlete_id != whose.athlete_id
+        (planlog.LOG, e.event_id, e.note) for e in planlog.read_log(root) if not whose.has(e.athlete_id)
     ]
-    reported += [
-        (focus.LOG, f.focus_id, f.text) for f in focus.read_log(root) if f.athlete_id != whose.athlete_id
-    ]
+    reported += [(focus.LOG, f.focus_id, f.text) for f in focus.read_log(root) if not whose.has(f.athlete_id)]
     reported += [
         (case_words.LOG, w.words_id, w.text)
         for w in case_words.read_log(root)
-        if w.athlete_id != whose.athlete_id
+        if not whose.has(w.athlete_id)
     ]
     for log, number, text in reported:
         score = 0.0 if surely.found(text) else whose.score_within(text)

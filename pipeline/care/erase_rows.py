@@ -44,7 +44,7 @@ def rows_of(root: Path, inputs: Inputs, athlete_id: str, names: Names) -> list[L
     settled: dict[tuple[str, int], str] = {}
     for held, (argument, _) in decided.assignments(list(inputs.decisions)).items():
         import_id, row_no, _ = split_held_id(held)
-        settled[import_id, row_no] = argument
+        settled[import_id, row_no] = inputs.joins.head(argument)
     return [_landed(root, manifest, inputs, (athlete_id, names, settled)) for manifest in inputs.imports]
 
 

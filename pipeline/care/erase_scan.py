@@ -23,7 +23,7 @@ from latewood.pipeline.warehouse.connection import LOCKED_DOWN, text_columns
 
 DEEPEST: Final = 4  # archives within archives
 LARGEST: Final = 500_000_000  # bytes of an unpacked member; more is not unpacked but told
-_IDS: Final = ("athlete", "athlete_id", "athlete_text", "subject")
+_IDS: Final = ("athlete", "athlete_id", "athlete_text", "joined_id", "subject")
 
 
 def remainders(root: Path, sought: Sought) -> list[str]:
@@ -151,6 +151,6 @@ def _in_table(table: pa.Table, sought: Sought) -> Iterator[str]:
 
 
 def _differs(column: str, values: list[str], sought: Sought) -> bool:
-    if sought.bare_id and column in _IDS and sought.bare_id in values:
+    if column in _IDS and not sought.bare_ids.isdisjoint(values):
         return True
     return sought.found("\n".join(values)) and any(sought.found(one) for one in values)

@@ -23,7 +23,7 @@ class Sought:
 
     names: re.Pattern[str] | None
     exact: re.Pattern[str]
-    bare_id: str = ""  # an id that is sought in columns of ids only
+    bare_ids: frozenset[str] = frozenset()  # ids that are sought in columns of ids only
     parts: frozenset[frozenset[str]] = (
         frozenset()
     )  # the words of each name, for rows that keep them in cells apart
@@ -79,32 +79,41 @@ class Sought:
         return "".join([*made, text[at:]])
 
 
-def sought(athlete_id: str, names: Iterable[str]) -> Sought:
-    """What to look for: names of several words anywhere, and the id.
+def sought(athlete_id: str, names: Iterable[str], joined: Iterable[str] = ()) -> Sought:
+    """What to look for: names of several words anywhere, and the id with those that were joined into it.
 
     A name of one word, or an id that is short or a bare number, means other things in other columns: such ones are
     sought only where an athlete is named.
     """
+    athlete_ids = (athlete_id, *joined)
     loose: set[str] = set()
     parts: set[frozenset[str]] = set()
-    for name in {*names} - {athlete_id}:
+    for name in {*names} - {*athlete_ids}:
         words = words_of(name)
         if len(words) > 1 and sum(map(len, words)) > 5:
             orders = permutations(words) if len(words) <= _MOST_WORDS else (words, [words[-1], *words[:-1]])
             parts.add(frozenset(words))
             loose |= {_BREAK.join(map(re.escape, order)) for order in orders}
-    one = re.escape(athlete_id)
-    telling = (
-        len(athlete_id) > 3 and not athlete_id.isdigit() and (len(athlete_id) > 5 or not athlete_id.isalnum())
-    )
-    exact = rf"(?<!\w){one}(?!\w)" if telling else rf'"athlete(?:_id)?": ?"{one}"|(?<![\w.]){one}@(?=\w)'
+    exact = "|".join(map(_exactly, athlete_ids))
     edges = rf"(?<![^\W_])(?:{'|'.join(sorted(loose))})(?![^\W_])"
     return Sought(
         names=re.compile(edges) if loose else None,
         exact=re.compile(exact),
-        bare_id="" if telling else athlete_id,
+        bare_ids=frozenset(one for one in athlete_ids if not _is_telling(one)),
         parts=frozenset(parts),
     )
+
+
+def _is_telling(athlete_id: str) -> bool:
+    long = len(athlete_id) > 5 or not athlete_id.isalnum()
+    return len(athlete_id) > 3 and not athlete_id.isdigit() and long
+
+
+def _exactly(athlete_id: str) -> str:
+    one = re.escape(athlete_id)
+    if _is_telling(athlete_id):
+        return rf"(?<!\w){one}(?!\w)"
+    return rf'"athlete(?:_id)?": ?"{one}"|(?<![\w.]){one}@(?=\w)'
 
 
 def words_of(text: str) -> Sequence[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,8 +12,11 @@ from latewood.pipeline.care.backup import BackupList, erased_tokens, unpack, ver
 from latewood.pipeline.care.erase import SPARE, Decided, erase
 from latewood.pipeline.errors import BackupError, BuildError
 from latewood.pipeline.ingest.build.run import build
+from latewood.pipeline.ingest.build.settle import record_decision
 from latewood.pipeline.ingest.logs import audit, leftovers
-from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.ingest.logs.decisions import Answer
+from latewood.pipeline.ingest.logs.joins import joins_of
+from latewood.pipeline.ingest.program import load_program, prepare_folder
 from latewood.pipeline.steps import reached
 
 
@@ -86,11 +89,25 @@ def _erase_again(root: Path, tokens: Mapping[str, Sequence[str]], who: str) -> i
     """Erase everybody in the restored folder whose token is on a list of erasures; all, or the restore fails."""
     there = {token: athlete for athlete, token in audit.subjects(root).items()}
     gone = {there[token]: also for token, also in tokens.items() if token in there}
+    _part_those_left(root, gone, who)
+    heads = joins_of(root).heads()
     for athlete, also in gone.items():  # what was decided to be theirs is theirs here too, and nothing else
-        erase(root, athlete, who, Decided(also=frozenset(also), rest=SPARE))
+        if athlete in audit.subjects(root):  # else erased with an id that it was joined with
+            erase(root, heads.get(athlete, athlete), who, Decided(also=frozenset(also), rest=SPARE))
     for token in (one for one in tokens if one not in there):
         audit.note_erasure(root, token)  # the list goes on, for backups older than this one
     left = {audit.subjects(root).get(athlete) for athlete in gone} & set(tokens)
     if left:
         raise BuildError("an athlete erased since could not be erased again; nothing was restored")
     return len(gone)
+
+
+def _part_those_left(root: Path, gone: Collection[str], who: str) -> None:
+    """Take back a join of an erased id with one that was not erased: since the backup it was taken back too."""
+    joins = joins_of(root)
+    apart = [one for one in joins.of if len({other in gone for other in joins.members(one)}) > 1]
+    for joined_id in apart:
+        answer = Answer(action="reopen", who=who, why="only one of the two was erased since this backup")
+        record_decision(root, answer, {joined_id: {}}, load_program(root))
+    if apart:
+        build(root)

@@ -15,6 +15,8 @@ EXAMPLES: Final = {
     "held": "latewood held --rule impossible_value --rows --data camp-data",
     "athletes": "latewood athletes Noor --data camp-data",
     "decide": 'latewood decide accept g1a2b3c4 --why "measured again, same value" --by Ira --data camp-data',
+    "join": 'latewood join T2 T1 --reason "same athlete, two rosters" --by Ira --data camp-data',
+    "decisions": "latewood decisions --limit 20 --data camp-data",
     "withdraw": 'latewood withdraw i1a2b3c4 --why "wrong file" --by Ira --data camp-data',
     "measures": (
         'latewood measures --new "Sled push" --like sprint_10yd --set "protocol=Push 10 yd." --data camp-data'

@@ -13,7 +13,18 @@ from rich.console import Console
 from rich.table import Table
 
 from latewood.pipeline.catalogue.document import catalogue_markdown
-from latewood.pipeline.cli import care, demo, design, look, own_measure, report, reviews, scale, summaries
+from latewood.pipeline.cli import (
+    care,
+    demo,
+    design,
+    joins,
+    look,
+    own_measure,
+    report,
+    reviews,
+    scale,
+    summaries,
+)
 from latewood.pipeline.cli.common import user
 from latewood.pipeline.cli.examples import add_examples
 from latewood.pipeline.cli.serving import prepare as prepare_serving
@@ -113,12 +124,13 @@ def build_(
     summarise = scale.summarise(engine, master, between)
     with _steps() as steps:
         summary = build(data_dir(data), steps.note, fresh=fresh, summarise=summarise)
-    _print_build(summary)
+    _print_build(summary, data_dir(data))
 
 
-def _print_build(summary: BuildSummary | None) -> None:
+def _print_build(summary: BuildSummary | None, root: Path) -> None:
     if summary is not None:
         console.print(report.build_sentence(summary))
+        joins.tell_superseded(root)
 
 
 @app.command()
@@ -160,8 +172,8 @@ def athletes(
 
 @app.command()
 def decide(
-    action: Annotated[str, typer.Argument(help="accept, correct, reject, assign or exchange")],
-    rows: Annotated[list[str], typer.Argument(help="Held rows or groups, as `latewood held` names them.")],
+    action: Annotated[str, typer.Argument(help="accept, correct, reject, assign, exchange or reopen")],
+    rows: Annotated[list[str], typer.Argument(help="Held rows or groups; for reopen also ids of decisions.")],
     why: Why,
     by: Who = "",
     to: Annotated[str | None, typer.Option(help="The athlete's id, for assign.")] = None,
@@ -171,15 +183,20 @@ def decide(
     build_after: Build = True,
     data: Data = None,
 ) -> None:
-    """Settle held rows; the decision is kept and replayed at every build."""
-    answer = Answer(action=action, who=by or user(), why=why, argument=to, value=value)
-    _print_build(actions.decide(data_dir(data), rows, answer, build_after=build_after))
+    """Settle held rows, or take answers back with reopen; the decision is kept and replayed at every build."""
+    root, answer = data_dir(data), Answer(action=action, who=by or user(), why=why, argument=to, value=value)
+    if action == "reopen":
+        summary = actions.reopen(root, rows, answer, build_after=build_after)
+    else:
+        summary = actions.decide(root, rows, answer, build_after=build_after)
+    _print_build(summary, root)
 
 
 @app.command()
 def withdraw(import_id: str, why: Why, by: Who = "", data: Data = None) -> None:
     """Take the rows of an import out again; the file and the trace stay."""
-    _print_build(actions.withdraw(data_dir(data), import_id, by or user(), why))
+    root = data_dir(data)
+    _print_build(actions.withdraw(root, import_id, by or user(), why), root)
 
 
 @app.command()
@@ -250,7 +267,7 @@ def demo_(
     """Make a data folder of the invented academy and build it."""
     with _steps() as steps:
         summary = demo.make_demo(data_dir(data), source, steps.note)
-    _print_build(summary)
+    _print_build(summary, data_dir(data))
 
 
 @app.command()
@@ -286,6 +303,8 @@ def serve(
 
 app.add_typer(summaries.consent_app, name="consent")
 app.command("summary")(summaries.summary)
+app.command("join")(joins.join)
+app.command("decisions")(joins.decisions)
 app.command("look")(look.look)
 app.command("design")(design.design_)
 app.command("review")(reviews.review)

@@ -143,6 +143,8 @@ def _check_address(url: str, where: str) -> None:
 
 
 def _command(address: str, port: int, *flags: str) -> tuple[str, ...]:
+    if find_spec("streamlit") is None or find_spec("altair") is None:
+        raise ServeError("the screens need Streamlit and Altair; install the project with [screens]")
     package = find_spec("latewood.dashboard")
     if package is None or package.origin is None:
         raise LatewoodError("the screens are not installed; install the project with its dashboard folder")

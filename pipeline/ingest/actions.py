@@ -10,7 +10,7 @@ from latewood.pipeline import durable
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import FileUnreadableError, LandingError, LatewoodError
 from latewood.pipeline.ingest.build.run import build
-from latewood.pipeline.ingest.build.settle import decide, record_decision, undo, withdraw
+from latewood.pipeline.ingest.build.settle import decide, record_decision, reopen, undo, withdraw
 from latewood.pipeline.ingest.consent.agreed import KIND as CONSENTS
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.find_files import find_files, find_mappings, read_mapping
@@ -27,7 +27,7 @@ from latewood.pipeline.ingest.program import Program, load_program, program_cata
 from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
-__all__ = ["ImportOutcome", "build", "decide", "import_files", "land_files", "undo", "withdraw"]
+__all__ = ["ImportOutcome", "build", "decide", "import_files", "land_files", "reopen", "undo", "withdraw"]
 
 UNUSED = "columns not used: "
 Progress = Callable[[str], None]

@@ -12,6 +12,7 @@ from latewood.pipeline.ingest.code import code_version
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.entered import all_imports
+from latewood.pipeline.ingest.logs.joins import Joins, joins_in
 from latewood.pipeline.ingest.logs.start_draws import StartDraw, read_log
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 
@@ -28,6 +29,11 @@ class Inputs:
     code_version: str
     landing_digest: str
     decisions_digest: str
+
+    @property
+    def joins(self) -> Joins:
+        """The ids that were joined into another."""
+        return joins_in(self.decisions)
 
     @property
     def build_id(self) -> str:

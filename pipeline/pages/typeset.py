@@ -9,20 +9,27 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache
 from importlib.resources import as_file, files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import typst
 from pypdf import PdfReader
 
 from latewood.pipeline.errors import SummaryError
+from latewood.pipeline.pages.printer import printer
 from latewood.pipeline.pages.recruit.pdf import PAPERS
+
+if TYPE_CHECKING:
+    import typst
 
 
 @cache
 def _compiler(layout: str) -> typst.Compiler:
     """One compiler a layout: the fonts shipped first, those of the machine for scripts that they lack."""
+    library = printer()
     with as_file(files("latewood.pipeline.pages") / "fonts") as folder:
-        return typst.Compiler(_text(layout), font_paths=typst.Fonts(font_paths=[str(folder)]))
+        made: typst.Compiler = library.Compiler(
+            _text(layout), font_paths=library.Fonts(font_paths=[str(folder)])
+        )
+    return made
 
 
 @cache
@@ -78,7 +85,7 @@ def _compiled(layout: str, inputs: dict[str, str], made_on: date) -> bytes:
         made, warnings = _compiler(layout).compile_with_warnings(
             _text(layout), format="pdf", sys_inputs=inputs, pdf_standards="ua-1", timestamp=stamp
         )
-    except typst.TypstError as error:
+    except printer().TypstError as error:
         raise SummaryError(f"the PDF cannot be made ({error.message})") from error
     if warnings or not isinstance(made, bytes):
         text = "; ".join(one.message for one in warnings) or "no file"

@@ -137,12 +137,22 @@ def athlete_names(connection: duckdb.DuckDBPyConnection) -> dict[str, list[str]]
         "select athlete_id, athlete_id as name from athlete union all select athlete_id, display_name from athlete "
         "union all select athlete_id, alias from alias order by all"
     ).fetchall()
+    return _by_name(rows)
+
+
+def _by_name(rows: Sequence[tuple[str, str]]) -> dict[str, list[str]]:
     names: dict[str, list[str]] = {}
     for athlete_id, name in rows:
         for key in {name, lookups.plain_name(name)}:
             if athlete_id not in names.setdefault(key, []):
                 names[key].append(athlete_id)
     return names
+
+
+def own_names(connection: duckdb.DuckDBPyConnection) -> dict[str, list[str]]:
+    """As `athlete_names`, with every id that was joined into another by itself, with the names of its own rows."""
+    rows = connection.execute(read_sql("read/own_names.sql")).fetchall()
+    return _by_name(rows)
 
 
 def _run_holds(connection: duckdb.DuckDBPyConnection) -> None:

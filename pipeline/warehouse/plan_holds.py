@@ -29,10 +29,11 @@ def hold_plans(connection: duckdb.DuckDBPyConnection, trend: pd.DataFrame, answe
     """Take the plans that are a question out of `plan`, into `held_row`; `trend` is the fitted mass trend."""
     requested: dict[str, str] = {}
     # A version that is held leaves the one before it in force, which is looked at in turn.
-    while held := [
-        *_far_starts(_in_force(connection), trend, requested),
-        *_beside_others(_in_force(connection), requested),
-    ]:
+    # One question a row at a time: a plan that waits for its start stands beside no other meanwhile.
+    while held := (
+        _far_starts(_in_force(connection), trend, requested)
+        or _beside_others(_in_force(connection), requested)
+    ):
         for row in held:
             requested[row["held_id"]] = row["rule"]
             _hold(connection, row, answers.get((row["held_id"], "row"), ("", "")))

@@ -9,7 +9,7 @@ import pytest
 
 from latewood.pipeline.ingest.actions import decide, import_files, withdraw
 from latewood.pipeline.ingest.logs.decisions import Answer
-from tests.opening import words_of
+from tests.opening import open_folds, words_of
 from tests.screens.conftest import ask
 
 
@@ -132,6 +132,28 @@ def test_a_withdrawal_is_taken_back_too(own_root, open_screen) -> None:
     next(button for button in page.button if button.label == "Take it back").click().run()
     page.button(key="data_rebuild").click().run()
     assert ask(own_root, "select count(*) from reading") == before
+
+
+def test_two_ids_are_looked_at_joined_and_taken_apart_again(own_root, open_screen, tmp_path) -> None:
+    file = tmp_path / "second.csv"
+    file.write_text("athlete_id,name,birth_date\nARL-7,Arlo Fernmos,2016-03-01\nBO-1,Bo Marl,2012-03-01\n")
+    import_files(own_root, [file], "tester")
+    page = open_folds(open_screen(own_root, "data"))
+    page.selectbox(key="data_join_one").set_value("BO-1")
+    page.selectbox(key="data_join_other").set_value("T1").run()
+    assert "birth dates differ" in words_of(page.error[0].value)
+    assert not [one for one in page.button if one.label == "Join them"]
+    page.selectbox(key="data_join_one").set_value("ARL-7").run()
+    shown = next(t.value for t in page.table if "Kept" in t.value).to_string()
+    assert "Arlo Fernmos" in shown and "2016-03-01" in words_of(shown)
+    page.text_input(key="data_join_who").set_value("Sage")
+    page.text_input(key="data_join_why").set_value("typing error")
+    next(one for one in page.button if one.label == "Join them").click().run()
+    assert [one.value for one in page.error] == []
+    page.button(key="data_rebuild").click().run()
+    assert ask(own_root, "select distinct athlete_id from joined_name") == [("T1",)]
+    (option,) = page.selectbox(key="data_undo_id").options
+    assert "ARL-7 joined into Arlo Fernmoss (typing error)" in words_of(option)
 
 
 def test_every_question_is_reached_by_kind_by_file_and_by_the_list(own_root, open_screen, tmp_path) -> None:

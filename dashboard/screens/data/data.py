@@ -10,7 +10,7 @@ from latewood.dashboard.charts.card import fact_list
 from latewood.dashboard.reads import consent_reads, warehouse
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.data import look_desk, own_measure, steward_parts
+from latewood.dashboard.screens.data import join_ids, look_desk, own_measure, steward_parts
 from latewood.dashboard.text import empties, glossary
 from latewood.dashboard.views.data.steward import (
     build_decisions,
@@ -106,6 +106,7 @@ def _imports(build: Build) -> None:
     files = {row.import_id: row.file_name for row in warehouse.imports(build)}
     names = {row.athlete_id: row.display_name for row in warehouse.athletes(build)}
     steward_parts.take_back(build_undoable(log.made, files, names), log.count)
+    join_ids.form(names, log.count)
 
 
 if __name__ == "__main__":

@@ -40,7 +40,7 @@ def say_what_was_done() -> None:
         st.success(verbatim(text))
 
 
-def _do(action: Callable[[], Sequence[str]]) -> None:
+def do(action: Callable[[], Sequence[str]]) -> None:
     """Run an action and draw the page anew, or say what was wrong and leave all as it was."""
     try:
         done = list(action())
@@ -51,7 +51,7 @@ def _do(action: Callable[[], Sequence[str]]) -> None:
     st.rerun()
 
 
-def _your_name(place: DeltaGenerator, key: str) -> str:
+def your_name(place: DeltaGenerator, key: str) -> str:
     """Who does it: typed by the person at the machine; nobody signed in may give another name."""
     viewer = signin.viewer()
     if viewer.signed_in:
@@ -67,7 +67,7 @@ def rebuild(build: Build | None) -> None:
     st.warning(BEHIND)
     if st.button("Rebuild", type="primary", key="data_rebuild"):
         with st.status("Building. The published results stay readable meanwhile.") as status:
-            _do(
+            do(
                 lambda: [
                     steward_actions.rebuild(
                         signin.viewer(), lambda step: status.update(label=f"Building: {step}")
@@ -86,14 +86,14 @@ def upload() -> None:
             key="data_files",
             type=["csv", "txt", "tsv", "xlsx", "xls", "xlsm", "c3d", "sto", "mot"],
         )
-        who = _your_name(form, "data_upload_who")
+        who = your_name(form, "data_upload_who")
         sent = st.form_submit_button("Import")
     if not sent:
         return
     if not files or not who.strip():
         st.error("Pick at least one file and say who you are.")
         return
-    _do(lambda: _arrived([(one.name, one.getvalue()) for one in files], who.strip()))
+    do(lambda: _arrived([(one.name, one.getvalue()) for one in files], who.strip()))
 
 
 def _arrived(files: Sequence[tuple[str, bytes]], who: str) -> list[str]:
@@ -182,7 +182,7 @@ def _answer_form(asked: Question, names: Mapping[str, str], seen: int) -> None:
                 "Right value, in the unit of the row", key=f"data_value_{asked.key}_{asked.rule}"
             )
         left, right = st.columns(2)
-        who = _your_name(left, f"data_who_{asked.key}_{asked.rule}")
+        who = your_name(left, f"data_who_{asked.key}_{asked.rule}")
         why = right.text_input("Why", key=f"data_why_{asked.key}_{asked.rule}")
         sent = st.form_submit_button("Write down the answer")
     if sent:
@@ -190,7 +190,7 @@ def _answer_form(asked: Question, names: Mapping[str, str], seen: int) -> None:
             st.error("Pick the athlete these rows belong to.")
             return
         signed = steward_actions.SignedReason(who=who, why=why, seen=seen)
-        _do(lambda: _answer(asked, action, value if action == "correct" else athlete, signed))
+        do(lambda: _answer(asked, action, value if action == "correct" else athlete, signed))
 
 
 def _answer(
@@ -254,7 +254,7 @@ def take_back(labels: Mapping[str, str], seen: int) -> None:
             key="data_undo_id",
         )
         left, right = st.columns(2)
-        who = _your_name(left, "data_undo_who")
+        who = your_name(left, "data_undo_who")
         why = right.text_input("Why", key="data_undo_why")
         sent = st.form_submit_button("Take it back")
     if not sent:
@@ -267,7 +267,7 @@ def take_back(labels: Mapping[str, str], seen: int) -> None:
         steward_actions.take_back(signin.viewer(), decision, who, why, seen)
         return [f"Taken back: {labels[decision]}. It counts from the next rebuild."]
 
-    _do(action)
+    do(action)
 
 
 def withdraw(lines: Sequence[ImportLine]) -> None:
@@ -283,7 +283,7 @@ def withdraw(lines: Sequence[ImportLine]) -> None:
             "Import", list(labels), index=None, format_func=parts.named(labels), key="data_withdraw_id"
         )
         left, right = st.columns(2)
-        who = _your_name(left, "data_withdraw_who")
+        who = your_name(left, "data_withdraw_who")
         why = right.text_input("Why", key="data_withdraw_why")
         sure = st.checkbox("Yes, take all rows of this file out", key="data_withdraw_sure")
         sent = st.form_submit_button("Withdraw")
@@ -297,4 +297,4 @@ def withdraw(lines: Sequence[ImportLine]) -> None:
         steward_actions.take_out(signin.viewer(), import_id, who, why)
         return [f"Withdrawn: {labels[import_id]}. It counts until the next rebuild."]
 
-    _do(action)
+    do(action)

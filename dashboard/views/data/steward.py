@@ -258,6 +258,7 @@ _DONE = {
     "reject": "left out",
     "assign": "given to",
     "withdraw": "withdrawn",
+    "join": "joined into",
 }
 
 
@@ -285,10 +286,10 @@ def _undo_label(
     ids = list(dict.fromkeys(target.partition(":")[0] for target in targets))
     places = ", ".join(dict.fromkeys(files.get(i, i) for i in ids))
     who = ""
-    if one.action == "assign":
+    if one.action in {"assign", "join"}:
         given = dict.fromkeys(goes.get("argument", "") for goes in targets.values())
         who = " " + ", ".join(names.get(i, i) for i in given)
-    rows = "" if one.action == "withdraw" else f"{count_of(len(targets), 'row')} of "
+    rows = "" if one.action in {"withdraw", "join"} else f"{count_of(len(targets), 'row')} of "
     at = moment(datetime.fromisoformat(one.decided_at))
     return f"{at}, {one.decided_by}: {rows}{places} {_DONE[one.action]}{who} ({one.why})"
 

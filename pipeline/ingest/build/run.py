@@ -172,8 +172,8 @@ def fill(opened: BuildUnderWay, root: Path, inputs: Inputs, summarise: Summarise
     hold_plans(connection, mass.fit.trend, decided.row_decisions(list(inputs.decisions)))
     save_provenance(connection, inputs.imports, inputs.decisions, withdrawn)
     check_accounts(connection, [m.import_id for m in active if landing.was_redacted(m)])
-    save_plan_decisions(connection, root, active)
-    save_start_draws(connection, inputs.draws)
+    save_plan_decisions(connection, root, active, inputs.joins)
+    save_start_draws(connection, inputs.draws, inputs.joins)
     settings = PlanSettings(
         ceiling_percent=inputs.program.ceiling_percent,
         plan_percent=inputs.program.plan_percent,

@@ -17,6 +17,7 @@ from latewood.pipeline.ingest.build.run import BuildSummary, build
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.audited import append_audited, note_late
 from latewood.pipeline.ingest.logs.entered import all_imports
+from latewood.pipeline.ingest.logs.joins import JOIN, check_join
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
@@ -58,7 +59,12 @@ def decide(
 def _check_changes(
     made: list[decided.Decision], action: str, targets: Mapping[str, Mapping[str, str]]
 ) -> None:
-    if action not in {"withdraw", "restore", "reopen"} and targets and decided.stands(made, action, targets):
+    if action == JOIN:
+        for joined_id, given in targets.items():
+            check_join(made, joined_id, given["argument"])
+    elif (
+        action not in {"withdraw", "restore", "reopen"} and targets and decided.stands(made, action, targets)
+    ):
         raise DecisionError(
             f"nothing changes: {next(iter(targets))} was answered so before; give another answer"
         )
@@ -156,6 +162,55 @@ def undo(
     seen = len(made) if given.seen is None else given.seen
     record_decision(root, replace(given, action=action, seen=seen), targets, load_program(root))
     return build(root) if build_after else None
+
+
+def reopen(
+    root: Path, names: Sequence[str], given: decided.Answer, *, build_after: bool = True
+) -> BuildSummary | None:
+    """Take back the answers on record about each name: an answer's id, a held row, a group, or a joined athlete id.
+
+    The id of a withdrawal, or of the import it took out, brings that import back. Raises DecisionError where nothing
+    that can be taken back has such a name; then nothing is written.
+    """
+    made = decided.read(root / "decisions.jsonl")
+    withdrawn, asked = _named_answers(root, names, made)
+    for action, targets in (("restore", withdrawn), ("reopen", asked)):
+        if targets:
+            answer = replace(
+                given, action=action, seen=len(made) if action == "restore" or not withdrawn else None
+            )
+            record_decision(root, answer, targets, load_program(root))
+    return build(root) if build_after else None
+
+
+def _named_answers(
+    root: Path, names: Sequence[str], made: list[decided.Decision]
+) -> tuple[dict[str, Mapping[str, str]], dict[str, Mapping[str, str]]]:
+    """The targets that the names mean, those of withdrawals apart."""
+    current = decided.in_force(made)
+    last = {
+        target: (d, current[d.decision_id][target]) for d in made for target in current.get(d.decision_id, ())
+    }
+    withdrawn: dict[str, Mapping[str, str]] = {}
+    asked: dict[str, Mapping[str, str]] = {}
+    for name in names:
+        targets = [*current.get(name, ()), *([name] if name in last else ())] or [
+            one for one in _rows_of_group(root, name) if one in last
+        ]
+        if not targets:
+            raise DecisionError(
+                f"{name}: no answer of that id, row or group can be taken back; see `latewood decisions`"
+            )
+        for target in targets:
+            decision, goes = last[target]
+            (withdrawn if decision.action == "withdraw" else asked)[target] = goes
+    return withdrawn, asked
+
+
+def _rows_of_group(root: Path, group_id: str) -> list[str]:
+    with open_published(root) as connection:
+        rows = connection.execute("select held_id from held_row where group_id = ? order by all", [group_id])
+        return [str(one) for (one,) in rows.fetchall()]
 
 
 def record_decision(

@@ -22,7 +22,9 @@ from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.entered import entered_table, is_entered
+from latewood.pipeline.ingest.logs.joins import Joins
 from latewood.pipeline.ingest.logs.standing import STATED, current_records
+from latewood.pipeline.ingest.people.joined import as_one, names_apart, save_names
 from latewood.pipeline.ingest.people.records import KEYS, Context, Problem, Record, landed, read_people
 from latewood.pipeline.warehouse.check import Staged, athlete_names
 from latewood.pipeline.warehouse.connection import insert_frame
@@ -81,6 +83,11 @@ def stage_people(
             records += good
             problems += bad
         kept = current_records(kind, KEYS[kind], records)
+        if kind == "roster":
+            person = as_one(kept, inputs.joins)
+            kept, records = list(person.records), _without(records, person.problems)
+            problems += person.problems
+            save_names(connection, person)
         _save_people(connection, kind, kept, records)
         if kind == "camps":
             camps = {k: r for r in kept for k in (r["camp_id"], plain_name(r["label"]))}
@@ -88,12 +95,18 @@ def stage_people(
     _hold(connection, problems, decided.row_decisions(list(inputs.decisions)))
 
 
+def _without(records: Sequence[Record], problems: Sequence[Problem]) -> list[Record]:
+    wrong = {(one.import_id, one.row_no) for one in problems}
+    return [one for one in records if (one["import_id"], one["row_no"]) not in wrong]
+
+
 def _consent_problems(
     connection: duckdb.DuckDBPyConnection, landing: Path, active: Sequence[Manifest], inputs: Inputs
 ) -> list[Problem]:
     """Rows of consents files that cannot be used; the others stay in landing, where exports read them."""
     context = Context(
-        athletes=athlete_names(connection), camps={}, catalogue=inputs.catalogue, time_zone=inputs.program.time_zone
+        athletes=names_apart(connection, inputs.joins), camps={}, catalogue=inputs.catalogue,
+        time_zone=inputs.program.time_zone,
     )  # fmt: skip
     problems: list[Problem] = []
     for manifest in (m for m in active if m.kind == agreed.KIND):
@@ -177,7 +190,7 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, me
         cells=frames,
         combinations=combinations,
         decisions=_decision_frame(list(inputs.decisions)),
-        assignments=_assignment_frame(list(inputs.decisions)),
+        assignments=_assignment_frame(list(inputs.decisions), inputs.joins),
         time_zone=inputs.program.time_zone,
         channels=channels,
     )
@@ -237,6 +250,9 @@ def _decision_frame(made: list[decided.Decision]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["import_id", "row_no", "field", "stage", "action", "argument"])
 
 
-def _assignment_frame(made: list[decided.Decision]) -> pd.DataFrame:
-    rows = [(*split_held_id(held), *given) for held, given in decided.assignments(made).items()]
+def _assignment_frame(made: list[decided.Decision], joins: Joins) -> pd.DataFrame:
+    rows = [
+        (*split_held_id(held), joins.head(athlete), rule)
+        for held, (athlete, rule) in decided.assignments(made).items()
+    ]
     return pd.DataFrame(rows, columns=["import_id", "row_no", "field", "athlete_id", "rule"])

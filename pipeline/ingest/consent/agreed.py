@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from collections.abc import Mapping as MappingOf
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from rapidfuzz import fuzz
@@ -18,6 +18,8 @@ from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.ingest.files.landing import Manifest
 from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.reading import TextTable
+from latewood.pipeline.ingest.logs.joins import NONE as NOBODY_JOINED
+from latewood.pipeline.ingest.logs.joins import Joins
 from latewood.pipeline.ingest.logs.standing import STATED
 from latewood.pipeline.ingest.people.records import (
     Context,
@@ -64,6 +66,7 @@ class Consent:
     import_id: str = ""  # of the file it came with; none where it was typed
     row_no: int = 0
     purpose: str = RECRUITING
+    parts: tuple[Consent, ...] = ()  # of ids that were joined later: each has to stand by itself too
 
     def covers(self, measure: str) -> bool:
         """Whether a measure may be shown."""
@@ -160,30 +163,81 @@ def latest(
     context: Context,
     purpose: str = RECRUITING,
     gone: Collection[str] = (),
+    joins: Joins = NOBODY_JOINED,
 ) -> Consents:
     """Return the latest consent of each athlete to a purpose over consents files in the order in which they came.
 
     Where the latest row of an athlete cannot be read, no earlier one stands in for it, whatever the purpose: it may
     have been the withdrawal. A withdrawal is final until a new consent is given: of the files that were taken out
     (`gone`, import ids) it still counts, and a consent given before it does not come after it.
+
+    Of ids that were joined the strictest holds (see `strictest`) until a consent comes that was given after the join.
+    The athletes of `context` are those ids by themselves.
     """
     standing: dict[str, Consent] = {}
     unreadable: set[str] = set()
     for manifest, table, mapping in files:
         good, bad = read_rows(manifest, table, mapping, context)
+        _put_together(standing, unreadable, joins, manifest.sequence)
         out = manifest.import_id in gone
         for record in good:
             if record["purpose"] != purpose or (out and record["withdrawn_on"] is None):
                 continue
-            earlier = standing.get(record["athlete_id"])
-            full = _carried(record, earlier)
+            whose = joins.head_then(record["athlete_id"], manifest.sequence)
+            earlier = standing.get(whose)
+            full = {**_carried(record, earlier), "athlete_id": whose}
             made = Consent(**{k: v for k, v in full.items() if k != STATED})
             unreadable.discard(made.athlete_id)
             if not _before_withdrawal(made, earlier):
                 standing[made.athlete_id] = made
         lines = {problem.row_no for problem in bad}
-        unreadable |= _named(lines & _withdrawing(table, mapping) if out else lines, table, mapping, context)
+        named = _named(lines & _withdrawing(table, mapping) if out else lines, table, mapping, context)
+        unreadable |= {joins.head_then(one, manifest.sequence) for one in named}
+    _put_together(standing, unreadable, joins, None)
+    for joined_id, head in joins.heads().items():  # a build from before the join still knows them by it
+        if head in standing:
+            standing[joined_id] = replace(standing[head], athlete_id=joined_id)
+        unreadable |= {joined_id} if head in unreadable else set()
     return Consents(by_athlete=standing, unreadable=frozenset(unreadable))
+
+
+def _put_together(
+    standing: dict[str, Consent], unreadable: set[str], joins: Joins, place: int | None
+) -> None:
+    """Merge what stands of ids that were joined before the file of this place came; all of them where it is None."""
+    for one in sorted(joins.of.values(), key=lambda one: one.landed):
+        if place is not None and one.landed > place:
+            continue
+        head = joins.head(one.joined_id) if place is None else joins.head_then(one.joined_id, place)
+        theirs, kept = standing.pop(one.joined_id, None), standing.get(head)
+        if theirs is not None:
+            standing[head] = strictest(kept, theirs) if kept else replace(theirs, athlete_id=head)
+        if one.joined_id in unreadable:
+            unreadable.discard(one.joined_id)
+            unreadable.add(head)
+
+
+def strictest(kept: Consent, other: Consent) -> Consent:
+    """What two consents of one person allow together: a withdrawal of either, the earlier end, what both show."""
+    withdrawn = [one.withdrawn_on for one in (kept, other) if one.withdrawn_on is not None]
+    return replace(
+        kept,
+        given_on=max(kept.given_on, other.given_on),
+        expires_on=min(kept.expires_on, other.expires_on),
+        withdrawn_on=max(withdrawn, default=None),
+        fields=tuple(one for one in kept.fields if one in other.fields),
+        measures=_of_both(kept.measures, other.measures),
+        photo=kept.photo and other.photo,
+        projection=kept.projection and other.projection,
+        name_shown=kept.name_shown or other.name_shown,
+        parts=(*(kept.parts or (kept,)), *(other.parts or (other,))),
+    )
+
+
+def _of_both(measures: tuple[str, ...], others: tuple[str, ...]) -> tuple[str, ...]:
+    if EVERY in measures:
+        return others
+    return measures if EVERY in others else tuple(one for one in measures if one in others)
 
 
 _NOT_ASKED = ("expires_on", "withdrawn_on", "photo", "projection", "name_shown", "reference")
@@ -296,7 +350,9 @@ def refusal(consents: Consents, athlete_id: str, birth_date: date | None, today:
         return f"the consent begins on {consent.given_on.isoformat()}"
     if consent.expires_on < today:
         return f"the consent ended on {consent.expires_on.isoformat()}; ask for a new one"
-    return _giver_refusal(consent, birth_date, today)
+    return next(
+        filter(None, (_giver_refusal(one, birth_date, today) for one in consent.parts or (consent,))), ""
+    )
 
 
 def _giver_refusal(consent: Consent, birth_date: date | None, today: date) -> str:

@@ -21,12 +21,14 @@ from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.inputs import Inputs, read_inputs
 from latewood.pipeline.ingest.logs import decisions as decided
+from latewood.pipeline.ingest.logs.joins import Join, Joins
+from latewood.pipeline.ingest.people.joined import names_apart
 from latewood.pipeline.ingest.people.records import Context, RowError
 from latewood.pipeline.ingest.program import load_program, program_catalogue
-from latewood.pipeline.warehouse.check import athlete_names
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
 FORM = "[form "
+_NEVER = 2**31  # a place in landing that no file has
 
 
 def standing(root: Path, inputs: Inputs | None = None, purpose: str = agreed.RECRUITING) -> Consents:
@@ -37,7 +39,7 @@ def standing(root: Path, inputs: Inputs | None = None, purpose: str = agreed.REC
     known = inputs or read_inputs(root)
     withdrawn = decided.withdrawn_imports(list(known.decisions))
     files, context = _opened(root, known)
-    return agreed.latest(files, context, purpose, withdrawn)
+    return agreed.latest(files, context, purpose, withdrawn, _joins(root, known))
 
 
 def unplaced(root: Path) -> tuple[Unplaced, ...]:
@@ -54,11 +56,24 @@ def unplaced(root: Path) -> tuple[Unplaced, ...]:
     return agreed.unplaced(*_opened(root, known), rejected)
 
 
+def _joins(root: Path, known: Inputs) -> Joins:
+    """The joins as they are now, and those that the published build still rests on: the strictest of both holds."""
+    with closing(open_published(root)) as connection:
+        rows = connection.execute(read_sql("read/joined_ids.sql")).fetchall()
+    now = known.joins
+    built = {
+        one: Join(joined_id=one, into=into, landed=_NEVER, at=known.program.now())
+        for one, into in rows
+        if one not in now.of and now.head(into) != one
+    }
+    return Joins(of={**built, **now.of})
+
+
 def _opened(root: Path, known: Inputs) -> tuple[list[tuple[landing.Manifest, TextTable, Mapping]], Context]:
     """Every consents file, also those that were taken out, and the roster."""
     with closing(open_published(root)) as connection:
         context = Context(
-            athletes=athlete_names(connection), camps={}, catalogue=known.catalogue,
+            athletes=names_apart(connection, known.joins), camps={}, catalogue=known.catalogue,
             time_zone=known.program.time_zone,
         )  # fmt: skip
     files = [(m, *open_import(root / "landing", m, known)) for m in known.imports if m.kind == agreed.KIND]
@@ -122,7 +137,11 @@ def withdraw(root: Path, athlete_id: str, who: str, purpose: str = agreed.RECRUI
     last = consents.by_athlete.get(athlete_id)
     if last is None or last.withdrawn_on is not None:
         raise ConsentError(f"athlete {athlete_id!r} has no consent that could be withdrawn")
-    return _land(root, replace(last, withdrawn_on=load_program(root).today()), who)
+    gone = replace(last, withdrawn_on=load_program(root).today())
+    # Of every id of theirs: where a join is taken back later, none of them has a consent again.
+    ids = read_inputs(root).joins.members(athlete_id)
+    landed = [_land(root, replace(gone, athlete_id=one), who) for one in ids]
+    return landed[0]
 
 
 def _land(root: Path, given: Consent, who: str) -> str:

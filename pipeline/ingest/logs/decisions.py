@@ -11,7 +11,7 @@ from pathlib import Path
 from latewood.pipeline.errors import DecisionError
 
 _MADE_ORDER = ("stage", "argument", "rule")
-ACTIONS = ("accept", "mend", "reject", "assign", "withdraw", "restore", "reopen")
+ACTIONS = ("accept", "mend", "reject", "assign", "withdraw", "restore", "reopen", "join")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,7 +21,8 @@ class Decision:
     `targets` maps a held row (import_id:row:field) to what goes with it: `stage` ('row', 'date' where its day
     was the question, or 'correction' where a value already there is concerned), `argument` (the value taken by
     `mend`, the athlete of `assign`) and, for `assign`, the `rule` that had held the row. For withdraw and restore
-    the only key is the import_id. `reopen` takes back the answers to its held rows: they are asked again.
+    the only key is the import_id. `reopen` takes back the answers to its held rows: they are asked again. Of `join`
+    the key is an athlete's id and `argument` the id as which it is read from then on (see `joins`).
     """
 
     decision_id: str

@@ -27,6 +27,7 @@ from latewood.pipeline.errors import DecisionError, EntryDoubtError
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.logs import audit, planlog
+from latewood.pipeline.ingest.logs.joins import joins_of
 from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
 from latewood.pipeline.ingest.logs.typed_check import TypedValue, doubt_about
 from latewood.pipeline.ingest.program import load_program
@@ -180,14 +181,18 @@ def _save(root: Path, entry: TypedEntry) -> TypedEntry:
 
 
 def current_entries(root: Path, day: date) -> tuple[TypedEntry, ...]:
-    """The values typed on one day that were not taken back, in the order in which they were typed."""
-    path = root / FOLDER / f"{day.isoformat()}.jsonl"
-    return tuple(entry for _, entry in _standing(whole_bytes(path), path.name))
+    """The values typed on one day that were not taken back, in the order in which they were typed.
+
+    Each under the id as which its athlete is read now.
+    """
+    path, joins = root / FOLDER / f"{day.isoformat()}.jsonl", joins_of(root)
+    current = (entry for _, entry in _standing(whole_bytes(path), path.name))
+    return tuple(replace(entry, athlete_id=joins.head(entry.athlete_id)) for entry in current)
 
 
 def times_emptied(root: Path, day: date) -> Mapping[Slot, int]:
     """How often each trial typed on a day was left without a value by a taking back."""
-    path = root / FOLDER / f"{day.isoformat()}.jsonl"
+    path, joins = root / FOLDER / f"{day.isoformat()}.jsonl", joins_of(root)
     held: dict[Slot, set[str]] = {}
     place: dict[str, Slot] = {}
     times: Counter[Slot] = Counter()
@@ -195,7 +200,7 @@ def times_emptied(root: Path, day: date) -> Mapping[Slot, int]:
         if entry.absent:
             continue
         if not entry.undoes:
-            slot = (entry.athlete_id, entry.measure, entry.trial)
+            slot = (joins.head(entry.athlete_id), entry.measure, entry.trial)
             place[entry.entry_id] = slot
             held.setdefault(slot, set()).add(entry.entry_id)
         elif entry.undoes in place:

@@ -41,7 +41,18 @@ class Journal:
     files: tuple[str, ...]  # hashes of the landed files that are written anew
     edits: int = 0  # found in logs and files by then; the erasure would hide them
     done: tuple[str, ...] = ()
+    joined: Mapping[str, str] = field(default_factory=dict)  # their other ids, each with its token
     counts: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Every id of theirs."""
+        return (self.athlete_id, *self.joined)
+
+    @property
+    def tokens(self) -> tuple[str, ...]:
+        """The token of each id."""
+        return (self.token, *self.joined.values())
 
 
 def unfinished(root: Path) -> Journal | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -18,6 +18,7 @@ from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.audited import append_audited, note_late
+from latewood.pipeline.ingest.logs.joins import joins_of
 from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
 from latewood.pipeline.ingest.program import load_program, program_catalogue
 
@@ -67,8 +68,13 @@ def read_log(root: Path) -> tuple[Focus, ...]:
 
 
 def of_athlete(root: Path, athlete_id: str) -> tuple[Focus, ...]:
-    """One athlete's, the oldest first."""
-    return tuple(one for one in read_log(root) if one.athlete_id == athlete_id)
+    """One athlete's, the oldest first, also those written under an id that was joined into theirs."""
+    joins = joins_of(root)
+    return tuple(
+        replace(one, athlete_id=athlete_id)
+        for one in read_log(root)
+        if joins.head(one.athlete_id) == joins.head(athlete_id)
+    )
 
 
 def write(root: Path, draft: NewFocus, by: str) -> Focus:

@@ -15,6 +15,7 @@ from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.audited import append_audited
+from latewood.pipeline.ingest.logs.joins import Joins, joins_of
 from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.stats.plans.allowed import ADULT
@@ -82,9 +83,37 @@ def read_log(root: Path) -> tuple[PlanEvent, ...]:
     return parse_log(whole_bytes(root / LOG))
 
 
+def current_log(root: Path) -> tuple[PlanEvent, ...]:
+    """All events, under the id as which each athlete is read now. Raises LandingError."""
+    return under_one_id(read_log(root), joins_of(root))
+
+
+def under_one_id(events: Sequence[PlanEvent], joins: Joins) -> tuple[PlanEvent, ...]:
+    """The events under the ids as which athletes are read.
+
+    Whoever had their mass hidden under one id has it hidden, whatever was shown under another before they were joined.
+    """
+    joined: dict[str, datetime] = {}
+    for one in joins.of.values():
+        head = joins.head(one.joined_id)
+        joined[head] = max(one.at, joined.get(head, one.at))
+    masses = [one for one in events if one.kind in {HIDE, SHOW}]
+    before = [one for one in masses if _is_before(one, joined.get(joins.head(one.athlete_id)))]
+    last = {one.athlete_id: one.kind for one in before}
+    hidden = {joins.head(athlete) for athlete, kind in last.items() if kind == HIDE}
+    left_out = {one.event_id for one in before if one.kind == SHOW and joins.head(one.athlete_id) in hidden}
+    return tuple(
+        replace(one, athlete_id=joins.head(one.athlete_id)) for one in events if one.event_id not in left_out
+    )
+
+
+def _is_before(event: PlanEvent, joined_at: datetime | None) -> bool:
+    return joined_at is not None and datetime.fromisoformat(event.at) < joined_at
+
+
 def read_allowed(root: Path) -> tuple[PlanEvent, ...]:
     """All events, those decisions marked as refused that may not be taken at the athlete's age. Raises LandingError."""
-    events = read_log(root)
+    events = current_log(root)
     if not any(one.decision in FOR_ADULTS for one in events):
         return events
     with closing(open_published(root)) as connection:

@@ -58,7 +58,7 @@ def doubt_about(root: Path, value: TypedValue, typed_before: Iterable[TypedValue
     _check_possible(measure, value)
     days, stay_id, allowance = _history(root, measure, value, typed_before)
     hidden = measure.key == handles.BODY_MASS and value.athlete_id in planlog.hidden_masses(
-        planlog.read_log(root)
+        planlog.current_log(root)
     )
     return question(_typed(measure, value, stay_id), days, allowance, hidden=hidden)
 

@@ -112,7 +112,10 @@ def _chosen(one: Match, answer: str, known: Known) -> tuple[str, str]:
     if answer != ANOTHER:
         return answer.split(": ", 1)[0], ""
     person = one.person
-    given = another_id(person.name, [*known.shown, *(other.athlete_id for other in known.people)])
+    # Among the names is every id that was joined into another: nobody else may get it.
+    given = another_id(
+        person.name, {*known.shown, *known.names, *(other.athlete_id for other in known.people)}
+    )
     others = "; ".join(f"{other.athlete_id} ({_known(other)})" for other in one.earlier)
     return (
         given,

@@ -13,7 +13,7 @@ from typing import Any
 from latewood.pipeline import durable
 from latewood.pipeline.catalogue.units import convert
 from latewood.pipeline.errors import DecisionError
-from latewood.pipeline.ingest.logs.planlog import VERSION, PlanEvent, age_on, read_log, write_event
+from latewood.pipeline.ingest.logs.planlog import VERSION, PlanEvent, age_on, current_log, write_event
 from latewood.pipeline.ingest.people.records import is_name
 from latewood.pipeline.ingest.program import Program, load_program
 from latewood.pipeline.stats.plans.allowed import ADULT, PHYSICIAN_UNTIL, Permission, PlannedGain, permission
@@ -55,7 +55,7 @@ def save_plan(root: Path, draft: PlanDraft, by: str) -> PlanEvent:
 
 def _save(root: Path, draft: PlanDraft, by: str) -> PlanEvent:
     known = _known(root, draft)
-    log = read_log(root)
+    log = current_log(root)
     if draft.ended_on is None:
         _check(draft, known, load_program(root))
         _check_alone(draft, _running(root, draft.athlete_id, draft.start_on, log))
@@ -126,8 +126,13 @@ def trend_on(root: Path, athlete_id: str, start_on: date) -> float | None:
 
 def running_plan(root: Path, athlete_id: str, start_on: date) -> Running | None:
     """The plan that runs for an athlete on a day, as published and as written down since; None where none does."""
-    running = _running(root, athlete_id, start_on, read_log(root))
+    running = _running(root, athlete_id, start_on, current_log(root))
     return next((one for one in running if one.start_on <= start_on <= one.target_on), None)
+
+
+def running_plans(root: Path, athlete_id: str, on: date) -> tuple[Running, ...]:
+    """The plans of an athlete that were not ended and whose stay is not over on a day, built or not."""
+    return _running(root, athlete_id, on, current_log(root))
 
 
 def approvals_needed(age: float | None) -> tuple[str, ...]:

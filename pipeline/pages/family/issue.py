@@ -15,7 +15,7 @@ from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY, refusal
 from latewood.pipeline.ingest.logs import audit, focus
-from latewood.pipeline.ingest.logs.planlog import hidden_masses, read_log
+from latewood.pipeline.ingest.logs.planlog import current_log, hidden_masses
 from latewood.pipeline.pages.family.forms import render_pdf, render_web
 from latewood.pipeline.pages.family.make import FamilyAthlete, Verdicts, make_family
 from latewood.pipeline.pages.family.model import Family
@@ -56,7 +56,7 @@ def family_of(record: ProgramRecord, athlete_id: str, units: str = "us") -> Fami
         athlete_id=athlete_id,
         consent=consents.by_athlete[athlete_id],
         focus=focus.of_athlete(root, athlete_id),
-        hides_mass=athlete_id in hidden_masses(read_log(root)),
+        hides_mass=athlete_id in hidden_masses(current_log(root)),
         camp_of=dict(camps),
     )
     judged = Verdicts(

@@ -13,6 +13,7 @@ from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import Consents, refusal
 from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.ingest.logs.joins import joins_of
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import Signer, signer
@@ -206,13 +207,20 @@ def _note(run: Run, made: Sequence[tuple[Issued | Refused, Summary | None]]) -> 
             "state": "issued", "page_hash": result.page_hash, "subject": token, "files": hashes, "why": "",
             "valid_until": summary.provenance.valid_until.isoformat(), "build_id": run.record.build_id,
         })  # fmt: skip
-    _supersede(run, {str(line["subject"]) for line in lines}, at)
+    _supersede(run, _with_joined(root, {str(line["subject"]) for line in lines}), at)
     if lines:
         register.add(root, run.key, lines, at)
 
 
 def _form_names(made: Issued) -> str:
     return ", ".join(Path(name).suffix[1:] for name in made.files)
+
+
+def _with_joined(root: Path, tokens: set[str]) -> set[str]:
+    """These tokens with those of ids that were joined with one of theirs."""
+    joins, known = joins_of(root), audit.subjects(root)
+    heads = {joins.head(athlete) for athlete, token in known.items() if token in tokens}
+    return tokens | {token for athlete, token in known.items() if joins.head(athlete) in heads}
 
 
 def _supersede(run: Run, subjects: set[str], at: str) -> None:

@@ -8,12 +8,16 @@ from dataclasses import asdict
 from datetime import UTC, date, datetime
 from functools import cache
 from importlib.resources import as_file, files
+from typing import TYPE_CHECKING
 
-import typst
 from pypdf import PdfReader
 
 from latewood.pipeline.errors import SummaryError
+from latewood.pipeline.pages.printer import printer
 from latewood.pipeline.pages.recruit.page import HEAD_CAPTIONS, HEADS, Page
+
+if TYPE_CHECKING:
+    import typst
 
 PAPERS = {"letter": "us-letter", "a4": "a4"}
 # Text and row space in points, the roomiest first; the smallest words are 0.88 of the text and never below 8 points.
@@ -29,8 +33,10 @@ def _layout() -> bytes:
 @cache
 def _compiler() -> typst.Compiler:
     """One compiler for all pages: fonts of ours first, those of the machine for scripts that ours lack."""
+    library = printer()
     with as_file(files("latewood.pipeline.pages") / "fonts") as folder:
-        return typst.Compiler(_layout(), font_paths=typst.Fonts(font_paths=[str(folder)]))
+        made: typst.Compiler = library.Compiler(_layout(), font_paths=library.Fonts(font_paths=[str(folder)]))
+    return made
 
 
 def render_pdf(page: Page, made_on: date, paper: str = "letter") -> bytes:
@@ -82,7 +88,7 @@ def _compiled(inputs: dict[str, str], made_on: date) -> bytes:
         made, warnings = _compiler().compile_with_warnings(
             _layout(), format="pdf", sys_inputs=inputs, pdf_standards="ua-1", timestamp=stamp
         )
-    except typst.TypstError as error:
+    except printer().TypstError as error:
         raise SummaryError(
             f"the PDF cannot be made ({error.message}); write the name in letters of the page's fonts (name_shown)"
         ) from error

@@ -16,7 +16,14 @@ create table athlete (
 create table alias (
     athlete_id varchar not null,
     alias varchar not null,
-    origin varchar not null           -- 'roster' or 'decision'
+    origin varchar not null           -- 'roster', 'decision', or 'joined' of an id that was joined into this one
+);
+-- Ids that a steward joined into another, with each name under which their own rows came.
+create table joined_name (
+    joined_id varchar not null,
+    athlete_id varchar not null,      -- as which the id is read
+    name varchar not null,            -- the id itself, its name or an alias on the roster
+    primary key (joined_id, name)
 );
 -- One row per camp.
 create table camp (

@@ -47,9 +47,9 @@ create table decision (
     decision_id varchar not null,     -- one decision may settle many rows
     decided_at timestamptz not null,
     decided_by varchar not null,
-    action varchar not null,          -- accept, mend, reject, assign, withdraw, restore, reopen
-    target varchar not null,          -- held_id or import_id
-    argument varchar not null,        -- the value of mend, the athlete of assign, else ''
+    action varchar not null,          -- accept, mend, reject, assign, withdraw, restore, reopen, join
+    target varchar not null,          -- held_id or import_id; of join the athlete id that was joined
+    argument varchar not null,        -- the value of mend, the athlete of assign and join, else ''
     why varchar not null,
     applied boolean not null,         -- false where the target is no longer there
     primary key (decision_id, target)
