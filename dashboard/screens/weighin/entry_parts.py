@@ -11,7 +11,7 @@ from streamlit.delta_generator import DeltaGenerator
 from latewood.dashboard.actions import plan_actions, steward_actions
 from latewood.dashboard.charts.drawing import safe
 from latewood.dashboard.reads import entry_reads
-from latewood.dashboard.screens import parts
+from latewood.dashboard.screens import parts, provisional_part
 from latewood.dashboard.text.wording import Scale, day, field_label, joined, verbatim
 from latewood.dashboard.views.weighin.typing import (
     EntryMeasure,
@@ -126,6 +126,7 @@ def rows(
         )
     else:
         _all_rows(_station(opened, measure, chosen, who), present(opened.lookup, camp, opened.today))
+    provisional_part.after_weighin(opened)
     build_part(opened)
 
 
