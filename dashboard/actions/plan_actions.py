@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from latewood.dashboard.actions import rights
+from latewood.dashboard.actions import following, rights
 from latewood.dashboard.reads import rows
 from latewood.dashboard.views.plans.plan_seen import observed_of
 from latewood.pipeline.ingest.logs import entered, planlog
@@ -86,12 +86,15 @@ def enter(build: rows.Build, typed: entered.TypedEntry) -> entered.TypedEntry:
         athlete_id=typed.athlete_id, measure=typed.measure, on=date.fromisoformat(typed.measured_on), text=typed.value,
         unit=typed.unit, conditions=tuple(typed.conditions.items()),
     )  # fmt: skip
-    return entered.enter(data_dir(), value, signed, trial=typed.trial, confirmed=typed.confirmed)
+    result = entered.enter(data_dir(), value, signed, trial=typed.trial, confirmed=typed.confirmed)
+    following.soon()
+    return result
 
 
 def take_back(build: rows.Build, entry: entered.TypedEntry, by: str) -> None:
     """Take a typed value back; raises DecisionError."""
     entered.take_back(data_dir(), entry, rights.may(build, "enter", (entry.athlete_id,)).signs(by))
+    following.soon()
 
 
 def entries(build: rows.Build, day: date) -> tuple[entered.TypedEntry, ...]:

@@ -8,10 +8,10 @@ from functools import partial
 from typing import Any
 
 import pandas as pd
-from scipy.stats import norm
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.stats.change.results import MeasurementError
+from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.plans.allowed import growth_stages
 from latewood.pipeline.stats.plans.guard_retest import guard_retests
 from latewood.pipeline.stats.plans.guards import plan_guards

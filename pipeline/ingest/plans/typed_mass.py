@@ -58,6 +58,7 @@ class TypedMass:
 
 
 NOTHING: Final = TypedMass()
+_Stays = Mapping[str, Sequence[tuple[str, str, date, date | None]]]  # by athlete, the latest arrival first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,9 +88,7 @@ def typed_mass(root: Path, connection: duckdb.DuckDBPyConnection, settings: Plan
     given = {"body_mass": handles.BODY_MASS, "athletes": since.athletes}
     known = connection.execute(read_sql("read/fast_readings.sql"), given).fetchall()
     known = [row for row in known if (row[5], row[6]) not in since.gone]
-    stays = connection.execute(
-        "select * from stay where list_contains($athletes, athlete_id)", {"athletes": since.athletes}
-    ).df()
+    stays = _stays(connection, since.athletes)
     typed = list(_placed(since.fresh, stays, {(row[0], row[3]) for row in known}, measure))
     emptied = _emptied(since, stays)
     touched = {row[1] for row in typed} | emptied
@@ -98,7 +97,7 @@ def typed_mass(root: Path, connection: duckdb.DuckDBPyConnection, settings: Plan
     built = pd.DataFrame([row for row in known if row[1] in touched], columns=list(_ROWS))
     with threadpool_limits(limits=1):
         result = Guard().one(
-            "typed weigh-ins", "", lambda: _worked_out(connection, built, typed, stays, settings), NOTHING
+            "typed weigh-ins", "", lambda: _worked_out(connection, built, typed, settings), NOTHING
         )
     return _believed(result, emptied)
 
@@ -154,7 +153,7 @@ def _enters(one: TypedEntry, measure: Measure) -> bool:
 
 
 def _placed(
-    fresh: Sequence[TypedEntry], stays: pd.DataFrame, weighed: Collection[tuple[str, date]], measure: Measure
+    fresh: Sequence[TypedEntry], stays: _Stays, weighed: Collection[tuple[str, date]], measure: Measure
 ) -> Iterator[tuple[str, str, str, date, float]]:
     """The typed weigh-ins with their stays; not those of a day that has another value of the athlete."""
     times = Counter((one.athlete_id, one.measured_on) for one in fresh)
@@ -170,19 +169,27 @@ def _placed(
             yield one.athlete_id, *stay, on, kg
 
 
-def _stay_on(stays: pd.DataFrame, athlete_id: str, on: date) -> tuple[str, str] | None:
+def _stays(connection: duckdb.DuckDBPyConnection, athletes: Sequence[str]) -> _Stays:
+    query = (
+        "select athlete_id, stay_id, camp_id, arrived_on, left_on from stay "
+        "where list_contains(?, athlete_id) order by arrived_on desc"
+    )
+    result: dict[str, list[tuple[str, str, date, date | None]]] = {one: [] for one in athletes}
+    for athlete, *stay in connection.execute(query, [list(athletes)]).fetchall():
+        result[athlete].append((stay[0], stay[1], stay[2], stay[3]))
+    return result
+
+
+def _stay_on(stays: _Stays, athlete_id: str, on: date) -> tuple[str, str] | None:
     """The stay and camp of a day: the latest begun by then, unless it has ended."""
     around = timedelta(days=AROUND_DAYS)
-    own = stays[stays["athlete_id"] == athlete_id].sort_values("arrived_on", kind="stable")
-    for row in reversed(own.to_dict("records")):
-        if pd.Timestamp(row["arrived_on"]).date() - around <= on:
-            left = row["left_on"]
-            is_there = pd.isna(left) or on <= pd.Timestamp(left).date() + around
-            return (str(row["stay_id"]), str(row["camp_id"])) if is_there else None
+    for stay, camp, arrived, left in stays[athlete_id]:
+        if arrived - around <= on:
+            return (stay, camp) if left is None or on <= left + around else None
     return None
 
 
-def _emptied(since: _Since, stays: pd.DataFrame) -> set[str]:
+def _emptied(since: _Since, stays: _Stays) -> set[str]:
     """The stays of which the build holds a value that was taken back."""
     places = (
         _stay_on(stays, one.athlete_id, date.fromisoformat(one.measured_on)) for one in since.gone.values()
@@ -194,13 +201,14 @@ def _worked_out(
     connection: duckdb.DuckDBPyConnection,
     built: pd.DataFrame,
     typed: Sequence[tuple[str, str, str, date, float]],
-    stays: pd.DataFrame,
     settings: PlanSettings,
 ) -> TypedMass:
     new = pd.DataFrame(list(typed), columns=list(_COLUMNS))
     keys = ["athlete_id", "stay_id", "camp_id", "measured_on"]
     by_day = built.groupby(keys, sort=False)["value"].median().rename("kg").reset_index()
-    last = _last_build(connection, by_day, stays, settings)
+    last = _last_build(
+        connection, by_day, sorted({row[0] for row in typed} | set(built["athlete_id"])), settings
+    )
     rows = provisional_mass(new, last)
     used = {(one.stay_id, one.measured_on) for one in rows.weighins if one.used}
     return TypedMass(
@@ -215,9 +223,12 @@ def _worked_out(
 
 
 def _last_build(
-    connection: duckdb.DuckDBPyConnection, by_day: pd.DataFrame, stays: pd.DataFrame, settings: PlanSettings
+    connection: duckdb.DuckDBPyConnection,
+    by_day: pd.DataFrame,
+    concerned: Sequence[str],
+    settings: PlanSettings,
 ) -> LastBuild:
-    athletes = {"athletes": sorted(set(stays["athlete_id"]))}
+    athletes = {"athletes": list(concerned)}
 
     def of_athletes(table: str) -> pd.DataFrame:
         query = f"select * from {table} where list_contains($athletes, athlete_id)"  # noqa: S608  a name of ours
