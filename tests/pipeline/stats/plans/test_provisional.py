@@ -43,7 +43,7 @@ class Demo:
     after: MassFit
 
     def last(self, stay: str, athlete: str) -> LastBuild:
-        use = self.before.use[self.before.use["used"]]
+        use = self.after.use[self.after.use["used"]]  # the others of the camp were weighed on that day too
         others = use.groupby("stay_id")["measured_on"].max().reset_index().assign(used=True)
         return LastBuild(
             weighins=self.weighins[self.weighins["stay_id"] == stay],
