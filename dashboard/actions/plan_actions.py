@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-from latewood.dashboard.actions import rights
+from latewood.dashboard.actions import following, rights
 from latewood.dashboard.reads import rows
 from latewood.dashboard.views.plans.plan_seen import observed_of
 from latewood.pipeline.ingest.logs import entered, planlog
@@ -81,7 +81,9 @@ def enter(build: rows.Build, typed: entered.TypedEntry) -> entered.TypedEntry:
     Raises DecisionError, and EntryDoubtError where its question has to be confirmed.
     """
     signed = rights.may(build, "enter", (typed.athlete_id,)).signs(typed.by)
-    return entered.enter_once(data_dir(), replace(typed, by=signed))
+    result = entered.enter_once(data_dir(), replace(typed, by=signed))
+    following.soon()
+    return result
 
 
 def note_absent(build: rows.Build, note: entered.TypedEntry) -> entered.TypedEntry:
@@ -106,6 +108,7 @@ def absences(build: rows.Build, day: date) -> tuple[entered.TypedEntry, ...]:
 def take_back(build: rows.Build, entry: entered.TypedEntry, by: str) -> None:
     """Take a typed value back; raises DecisionError."""
     entered.take_back(data_dir(), entry, rights.may(build, "enter", (entry.athlete_id,)).signs(by))
+    following.soon()
 
 
 def entries(build: rows.Build, day: date) -> tuple[entered.TypedEntry, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from latewood.dashboard.actions import plan_actions
-from latewood.dashboard.reads import rows, warehouse
+from latewood.dashboard.reads import provisional_reads, rows, warehouse
 from latewood.dashboard.reads.read import Read
 from latewood.dashboard.views.plans.plan_case import PlanRecord
 from latewood.pipeline.ingest.logs.planlog import hidden_masses
@@ -13,9 +13,9 @@ from latewood.pipeline.stats.plans.rules import PlanSettings
 
 GUARD_ORDER = "plan_id, list_position(['strength', 'strength per kg', 'split', 'output'], role), measure"
 
-advice = Read(row=results.PlanAdvice, kind="plan")
+advice = Read(row=results.PlanAdvice, kind="plan", provisional=True)
 since = Read(row=results.PlanSince, kind="plan")
-states = Read(row=results.PlanState, kind="plan")
+states = Read(row=results.PlanState, kind="plan", provisional=True)
 power = Read(row=results.PlanPower, kind="plan", order="per_week, gap_rate, week")
 versions = Read(row=rows.Plan, kind="plan", by=("plan_id",), order="version")
 growth_stages = Read(row=results.GrowthStage, kind="plan")
@@ -39,6 +39,7 @@ def record(build: rows.Build) -> PlanRecord:
         since=since(build),
         events=events,
         hidden=hidden_masses(events),
+        provisional=provisional_reads.marked(build).athletes,
     )
 
 

@@ -17,6 +17,7 @@ import streamlit as st
 
 from latewood.dashboard.reads import guard, rows
 from latewood.dashboard.reads.reading import READER
+from latewood.dashboard.reads.typed_rows import over_published, typed_since
 from latewood.pipeline.access import KINDS
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.warehouse.schema import table_of
@@ -40,6 +41,7 @@ class Read(Generic[Row]):
     where: str = ""
     table: str = ""
     query: str = ""
+    provisional: bool = False  # with what typed weigh-ins make of it before the next build holds them
 
     def __post_init__(self) -> None:
         """Raise ValueError for a kind of data that no role can hold."""
@@ -59,6 +61,8 @@ class Read(Generic[Row]):
         full = _cached(
             str(data_dir()), build.build_id, statement(self), self.row, tuple(sorted(parameters.items()))
         )
+        if self.provisional:
+            full = over_published(full, self.row, typed_since(build.build_id), parameters)
         return full if inside is None else guard.within(full, inside, parameters.get("athlete_id"))
 
 

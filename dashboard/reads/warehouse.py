@@ -73,8 +73,10 @@ athlete_neighbours = Read(
 athlete_projections = Read(
     row=results.Projection, kind="athlete", by=OF_ATHLETE, order="made_on desc, measure, line, kind"
 )
-athlete_mass = Read(row=results.MassTrend, kind="athlete", by=OF_ATHLETE, order="on_date")
-athlete_weighins = Read(row=results.WeighinUse, kind="athlete", by=OF_ATHLETE, order="measured_on")
+athlete_mass = Read(row=results.MassTrend, kind="athlete", by=OF_ATHLETE, order="on_date", provisional=True)
+athlete_weighins = Read(
+    row=results.WeighinUse, kind="athlete", by=OF_ATHLETE, order="measured_on", provisional=True
+)
 athlete_observations = Read(
     row=rows.Observation, kind="observation", by=OF_ATHLETE, order="observed_on desc, measure"
 )
@@ -85,9 +87,14 @@ athlete_movement_doubts = Read(
 
 # weight plans
 plans = Read(row=rows.Plan, kind="plan", query="plans")  # each in the version in force
-plan_reviews = Read(row=results.PlanReview, kind="plan", order="plan_id")
-plan_mass = Read(row=results.MassTrend, kind="plan", where=REVIEWED, order="stay_id, on_date")
-plan_weighins = Read(row=results.WeighinUse, kind="plan", where=REVIEWED, order="stay_id, measured_on")
+plan_reviews = Read(row=results.PlanReview, kind="plan", order="plan_id", provisional=True)
+built_reviews = Read(row=results.PlanReview, kind="plan", order="plan_id")  # what decisions are made on
+plan_mass = Read(
+    row=results.MassTrend, kind="plan", where=REVIEWED, order="stay_id, on_date", provisional=True
+)
+plan_weighins = Read(
+    row=results.WeighinUse, kind="plan", where=REVIEWED, order="stay_id, measured_on", provisional=True
+)
 
 # files and decisions
 imports = Read(row=rows.ImportRow, kind="import", table="import", order="received_at desc, file_name")

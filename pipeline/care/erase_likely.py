@@ -148,9 +148,7 @@ def _in_notes(root: Path, whose: Whose, surely: Sought) -> Iterator[Likely]:
     ]
     reported += [(focus.LOG, f.focus_id, f.text) for f in focus.read_log(root) if not whose.has(f.athlete_id)]
     reported += [
-        (case_words.LOG, w.words_id, w.text)
-        for w in case_words.read_log(root)
-        if not whose.has(w.athlete_id)
+        (case_words.LOG, w.words_id, w.text) for w in case_words.read_log(root) if not whose.has(w.athlete_id)
     ]
     for log, number, text in reported:
         score = 0.0 if surely.found(text) else whose.score_within(text)

@@ -16,7 +16,7 @@ from urllib.parse import urlsplit
 
 from latewood.pipeline.errors import LatewoodError, ServeError
 from latewood.pipeline.ingest.people import staff
-from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.ingest.program import FOLLOWS, prepare_folder
 
 SECRETS = "secrets.toml"
 CALLBACK = "/oauth2callback"
@@ -155,6 +155,9 @@ def _command(address: str, port: int, *flags: str) -> tuple[str, ...]:
 
 
 def _environment(root: Path) -> dict[str, str]:
-    """Our environment with the data folder named, and without Streamlit's switches: none may undo the checks."""
+    """Our environment with the data folder named, and without Streamlit's switches: none may undo the checks.
+
+    Builds follow typed values, unless the environment says that they do not.
+    """
     kept = {key: value for key, value in os.environ.items() if not key.startswith("STREAMLIT_")}
-    return {**kept, "LATEWOOD_DATA": str(root)}
+    return {**kept, "LATEWOOD_DATA": str(root), FOLLOWS: kept.get(FOLLOWS, "1")}

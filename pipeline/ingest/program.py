@@ -16,6 +16,8 @@ from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import CatalogueError
 
+FOLLOWS = "LATEWOOD_FOLLOW"  # "1" in a server that builds by itself after values were typed
+
 DEFAULT_PROGRAM = """# Settings of this program. Every line may be left out.
 name = "My program"
 invented = false               # true marks every screen and page as invented data

@@ -8,10 +8,10 @@ from functools import partial
 from typing import Any
 
 import pandas as pd
-from scipy.stats import norm
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.stats.change.results import MeasurementError
+from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.plans.allowed import growth_stages
 from latewood.pipeline.stats.plans.guard_retest import guard_retests
 from latewood.pipeline.stats.plans.guards import plan_guards
@@ -66,31 +66,33 @@ def plan_results(
     guards = plan_guards(judged, record.sessions, record.fit.trend, typical)
     made = [{str(k): v for k, v in row.items()} for row in decisions.to_dict("records")]
     targets = {str(p): float(kg) for p, kg in zip(starts["plan_id"], starts["target_kg"], strict=True)}
-    facts = _Beside(grown=_grown(judged, record.sessions), targets=targets)
-    advice = _advice(reviews, guards, made, facts, record.settings)
+    facts = Beside(grown=_grown(judged, record.sessions), targets=targets)
+    advice = plan_advice(reviews, guards, made, facts, record.settings)
     stay_of = {review.plan_id: review.stay_id for review in reviews}
     since = plan_since(made, stay_of, record.fit.use, record.fit.variances)
     return [growth, states, power, reviews, guards, guard_retests(guards), advice, since]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Beside:
+class Beside:
     """What stands beside the reviews, by plan: growth in height, cm, and the target, kg."""
 
     grown: Mapping[str, float]
     targets: Mapping[str, float]
 
     def is_above(self, review: PlanReview) -> bool:
+        """Whether the trend has left the target behind."""
         return review.trend_kg is not None and is_above(review.trend_kg, self.targets[review.plan_id])
 
 
-def _advice(
+def plan_advice(
     reviews: Sequence[PlanReview],
     guards: Sequence[PlanGuard],
     decisions: Sequence[Mapping[str, Any]],
-    beside: _Beside,
+    beside: Beside,
     settings: PlanSettings,
 ) -> list[PlanAdvice]:
+    """The row of the decision table of each review; of `decisions`, oldest first, the last of a plan counts."""
     last = {str(one["plan_id"]): one for one in decisions}
     result = []
     for review in reviews:

@@ -39,6 +39,7 @@ from latewood.pipeline.stats.links.strength_link import strength_links
 from latewood.pipeline.stats.movement.peak_order import peak_orders
 from latewood.pipeline.stats.peers.stages import peer_stages
 from latewood.pipeline.stats.peers.standing import peer_standings
+from latewood.pipeline.stats.plans.provisional import pooled_rows
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from latewood.pipeline.stats.projection.expected import projections
@@ -129,6 +130,7 @@ def _run(build: BuildUnderWay, inputs: Frames, settings: PlanSettings, mass: Gua
 
     save_frame(connection, "mass_trend", fit.trend, build_id)
     save_frame(connection, "weighin_use", fit.use, build_id)
+    save(pooled_rows(fit.variances))
     build.progress("measurement error and trends")
     errors, changes = _errors_and_trends(inputs, memo, guard, save)
     save(*_movement(read("peak_times"), read("peak_doubts"), guard))

@@ -8,7 +8,7 @@ import streamlit as st
 
 from latewood.dashboard.reads import warehouse
 from latewood.dashboard.reads.rows import Stay
-from latewood.dashboard.screens import find, parts
+from latewood.dashboard.screens import find, parts, provisional_part
 from latewood.dashboard.screens.athlete import (
     account,
     blocks,
@@ -62,6 +62,7 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     stay = lookup.stays.get(stay_id or "")
     head = build_head(lookup.athletes[athlete_id], stay, record, opened.today, lookup)
     blocks.head(head)
+    provisional_part.mark(opened, athlete_id)
     if not record.values and not record.mass:
         parts.empty(empties.NO_READING)
         return

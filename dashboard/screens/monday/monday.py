@@ -10,7 +10,7 @@ from latewood.dashboard import signin
 from latewood.dashboard.charts.lines import became_line, item_line
 from latewood.dashboard.reads import monday_reads
 from latewood.dashboard.reads.rows import Build
-from latewood.dashboard.screens import parts
+from latewood.dashboard.screens import parts, provisional_part
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import count_of, day
@@ -42,6 +42,7 @@ def render() -> None:
         result = monday_reads.gather(opened.build, opened.today, topics)
         view = build_monday(result, topics, viewer, opened.today, opened.lookup)
     parts.words(view.head)
+    provisional_part.mark(opened)
     left, right = st.columns([6, 5], gap="large")
     with left:
         _settle(view)

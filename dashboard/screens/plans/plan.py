@@ -8,7 +8,7 @@ from latewood.dashboard.charts.card import card_facts, card_status
 from latewood.dashboard.charts.corridor import corridor_key, draw_corridor
 from latewood.dashboard.reads import plan_reads, warehouse
 from latewood.dashboard.reads.rows import Plan
-from latewood.dashboard.screens import parts
+from latewood.dashboard.screens import parts, provisional_part
 from latewood.dashboard.screens.plans import plan_parts
 from latewood.dashboard.screens.plans.power_part import power_of_plan
 from latewood.dashboard.screens.registry import file_of
@@ -42,16 +42,23 @@ def render() -> None:
     case = next(one for one in cases_of(record) if one.plan.plan_id == requested)
     card = card_of(case, opened.today, opened.lookup)
     _top(opened, card)
+    provisional_part.mark(opened, plan.athlete_id)
     _why(opened, review, plan)
     power_of_plan(opened, review, plan)
     plan_parts.what_if_part(opened, review, plan)
     sets = opened.build.viewer.holds("set plan")
     if sets:
-        plan_parts.decide_part(opened, review)
+        plan_parts.decide_part(opened, _built(opened, review))
         plan_parts.change_part(opened, review, plan)
     _history(opened, plan, hidden=plan.athlete_id in record.hidden)
     if sets:
         plan_parts.hide_part(opened, plan.athlete_id, hidden=plan.athlete_id in record.hidden)
+
+
+def _built(opened: parts.Opened, review: PlanReview) -> PlanReview:
+    """The review of the build: what is written down beside a decision rests on no provisional number."""
+    built = (one for one in warehouse.built_reviews(opened.build) if one.plan_id == review.plan_id)
+    return next(built, review)
 
 
 def _top(opened: parts.Opened, card: Card) -> None:

@@ -6,7 +6,7 @@ import streamlit as st
 
 from latewood.dashboard.charts.card import group_head, part_head, plan_row
 from latewood.dashboard.reads import plan_reads, warehouse
-from latewood.dashboard.screens import parts
+from latewood.dashboard.screens import parts, provisional_part
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import cautions, empties
 from latewood.dashboard.views.plans.plan_table import Group, build_parts, found_by, search_words
@@ -50,6 +50,7 @@ def _more(opened: parts.Opened) -> None:
 
 def _board(opened: parts.Opened, board: Board, order: str, asked: str) -> None:
     parts.words(f"{board.head} {board.false_alarms}")
+    provisional_part.mark(opened)
     _more(opened)
     parts.caution(cautions.STOP)
     if board.cards:

@@ -11,7 +11,7 @@ from streamlit.delta_generator import DeltaGenerator
 from latewood.dashboard.actions import plan_actions, steward_actions
 from latewood.dashboard.charts.drawing import safe
 from latewood.dashboard.reads import entry_reads
-from latewood.dashboard.screens import parts
+from latewood.dashboard.screens import parts, provisional_part
 from latewood.dashboard.screens.weighin.station import Station, station_now
 from latewood.dashboard.text.wording import day, field_label, verbatim
 from latewood.dashboard.views.weighin.line import Standing, absence_text, standings, tally_text
@@ -292,6 +292,7 @@ def _saved(station: Station, entry: TypedEntry, key: str) -> None:
 
 def build_part(opened: parts.Opened) -> None:
     """Where saved values are until the next build, and the button that builds."""
+    provisional_part.after_weighin(opened)
     words = st.session_state.pop(BUILT, "")
     if words:
         st.success(verbatim(words))

@@ -25,6 +25,7 @@ class PlanRecord:
     since: Sequence[PlanSince] = ()
     events: Sequence[PlanEvent] = ()
     hidden: frozenset[str] = frozenset()
+    provisional: frozenset[str] = frozenset()  # athletes with a typed weigh-in that no build holds yet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +40,7 @@ class PlanCase:
     decisions: Sequence[PlanEvent]
     since: Sequence[PlanSince]
     hidden: bool  # the athlete has their mass hidden
+    provisional: bool = False  # rests on a typed weigh-in that no build holds yet
 
 
 def cases_of(record: PlanRecord) -> tuple[PlanCase, ...]:
@@ -56,6 +58,7 @@ def cases_of(record: PlanRecord) -> tuple[PlanCase, ...]:
             decisions=decisions.get(review.plan_id, []),
             since=record.since,
             hidden=review.athlete_id in record.hidden,
+            provisional=review.athlete_id in record.provisional,
         )
         for review in record.reviews
         if review.plan_id in plans

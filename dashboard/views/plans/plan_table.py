@@ -86,5 +86,7 @@ def beside(card: Card, group: Group) -> str:
         f"look again: {card.standing.waits_for}" if card.standing.short and card.standing.waits_for else ""
     )
     hidden = f"mass {HIDDEN}" if card.track.hidden else ""
-    texts = [text for text in (own, hidden, table, offered.rstrip("."), card.standing.short, again) if text]
+    provisional = "provisional" if card.provisional else ""
+    every = (own, provisional, hidden, table, offered.rstrip("."), card.standing.short, again)
+    texts = [text for text in every if text]
     return "; ".join(texts)

@@ -85,6 +85,7 @@ class Card:
     alarm: str
     small_print: str
     track: Track
+    provisional: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,6 +202,7 @@ def card_of(case: PlanCase, today: date, lookup: Lookup) -> Card:
         alarm=_alarm(review),
         small_print="" if hidden else small_print(review, plan, scale),
         track=build_track(case, scale),
+        provisional=case.provisional,
     )
 
 

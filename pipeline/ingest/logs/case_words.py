@@ -18,6 +18,7 @@ from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.audited import append_audited, note_late
+from latewood.pipeline.ingest.logs.joins import joins_of
 from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
 from latewood.pipeline.ingest.program import load_program
 
@@ -64,9 +65,18 @@ def read_log(root: Path) -> tuple[CaseWords, ...]:
 
 
 def in_force(root: Path, stay_id: str) -> Mapping[str, CaseWords]:
-    """The last text of each part of a stay's case; parts without one, or with one taken back, are not there."""
-    last = {one.part: one for one in read_log(root) if one.stay_id == stay_id}
+    """The last text of each part of a stay's case; parts without one, or with one taken back, are not there.
+
+    What was written under an id that was joined into another belongs to the stay of the id that is kept.
+    """
+    heads = joins_of(root).heads()
+    last = {one.part: one for one in read_log(root) if _stay_now(one, heads) == stay_id}
     return {part: one for part, one in last.items() if one.text}
+
+
+def _stay_now(one: CaseWords, heads: Mapping[str, str]) -> str:
+    kept = heads.get(one.athlete_id, one.athlete_id)
+    return kept + one.stay_id.removeprefix(one.athlete_id)
 
 
 def write(root: Path, draft: NewWords, by: str) -> CaseWords:

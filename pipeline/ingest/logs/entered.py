@@ -275,6 +275,50 @@ def _day_manifest(root: Path, path: Path) -> landing.Manifest | None:
     return _manifest(f"{FOLDER}/{path.name}", content, f"Typed on {path.stem}", entries, rows)
 
 
+def _import_id(stored_as: str) -> str:
+    return hashlib.sha256(f"{MAPPING}\n{stored_as}".encode()).hexdigest()[:12]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedDay:
+    """The file of one day of entries as it is now: every line, and those that stand, each with its number."""
+
+    import_id: str
+    content: bytes
+    lines: Sequence[tuple[int, TypedEntry]]
+
+    @property
+    def standing(self) -> list[tuple[int, TypedEntry]]:
+        """The values that were not taken back."""
+        gone = {entry.undoes for _, entry in self.lines if entry.undoes}
+        return [(n, one) for n, one in self.lines if not one.undoes and one.entry_id not in gone]
+
+    def lines_in(self, sha256: str | None) -> int | None:
+        """Up to which line a build has the file, by the hash it kept: 0 where it has none, None if it was rewritten."""
+        if sha256 is None:
+            return 0
+        so_far = hashlib.sha256()
+        for number, line in enumerate(self.content.splitlines(keepends=True), start=1):
+            so_far.update(line)
+            if so_far.hexdigest() == sha256:
+                return number
+        return None
+
+
+def typed_days(root: Path, today: date) -> tuple[TypedDay, ...]:
+    """The days of entries that the published build may not hold whole; raises LandingError."""
+    result = []
+    for back in range(LOOK_BACK_DAYS, -1, -1):
+        path = root / FOLDER / f"{(today - timedelta(days=back)).isoformat()}.jsonl"
+        content = whole_bytes(path)
+        if content:
+            lines = read_lines_of(content, path.name)
+            result.append(
+                TypedDay(import_id=_import_id(f"{FOLDER}/{path.name}"), content=content, lines=lines)
+            )
+    return tuple(result)
+
+
 def _log_manifest(root: Path) -> landing.Manifest | None:
     content = whole_bytes(root / planlog.LOG)
     events = planlog.parse_log(content)
@@ -292,7 +336,7 @@ def _manifest(
     rows: int,
 ) -> landing.Manifest:
     return landing.Manifest(
-        import_id=hashlib.sha256(f"{MAPPING}\n{stored_as}".encode()).hexdigest()[:12],
+        import_id=_import_id(stored_as),
         sha256=landing.file_hash(content),
         file_name=name,
         stored_as=stored_as,

@@ -16,7 +16,7 @@ from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.logs import case_words, focus
 from latewood.pipeline.ingest.logs.case_words import CaseWords
 from latewood.pipeline.ingest.logs.focus import Focus
-from latewood.pipeline.ingest.logs.planlog import hidden_masses, read_log
+from latewood.pipeline.ingest.logs.planlog import current_log, hidden_masses
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.stats.change.results import MeasurementError, RetestAdvice, Trend
 from latewood.pipeline.stats.links.results import AccountRow, AthleteLink
@@ -120,7 +120,7 @@ def read_case(root: Path, athlete_id: str, stay_id: str = "") -> CaseRecord:
             errors={(one.measure, one.line): one.minimal_change_one for one in errors},
             labels={(r[0], r[1]): r[2] for r in connection.execute(read_sql("read/summary_lines.sql")).fetchall()},
             focus=focus.of_athlete(root, athlete_id), words=case_words.in_force(root, stay.stay_id),
-            hides_mass=athlete_id in hidden_masses(read_log(root)),
+            hides_mass=athlete_id in hidden_masses(current_log(root)),
         )  # fmt: skip
 
 

@@ -7,8 +7,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from scipy.stats import beta
-
 from latewood.pipeline.catalogue.lookup import DAYS_PER_YEAR
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.pages.record import ProgramRecord, RosterAthlete, Value
@@ -35,6 +33,8 @@ def share_below(below: float, n: int, level: float = LEVEL) -> tuple[float, floa
     >>> [round(100 * x) for x in share_below(27, 38)]
     [71, 58, 82]
     """
+    from scipy.stats import beta  # here: commands that fit nothing do not wait for it
+
     tail = (1 - level) / 2
     low = float(beta.ppf(tail, below + 0.5, n - below + 0.5)) if below > 0 else 0.0
     high = float(beta.ppf(1 - tail, below + 0.5, n - below + 0.5)) if below < n else 1.0

@@ -13,13 +13,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.stats.change.camps_apart import APART, FittedCamp, compared_camps
 from latewood.pipeline.stats.change.results import CampPair, CampSpread, CohortGain
 from latewood.pipeline.stats.engine.courses import Course
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.line_models import LineModel, bridge_variance, fit_line
 from latewood.pipeline.stats.engine.multiplicity import pool
 from latewood.pipeline.stats.engine.own_lines import course_of

@@ -14,12 +14,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.stats.change.reliability_formulas import minimal_change, smallest_worthwhile_change
 from latewood.pipeline.stats.change.results import MeasurementError
 from latewood.pipeline.stats.engine.courses import Course
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.own_lines import (
     course_of,
     fit_own_lines,

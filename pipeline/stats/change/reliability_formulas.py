@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
 
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 FEWEST_PAIRS = 3

@@ -16,7 +16,6 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Measure
@@ -24,6 +23,7 @@ from latewood.pipeline.stats.change.results import MeasurementError, RetestAdvic
 from latewood.pipeline.stats.change.retest_ahead import Asked, Then, look_ahead
 from latewood.pipeline.stats.change.retest_draws import draws
 from latewood.pipeline.stats.change.trend import LEVEL, lines_tested, pool_of
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.own_lines import course_of
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
 

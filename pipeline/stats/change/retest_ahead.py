@@ -7,13 +7,13 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from latewood.pipeline.stats.change.results import Trend
 from latewood.pipeline.stats.change.retest_draws import RetestDraws, draws
 from latewood.pipeline.stats.change.trend import LEVEL, JudgedLines
 from latewood.pipeline.stats.change.verdict import clear_at, normal_z
 from latewood.pipeline.stats.engine.courses import Course
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.engine.own_lines import (
     OwnLines,

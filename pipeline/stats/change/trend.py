@@ -14,13 +14,14 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import special, stats
+from scipy import special
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Better, Measure
 from latewood.pipeline.stats.change.results import MeasurementError, Trend
 from latewood.pipeline.stats.change.verdict import chance_better, clear_at, judge, normal_z
 from latewood.pipeline.stats.engine.courses import Course
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.line_models import LineModel, fit_line
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.engine.own_lines import (

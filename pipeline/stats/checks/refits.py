@@ -14,9 +14,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
-from statsmodels.regression.linear_model import OLS, WLS
-from statsmodels.tools.tools import add_constant
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Measure
@@ -24,6 +21,7 @@ from latewood.pipeline.stats.change.results import MeasurementError, Trend
 from latewood.pipeline.stats.change.trend import JudgedLines, lines_tested, pool_of
 from latewood.pipeline.stats.checks.results import FitCheck
 from latewood.pipeline.stats.engine.courses import Course
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.engine.own_lines import course_of, dropped
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
@@ -128,6 +126,9 @@ def _line_by_statsmodels(
     rows: pd.DataFrame, tested: JudgedLines, course: Course, variance: float
 ) -> tuple[float, float]:
     """The change of one stay's own line and its standard error."""
+    from statsmodels.regression.linear_model import WLS  # here: commands that fit nothing do not wait for it
+    from statsmodels.tools.tools import add_constant
+
     time = course.at(rows["t"].to_numpy(dtype=float))
     x, weights = add_constant(time, has_constant="add"), course.weights(rows["first"])
     mark = rows["first"].to_numpy(dtype=float)
@@ -169,6 +170,8 @@ def link_difference(fitted: FittedLink) -> RefitDifference | None:
 
 def _link_by_statsmodels(rows: LinkRows, slope: Slope) -> tuple[float, tuple[float, float], float]:
     """The slope on own mass, that on starting mass with its model error, and the standard error of the first."""
+    from statsmodels.regression.linear_model import OLS  # here: commands that fit nothing do not wait for it
+
     whitened = whitened_by_stay(
         rows.stay, slope.z @ slope.factor, np.column_stack([rows.value, slope.x, rows.offset_error])
     )

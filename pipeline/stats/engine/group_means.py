@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+
+from latewood.pipeline.stats.engine.later import stats
 
 FEWEST = 8  # as for a camp's gain: under eight, single athletes are shown and no mean
 LEVEL = 0.95

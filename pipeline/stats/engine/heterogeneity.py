@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import optimize, stats
+from scipy import optimize
 
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 FEWEST_FOR_NEXT = 4  # estimates; with three the interval for a new one rests on one degree of freedom

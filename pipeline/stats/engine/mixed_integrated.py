@@ -14,8 +14,8 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
 
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed import MixedFit, fit_many, fit_sums, penalised_deviance
 from latewood.pipeline.stats.engine.mixed_sums import Floats, GroupSums
 from latewood.pipeline.stats.engine.small_blocks import effect_root, inverse_root, lower, triangle, unit_plus

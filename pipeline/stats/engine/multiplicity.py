@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import optimize, stats
-from statsmodels.stats.multitest import multipletests
+from scipy import optimize
 
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 SPREADS = 200  # grid on which the spread between camps is averaged
@@ -34,6 +34,10 @@ def keep_discoveries(p_values: Sequence[float], rate: float = 0.10) -> tuple[boo
     """
     if not len(p_values):
         return ()
+    from statsmodels.stats.multitest import (
+        multipletests,  # here: commands that fit nothing do not wait for it
+    )
+
     kept = multipletests(np.asarray(p_values, dtype=float), alpha=rate, method="fdr_bh")[0]
     return tuple(bool(k) for k in kept)
 

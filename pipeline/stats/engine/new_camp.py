@@ -11,8 +11,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
-from scipy.stats import qmc
 
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
@@ -43,6 +41,8 @@ def pooled(
     chi-square quantile), then mean and deviation (Nagashima, Noma, Furukawa 2019, Stat Methods Med Res
     28:1689-1702, all but their way to draw †). Raises ValueError below three effects.
     """
+    from scipy import stats  # here: commands that fit nothing do not wait for it
+
     y, errors = np.asarray(effects, dtype=float), np.asarray(covariance, dtype=float)
     if len(y) < 3:
         raise ValueError(f"effects: three or more are needed (got {len(y)})")
@@ -65,6 +65,8 @@ def _at(y: Floats, errors: Floats, variances: Floats) -> tuple[Floats, Floats, F
 
 
 def _next(y: Floats, errors: Floats, level: float) -> tuple[float, float]:
+    from scipy import stats  # here: commands that fit nothing do not wait for it
+
     k = len(y)
     size = float(np.ptp(y)) + float(np.sqrt(np.trace(errors) / k))
     variances = np.concatenate([[0.0], np.geomspace(1e-4, 1e2, GRID - 1) * size]) ** 2
@@ -81,6 +83,9 @@ def _next(y: Floats, errors: Floats, level: float) -> tuple[float, float]:
 @cache
 def _draws(degrees: int) -> tuple[Floats, Floats, Floats]:
     """4,096 scrambled Sobol points: uniform, t on those degrees, normal; the same each time."""
+    from scipy import stats  # here: commands that fit nothing do not wait for it
+    from scipy.stats import qmc
+
     points = qmc.Sobol(3, rng=np.random.default_rng((SEED, degrees))).random_base2(LOG2_DRAWS)
     inner = np.clip(points, 1e-9, 1.0 - 1e-9)
     return inner[:, 0], np.asarray(stats.t.ppf(inner[:, 1], degrees)), np.asarray(stats.norm.ppf(inner[:, 2]))

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from latewood.pipeline.stats.engine.courses import RATIOS, SCALES, STRAIGHT, Course
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 ENOUGH_DEGREES = 15.0  # residual degrees of freedom a camp needs to speak for itself

@@ -8,7 +8,6 @@ from itertools import combinations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from statsmodels.stats.libqsturng import psturng, qsturng
 
 FEWEST_DEGREES = 2.0  # below which the table of the studentised range has no row
 MOST_P = 0.9  # the largest the table tells; its smallest is .001
@@ -30,6 +29,8 @@ class Difference:
     @property
     def p(self) -> float:
         """The p value adjusted for all pairs, from .001 to .9."""
+        from statsmodels.stats.libqsturng import psturng  # here: commands that fit nothing do not wait for it
+
         return float(np.atleast_1d(psturng(self.ratio, self.k, self.degrees))[0]) if self.ratio else MOST_P
 
     @property
@@ -65,6 +66,8 @@ def differences(
 
 
 def _difference(estimates: SeveralEstimates, i: int, j: int, level: float) -> Difference:
+    from statsmodels.stats.libqsturng import qsturng  # here: commands that fit nothing do not wait for it
+
     y, own, nu, common = estimates.values, estimates.variances, estimates.degrees, estimates.offsets
     offsets = float(((common[i] - common[j]) ** 2).sum())
     variance = own[i] + own[j] + offsets

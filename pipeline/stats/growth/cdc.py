@@ -16,7 +16,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import norm
+
+from latewood.pipeline.stats.engine.normal import norm
 
 Floats = NDArray[np.float64]
 Rows = Mapping[tuple[str, str, float], tuple[float, float, float]]  # measure, sex, age in months: L, M, S

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from scipy.stats import norm
+from latewood.pipeline.stats.engine.normal import norm
 
 MALE: Final = "male"
 FEMALE: Final = "female"

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import stats
 
 from latewood.pipeline.stats.change.results import Trend
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed import MixedFit, fit_random_slope
 from latewood.pipeline.stats.links.link_design import (
     MASS_GAP_DAYS,

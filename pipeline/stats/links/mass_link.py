@@ -18,9 +18,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed import MixedFit, fit_random_slope
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
 from latewood.pipeline.stats.engine.small_blocks import unit_plus

@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
 
 from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed import fit_random_slope
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
 from latewood.pipeline.stats.links.link_design import (

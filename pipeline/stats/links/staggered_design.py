@@ -16,9 +16,9 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
 
 from latewood.pipeline.stats.engine.fieller import fieller
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed import fit_random_slope
 from latewood.pipeline.stats.links.link_design import independent
 from latewood.pipeline.stats.links.staggered import FEWEST_IN_GROUP, LEVEL

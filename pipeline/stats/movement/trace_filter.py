@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
-from scipy import signal
 
+from latewood.pipeline.stats.engine.later import signal
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 

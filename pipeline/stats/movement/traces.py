@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import signal
 
+from latewood.pipeline.stats.engine.later import signal
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.movement import trace_faults as faults
 from latewood.pipeline.stats.movement.trace_clock import read_clock

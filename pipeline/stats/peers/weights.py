@@ -7,9 +7,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit, logit
-from scipy.stats import beta, norm
-from statsmodels.regression.linear_model import OLS
 
+from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.links.link_design import independent
 
 Floats = NDArray[np.float64]
@@ -134,6 +133,8 @@ def interval(
     >>> [round(float(100 * x[0])) for x in (middle, low, high)]
     [71, 58, 82]
     """
+    from scipy.stats import beta  # here: commands that fit nothing do not wait for it
+
     successes = share * n + 0.5
     failures = (1.0 - share) * n + 0.5
     middle = successes / (successes + failures)
@@ -152,6 +153,8 @@ def _residuals(build: Floats, value: Floats) -> tuple[Floats, Floats, Floats, fl
 
     The mean holds age, height, mass and the squares of age and mass, as far as the builds tell them apart.
     """
+    from statsmodels.regression.linear_model import OLS  # here: commands that fit nothing do not wait for it
+
     scale, estimate = build.std(axis=0), _separable(build)
     scaled = np.where(estimate, (build - build.mean(axis=0)) / np.where(estimate, scale, 1.0), 0.0)
     age, height, mass = scaled.T

@@ -13,8 +13,8 @@ from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
-from scipy.stats import norm
 
+from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.plans.guards import OUTPUT, SPLIT, STRENGTH
 from latewood.pipeline.stats.plans.results import GuardRetest, PlanGuard
 from latewood.pipeline.stats.plans.table import PERHAPS, SURE

@@ -13,9 +13,9 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from scipy.stats import norm
 
 from latewood.pipeline.catalogue import handles
+from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.plans.results import PlanGuard
 
 STRENGTH, PER_KG, SPLIT, OUTPUT = "strength", "strength per kg", "split", "output"

@@ -16,7 +16,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
 
 from latewood.pipeline.stats.engine.kalman import (
     DAYS_PER_WEEK,
@@ -26,6 +25,7 @@ from latewood.pipeline.stats.engine.kalman import (
     run_filter,
     terms_of,
 )
+from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.plans.alarms import WANDER_MEMORY_DAYS, autoregressive
 from latewood.pipeline.stats.plans.results import PlanPower
 from latewood.pipeline.stats.plans.rules import PlanSettings, is_too_early, is_too_few

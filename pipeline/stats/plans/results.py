@@ -25,6 +25,14 @@ class MassTrend:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PooledVariance:
+    """One of the numbers that body mass was filtered with, pooled over all stays."""
+
+    name: str  # level_sd, rate_sd, water_sd, persistence, reading_sd, start_rate, start_rate_sd
+    value: float  # kg, kg a week and days, as the name says
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WeighinUse:
     """Whether one weigh-in entered the mass trend, and if not, why."""
 

@@ -9,9 +9,9 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.stats import norm
 
 from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, LEVEL, RATE
+from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.plans.allowed import barred_plans
 from latewood.pipeline.stats.plans.known import known_until
 from latewood.pipeline.stats.plans.plan_start import believed_start, trend_at_start

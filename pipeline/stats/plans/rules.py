@@ -16,9 +16,9 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
 
 from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, LEVEL, RATE, MassVariances, forecast
+from latewood.pipeline.stats.engine.normal import norm
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -13,9 +13,9 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.stats import norm
 
 from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, MassVariances
+from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.plans.results import PlanSince
 
 Floats = NDArray[np.float64]

@@ -7,9 +7,9 @@ from datetime import date
 from typing import Final
 
 import numpy as np
-from scipy.stats import norm
 
 from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, TYPICAL, MassVariances, forecast
+from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.plans.results import PlanState
 
 # Energy of tissue, kcal per kg: fat 39.5 MJ, lean 7.6 MJ (Hall 2008, Int J Obes 32:573-576; from memory, not

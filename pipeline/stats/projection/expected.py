@@ -14,10 +14,10 @@ from datetime import date
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import stats
 
 from latewood.pipeline.catalogue.handles import BODY_MASS
 from latewood.pipeline.catalogue.model import Better, Measure
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
 from latewood.pipeline.stats.links.link_design import LINKED_FAMILIES, Floats
 from latewood.pipeline.stats.links.results import MassLink

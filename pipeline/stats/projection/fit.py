@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import stats
 
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed import MixedFit
 from latewood.pipeline.stats.engine.mixed_integrated import IntegratedFit, fit_many_for_size
 from latewood.pipeline.stats.engine.mixed_sums import GroupSums, group_sums

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import stats
 
+from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.projection.fit import LEVEL
 from latewood.pipeline.stats.projection.past import LEVEL_80, SCORED, WAITING
