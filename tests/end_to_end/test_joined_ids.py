@@ -19,7 +19,7 @@ from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY, RECRUITING, Consent
 from latewood.pipeline.ingest.joining import join, preview
-from latewood.pipeline.ingest.logs import audit, entered, focus, planlog
+from latewood.pipeline.ingest.logs import audit, case_words, entered, focus, planlog
 from latewood.pipeline.ingest.logs.decisions import Answer, read
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.connection import open_published
@@ -152,10 +152,16 @@ def test_what_was_logged_under_the_other_id_follows_and_goes_back(camp: Camp) ->
         plan_id="P", athlete_id=OTHER, decision=planlog.KEEP, review_on=date(2032, 9, 9), note="goes well", seen={}
     )  # fmt: skip
     planlog.record_decision(camp.root, noted, "Ira")
+    draft = case_words.NewWords(
+        athlete_id=OTHER, stay_id=f"{OTHER}@M", part=case_words.NEXT, text="come back"
+    )
+    case_words.write(camp.root, draft, "Ira")
     assert focus.of_athlete(camp.root, "T1") == ()
+    assert case_words.in_force(camp.root, "T1@M") == {}
     with without_fits():
         join(camp.root, OTHER, "T1", ONE)
     assert [one.text for one in focus.of_athlete(camp.root, "T1")] == ["land softly"]
+    assert case_words.in_force(camp.root, "T1@M")[case_words.NEXT].text == "come back"
     assert "T1" in planlog.hidden_masses(planlog.current_log(camp.root))
     assert [one.athlete_id for one in entered.current_entries(camp.root, day)] == ["T1"]
     assert entered.times_emptied(camp.root, day) == {}
@@ -165,6 +171,7 @@ def test_what_was_logged_under_the_other_id_follows_and_goes_back(camp: Camp) ->
     with without_fits():
         reopen(camp.root, [OTHER], Answer(action="reopen", who="Ira", why="two athletes"))
     assert focus.of_athlete(camp.root, "T1") == ()
+    assert case_words.in_force(camp.root, "T1@M") == {}
     assert planlog.hidden_masses(planlog.current_log(camp.root)) == {OTHER}
     assert camp.rows("select athlete_id from plan_decision") == [(OTHER,)]
 
