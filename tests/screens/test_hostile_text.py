@@ -38,6 +38,8 @@ SCREENS = {
     "cohorts": {},
     "camp_review": {"camp": CAMP},
     "athlete": {"athlete": ATHLETE, "section": "all"},
+    "case": {"athlete": ATHLETE},
+    "compare": {"athlete": ATHLETE},
     "plans": {},
     "plan": {"plan": PLAN},
     "new_plan": {"athlete": ATHLETE},

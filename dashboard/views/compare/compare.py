@@ -72,9 +72,12 @@ def first_pair(values: Sequence[SessionValue], lookup: Lookup) -> tuple[date, da
 
     Of all stays where the latest has one day only; None below two days.
     """
+    return _pair(_of_latest_stay(values), lookup) or _pair(values, lookup)
+
+
+def _of_latest_stay(values: Sequence[SessionValue]) -> list[SessionValue]:
     stay = max(values, key=lambda one: one.held_on).stay_id if values else None
-    latest = [one for one in values if one.stay_id == stay]
-    return _pair(latest, lookup) or _pair(values, lookup)
+    return [one for one in values if one.stay_id == stay]
 
 
 def _pair(values: Sequence[SessionValue], lookup: Lookup) -> tuple[date, date] | None:
@@ -98,8 +101,9 @@ def compare_days(values: Sequence[SessionValue], days: tuple[date, date], lookup
 def compare_athletes(
     first: Sequence[SessionValue], second: Sequence[SessionValue], names: tuple[str, str], lookup: Lookup
 ) -> Comparison:
-    """The latest test day of each line of two athletes, with its day."""
-    return _values(_latest(first), _latest(second), names, lookup, dated=True)
+    """The latest test day of each line in the latest stay of two athletes, with its day."""
+    sides = [_latest(_of_latest_stay(values)) for values in (first, second)]
+    return _values(sides[0], sides[1], names, lookup, dated=True)
 
 
 def compare_stays(

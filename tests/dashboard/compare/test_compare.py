@@ -83,6 +83,15 @@ def test_the_first_pair_is_of_the_latest_stay_and_shares_most() -> None:
     assert first_pair([], lookup()) is None
 
 
+def test_athletes_are_compared_by_the_latest_day_of_their_latest_stays() -> None:
+    old = replace(VALUE, held_on=date(2031, 6, 2), stay_id="T1@J", line="other", own_line="other")
+    made = compare_athletes([old, VALUE, LATER], [VALUE], NAMES, lookup())
+    (row,) = made.rows
+    assert "(11 Aug 2032)" in row.first
+    assert "(2 Jun 2032)" in row.second
+    assert made.apart == ()
+
+
 def test_stays_are_set_side_by_side_at_equal_time() -> None:
     short = replace(TREND, rate_per_week=0.43, rate_low=0.35, rate_high=0.51)
     made = compare_stays([TREND], [short, replace(TREND, measure="sprint_60yd", line="")], NAMES, lookup())
