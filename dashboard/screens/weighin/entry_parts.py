@@ -118,6 +118,7 @@ def rows(
     opened: parts.Opened, camp: str, measure: EntryMeasure, chosen: tuple[str, dict[str, str]], who: str
 ) -> None:
     """Every athlete at the camp today, and where saved values are; only this runs again when a value is typed."""
+    above = st.container()  # in sight, and filled once this run has saved
     missing = entry_reads.missing(measure.measure, chosen[1])
     if missing:
         parts.words(
@@ -126,7 +127,8 @@ def rows(
         )
     else:
         _all_rows(_station(opened, measure, chosen, who), present(opened.lookup, camp, opened.today))
-    provisional_part.after_weighin(opened)
+    with above:
+        provisional_part.after_weighin(opened)
     build_part(opened)
 
 
