@@ -24,11 +24,13 @@ import duckdb
 import numpy as np
 import pandas as pd
 
+from latewood.pipeline.cli.demo import SEED_DATA, make_demo
 from latewood.pipeline.ingest.actions import import_files, land_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.stats.plans.massvariance import STAYS_LIMIT
 from latewood.pipeline.warehouse.connection import open_published
+from tests.bench.fast import FastLane, fast_lines, measure_fast
 from tests.bench.fits import ATHLETES, Fitted, fit_lines, measure_fit
 from tests.bench.growth import exponents
 
@@ -274,9 +276,15 @@ def main() -> None:
     sizes = [int(s) for s in sys.argv[1:]] or list(SIZES)
     result = [Measured(**_in_own_process("--one", size)) for size in sizes]
     fits = [Fitted(**_in_own_process("--fit", athletes)) for athletes in ATHLETES]
-    text = document(result, fits, load)
+    text = document(result, fits, load) + "\n".join(["", *fast_lines(_fast_on_demo(), "on the demo")])
     Path("docs/benchmarks.md").write_text(text, encoding="utf-8")
     print(text)  # noqa: T201  a report
+
+
+def _fast_on_demo() -> FastLane:
+    with tempfile.TemporaryDirectory(prefix="latewood-bench-") as scratch:
+        make_demo(Path(scratch) / "data", SEED_DATA)
+        return measure_fast(Path(scratch) / "data")
 
 
 def _in_own_process(what: str, size: int) -> dict[str, Any]:

@@ -8,6 +8,7 @@ import pytest
 
 from latewood.pipeline.stats.plans.massvariance import STAYS_LIMIT
 from tests.bench import fits, stages
+from tests.bench.fast import FastLane, fast_lines
 from tests.bench.fits import Fitted, fit_lines, measure_fit
 from tests.bench.stages import Measured
 from tests.tools.load import Memory, Opened, Setting, page
@@ -62,3 +63,11 @@ def test_the_page_foretells_no_memory_and_names_how_many_stays_the_variances_are
         assert "not foretold" in text
         assert "in proportion from" not in text
         assert "pooled over all" not in text
+
+
+def test_the_page_says_whether_a_typed_weigh_in_is_there_in_time() -> None:
+    made = FastLane(typed=3, one=0.31, all=0.42)
+    text = "\n".join(fast_lines(made, "on the demo"))
+    assert "under 0.5 CPU seconds: met, 0.31 s on the demo; 0.42 s with 3 typed" in text
+    slow = FastLane(typed=3, one=0.61, all=0.7)
+    assert "not met, 0.61 s" in "\n".join(fast_lines(slow, "on the demo"))
