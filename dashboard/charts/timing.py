@@ -44,7 +44,7 @@ def draw_timing(view: TimingChart, colours: Palette) -> alt.LayerChart:
 
 
 def draw_overlay(sheet: OverlaySheet, colours: Palette) -> alt.LayerChart:
-    """Day: dark and thick, or grey and thin. Segment: pattern of the line, letter at its peak."""
+    """Day: thick line, or thin. Segment: pattern of the line, letter at its peak."""
     segments = list(dict.fromkeys(one.segment for one in sheet.curves))
     dashes = dict(zip(segments, DASHES, strict=False))
     axis = alt.Axis(title=sheet.axis, tickCount=8, grid=False)
@@ -87,7 +87,7 @@ def _line(one: OverlaidCurve, x: alt.X, y: alt.Y, colours: Palette, dash: list[i
 
 
 def _top(one: OverlaidCurve, x: alt.X, colours: Palette) -> list[alt.Chart]:
-    """The letter at the peak: in a dark disc on the latest day, in a ring on the earlier one."""
+    """The letter at the peak: in a filled disc on the later day, in a ring on the earlier one."""
     if one.peak_at is None or one.peak is None:
         return []
     note = f"{one.segment}, {one.day}: {one.peak:,.0f} deg/s at {one.peak_at:.0f}"

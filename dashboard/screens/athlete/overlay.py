@@ -29,9 +29,9 @@ from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.stats.movement.peak_order import CHAINS
 
 KEY = (
-    "Thick dark line: the later day. Thin grey line: the earlier one. Each is the middle of the day's trials, the band "
-    "around it from the 10th to the 90th percentile. Each segment has its own pattern of line, and a letter at its "
-    "peak (dark: later day, ringed: earlier): P pelvis, T torso, L lead arm, U upper arm, F forearm, H hand, B bat."
+    "Thick line: the later day. Thin line: the earlier one. Each is the middle of the day's trials, the band around it "
+    "from the 10th to the 90th percentile. Each segment has its own pattern of line, and a letter at its peak (filled: "
+    "later day, ringed: earlier): P pelvis, T torso, L lead arm, U upper arm, F forearm, H hand, B bat."
 )
 ALL, ALONE = "all", "none"
 
