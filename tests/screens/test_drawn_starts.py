@@ -9,6 +9,7 @@ import pytest
 
 from latewood.dashboard.text import cautions, how_sure
 from tests.drawn_folder import drawn_and_finished
+from tests.opening import open_folds
 
 
 @pytest.fixture(scope="session")
@@ -17,7 +18,7 @@ def drawn_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_the_sentence_stands_in_its_fold_with_its_cautions(drawn_root: Path, open_screen) -> None:
-    page = open_screen(drawn_root, "cohorts")
+    page = open_folds(open_screen(drawn_root, "cohorts"))
     assert not page.exception
     (fold,) = (one for one in page.expander if one.label == "Told from plan starts that were drawn by lot: 1")
     words = " ".join(one.value for one in fold.markdown).replace("\\", "")
@@ -29,6 +30,6 @@ def test_the_sentence_stands_in_its_fold_with_its_cautions(drawn_root: Path, ope
 
 
 def test_without_a_draw_there_is_no_fold(one_root: Path, open_screen) -> None:
-    page = open_screen(one_root, "cohorts")
+    page = open_folds(open_screen(one_root, "cohorts"))
     assert not page.exception
     assert not [one for one in page.expander if "drawn by lot" in one.label]

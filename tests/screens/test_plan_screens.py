@@ -7,7 +7,7 @@ from datetime import date
 
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.logs.planlog import read_log
-from tests.opening import words_of
+from tests.opening import open_folds, words_of
 from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
 
@@ -34,7 +34,7 @@ def test_a_decision_is_recorded_and_stands_on_the_board(own_root, open_screen) -
     )  # fmt: skip
     assert event.facts["seen"]["status"] == ask(own_root, "select status from plan_review")[0][0]
     assert "decided 10 Aug: raise intake" in text_of(open_screen(own_root, "plans"))
-    text = text_of(open_screen(own_root, "plan", plan="P1"))
+    text = text_of(open_folds(open_screen(own_root, "plan", plan="P1")))
     assert "Raise intake, 10 Aug 2032, by Fen; review 17 Aug: needs breakfast" in text
     assert "shows after the next build" in text
 

@@ -166,7 +166,7 @@ def test_a_measure_added_by_one_entry_has_its_verdict_on_the_screen(camp: Camp, 
 
 
 def test_cohorts_tell_what_goes_with_mass_and_strength_in_all_camps(demo_root, open_screen) -> None:
-    text = text_of(open_screen(demo_root, "cohorts"))
+    text = text_of(open_folds(open_screen(demo_root, "cohorts")))
     assert "What goes with added mass and added strength" in text
     assert "an athlete added in Trap-bar deadlift" in text
     assert "at equal time in the program" in text

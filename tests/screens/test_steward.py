@@ -58,7 +58,7 @@ def test_an_answer_without_a_name_is_refused_and_changes_nothing(held_root, open
 
 def test_withdrawing_needs_a_confirmation(own_root, open_screen) -> None:
     readings = ask(own_root, "select import_id from import where kind = 'readings'")[0][0]
-    page = open_screen(own_root, "data")
+    page = open_folds(open_screen(own_root, "data"))
     page.selectbox(key="data_withdraw_id").set_value(readings)
     page.text_input(key="data_withdraw_who").set_value("Sage")
     page.text_input(key="data_withdraw_why").set_value("wrong camp")
@@ -101,7 +101,7 @@ def test_an_answer_that_is_built_is_taken_back_and_its_rows_are_asked_again(held
     given = Answer(action="assign", who="Sage", why="their nickname", argument="T1")
     decide(held_root, [held[0][0]], given)
     assert ask(held_root, "select count(*) from reading")[0][0] == before + 1
-    page = open_screen(held_root, "data")
+    page = open_folds(open_screen(held_root, "data"))
     options = page.selectbox(key="data_undo_id").options
     assert len(options) == 1
     assert "Sage: 1 row of late.csv given to Arlo Fernmoss (their nickname)" in words_of(options[0])
@@ -125,7 +125,7 @@ def test_a_withdrawal_is_taken_back_too(own_root, open_screen) -> None:
     readings = ask(own_root, "select import_id from import where kind = 'readings'")[0][0]
     before = ask(own_root, "select count(*) from reading")
     withdraw(own_root, readings, "Sage", "wrong camp")
-    page = open_screen(own_root, "data")
+    page = open_folds(open_screen(own_root, "data"))
     page.selectbox(key="data_undo_id").select_index(0)
     page.text_input(key="data_undo_who").set_value("Sage")
     page.text_input(key="data_undo_why").set_value("it was the right camp")

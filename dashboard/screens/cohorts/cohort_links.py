@@ -30,13 +30,19 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
         spreads=camp_reads.link_spreads(build),
     )
     blocks = build_links(estimated, families, opened.lookup)
-    if blocks:
-        words = staggered_sentences(camp_reads.staggered_links(build), families, opened.lookup)
-        label = "What goes with added mass and added strength"
-        parts.on_opening(label, "cohorts_links_fold", lambda: _links(blocks, words))
+    if not blocks:
+        return
+    label = "What goes with added mass and added strength"
+    parts.on_opening(label, "cohorts_links_fold", lambda: _links(blocks))
+    words = staggered_sentences(camp_reads.staggered_links(build), families, opened.lookup)
+    if words:
+        with st.expander(f"Told from plan starts that were drawn by lot: {len(words)}"):
+            parts.bullets(words)
+            parts.caution(cautions.DRAWN_STARTS)
+            parts.how_sure("Drawn starts")
 
 
-def _links(blocks: Sequence[LinkBlock], words: Sequence[str]) -> None:
+def _links(blocks: Sequence[LinkBlock]) -> None:
     parts.section("What goes with added mass and added strength")
     parts.words(WHAT)
     given = [block for block in blocks if not block.refused]
@@ -50,11 +56,6 @@ def _links(blocks: Sequence[LinkBlock], words: Sequence[str]) -> None:
         "Not enough to say", [block for block in blocks if block.refused], link_sheet, "links_refused"
     )
     parts.caution(cautions.ASSOCIATION, cautions.OWN_RATE)
-    if words:
-        st.markdown(f"**From plan starts that were drawn by lot: {len(words)}**")
-        parts.bullets(words)
-        parts.caution(cautions.DRAWN_STARTS)
-        parts.how_sure("Drawn starts")
 
 
 def size(opened: parts.Opened, families: Sequence[str]) -> None:

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from tests.browser.scenarios.looking import MILE_PER_HOUR, POUND, asked, between, look, plain, settle
+from tests.browser.scenarios.looking import MILE_PER_HOUR, POUND, asked, between, look, plain, read, settle
 
 BAT = "delivery=tee; bat=metal; ball=baseball; device=optical"
 
@@ -32,7 +32,11 @@ def test_19_leavers_are_in_the_camps_number_and_shown_as_crosses(demo) -> None:
 
 
 def test_20_no_page_gives_gain_divided_by_mass_gain(demo) -> None:
-    page = look(demo.tab, f"{demo.address}/cohorts", "What goes with added mass")
+    look(demo.tab, f"{demo.address}/cohorts", "What goes with added mass")
+    demo.tab.locator("summary").filter(has_text="What goes with added mass").click()
+    demo.tab.get_by_text("This shows what goes together").first.wait_for(timeout=30_000)
+    settle(demo.tab)
+    page = read(demo.tab)
     link = asked(
         demo.root,
         "select * from mass_link where measure = 'exit_speed' and line = $line and scope = 'program' "
