@@ -13,7 +13,18 @@ from rich.console import Console
 from rich.table import Table
 
 from latewood.pipeline.catalogue.document import catalogue_markdown
-from latewood.pipeline.cli import care, demo, design, look, own_measure, report, reviews, scale, summaries
+from latewood.pipeline.cli import (
+    care,
+    demo,
+    design,
+    look,
+    own_measure,
+    report,
+    reviews,
+    scale,
+    sheets,
+    summaries,
+)
 from latewood.pipeline.cli.common import user
 from latewood.pipeline.cli.examples import add_examples
 from latewood.pipeline.cli.serving import prepare as prepare_serving
@@ -285,6 +296,7 @@ def serve(
 
 
 app.add_typer(summaries.consent_app, name="consent")
+app.add_typer(sheets.sheets_app, name="summaries")
 app.command("summary")(summaries.summary)
 app.command("look")(look.look)
 app.command("design")(design.design_)
