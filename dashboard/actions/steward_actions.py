@@ -15,12 +15,12 @@ from latewood.dashboard.actions import rights
 from latewood.dashboard.reads.rows import BuildRow
 from latewood.dashboard.text.wording import count_of
 from latewood.pipeline.access import Viewer
-from latewood.pipeline.care.erase import supersede_joined
 from latewood.pipeline.ingest import actions, joining
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import decisions
 from latewood.pipeline.ingest.program import data_dir
+from latewood.pipeline.pages.recruit.current import supersede_joined
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from latewood.dashboard.actions import rights
 from latewood.dashboard.reads import rows
@@ -16,6 +16,7 @@ from latewood.pipeline.pages.handout import Handout
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.make import MOST, Choice, allowed
 from latewood.pipeline.pages.recruit.pdf import render_pictures
+from latewood.pipeline.pages.recruit.sheets import SheetOut, issue_again, sheets_out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,17 +64,36 @@ def export(
     """Issue pages and pack their files: one file as it is, several as an archive."""
     viewer = rights.may(build, "export", athlete_ids)
     run = issue.open_run(data_dir(), viewer.signs(who), choice, handout.forms, handout.paper)
+    return _export(issue.issue(replace(run, recipient=handout.recipient), athlete_ids))
+
+
+def register_rows(build: rows.Build) -> tuple[SheetOut, ...]:
+    """The sheets that are out of those athletes for whom the viewer may issue; erased ones for whoever may for all."""
+    viewer, sheets = rights.may(build, "export"), sheets_out(data_dir())
+    mine = rights.covered(build, "export", {one.athlete_id for one in sheets if one.athlete_id})
+    everyone = viewer.camps_for("export") is None
+    return tuple(one for one in sheets if one.athlete_id in mine or (everyone and not one.athlete_id))
+
+
+def export_again(build: rows.Build, who: str) -> Export:
+    """Issue all superseded sheets of `register_rows` anew; each consent is asked again."""
+    viewer = rights.may(build, "export")
+    mine = {one.athlete_id for one in register_rows(build)}
+    return _export(issue_again(data_dir(), viewer.signs(who), mine))
+
+
+def _export(results: Iterable[issue.Issued | issue.Refused]) -> Export:
     files: dict[str, bytes] = {}
     refused: list[tuple[str, str]] = []
     n = 0
-    for result in issue.issue(run, athlete_ids):
+    for result in results:
         if isinstance(result, issue.Refused):
             refused.append((result.name, result.why))
         else:
             files |= result.files
             refused += [(result.name, f"no {form}: {why}") for form, why in result.missing.items()]
             n += 1
-    name, content = _packed(files)
+    name, content = _packed(files) if files else ("", b"")
     return Export(file_name=name, content=content, n=n, refused=tuple(refused))
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing, suppress
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -25,10 +25,9 @@ from latewood.pipeline.care.erase_mappings import forget_mappings
 from latewood.pipeline.care.erase_rows import Landed, given_names, rows_of
 from latewood.pipeline.care.erase_scan import in_content, remainders
 from latewood.pipeline.care.erase_sought import Sought, sought, words_of
-from latewood.pipeline.errors import LatewoodError, SummaryError
+from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.stage import split_held_id
-from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs import (
@@ -45,7 +44,6 @@ from latewood.pipeline.ingest.logs import (
     planlog,
 )
 from latewood.pipeline.ingest.logs import decisions as decided
-from latewood.pipeline.ingest.logs import joins as decided_joins
 from latewood.pipeline.ingest.logs.erasing import Journal
 from latewood.pipeline.ingest.logs.start_draws import LOCK as DRAWS_LOCK
 from latewood.pipeline.ingest.logs.start_draws import LOG as DRAWS
@@ -53,11 +51,7 @@ from latewood.pipeline.ingest.logs.start_draws import forget as forget_draws
 from latewood.pipeline.ingest.people.joined import names_now
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import known_public, signer
-from latewood.pipeline.pages.record import read_record
-from latewood.pipeline.pages.recruit.data import as_data
-from latewood.pipeline.pages.recruit.issue import check_consent
-from latewood.pipeline.pages.recruit.make import Choice, make_summary
-from latewood.pipeline.pages.recruit.standing import make_pool
+from latewood.pipeline.pages.recruit.current import supersede_changed
 from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse import memo
 from latewood.pipeline.warehouse.connection import open_published, published_path
@@ -425,57 +419,3 @@ def _refuse_remainders(root: Path, journal: Journal) -> None:
             f"the erasure is not finished: the athlete still stands in {'; '.join(left[:3])}{more}; take that out, "
             f"then run `{erasing.COMMAND}`"
         )
-
-
-def supersede_joined(root: Path) -> int:
-    """Mark the issued pages of ids that were ever joined where they would read otherwise now; return how many."""
-    joined = decided_joins.ever_joined(decided.read(root / "decisions.jsonl"))
-    return supersede_changed(root, joined) if joined else 0
-
-
-def supersede_changed(root: Path, only: Collection[str] | None = None) -> int:
-    """Mark every issued page that would read otherwise by the build now published; return how many.
-
-    With `only` those of these athletes.
-    """
-    public = known_public(root)
-    if public is None:
-        return 0
-    record, key = read_record(root), signer(root)
-    pool, consents = make_pool(record), consent_book.standing(root)
-    joins = decided_joins.joins_of(root)
-    athletes = {
-        token: joins.head(athlete)
-        for athlete, token in audit.subjects(root).items()
-        if only is None or athlete in only
-    }
-    changed = []
-    for entry in register.read(root, public).in_force():
-        kept, athlete = register.printed(root, entry.page_hash), athletes.get(entry.subject)
-        if entry.build_id == record.build_id or kept is None or athlete is None:
-            continue
-        try:
-            check_consent(record, consents, athlete)
-            given = consents.by_athlete[athlete]
-            now = make_summary(record, pool, athlete, given, _choice(kept["data"]))
-        except LatewoodError:
-            changed.append(entry)
-            continue
-        if _content(as_data(now)) != _content(kept["data"]):
-            changed.append(entry)
-    if changed:
-        at = record.program.now().isoformat()
-        newer = register.LaterState(state="superseded", why="its numbers read otherwise by newer data", at=at)
-        register.mark(root, key, changed, newer)
-    return len(changed)
-
-
-def _choice(data: Mapping[str, Any]) -> Choice:
-    keys = tuple(m["key"] for m in data["measures"])
-    return Choice(
-        measures=keys, units=data["units"], projection=any(m["projection"] for m in data["measures"])
-    )
-
-
-def _content(data: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: value for key, value in data.items() if key != "provenance"}

@@ -27,6 +27,8 @@ EXAMPLES: Final = {
     "selftest": "latewood selftest",
     "serve": "latewood serve --port 8501 --data camp-data",
     "summary": "latewood summary T1 --form pdf,html --out pages --by Ira --data camp-data",
+    "summaries list": "latewood summaries list --state superseded --data camp-data",
+    "summaries again": "latewood summaries again --out pages --by Ira --data camp-data",
     "design": "latewood design --camp F --starts 2033-01-10,2033-02-21 --data camp-data",
     "review": "latewood review --camp F --form pdf,csv,xlsx --data camp-data",
     "family": "latewood family --camp F --data camp-data",

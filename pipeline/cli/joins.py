@@ -10,7 +10,6 @@ import typer
 from rich.console import Console
 from rich.table import Table
 
-from latewood.pipeline.care.erase import supersede_joined
 from latewood.pipeline.cli.common import user
 from latewood.pipeline.cli.report import build_sentence
 from latewood.pipeline.cli.tidy import tidied
@@ -19,6 +18,7 @@ from latewood.pipeline.ingest.joining import preview
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.ingest.program import data_dir
+from latewood.pipeline.pages.recruit.current import supersede_joined
 
 console = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 160)
 Data = Annotated[

@@ -23,6 +23,7 @@ from latewood.pipeline.cli import (
     report,
     reviews,
     scale,
+    sheets,
     summaries,
 )
 from latewood.pipeline.cli.common import user
@@ -302,6 +303,7 @@ def serve(
 
 
 app.add_typer(summaries.consent_app, name="consent")
+app.add_typer(sheets.sheets_app, name="summaries")
 app.command("summary")(summaries.summary)
 app.command("join")(joins.join)
 app.command("decisions")(joins.decisions)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Annotated
@@ -134,12 +135,16 @@ def summary(
     units: Annotated[str, typer.Option(help="us or metric")] = "us",
     paper: Annotated[str, typer.Option(help="letter or a4")] = "letter",
     projection: Annotated[bool, typer.Option(help="Show projections where they are agreed to.")] = False,
+    recipient: Annotated[
+        str, typer.Option("--for", help="For whom, for your own register; printed nowhere.")
+    ] = "",
     by: Who = "",
     data: Data = None,
 ) -> None:
     """Make recruiting summaries of athletes whose consent stands; the others are listed with the reason."""
     choice = Choice(measures=_listed(measures), units=units, projection=projection)
     run = issue.open_run(data_dir(data), by or user(), choice, _listed(form), paper)
+    run = replace(run, recipient=recipient)
     wanted = [*(athletes or []), *(issue.athletes_of_camp(run.record, camp) if camp else ())]
     if not wanted:
         raise LatewoodError("no athlete was named; give ids, or a camp with --camp")
@@ -156,7 +161,7 @@ def summary(
                     for form, why in result.missing.items()
                 ]
     console.print(f"{written} files in {out}")
-    _print_refused(refused)
+    print_refused(refused)
     if refused and not written:
         raise ConsentError("no summary was made; the reasons stand above")
 
@@ -169,7 +174,8 @@ def _counting(total: int) -> Iterator[issue.Progress]:
         yield lambda done, _: bar.update(task, completed=done)
 
 
-def _print_refused(refused: list[issue.Refused]) -> None:
+def print_refused(refused: list[issue.Refused]) -> None:
+    """The athletes without a sheet, each with the reason."""
     if refused:
         table = Table("athlete", "name", "refused because")
         for one in refused:

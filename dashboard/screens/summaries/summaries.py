@@ -7,7 +7,7 @@ import streamlit as st
 from latewood.dashboard.actions import summary_actions
 from latewood.dashboard.reads import warehouse
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.summaries import summary_parts
+from latewood.dashboard.screens.summaries import register_part, summary_parts
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.errors import LatewoodError
@@ -26,6 +26,8 @@ def render() -> None:
     requested = st.query_params.get("athlete", "")
     athlete = parts.pick("Athlete", list(names), requested, parts.named(names), key="summaries_athlete")
     parts.caution(cautions.PRIVACY)
+    if st.toggle("Show the sheets that are out", key="summaries_out"):
+        register_part.draw(opened.build, opened.today)
     if athlete is not None:
         try:
             _athlete(opened, athlete, names[athlete])

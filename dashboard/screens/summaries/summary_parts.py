@@ -17,7 +17,7 @@ from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, EVERY, FAMILY, FIELDS, RECRUITING, Consent
 from latewood.pipeline.pages.handout import Handout
-from latewood.pipeline.pages.recruit.issue import FORMS
+from latewood.pipeline.pages.recruit.issue import FORMS, LONGEST_RECIPIENT
 from latewood.pipeline.pages.recruit.make import MOST, Choice
 
 FIELD_WORDS = {
@@ -110,13 +110,17 @@ def _requested(key: str, label: str, paper: str) -> IssueRequest | None:
         forms = st.multiselect(
             "Forms", list(FORMS), default=["pdf"], format_func=parts.named(FORM_WORDS), key=f"summaries_forms_{key}"
         )  # fmt: skip
+        recipient = st.text_input(
+            "For whom (optional; for your register only, printed nowhere)", key=f"summaries_recipient_{key}",
+            max_chars=LONGEST_RECIPIENT,
+        )  # fmt: skip
         who = ask_who(f"summaries_who_{key}")
         sent = st.form_submit_button(verbatim(label), type="primary")
     if sent and (not who.strip() or not forms):
         st.error("Say who you are and pick at least one form.")
     if not sent or not who.strip() or not forms:
         return None
-    return IssueRequest(who=who.strip(), handout=Handout(forms=forms, paper=paper))
+    return IssueRequest(who=who.strip(), handout=Handout(forms=forms, paper=paper, recipient=recipient))
 
 
 def _issue(
@@ -134,10 +138,11 @@ def _issue(
             return
     ready = st.session_state.get(kept)
     if isinstance(ready, summary_actions.Export):
-        _ready(ready, key)
+        show_ready(ready, key)
 
 
-def _ready(ready: summary_actions.Export, key: str) -> None:
+def show_ready(ready: summary_actions.Export, key: str) -> None:
+    """What was issued, to be saved, and who was refused."""
     if ready.n:
         st.success(f"Sheets issued and noted in the register: {ready.n:d}.")
         st.download_button(

@@ -18,6 +18,7 @@ from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import Signer, signer
 from latewood.pipeline.pages.record import ProgramRecord, read_record
+from latewood.pipeline.pages.recruit.current import supersede_by
 from latewood.pipeline.pages.recruit.data import (
     as_data,
     render_csv,
@@ -31,10 +32,12 @@ from latewood.pipeline.pages.recruit.page import Page, make_page, page_texts
 from latewood.pipeline.pages.recruit.pdf import render_pdf
 from latewood.pipeline.pages.recruit.standing import Pool, make_pool
 from latewood.pipeline.pages.recruit.web import render_web
+from latewood.pipeline.pages.words import shown_name
 
 FORMS = ("pdf", "html", "json", "csv", "sig")
 SIGNATURE = "sig"  # over the other forms of the same page
 CHUNK = 20
+LONGEST_RECIPIENT = 120
 Progress = Callable[[int, int], None]
 
 
@@ -49,6 +52,7 @@ class Run:
     forms: tuple[str, ...]
     paper: str
     who: str
+    recipient: str = ""  # for whom, as the staff wrote it; printed nowhere, deleted with an erasure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,7 +187,7 @@ def _signed_json(run: Run, summary: Summary) -> str:
 
 
 def _note(run: Run, made: Sequence[tuple[Issued | Refused, Summary | None]]) -> None:
-    """Register and log pages, refusals too; older pages of the same athlete from another build are replaced."""
+    """Register and log pages, refusals too; older pages of the same athlete that read otherwise are replaced."""
     root = run.record.root
     at = run.record.program.now().isoformat()
     lines = []
@@ -194,7 +198,10 @@ def _note(run: Run, made: Sequence[tuple[Issued | Refused, Summary | None]]) -> 
             why = result.why if isinstance(result, Refused) else ""
             audit.append(root, "export refused", run.who, {"subject": token, "why": why.split("'")[0]})
             continue
-        page = {"data": as_data(summary), "texts": list(page_texts(make_page(summary)))}
+        page = {
+            "data": as_data(summary), "texts": list(page_texts(make_page(summary))), "paper": run.paper,
+            "recipient": shown_name(run.recipient, LONGEST_RECIPIENT),
+        }  # fmt: skip
         register.keep_printed(root, result.page_hash, page)
         audit.append(
             root, "export", run.who,
@@ -207,7 +214,9 @@ def _note(run: Run, made: Sequence[tuple[Issued | Refused, Summary | None]]) -> 
             "state": "issued", "page_hash": result.page_hash, "subject": token, "files": hashes, "why": "",
             "valid_until": summary.provenance.valid_until.isoformat(), "build_id": run.record.build_id,
         })  # fmt: skip
-    _supersede(run, _with_joined(root, {str(line["subject"]) for line in lines}), at)
+    earlier = register.read(root, run.key.public_text).in_force()
+    subjects = _with_joined(root, {str(line["subject"]) for line in lines})
+    supersede_by(run.record, run.key, [e for e in earlier if e.subject in subjects])
     if lines:
         register.add(root, run.key, lines, at)
 
@@ -221,14 +230,6 @@ def _with_joined(root: Path, tokens: set[str]) -> set[str]:
     joins, known = joins_of(root), audit.subjects(root)
     heads = {joins.head(athlete) for athlete, token in known.items() if token in tokens}
     return tokens | {token for athlete, token in known.items() if joins.head(athlete) in heads}
-
-
-def _supersede(run: Run, subjects: set[str], at: str) -> None:
-    known = register.read(run.record.root, run.key.public_text)
-    old = [e for e in known.in_force() if e.subject in subjects and e.build_id != run.record.build_id]
-    if old:
-        newer = register.LaterState(state="superseded", why="a page from newer data was issued", at=at)
-        register.mark(run.record.root, run.key, old, newer)
 
 
 def file_stem(name: str) -> str:

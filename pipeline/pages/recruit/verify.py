@@ -17,10 +17,11 @@ from typing import Any
 
 from pypdf.errors import PyPdfError
 
-from latewood.pipeline.errors import SummaryError
+from latewood.pipeline.errors import NothingPublishedError, SummaryError
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import fingerprint_of, known_public, signed_by
+from latewood.pipeline.pages.recruit.current import supersede_changed
 from latewood.pipeline.pages.recruit.data import csv_rows, hash_of
 from latewood.pipeline.pages.recruit.issue import mark_withdrawn
 from latewood.pipeline.pages.recruit.pdf import pdf_text
@@ -96,6 +97,8 @@ def _named(book: register.Register, named: str) -> register.RegisterLine | None:
 
 def _state_of(root: Path, book: register.Register, entry: register.RegisterLine) -> Verdict:
     last = book.last(entry.page_hash) or entry
+    if last.state == "issued" and _superseded_now(root, entry):
+        last = register.read(root, known_public(root)).last(entry.page_hash) or entry
     until = date.fromisoformat(entry.valid_until)
     if last.state != "issued":
         state, words = (
@@ -110,6 +113,14 @@ def _state_of(root: Path, book: register.Register, entry: register.RegisterLine)
     else:
         state, words = "issued", f"issued by this program on {entry.at[:10]}, valid until {until.isoformat()}"
     return Verdict(state=state, words=words, differences=(), page_hash=entry.page_hash)
+
+
+def _superseded_now(root: Path, entry: register.RegisterLine) -> bool:
+    """Whether the published build made pages of this athlete read otherwise; they are marked then."""
+    try:
+        return supersede_changed(root, (entry.subject,)) > 0
+    except NothingPublishedError:  # a folder restored without its warehouse still knows what was issued
+        return False
 
 
 def _compared(
