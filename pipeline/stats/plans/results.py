@@ -155,6 +155,15 @@ class PlanState:
     covariance: float  # of mass and rate
     level_sd: float  # wander of mass, kg per root day
     rate_sd: float  # wander of the rate, kg a week per root day
+    # the same where mass is held at present, and how likely that is
+    held: float = 0.0  # chance that mass is held
+    held_kg: float = 0.0
+    held_kg_se: float = 0.0
+    held_rate: float = 0.0  # at which it would gain again, kg per week
+    held_rate_se: float = 0.0
+    held_covariance: float = 0.0
+    hold_chance: float = 0.0  # from one week to the next, where it moves
+    restart_chance: float = 0.0  # where it is held
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
