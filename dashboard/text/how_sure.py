@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 METHODS = Path(__file__).resolve().parents[2] / "docs" / "methods.md"
+CANNOT = METHODS.with_name("cannot.md")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,3 +148,11 @@ def methods_section(number: int) -> str:
     if not METHODS.is_file():
         return f"Section {number} of docs/methods.md of the project says it in full."
     return section_of(METHODS.read_text(encoding="utf-8"), number)
+
+
+def limits() -> str:
+    """What no number here can say: the points of docs/cannot.md; where that page is not installed, where to find it."""
+    if not CANNOT.is_file():
+        return "docs/cannot.md of the project says it."
+    text = CANNOT.read_text(encoding="utf-8")
+    return "\n".join(line for line in text.splitlines() if line.startswith(("- ", "  ")))

@@ -130,7 +130,7 @@ def _run(build: BuildUnderWay, inputs: Frames, settings: PlanSettings, mass: Gua
 
     save_frame(connection, "mass_trend", fit.trend, build_id)
     save_frame(connection, "weighin_use", fit.use, build_id)
-    save(pooled_rows(fit.variances))
+    save(pooled_rows(fit.variances, fit.course))
     build.progress("measurement error and trends")
     errors, changes = _errors_and_trends(inputs, memo, guard, save)
     save(*_movement(read("peak_times"), read("peak_doubts"), guard))

@@ -18,6 +18,7 @@ from tests.calibration.page import Part, page_of, part_of, parts_in
 from tests.calibration.study_advice import run_power, run_retest
 from tests.calibration.study_camp import run_errors, run_gains
 from tests.calibration.study_camps import run_camps
+from tests.calibration.study_holds import run_holds
 from tests.calibration.study_link import run_link
 from tests.calibration.study_link_camps import run_link_camps
 from tests.calibration.study_mass import run_mass
@@ -41,6 +42,7 @@ STUDIES: Mapping[str, Callable[[float], Study]] = {
     "camps": run_camps,
     "mass": run_mass,
     "plans": run_plans,
+    "holds": run_holds,
     "power": run_power,
     "retest": run_retest,
     "link": run_link,

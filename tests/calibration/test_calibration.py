@@ -14,6 +14,7 @@ from tests.calibration import (
     open_data,
     study_camp,
     study_camps,
+    study_holds,
     study_link,
     study_link_camps,
     study_mass,
@@ -179,3 +180,10 @@ def test_a_study_run_again_replaces_its_part_of_the_page():
     assert parts_in(page) == [part, Part(name="other", text="## Other")]
     assert "**1 assertions are met, 1 are not, 0 miss" in summary([part])
     assert "- coverage: 0.900 ± 0.001" in page
+
+
+def test_the_rate_of_a_stalled_athlete_lies_in_its_interval_and_chances_come_true():
+    """Before holds were a state of the filter, .29 to .56 of the stalled had their rate in its interval."""
+    study = study_holds.run_holds(0.1, study_holds.WORLDS[1:2])
+    name = study_holds.WORLDS[1].name
+    assert_within(study, f"rate, stalled: {name}", f"rate, steady or slowing: {name}", f"chance: {name}")

@@ -32,6 +32,8 @@ def render() -> None:
         with st.expander(f"More terms, from {verbatim(terms[FIRST][0])} on: {len(terms) - FIRST}"):
             _list(terms[FIRST:])
     _sureness(requested)
+    with st.expander("What this cannot tell you"):
+        st.markdown(sure.limits())
     st.subheader("How each measure is taken", anchor=False)
     try:
         measures = build_measures(program_catalogue(data_dir()))

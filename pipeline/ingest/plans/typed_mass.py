@@ -23,7 +23,7 @@ from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.catalogue.units import linear
 from latewood.pipeline.ingest.logs.entered import TypedDay, TypedEntry, typed_days
 from latewood.pipeline.ingest.program import load_program, program_catalogue
-from latewood.pipeline.stats.plans.provisional import LastBuild, Provisional, provisional_mass, variances_of
+from latewood.pipeline.stats.plans.provisional import LastBuild, Provisional, pooled_of, provisional_mass
 from latewood.pipeline.stats.plans.results import PlanAdvice, PlanGuard, PooledVariance
 from latewood.pipeline.stats.plans.reviews import CampPeople
 from latewood.pipeline.stats.plans.rules import PlanSettings
@@ -235,7 +235,8 @@ def _last_build(
         return connection.execute(query, athletes).df()
 
     stages = of_athletes("growth_stage")
-    pooled = connection.execute(f"select name, value from {table_of(PooledVariance)}").fetchall()  # noqa: S608
+    kept = connection.execute(f"select name, value from {table_of(PooledVariance)}").fetchall()  # noqa: S608
+    variances, course = pooled_of([PooledVariance(name=name, value=value) for name, value in kept])
     return LastBuild(
         weighins=by_day,
         others=connection.execute(read_sql("read/fast_others.sql")).df(),
@@ -245,7 +246,8 @@ def _last_build(
             stays=connection.execute(read_sql("read/stays.sql")).df(),
             stages=dict(zip(stages["athlete_id"], stages["stage"], strict=True)),
         ),
-        variances=variances_of([PooledVariance(name=name, value=value) for name, value in pooled]),
+        variances=variances,
+        course=course,
         settings=settings,
     )
 

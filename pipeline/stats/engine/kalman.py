@@ -70,6 +70,7 @@ class Terms(NamedTuple):
     reading: Floats
     start_rate: Floats  # mean
     start_rate_var: Floats
+    drive: Floats = np.asarray(1.0)  # share of the rate that moves the level: 0 while mass is held
 
 
 class Filtered(NamedTuple):
@@ -113,15 +114,15 @@ def run_filter(weighed: Weighed, first_kg: Floats, terms: Terms) -> Filtered:
     before, after = np.empty((2, days, 3, stays))
     before_cov, after_cov = np.empty((2, days, 3, 3, stays))
     surprise, surprise_var = np.empty((2, days, stays))
-    mean, cov = _start(first_kg, terms)
+    mean, cov = begin(first_kg, terms)
     for day in range(days):
         before[day], before_cov[day] = mean, cov
-        mean, cov, surprise[day], surprise_var[day] = _update(
+        mean, cov, surprise[day], surprise_var[day] = update(
             mean, cov, weighed.kg[day], weighed.readings[day], terms
         )
         after[day], after_cov[day] = mean, cov
-        mean, cov = _predict(mean, cov, terms)
-    likelihood = _log_density(surprise, surprise_var).sum(axis=0)
+        mean, cov = predict(mean, cov, terms)
+    likelihood = log_density(surprise, surprise_var).sum(axis=0)
     return Filtered(before, before_cov, after, after_cov, surprise, surprise_var, likelihood)
 
 
@@ -132,13 +133,13 @@ def log_likelihood(weighed: Weighed, first_kg: Floats, terms: Terms) -> Floats:
     """
     days, stays = weighed.kg.shape
     surprise, surprise_var = np.empty((2, days, stays))
-    mean, cov = _start(first_kg, terms)
+    mean, cov = begin(first_kg, terms)
     for day in range(days):
-        mean, cov, surprise[day], surprise_var[day] = _update(
+        mean, cov, surprise[day], surprise_var[day] = update(
             mean, cov, weighed.kg[day], weighed.readings[day], terms
         )
-        mean, cov = _predict(mean, cov, terms)
-    total: Floats = _log_density(surprise, surprise_var).sum(axis=0)
+        mean, cov = predict(mean, cov, terms)
+    total: Floats = log_density(surprise, surprise_var).sum(axis=0)
     return total
 
 
@@ -200,7 +201,8 @@ def forecast(
     return level, np.sqrt(variance)
 
 
-def _start(first_kg: Floats, terms: Terms) -> tuple[Floats, Floats]:
+def begin(first_kg: Floats, terms: Terms) -> tuple[Floats, Floats]:
+    """Return mean (3, stay) and covariance (3, 3, stay) of the first morning, before its weigh-in; kg, kg a week."""
     mean, cov = np.zeros((3, first_kg.size)), np.zeros((3, 3, first_kg.size))
     mean[LEVEL], mean[RATE] = first_kg, terms.start_rate
     cov[LEVEL, LEVEL] = START_LEVEL_SD**2
@@ -209,10 +211,13 @@ def _start(first_kg: Floats, terms: Terms) -> tuple[Floats, Floats]:
     return mean, cov
 
 
-def _update(
+def update(
     mean: Floats, cov: Floats, kg: Floats, count: NDArray[np.int64], terms: Terms
 ) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return mean and covariance after the day's weigh-in, the surprise and its variance."""
+    """Return mean and covariance after the day's weigh-in, the surprise and its variance.
+
+    `mean` (3, ..., stay) and `cov` (3, 3, ..., stay); `kg` and `count` (stay,). The last two come back (..., stay).
+    """
     observed = count > 0
     covariance = cov[:, LEVEL] + cov[:, WATER]
     variance = covariance[LEVEL] + covariance[WATER] + terms.reading / np.maximum(count, 1)
@@ -222,8 +227,8 @@ def _update(
     return mean + gain * surprise, cov - gain[:, None] * covariance[None], surprise, variance
 
 
-def _predict(mean: Floats, cov: Floats, terms: Terms) -> tuple[Floats, Floats]:
-    """Return mean and covariance of the next morning."""
+def predict(mean: Floats, cov: Floats, terms: Terms) -> tuple[Floats, Floats]:
+    """Return mean (3, ..., stay) and covariance (3, 3, ..., stay) of the next morning."""
     moved = _carry(_carry(cov, terms).swapaxes(0, 1), terms)
     moved[LEVEL, LEVEL] += terms.level
     moved[RATE, RATE] += terms.rate
@@ -234,7 +239,7 @@ def _predict(mean: Floats, cov: Floats, terms: Terms) -> tuple[Floats, Floats]:
 def _carry(x: Floats, terms: Terms) -> Floats:
     """Return the transition applied to the first axis."""
     out = np.empty_like(x)
-    out[LEVEL] = x[LEVEL] + STEP * x[RATE]
+    out[LEVEL] = x[LEVEL] + STEP * terms.drive * x[RATE]
     out[RATE] = DAMPING * x[RATE]
     out[WATER] = terms.persistence * x[WATER]
     return out
@@ -244,7 +249,7 @@ def _carry_back(x: Floats, terms: Terms) -> Floats:
     """Return the transposed transition applied to the first axis."""
     out = np.empty_like(x)
     out[LEVEL] = x[LEVEL]
-    out[RATE] = STEP * x[LEVEL] + DAMPING * x[RATE]
+    out[RATE] = STEP * terms.drive * x[LEVEL] + DAMPING * x[RATE]
     out[WATER] = terms.persistence * x[WATER]
     return out
 
@@ -255,8 +260,8 @@ def _product(left: Floats, right: Floats) -> Floats:
     return total
 
 
-def _log_density(surprise: Floats, variance: Floats) -> Floats:
-    """Return the normal log-density of each surprise, 0 where there was no weigh-in."""
+def log_density(surprise: Floats, variance: Floats) -> Floats:
+    """Return the normal log-density of each surprise, 0 where there was no weigh-in; all of one shape."""
     observed = np.isfinite(variance)
     safe = np.where(observed, variance, 1.0)
     return np.where(observed, -0.5 * (np.log(2.0 * np.pi * safe) + surprise**2 / safe), 0.0)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from latewood.pipeline.stats.engine.kalman import TYPICAL, MassVariances, Terms, Weighed, log_likelihood
+from latewood.pipeline.stats.engine.switching import Handover, run_switching
 
 Floats = NDArray[np.float64]
 
@@ -27,6 +28,12 @@ PROBE: Final = 1e-4
 # 95 % interval of the rate in week 4 from covering 89 % to 95 % (480 simulated stays, a quarter with a
 # stall) at no greater error.
 START_SPREAD: Final = 1.5
+
+# A mass that stops for weeks is a hold, not a wandering level: the two are learned together. Start values and
+# pulls by choice; a quarter of the stays with a hold of three to six weeks make about .02 and .2.
+USUAL_HANDOVER: Final = Handover(hold=0.025, restart=0.20)
+_HANDOVER_PULL: Final = (0.5, 0.8)
+_HANDOVER_BOUNDS: Final = ((-6.0, -1.0), (-4.5, 1.0))
 _BOUNDS: Final = ((-7.0, 1.5), (-9.0, 0.0), (-4.0, 1.5), (-4.0, 4.0), (-4.0, 1.5), (-2.0, 2.0), (-3.5, 0.7))
 
 
@@ -39,6 +46,70 @@ class VarianceFit:
     n_stays: int
     n_weighins: int
     converged: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CourseFit:
+    """Pooled variances of a mass that moves or is held, with the weekly chances to hold and to restart."""
+
+    variances: MassVariances
+    handover: Handover
+    n_stays: int
+
+
+USUAL_COURSE: Final = CourseFit(variances=TYPICAL, handover=USUAL_HANDOVER, n_stays=0)
+
+
+def estimate_course(weighed: Weighed, first_kg: Floats) -> CourseFit:
+    """Return variances and weekly chances of holds and restarts, by the likelihood of both modes together.
+
+    Stays are chosen as in `estimate_variances`; without any the usual values come back. `weighed` holds
+    (days, stays), `first_kg` (stays,), kg.
+    """
+    chosen = _choose(weighed)
+    if chosen.size == 0:
+        return USUAL_COURSE
+    count = weighed.readings[:, chosen]
+    days = int(np.flatnonzero(count.any(axis=1))[-1]) + 1
+    part = Weighed(weighed.kg[:days, chosen], count[:days])
+    start = np.append(_pack(TYPICAL), [_log_odds(USUAL_HANDOVER.hold), _log_odds(USUAL_HANDOVER.restart)])
+    result = minimize(
+        _course_criterion,
+        start,
+        args=(part, first_kg[chosen], start),
+        jac=True,
+        method="L-BFGS-B",
+        bounds=(*_BOUNDS, *_HANDOVER_BOUNDS),
+        options={"maxiter": 40, "ftol": 1e-7},
+    )
+    hold, restart = (1.0 / (1.0 + np.exp(-result.x[-2:]))).tolist()
+    return CourseFit(
+        variances=_unpack(result.x[:-2]),
+        handover=Handover(hold=hold, restart=restart),
+        n_stays=int(chosen.size),
+    )
+
+
+def _course_criterion(
+    point: Floats, weighed: Weighed, first_kg: Floats, centre: Floats
+) -> tuple[float, Floats]:
+    """Return minus the penalised log-likelihood per weigh-in and its gradient, as `_criterion` for both modes."""
+    probes = np.vstack([point, point + PROBE * np.eye(point.size), point - PROBE * np.eye(point.size)])
+    copies, stays = probes.shape[0], first_kg.size
+    batch = Weighed(np.tile(weighed.kg, copies), np.tile(weighed.readings, copies))
+    odds = np.repeat(probes[:, -2:].T, stays, axis=1)
+    handover = (1.0 / (1.0 + np.exp(-odds[0])), 1.0 / (1.0 + np.exp(-odds[1])))
+    terms = _terms(probes[:, :-2], stays)
+    _, each = run_switching(batch, np.tile(first_kg, copies), terms, handover, np.empty(0, dtype=np.int64))
+    pull_sd = np.append(np.full(point.size - 2, PULL_SD), _HANDOVER_PULL)
+    pull = 0.5 * (((probes - centre) / pull_sd) ** 2).sum(axis=1)
+    loss = (pull - each.reshape(copies, stays).sum(axis=1)) / weighed.readings.sum()
+    up, down = loss[1 : 1 + point.size], loss[1 + point.size :]
+    return float(loss[0]), (up - down) / (2.0 * PROBE)
+
+
+def _log_odds(share: float) -> float:
+    return math.log(share / (1.0 - share))
 
 
 def estimate_variances(weighed: Weighed, first_kg: Floats) -> VarianceFit:

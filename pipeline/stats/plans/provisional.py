@@ -8,7 +8,7 @@ build works all of it out anew, and `differences` says where it came out otherwi
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from datetime import date
 from typing import Any, Final
 
@@ -16,6 +16,8 @@ import numpy as np
 import pandas as pd
 
 from latewood.pipeline.stats.engine.kalman import MassVariances
+from latewood.pipeline.stats.engine.switching import Handover
+from latewood.pipeline.stats.plans.massvariance import CourseFit
 from latewood.pipeline.stats.plans.results import (
     MassTrend,
     PlanReview,
@@ -28,6 +30,7 @@ from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.states import plan_states
 from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 
+COURSE: Final = "course_"
 TOLERANCE_KG: Final = 0.05  # half of what a scale shows; a trend that a build moves by more is reported
 
 
@@ -45,6 +48,7 @@ class LastBuild:
     plans: pd.DataFrame
     camp: CampPeople
     variances: MassVariances
+    course: CourseFit
     settings: PlanSettings
 
 
@@ -71,14 +75,25 @@ class Difference:
     built_status: str
 
 
-def pooled_rows(variances: MassVariances) -> tuple[PooledVariance, ...]:
-    """The pooled variances as rows, one a number."""
-    return tuple(PooledVariance(name=name, value=float(value)) for name, value in asdict(variances).items())
+def pooled_rows(variances: MassVariances, course: CourseFit) -> tuple[PooledVariance, ...]:
+    """What was pooled over the stays as rows, one a number; those of a mass that moves or is held begin with course_."""
+    held = {**asdict(course.variances), **asdict(course.handover), "n_stays": course.n_stays}
+    numbers = {**asdict(variances), **{f"{COURSE}{name}": value for name, value in held.items()}}
+    return tuple(PooledVariance(name=name, value=float(value)) for name, value in numbers.items())
 
 
-def variances_of(rows: Sequence[PooledVariance]) -> MassVariances:
-    """The pooled variances out of their rows; raises TypeError where one is missing."""
-    return MassVariances(**{row.name: row.value for row in rows})
+def pooled_of(rows: Sequence[PooledVariance]) -> tuple[MassVariances, CourseFit]:
+    """The same out of its rows; raises KeyError where one is missing."""
+    value = {row.name: row.value for row in rows}
+    plain, held = ([prefix + one.name for one in fields(MassVariances)] for prefix in ("", COURSE))
+    return (
+        MassVariances(*(value[name] for name in plain)),
+        CourseFit(
+            variances=MassVariances(*(value[name] for name in held)),
+            handover=Handover(hold=value[f"{COURSE}hold"], restart=value[f"{COURSE}restart"]),
+            n_stays=int(value[f"{COURSE}n_stays"]),
+        ),
+    )
 
 
 def provisional_mass(typed: pd.DataFrame, last: LastBuild) -> Provisional:
@@ -88,11 +103,15 @@ def provisional_mass(typed: pd.DataFrame, last: LastBuild) -> Provisional:
     """
     weighins = pd.concat([part for part in (last.weighins, typed) if len(part)] or [last.weighins])
     stays = set(weighins["stay_id"])
-    fit = mass_trends(weighins, last.variances)
+    fit = mass_trends(weighins, last.variances, last.course)
     if not len(fit.trend):
         return Provisional()
     seen = MassFit(
-        trend=fit.trend, use=_with_others(fit.use, last.others), final=fit.final, pooled=fit.pooled
+        trend=fit.trend,
+        use=_with_others(fit.use, last.others),
+        final=fit.final,
+        pooled=fit.pooled,
+        course=fit.course,
     )
     given = last.plans, last.camp, seen, last.settings
     reviews = plan_reviews(*given) if len(last.plans) else ()

@@ -28,8 +28,10 @@ class MassTrend:
 class PooledVariance:
     """One of the numbers that body mass was filtered with, pooled over all stays."""
 
-    name: str  # level_sd, rate_sd, water_sd, persistence, reading_sd, start_rate, start_rate_sd
-    value: float  # kg, kg a week and days, as the name says
+    name: str  # level_sd, rate_sd, water_sd, persistence, reading_sd, start_rate, start_rate_sd; course_… for holds
+    value: (
+        float  # kg, kg a week and days, as the name says; course_hold and course_restart are chances a week
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,6 +165,15 @@ class PlanState:
     covariance: float  # of mass and rate
     level_sd: float  # wander of mass, kg per root day
     rate_sd: float  # wander of the rate, kg a week per root day
+    # the same where mass is held at present, and how likely that is
+    held: float = 0.0  # chance that mass is held
+    held_kg: float = 0.0
+    held_kg_se: float = 0.0
+    held_rate: float = 0.0  # at which it would gain again, kg per week
+    held_rate_se: float = 0.0
+    held_covariance: float = 0.0
+    hold_chance: float = 0.0  # from one week to the next, where it moves
+    restart_chance: float = 0.0  # where it is held
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, LEVEL, RATE
 from latewood.pipeline.stats.engine.normal import norm
+from latewood.pipeline.stats.engine.switching import Mixture, Modes, forecast_modes, rate_of
 from latewood.pipeline.stats.plans.allowed import barred_plans
 from latewood.pipeline.stats.plans.known import known_until
 from latewood.pipeline.stats.plans.plan_start import believed_start, trend_at_start
@@ -28,12 +29,18 @@ from latewood.pipeline.stats.plans.rules import (
     needed_rate,
     reachable_kg,
 )
-from latewood.pipeline.stats.plans.weighin import FinalStates, MassFit, last_states
+from latewood.pipeline.stats.plans.weighin import FinalStates, MassFit, last_modes, last_states
 from latewood.pipeline.stats.plans.words import false_alarm, why
 
 Floats = NDArray[np.float64]
 
-METHOD: Final = "plan-centred Kalman filter of level, rate and water; pooled variances; weekly looks"
+METHOD: Final = (
+    "rate and chance of the target: a mass that moves or is held, interacting Kalman filters; alarms: plan-centred "
+    "filter; pooled variances; weekly looks"
+)
+# Fewer weigh-ins, or days from the first to the last, give no rate: what came out would be the prior. By choice.
+FEWEST_FOR_RATE: Final = 3
+SHORTEST_FOR_RATE: Final = 7
 _DAY: Final = np.timedelta64(1, "D")
 _DATES: Final = ("start_on", "target_on", "ended_on")
 
@@ -46,6 +53,9 @@ class Observed:
     as_of: NDArray[np.datetime64]
     n_weighins: NDArray[np.int64]
     looks: Looks
+    unknown: NDArray[np.bool_]  # too little for a rate
+    modes: Modes  # moving and held, after the last weigh-in
+    ahead: Mixture  # mass on the target date, kg
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,15 +134,25 @@ def observed_plans(active: pd.DataFrame, mass_fit: MassFit) -> Observed:
     rows = lines.merge(used, on="stay_id")
     rows = rows[rows["measured_on"] >= rows["start_on"]]
     days = (rows["measured_on"] - rows["start_on"]).dt.days
-    rows = rows.assign(kg=rows["kg"] - rows["planned_rate"] * days / DAYS_PER_WEEK, stay_id=rows["plan_id"])
+    rows = rows.assign(stay_id=rows["plan_id"])
+    planned = {str(k): float(v) for k, v in zip(active["plan_id"], active["planned_rate"], strict=True)}
+    modes = last_modes(rows, mass_fit.course, planned).modes
+    rows = rows.assign(kg=rows["kg"] - rows["planned_rate"] * days / DAYS_PER_WEEK)
     states = last_states(rows, replace(mass_fit.variances, start_rate=0.0))
     plans = active.set_index("plan_id").loc[list(states.stay_id)].reset_index()
-    counts = rows.groupby("plan_id").size().reindex(list(states.stay_id))
+    by_plan = rows.groupby("plan_id")["measured_on"].agg(["size", "min", "max"]).reindex(list(states.stay_id))
+    counts, spans = by_plan["size"], (by_plan["max"] - by_plan["min"]).dt.days
+    looks = _looks(plans, states, used, mass_fit.trend)
+    course = mass_fit.course
+    later = forecast_modes(modes, np.maximum(looks.days_left, 0), course.variances, course.handover)
     return Observed(
         plans=plans,
         as_of=states.on_date,
         n_weighins=np.asarray(counts, dtype=np.int64),
-        looks=_looks(plans, states, used, mass_fit.trend),
+        looks=replace(looks, later=later),
+        unknown=np.asarray((counts < FEWEST_FOR_RATE) | (spans < SHORTEST_FOR_RATE)),
+        modes=modes,
+        ahead=later,
     )
 
 
@@ -183,9 +203,9 @@ def _recent(on: pd.DataFrame, used: pd.DataFrame) -> NDArray[np.int64]:
 def _reviews(seen: Observed, judged: Judged, settings: PlanSettings) -> dict[str, PlanReview]:
     """Return the review of each looked-at plan by plan_id."""
     plans, looks = seen.plans, seen.looks
-    columns = {
+    columns: dict[str, object] = {
         **_where_it_is(seen, judged, settings),
-        **_where_it_goes(plans, looks, judged, settings),
+        **_where_it_goes(seen, judged, settings),
         "status": judged.status,
         "needs_decision": [status in NEEDS_DECISION for status in judged.status],
         "false_alarm": [
@@ -198,6 +218,7 @@ def _reviews(seen: Observed, judged: Judged, settings: PlanSettings) -> dict[str
         ],
     }
     rows = pd.DataFrame(columns).astype(object)
+    rows.loc[seen.unknown, list(_NEED_A_RATE)] = None
     rows = rows.where(rows.notna(), None)
     return {
         str(row["plan_id"]): PlanReview(
@@ -212,6 +233,7 @@ def _where_it_is(seen: Observed, judged: Judged, settings: PlanSettings) -> dict
     plans, looks = seen.plans, seen.looks
     half = float(norm.ppf(0.5 + settings.level / 2.0))
     length = (plans["target_on"] - plans["start_on"]).dt.days.to_numpy(float) / DAYS_PER_WEEK
+    rate, tail = rate_of(seen.modes), 0.5 - settings.level / 2.0
     return {
         "plan_id": plans["plan_id"].astype(str),
         "athlete_id": plans["athlete_id"].astype(str),
@@ -223,10 +245,10 @@ def _where_it_is(seen: Observed, judged: Judged, settings: PlanSettings) -> dict
         "trend_kg": judged.kg,
         "trend_low": judged.kg - half * judged.kg_se,
         "trend_high": judged.kg + half * judged.kg_se,
-        "rate": judged.rate,
-        "rate_low": judged.rate - half * judged.rate_se,
-        "rate_high": judged.rate + half * judged.rate_se,
-        "rate_percent": 100.0 * judged.rate / judged.kg,
+        "rate": rate.centre(),
+        "rate_low": rate.quantile(tail),
+        "rate_high": rate.quantile(1.0 - tail),
+        "rate_percent": 100.0 * rate.centre() / judged.kg,
         "planned_rate": looks.planned_rate,
         "ceiling_rate": judged.ceiling_rate,
         "line_kg": looks.start_kg
@@ -234,17 +256,16 @@ def _where_it_is(seen: Observed, judged: Judged, settings: PlanSettings) -> dict
     }
 
 
-def _where_it_goes(
-    plans: pd.DataFrame, looks: Looks, judged: Judged, settings: PlanSettings
-) -> dict[str, object]:
+def _where_it_goes(seen: Observed, judged: Judged, settings: PlanSettings) -> dict[str, object]:
     """Return the columns about the target date."""
-    half = float(norm.ppf(0.5 + settings.level / 2.0))
+    plans, looks = seen.plans, seen.looks
     kg, target, days_left = judged.kg, plans["target_kg"].to_numpy(float), looks.days_left
+    tail, ahead = 0.5 - settings.level / 2.0, seen.ahead
     return {
         "needed_rate": needed_rate(kg, target, days_left),
         "forecast_kg": judged.forecast_kg,
-        "forecast_low": judged.forecast_kg - half * judged.forecast_se,
-        "forecast_high": judged.forecast_kg + half * judged.forecast_se,
+        "forecast_low": ahead.quantile(tail),
+        "forecast_high": ahead.quantile(1.0 - tail),
         "chance_target": judged.chance_target,
         "chance_below_plan": judged.chance_below_plan,
         "chance_above_ceiling": judged.chance_above_ceiling,
@@ -254,6 +275,10 @@ def _where_it_goes(
     }
 
 
+_NEED_A_RATE: Final = (
+    *("rate", "rate_low", "rate_high", "rate_percent", "forecast_kg", "forecast_low", "forecast_high"),
+    *("chance_target", "chance_below_plan", "chance_above_ceiling", "chance_losing"),
+)
 _UNKNOWN: Final = (
     *("trend_kg", "trend_low", "trend_high", "rate", "rate_low", "rate_high", "rate_percent"),
     *("ceiling_rate", "needed_rate", "line_kg", "forecast_kg", "forecast_low", "forecast_high"),

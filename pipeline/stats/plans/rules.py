@@ -4,7 +4,9 @@ The filter of a plan runs on mass above the plan's own line, so that an athlete 
 that goes nowhere: how often such an athlete is flagged then does not depend on how steep the plan is. (A
 filter whose rate fades towards no gain flagged a quarter of the athletes exactly on a plan of 0.25 % a week
 within 20 weeks, and three quarters at 0.45 %.) Forecasts let the whole rate fade over 25 weeks, as it does in
-bodies.
+bodies. The rate shown and the chance of the target come from `switching`, where a mass may also be held
+for weeks and gain again; at the same share of false alarms it finds no more stalls, so that alarms stay with
+this filter.
 
 Shares and thresholds refer to weekly looks. Rates are kg a week; percentages are of body mass per week.
 """
@@ -19,6 +21,7 @@ from numpy.typing import NDArray
 
 from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, LEVEL, RATE, MassVariances, forecast
 from latewood.pipeline.stats.engine.normal import norm
+from latewood.pipeline.stats.engine.switching import Mixture
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -99,6 +102,7 @@ class Looks:
     start_kg: Floats
     target_kg: Floats
     allowed: Flags
+    later: Mixture | None = None  # mass on the target date; without it the plan's own filter foretells
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +131,10 @@ def judge(looks: Looks, variances: MassVariances, settings: PlanSettings) -> Jud
     kg_se = np.sqrt(looks.cov[:, LEVEL, LEVEL])
     rate_se = np.sqrt(looks.cov[:, RATE, RATE])
     ahead, ahead_se = forecast(looks.mean, looks.cov, np.maximum(looks.days_left, 0), variances)
+    chance_target = chance_above(looks.target_kg, ahead, ahead_se)
+    if looks.later is not None:
+        ahead, ahead_se = looks.later.centre(), looks.later.spread()
+        chance_target = 1.0 - looks.later.below(looks.target_kg)
     ceiling = settings.ceiling_percent / 100.0 * kg
     judged = Judged(
         kg=kg,
@@ -136,7 +144,7 @@ def judge(looks: Looks, variances: MassVariances, settings: PlanSettings) -> Jud
         ceiling_rate=ceiling,
         forecast_kg=ahead,
         forecast_se=ahead_se,
-        chance_target=chance_above(looks.target_kg, ahead, ahead_se),
+        chance_target=chance_target,
         chance_below_plan=chance_below(looks.planned_rate, rate, rate_se),
         chance_above_ceiling=chance_above(ceiling, rate, rate_se),
         chance_losing=chance_below(np.zeros_like(rate), rate, rate_se),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,13 +18,23 @@ from latewood.pipeline.stats.engine.kalman import (
     run_smoother,
     terms_of,
 )
-from latewood.pipeline.stats.plans.massvariance import VarianceFit, estimate_variances
+from latewood.pipeline.stats.engine.switching import Modes, run_switching
+from latewood.pipeline.stats.plans.massvariance import (
+    USUAL_HANDOVER,
+    CourseFit,
+    VarianceFit,
+    estimate_course,
+    estimate_variances,
+)
 from latewood.pipeline.stats.plans.screening import screen_weighins
 
 Floats = NDArray[np.float64]
 
 # Stays filtered side by side; bounds the memory, longest stays together so that little is padded.
 CHUNK: Final = 512
+
+# Stays that holds are learned from: both modes cost more, and a hundred and twenty tell enough.
+COURSE_STAYS: Final = 120
 
 TREND_COLUMNS: Final = (
     "athlete_id",
@@ -61,6 +72,7 @@ class MassFit:
     use: pd.DataFrame  # columns of results.WeighinUse
     final: FinalStates
     pooled: VarianceFit
+    course: CourseFit  # of a mass that moves or is held; rates and chances of plans come from it
 
     @property
     def variances(self) -> MassVariances:
@@ -82,17 +94,30 @@ class _Stays:
     readings: NDArray[np.int64]
 
 
-def mass_trends(weighins: pd.DataFrame, variances: MassVariances | None = None) -> MassFit:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinalModes:
+    """Moving and held states of each series after its last weigh-in; stays in the order of `stay_id`."""
+
+    stay_id: tuple[str, ...]
+    on_date: NDArray[np.datetime64]
+    modes: Modes
+
+
+def mass_trends(
+    weighins: pd.DataFrame, variances: MassVariances | None = None, course: CourseFit | None = None
+) -> MassFit:
     """Return each stay's body mass trend, which weigh-ins it rests on, and the pooled variances.
 
     `weighins` has athlete_id, stay_id, camp_id, measured_on and kg; fasted weigh-ins only. Rows without a
     stay are kept aside. The live columns of the trend use the weigh-ins up to that day, except that a
-    weigh-in is screened against its neighbours on both sides. `variances` replaces the estimate.
+    weigh-in is screened against its neighbours on both sides. `variances` and `course` replace
+    the estimates, as kept by an earlier build; with `variances` alone holds are taken to be as usual.
     """
     use = screen_weighins(weighins)
     stays = _by_day(use[use["used"]])
     first_kg = _first_kg(stays)
     pooled = _pool(stays, first_kg) if variances is None else _given(variances)
+    held = _course(stays, first_kg, variances) if course is None else course
     order = np.argsort(-stays.length, kind="stable")
     parts = [
         _run(stays, first_kg, order[at : at + CHUNK], pooled.variances) for at in range(0, order.size, CHUNK)
@@ -102,6 +127,7 @@ def mass_trends(weighins: pd.DataFrame, variances: MassVariances | None = None) 
         use=use.loc[:, list(USE_COLUMNS)],
         final=_final_states(stays, order, [part[1] for part in parts]),
         pooled=pooled,
+        course=held,
     )
 
 
@@ -115,6 +141,35 @@ def last_states(used: pd.DataFrame, variances: MassVariances) -> FinalStates:
     order = np.argsort(-stays.length, kind="stable")
     chunks = [order[at : at + CHUNK] for at in range(0, order.size, CHUNK)]
     return _final_states(stays, order, [_run_forward(stays, first_kg, part, variances) for part in chunks])
+
+
+def last_modes(
+    used: pd.DataFrame, course: CourseFit, planned: Mapping[str, float] | None = None
+) -> FinalModes:
+    """Return the moving and held states after the last weigh-in alone, of weigh-ins already screened.
+
+    `used` as in `last_states`. Before the weigh-ins a rate is taken to be what the program's stays have, or what
+    is `planned` (kg a week, by stay_id), with a spread that holds both: a plan is no evidence that it is kept.
+    """
+    stays = _by_day(used)
+    first_kg, usual = _first_kg(stays), course.variances
+    own = planned or {}
+    plan = np.array([own.get(str(stay), usual.start_rate) for stay in stays.stay_id], dtype=float)
+    terms = terms_of(usual)._replace(
+        start_rate=0.5 * (usual.start_rate + plan),
+        start_rate_var=usual.start_rate_sd**2 + (plan - usual.start_rate) ** 2,
+    )
+    last = stays.length - 1
+    days = np.unique(last)
+    handover = (np.asarray(course.handover.hold), np.asarray(course.handover.restart))
+    kept, _ = run_switching(_grid(stays, np.arange(last.size)), first_kg, terms, handover, days)
+    weight, mean, cov = np.zeros((2, last.size)), np.zeros((3, 2, last.size)), np.zeros((3, 3, 2, last.size))
+    for day, modes in zip(days, kept, strict=True):
+        here = np.flatnonzero(last == day)
+        weight[:, here], mean[..., here], cov[..., here] = modes.of(here)
+    return FinalModes(
+        stay_id=tuple(stays.stay_id.tolist()), on_date=stays.first_on + last, modes=Modes(weight, mean, cov)
+    )
 
 
 def _by_day(used: pd.DataFrame) -> _Stays:
@@ -151,6 +206,15 @@ def _pool(stays: _Stays, first_kg: Floats) -> VarianceFit:
     if every.size > largest:
         every = every[np.linspace(0, every.size - 1, largest).round().astype(np.int64)]
     return estimate_variances(_grid(stays, every), first_kg[every])
+
+
+def _course(stays: _Stays, first_kg: Floats, variances: MassVariances | None) -> CourseFit:
+    if variances is not None:
+        return CourseFit(variances=variances, handover=USUAL_HANDOVER, n_stays=0)
+    every = np.arange(stays.length.size)
+    if every.size > COURSE_STAYS:
+        every = every[np.linspace(0, every.size - 1, COURSE_STAYS).round().astype(np.int64)]
+    return estimate_course(_grid(stays, every), first_kg[every])
 
 
 def _given(variances: MassVariances) -> VarianceFit:

@@ -8,8 +8,9 @@ from typing import Final
 
 import numpy as np
 
-from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, TYPICAL, MassVariances, forecast
+from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, LEVEL, RATE, TYPICAL, MassVariances
 from latewood.pipeline.stats.engine.normal import norm
+from latewood.pipeline.stats.engine.switching import Handover, Mixture, Modes, forecast_modes
 from latewood.pipeline.stats.plans.results import PlanState
 
 # Energy of tissue, kcal per kg: fat 39.5 MJ, lean 7.6 MJ (Hall 2008, Int J Obes 32:573-576; from memory, not
@@ -45,31 +46,37 @@ def what_if(state: PlanState, target_kg: float, target_on: date, rate: float | N
     if days <= 0:
         raise ValueError("target_on: not after the last weigh-in; give a later date")
     weeks = days / DAYS_PER_WEEK
-    needed = max(target_kg - state.kg, 0.0) / weeks
-    expected, spread = _ahead(state, days)
+    kg = (1.0 - state.held) * state.kg + state.held * state.held_kg
+    needed = max(target_kg - kg, 0.0) / weeks
+    later = _ahead(state, days)
     if rate is not None:
-        expected = state.kg + rate * weeks
+        steady = np.full((2, 1), kg + rate * weeks)
+        later = Mixture(later.weight, steady, np.repeat(later.sd[:1], 2, axis=0))
     return WhatIf(
         weeks=weeks,
         needed_rate=needed,
-        needed_percent=100.0 * needed / state.kg,
-        expected_kg=expected,
-        low=expected - 1.959964 * spread,
-        high=expected + 1.959964 * spread,
-        chance=float(norm.sf(target_kg, loc=expected, scale=spread)),
+        needed_percent=100.0 * needed / kg,
+        expected_kg=float(later.centre()[0]),
+        low=float(later.quantile(0.025)[0]),
+        high=float(later.quantile(0.975)[0]),
+        chance=float(1.0 - later.below(np.array([target_kg]))[0]),
     )
 
 
-def _ahead(state: PlanState, days: int) -> tuple[float, float]:
-    cov = np.zeros((1, 3, 3))
-    cov[0, 0, 0], cov[0, 1, 1] = state.kg_se**2, state.rate_se**2
-    cov[0, 0, 1] = cov[0, 1, 0] = state.covariance
+def _ahead(state: PlanState, days: int) -> Mixture:
+    """Return the mass so many days on; water is not in a state, and not in a mass to come."""
+    mean, cov = np.zeros((3, 2, 1)), np.zeros((3, 3, 2, 1))
+    mean[LEVEL, :, 0], mean[RATE, :, 0] = (state.kg, state.held_kg), (state.rate, state.held_rate)
+    cov[LEVEL, LEVEL, :, 0] = state.kg_se**2, state.held_kg_se**2
+    cov[RATE, RATE, :, 0] = state.rate_se**2, state.held_rate_se**2
+    cov[LEVEL, RATE, :, 0] = cov[RATE, LEVEL, :, 0] = state.covariance, state.held_covariance
     variances = MassVariances(
         level_sd=state.level_sd, rate_sd=state.rate_sd, water_sd=0.0, persistence=0.0, reading_sd=0.0,
         start_rate=0.0, start_rate_sd=0.0,
     )  # fmt: skip
-    level, spread = forecast(np.array([[state.kg, state.rate, 0.0]]), cov, np.array([days]), variances)
-    return float(level[0]), float(spread[0])
+    modes = Modes(np.array([[1.0 - state.held], [state.held]]), mean, cov)
+    handover = Handover(hold=state.hold_chance, restart=state.restart_chance)
+    return forecast_modes(modes, np.array([days]), variances, handover)
 
 
 def state_without_weighins(start_kg: float, as_of: date, variances: MassVariances = TYPICAL) -> PlanState:

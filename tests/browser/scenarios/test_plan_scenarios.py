@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from latewood.dashboard.text.wording import signed_number
 from tests.browser.scenarios.looking import POUND, asked, between, look, metric, read, settle
 
 REVIEW = (
@@ -48,25 +49,23 @@ def whom_first(board: str) -> str:
 
 def test_01_an_athlete_on_plan_is_read_off_his_card(demo, board) -> None:
     observed, own = asked(demo.root, REVIEW, name="Ansel Briarfen"), card(demo, "Ansel Briarfen")
+    low, high = (signed_number(observed[end], 2) for end in ("rate_low", "rate_high"))
+    rate = f"{signed_number(observed['rate'], 2)} kg/wk ({low} to {high})"
     assert own.startswith(" On plan")
-    assert (
-        f"+{observed['rate']:.2f} kg/wk (+{observed['rate_low']:.2f} to +{observed['rate_high']:.2f})"
-        in row(board, "Ansel Briarfen")
-    )
+    assert rate in row(board, "Ansel Briarfen")
     assert f"{observed['chance_target']:.0%}".replace("%", " %") in row(board, "Ansel Briarfen")
     assert f"Now {observed['trend_kg']:.1f} kg" in own
-    assert (
-        f"Rate +{observed['rate']:.2f} kg/wk (+{observed['rate_low']:.2f} to +{observed['rate_high']:.2f})"
-        in own
-    )
+    assert f"Rate {rate}" in own
     assert f"75.5 kg by 5 Sep: {observed['chance_target']:.0%} chance".replace("%", " %") in own
     # told: 73.9 kg at 0.31 ± 0.10 kg/wk, needed 0.32; forecast 75.45 ± 0.52 and 46 % from a free straight line
     assert observed["trend_kg"] == pytest.approx(73.9, abs=0.1)
     assert observed["rate_low"] < 0.31 < observed["rate_high"]
     assert observed["needed_rate"] == pytest.approx(0.32, abs=0.015)
     assert observed["needed_rate"] < observed["ceiling_rate"]
-    assert observed["forecast_kg"] == pytest.approx(75.45, abs=0.1)
-    assert observed["chance_target"] == pytest.approx(0.46, abs=0.07)
+    # here gains fade, and some are held for weeks before the date, so that less is expected
+    assert observed["forecast_low"] < 75.45 < observed["forecast_high"]
+    assert 75.45 - 0.5 < observed["forecast_kg"] < 75.45
+    assert 0.25 < observed["chance_target"] < 0.46
 
 
 def test_01_the_coach_decides_to_keep_and_the_board_says_so(own_demo) -> None:

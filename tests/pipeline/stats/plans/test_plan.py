@@ -183,11 +183,26 @@ def test_review_of_a_stay_on_plan():
     assert result.false_alarm is None
 
 
-def test_review_centres_on_the_plan():
-    # One weigh-in says nothing about the rate: the review then stands at the plan, whatever the camp's mean.
-    result = review({0: 72.3})
-    assert result.rate == pytest.approx(0.35, abs=1e-9)
+@pytest.mark.parametrize("weights", [{0: 72.3}, {0: 72.3, 1: 72.5}, {0: 72.3, 2: 72.4, 5: 72.1}])
+def test_a_few_days_give_no_rate_and_not_the_planned_one(weights):
+    result = review(weights)
+    assert (result.rate, result.rate_low, result.rate_high, result.rate_percent) == (None, None, None, None)
+    assert result.trend_low < 72.3 < result.trend_high
     assert result.status == "too early to tell"
+
+
+def test_two_weeks_give_a_rate():
+    result = review({day: 72.0 + 0.05 * day for day in range(15)})
+    assert result.rate_low < result.rate < result.rate_high
+
+
+def test_a_plan_is_no_evidence_that_it_is_kept():
+    """An athlete who has not gained for ten weeks: the rate now holds nought, and mass is likely held."""
+    weights = {day: 72.0 + 0.25 * (-1) ** day for day in range(70) if day % 7 < 5}
+    result = review(weights, target_on=date(2033, 4, 25), target_kg=77.0)
+    assert result.rate_low < 0.0 < result.rate_high < result.planned_rate
+    assert result.rate < 0.1
+    assert result.chance_target < 0.02
 
 
 def test_stalled_athlete_needs_a_decision_and_shows_the_false_alarm_share():

@@ -18,9 +18,9 @@ from latewood.pipeline.stats.plans.provisional import (
     LastBuild,
     Provisional,
     differences,
+    pooled_of,
     pooled_rows,
     provisional_mass,
-    variances_of,
 )
 from latewood.pipeline.stats.plans.results import MassTrend, PlanReview
 from latewood.pipeline.stats.plans.reviews import CampPeople, plan_reviews
@@ -51,6 +51,7 @@ class Demo:
             plans=self.plans[self.plans["athlete_id"] == athlete],
             camp=self.camp,
             variances=self.before.variances,
+            course=self.before.course,
             settings=PlanSettings(),
         )
 
@@ -136,13 +137,14 @@ def test_a_weigh_in_far_from_its_neighbours_enters_no_trend(demo) -> None:
 
 
 def test_variances_go_through_their_rows_unchanged(demo) -> None:
-    assert variances_of(pooled_rows(demo.before.variances)) == demo.before.variances
+    before = demo.before
+    assert pooled_of(pooled_rows(before.variances, before.course)) == (before.variances, before.course)
 
 
 def test_the_build_keeps_the_variances_it_filtered_with(demo, demo_root) -> None:
     with closing(open_published(demo_root)) as connection:
         kept = dict(connection.execute("select name, value from pooled_variance").fetchall())
-    assert kept == {one.name: one.value for one in pooled_rows(demo.before.variances)}
+    assert kept == {one.name: one.value for one in pooled_rows(demo.before.variances, demo.before.course)}
 
 
 def moved(one: MassTrend, kg: float) -> MassTrend:
