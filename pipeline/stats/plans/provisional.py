@@ -76,24 +76,20 @@ class Difference:
 
 
 def pooled_rows(variances: MassVariances, course: CourseFit) -> tuple[PooledVariance, ...]:
-    """What was pooled over the stays as rows, one a number; those of a mass that moves or is held begin with course_."""
+    """What was pooled over the stays, one row a number; what is of moving and held masses begins with course_."""
     held = {**asdict(course.variances), **asdict(course.handover), "n_stays": course.n_stays}
     numbers = {**asdict(variances), **{f"{COURSE}{name}": value for name, value in held.items()}}
     return tuple(PooledVariance(name=name, value=float(value)) for name, value in numbers.items())
 
 
 def pooled_of(rows: Sequence[PooledVariance]) -> tuple[MassVariances, CourseFit]:
-    """The same out of its rows; raises KeyError where one is missing."""
-    value = {row.name: row.value for row in rows}
-    plain, held = ([prefix + one.name for one in fields(MassVariances)] for prefix in ("", COURSE))
-    return (
-        MassVariances(*(value[name] for name in plain)),
-        CourseFit(
-            variances=MassVariances(*(value[name] for name in held)),
-            handover=Handover(hold=value[f"{COURSE}hold"], restart=value[f"{COURSE}restart"]),
-            n_stays=int(value[f"{COURSE}n_stays"]),
-        ),
-    )
+    """The same out of its rows; raises TypeError where one is missing."""
+    plain = {row.name: row.value for row in rows if not row.name.startswith(COURSE)}
+    held = {row.name.removeprefix(COURSE): row.value for row in rows if row.name.startswith(COURSE)}
+    chances = {one.name: held.pop(one.name) for one in fields(Handover) if one.name in held}
+    n_stays = int(held.pop("n_stays", 0))
+    course = CourseFit(variances=MassVariances(**held), handover=Handover(**chances), n_stays=n_stays)
+    return MassVariances(**plain), course
 
 
 def provisional_mass(typed: pd.DataFrame, last: LastBuild) -> Provisional:
