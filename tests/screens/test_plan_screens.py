@@ -91,7 +91,7 @@ def test_the_plan_beyond_the_ceiling_cannot_be_saved_and_a_gentle_one_can(own_ro
     build(own_root)
     rows = ask(own_root, "select version, round(target_kg * 2.20462, 1), made_by from plan order by version")
     assert rows[1] == (2, 163.2, "Fen")
-    assert "Version 1:" in text_of(open_screen(own_root, "plan", plan="P1"))
+    assert "Version 1:" in text_of(open_folds(open_screen(own_root, "plan", plan="P1")))
 
 
 def test_create_plan_is_absent_for_an_athlete_under_fourteen(camp_root, open_screen) -> None:
