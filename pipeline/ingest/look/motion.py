@@ -89,7 +89,19 @@ class NamePlan:
 def look_at_motion(
     name: str, content: bytes, motion: Motion, known: Known, answers: Mapping[str, str]
 ) -> Proposal:
-    """Return the proposal for a motion file; what names do not settle is asked, and nothing is taken unasked."""
+    """Return the proposal for a motion file; what names do not settle is asked, and nothing is taken unasked.
+
+    While questions are open its values are shown as they would be if these were answered as proposed.
+    """
+    result = _looked(name, content, motion, known, answers)
+    proposed = {q.key: q.proposed for q in result.open if q.proposed}
+    if not proposed:
+        return result
+    shown = _looked(name, content, motion, known, {**answers, **proposed})
+    return replace(result, samples=shown.samples or result.samples)
+
+
+def _looked(name: str, content: bytes, motion: Motion, known: Known, answers: Mapping[str, str]) -> Proposal:
     look = col.Look(known=known, names={}, answers=answers, decimal=".")
     segments, columns = _segments(motion, look)
     plan = _name_plan(name, known)

@@ -42,6 +42,7 @@ def test_markers_events_and_name_are_proposed_and_nothing_is_taken_unasked() -> 
     assert {c.header: c.target for c in shown.columns}["LPSI"] == "pelvis_peak_speed"
     assert asked(shown) == ["rotation", "action", "sensor", "event"]
     assert not shown.ready
+    assert "Pelvis peak time" in {s.measure for s in shown.samples}  # as if answered as proposed
     assert {q.key: q.proposed for q in shown.questions}["event"] == "Release"
     settled = look(NAME, c3d_bytes(markers()), ANSWERS)
     assert settled.ready
