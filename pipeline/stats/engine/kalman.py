@@ -261,7 +261,7 @@ def _product(left: Floats, right: Floats) -> Floats:
 
 
 def log_density(surprise: Floats, variance: Floats) -> Floats:
-    """Return the normal log-density of each surprise, 0 where there was no weigh-in; all of one shape."""
+    """Return the normal log-density of each surprise, 0 where there was no weigh-in; all (..., stay)."""
     observed = np.isfinite(variance)
     safe = np.where(observed, variance, 1.0)
     return np.where(observed, -0.5 * (np.log(2.0 * np.pi * safe) + surprise**2 / safe), 0.0)

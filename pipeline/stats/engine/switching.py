@@ -56,7 +56,7 @@ class Modes(NamedTuple):
     cov: Floats
 
     def of(self, stays: NDArray[np.intp]) -> Modes:
-        """The same of the chosen stays alone."""
+        """The same of the chosen stays alone; `stays` (n,) are their numbers."""
         return Modes(self.weight[:, stays], self.mean[..., stays], self.cov[..., stays])
 
 
