@@ -22,7 +22,7 @@ from latewood.pipeline.ingest.logs.entered import (
 from tests.conftest import Camp
 
 TODAY = date(2032, 8, 20)
-QUESTION = "not saved yet: first weigh-in here. Is 73.4 kg right?"
+QUESTION = "first weigh-in here. Is 73.4 kg right?"
 
 
 def entry(sent_id: str, **more: object) -> TypedEntry:
