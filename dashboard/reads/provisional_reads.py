@@ -10,7 +10,7 @@ from latewood.dashboard.reads.typed_rows import shown_before, typed_since
 from latewood.pipeline.ingest.plans.typed_mass import TypedWeighin
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.stats import results
-from latewood.pipeline.stats.plans.provisional import Difference, differences
+from latewood.pipeline.stats.plans.provisional import BuildDifference, differences
 
 _built_mass = Read(row=results.MassTrend, kind="plan", by=("athlete_id",), order="on_date")
 
@@ -21,7 +21,7 @@ class Marked:
 
     typed: tuple[TypedWeighin, ...] = ()
     taken_back: frozenset[str] = frozenset()  # athletes
-    moved: tuple[Difference, ...] = ()
+    moved: tuple[BuildDifference, ...] = ()
 
     @property
     def athletes(self) -> frozenset[str]:
@@ -47,7 +47,7 @@ def marked(build: rows.Build) -> Marked:
     )
 
 
-def _moved(build: rows.Build) -> tuple[Difference, ...]:
+def _moved(build: rows.Build) -> tuple[BuildDifference, ...]:
     """Where the published build is not what this server showed before it."""
     before = shown_before(build.build_id)
     if not before.rows.mass:

@@ -31,7 +31,7 @@ PLACE: Final[Mapping[type, str]] = {
 
 
 @dataclass(slots=True)
-class Shown:
+class ShownBefore:
     """What was shown before the build that is published now, by data folder, to be held against that build."""
 
     build_id: str = ""
@@ -39,7 +39,7 @@ class Shown:
     before: TypedMass = NOTHING
 
 
-_SHOWN: dict[str, Shown] = {}
+_SHOWN: dict[str, ShownBefore] = {}
 _LOCK = Lock()
 
 
@@ -100,7 +100,7 @@ def shown_before(build_id: str) -> TypedMass:
 
 def _note(folder: str, build_id: str, result: TypedMass) -> None:
     with _LOCK:
-        shown = _SHOWN.setdefault(folder, Shown(build_id=build_id))
+        shown = _SHOWN.setdefault(folder, ShownBefore(build_id=build_id))
         if shown.build_id != build_id:
             shown.before, shown.build_id = shown.now, build_id
         shown.now = result

@@ -8,7 +8,7 @@ from latewood.dashboard.reads import warehouse
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text.wording import count_of, verbatim
-from latewood.dashboard.views.find import Person, by_name, people
+from latewood.dashboard.views.find import NamedAthlete, by_name, people
 from latewood.pipeline.access import Viewer
 from latewood.pipeline.errors import LatewoodError
 
@@ -52,7 +52,7 @@ def listed(opened: parts.Opened, typed: str) -> None:
     parts.in_portions(result, _row, "app_people", "athletes")
 
 
-def _row(person: Person) -> None:
+def _row(person: NamedAthlete) -> None:
     name, beside = st.columns([1, 2], vertical_alignment="center")
     with name:
         parts.athlete_link(person.athlete_id, person.name)

@@ -11,7 +11,7 @@ from latewood.dashboard.views.lookup import Lookup
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Person:
+class NamedAthlete:
     """One athlete whom a typed name fits, with what keeps two of one name apart."""
 
     athlete_id: str
@@ -40,13 +40,13 @@ def by_name(athletes: Iterable[Athlete], typed: str) -> tuple[str, ...]:
     return tuple(athlete_id for _, athlete_id in exact or some)
 
 
-def people(typed: str, lookup: Lookup) -> tuple[Person, ...]:
+def people(typed: str, lookup: Lookup) -> tuple[NamedAthlete, ...]:
     """Those whom a typed name fits, each with sport, positions and camps."""
     return tuple(_person(athlete_id, lookup) for athlete_id in by_name(lookup.athletes.values(), typed))
 
 
-def _person(athlete_id: str, lookup: Lookup) -> Person:
+def _person(athlete_id: str, lookup: Lookup) -> NamedAthlete:
     one = lookup.athletes[athlete_id]
     camps = [lookup.camp_label(s.camp_id) for s in lookup.stays.values() if s.athlete_id == athlete_id]
     texts = (one.sport, one.positions, *camps)
-    return Person(athlete_id=athlete_id, name=one.display_name, beside=", ".join(t for t in texts if t))
+    return NamedAthlete(athlete_id=athlete_id, name=one.display_name, beside=", ".join(t for t in texts if t))

@@ -9,7 +9,7 @@ from datetime import date
 from latewood.dashboard.text.wording import Scale, count_of, day, joined, signed_number, with_unit
 from latewood.dashboard.views.plans.plans import status_words
 from latewood.pipeline.ingest.plans.typed_mass import TypedWeighin
-from latewood.pipeline.stats.plans.provisional import TOLERANCE_KG, Difference
+from latewood.pipeline.stats.plans.provisional import TOLERANCE_KG, BuildDifference
 from latewood.pipeline.stats.plans.results import PlanReview
 
 NAMED = 4  # athletes named in one line; the rest is counted
@@ -74,12 +74,12 @@ def trend_line(athlete: str, trend_kg: float, review: PlanReview | None, write: 
     return f"{', '.join(texts)} ({PROVISIONAL})"
 
 
-def moved_texts(moved: Sequence[Difference], write: Writing) -> tuple[str, ...]:
+def moved_texts(moved: Sequence[BuildDifference], write: Writing) -> tuple[str, ...]:
     """What the build made of what was shown before it, where that differs."""
     return tuple(_moved(one, write) for one in moved)
 
 
-def _moved(one: Difference, write: Writing) -> str:
+def _moved(one: BuildDifference, write: Writing) -> str:
     if one.built_kg is None:
         return (
             f"{write.name(one.athlete_id)}: the build did not take the weigh-in of {day(one.on_date)} that was "

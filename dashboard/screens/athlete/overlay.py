@@ -15,9 +15,9 @@ from latewood.dashboard.text.wording import verbatim
 from latewood.dashboard.views.athlete.order import NAMES
 from latewood.dashboard.views.athlete.overlay import (
     NO_WAY,
+    AxisScale,
     DayTraces,
     OverlaySheet,
-    Scale,
     TraceDay,
     build_overlay,
     comparable_days,
@@ -100,7 +100,7 @@ def _with_curves(
     return DayTraces(day=day, rows=rows, trials={key: one for key, one in curves.items() if key in mine})
 
 
-def _pick_scale(scales: Sequence[Scale], athlete_id: str) -> Scale:
+def _pick_scale(scales: Sequence[AxisScale], athlete_id: str) -> AxisScale:
     """The axis picked, where there is a choice."""
     if len(scales) == 1:
         return scales[0]

@@ -14,7 +14,7 @@ from latewood.dashboard.reads import entry_reads
 from latewood.dashboard.screens import parts, provisional_part
 from latewood.dashboard.screens.weighin.station import Station, station_now
 from latewood.dashboard.text.wording import day, field_label, verbatim
-from latewood.dashboard.views.weighin.line import Standing, absence_text, standings, tally_text
+from latewood.dashboard.views.weighin.line import InLine, absence_text, standings, tally_text
 from latewood.dashboard.views.weighin.typing import EntryMeasure, LastValue, present, saved_by_athlete
 from latewood.pipeline.errors import EntryDoubtError, LatewoodError
 from latewood.pipeline.ingest.logs.entered import ABSENT, TypedEntry
@@ -67,7 +67,7 @@ def rows(
     build_part(opened)
 
 
-def line_of_station(station: Station, names: Mapping[str, str]) -> tuple[Standing, ...]:
+def line_of_station(station: Station, names: Mapping[str, str]) -> tuple[InLine, ...]:
     """Where each athlete stands at a station, with what this run saved."""
     opened, key = station.opened, station.measure.measure
     saved = saved_by_athlete(entry_reads.entries(opened.build, key, station.line, opened.today))
@@ -84,7 +84,7 @@ def _all_rows(station: Station, names: Mapping[str, str]) -> None:
     before = st.session_state.setdefault(kept, frozenset(one.athlete_id for one in line if one.saved))
     head = st.empty()
 
-    def draw(one: Standing) -> None:
+    def draw(one: InLine) -> None:
         _row(station, one.athlete_id, one.name, last.get(one.athlete_id), hidden=one.athlete_id in hidden)
 
     with st.container(key="weighin_rows"):
@@ -95,7 +95,7 @@ def _all_rows(station: Station, names: Mapping[str, str]) -> None:
     head.html(f'<p class="lw-head">{safe(tally_text(line_of_station(station, names)))}</p>')
 
 
-def _done_part(station: Station, done: Sequence[Standing], draw: Callable[[Standing], None]) -> None:
+def _done_part(station: Station, done: Sequence[InLine], draw: Callable[[InLine], None]) -> None:
     """Who was saved before, as one line."""
 
     def draw_all() -> None:
@@ -108,7 +108,7 @@ def _done_part(station: Station, done: Sequence[Standing], draw: Callable[[Stand
         parts.on_opening(f"{len(done)} {what} today", key, draw_all)
 
 
-def _cannot_part(station: Station, line: Sequence[Standing]) -> None:
+def _cannot_part(station: Station, line: Sequence[InLine]) -> None:
     """Who cannot be measured today, with one reason of the short list, and the form that notes it."""
     absent = [one for one in line if one.absent is not None and not one.saved]
     label = f"Cannot test today: {len(absent)}" if absent else "Somebody cannot test today"
@@ -117,7 +117,7 @@ def _cannot_part(station: Station, line: Sequence[Standing]) -> None:
     )
 
 
-def _cannot(station: Station, line: Sequence[Standing], absent: Sequence[Standing]) -> None:
+def _cannot(station: Station, line: Sequence[InLine], absent: Sequence[InLine]) -> None:
     for one in absent:
         note = one.absent
         if note is not None:

@@ -14,7 +14,7 @@ import streamlit as st
 from latewood.dashboard.actions import plan_actions
 from latewood.dashboard.screens.parts import Opened
 from latewood.dashboard.screens.weighin.station import Station
-from latewood.dashboard.views.weighin.line import Sent, Standing, absence_text, sent_entries
+from latewood.dashboard.views.weighin.line import InLine, Sent, absence_text, sent_entries
 from latewood.pipeline.errors import EntryDoubtError, LatewoodError
 from latewood.pipeline.ingest.logs.entered import ABSENT, TypedEntry
 
@@ -85,7 +85,7 @@ def _enter(opened: Opened, sent: Sent) -> dict[str, str]:
     return {"kind": SAVED, "text": ""}
 
 
-def draw(station: Station, line: Sequence[Standing], answers: Mapping[str, Mapping[str, str]]) -> None:
+def draw(station: Station, line: Sequence[InLine], answers: Mapping[str, Mapping[str, str]]) -> None:
     """The pad; no mass goes to the browser but what its own questions name."""
     data = {
         "line": [_place(one) for one in line],
@@ -124,7 +124,7 @@ def _style() -> str:
     return (HERE / "pad.css").read_text(encoding="utf-8")
 
 
-def _place(one: Standing) -> dict[str, Any]:
+def _place(one: InLine) -> dict[str, Any]:
     return {
         "id": one.athlete_id,
         "name": one.name,

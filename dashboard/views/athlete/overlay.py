@@ -63,7 +63,7 @@ class DayTraces:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
+class AxisScale:
     """The common axis: ms from the event, or per cent of the way between two marked events."""
 
     start_event: str = ""  # '' on an axis in ms
@@ -129,7 +129,7 @@ class OverlaySheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Part:
+class _OverlayPart:
     """One segment of one day on the axis: curves and peaks by trial, and why trials are not among them."""
 
     segment: str
@@ -166,7 +166,7 @@ def not_comparable(day: TraceDay, days: Sequence[TraceDay]) -> str:
     return f"Not to be overlaid, as measured in another way or about another event: {names}."
 
 
-def scales_of(days: Sequence[DayTraces]) -> tuple[Scale, ...]:
+def scales_of(days: Sequence[DayTraces]) -> tuple[AxisScale, ...]:
     """The axes that all the days allow: ms always, and the way between two events that trials of each day mark."""
     pairs = [
         {
@@ -177,10 +177,10 @@ def scales_of(days: Sequence[DayTraces]) -> tuple[Scale, ...]:
         for day in days
     ]  # fmt: skip
     shared = sorted(set.intersection(*pairs)) if pairs else []
-    return (Scale(), *(Scale(start_event=a, end_event=b) for a, b in shared))
+    return (AxisScale(), *(AxisScale(start_event=a, end_event=b) for a, b in shared))
 
 
-def build_overlay(days: Sequence[DayTraces], scale: Scale, wanted: str, lookup: Lookup) -> OverlaySheet:
+def build_overlay(days: Sequence[DayTraces], scale: AxisScale, wanted: str, lookup: Lookup) -> OverlaySheet:
     """One or two days, the latest last; `wanted` is one segment, or '' for all of the chain."""
     chain = [s for s in CHAINS[days[0].day.action] if wanted in ("", s)]
     parts = [[_part(day, segment, scale) for segment in chain] for day in days]
@@ -205,7 +205,7 @@ def build_overlay(days: Sequence[DayTraces], scale: Scale, wanted: str, lookup: 
     )  # fmt: skip
 
 
-def _part(day: DayTraces, segment: str, scale: Scale) -> _Part:
+def _part(day: DayTraces, segment: str, scale: AxisScale) -> _OverlayPart:
     """The trials of a segment from which a peak was read and taken; nothing stands in for the others."""
     curves, peaks, speeds, left_out = {}, {}, [], []
     numbers = {
@@ -228,7 +228,7 @@ def _part(day: DayTraces, segment: str, scale: Scale) -> _Part:
         moment = scale.place(trial, np.array([channel.peak.seconds or 0.0]))
         peaks[at] = float(moment[0]) if moment is not None else 0.0
         speeds.append(sign * (channel.peak.speed or 0.0))
-    return _Part(segment=segment, curves=curves, peaks=peaks, speeds=speeds, left_out=left_out)
+    return _OverlayPart(segment=segment, curves=curves, peaks=peaks, speeds=speeds, left_out=left_out)
 
 
 def _why_not(row: TraceRow, channel: DrawnChannel | None) -> str:
@@ -251,7 +251,7 @@ def _true_part(channel: DrawnChannel, trial: DrawnTrial) -> Floats:
     return result
 
 
-def _curves(part: _Part, day: TraceDay, scale: Scale, *, latest: bool) -> list[OverlaidCurve]:
+def _curves(part: _OverlayPart, day: TraceDay, scale: AxisScale, *, latest: bool) -> list[OverlaidCurve]:
     if not part.curves:
         return []
     grid, middle = scale.grid, middle_curve(list(part.curves.values()), scale.grid)
@@ -284,7 +284,7 @@ def _cells(values: Floats) -> tuple[float | None, ...]:
     return tuple(None if np.isnan(v) else round(float(v), 1) for v in values)
 
 
-def _order(day: TraceDay, parts: Sequence[_Part]) -> str:
+def _order(day: TraceDay, parts: Sequence[_OverlayPart]) -> str:
     """The segments in the order of their middle peaks, with ≈ where the gap of two may be zero."""
     there = sorted((p for p in parts if p.peaks), key=lambda p: float(np.median(list(p.peaks.values()))))
     gaps = gaps_of([(p.segment, dict(p.peaks)) for p in there])
@@ -298,7 +298,7 @@ def _order(day: TraceDay, parts: Sequence[_Part]) -> str:
 
 
 def _table(
-    days: Sequence[DayTraces], parts: Sequence[Sequence[_Part]], scale: Scale, lookup: Lookup
+    days: Sequence[DayTraces], parts: Sequence[Sequence[_OverlayPart]], scale: AxisScale, lookup: Lookup
 ) -> tuple[dict[str, str], ...]:
     """Peak of each segment and gap to the next, a column a day, with the change between two days."""
     result = []
@@ -316,7 +316,7 @@ def _table(
     return tuple(result)
 
 
-def _day_error(segment: str, day: TraceDay, scale: Scale, lookup: Lookup) -> float | None:
+def _day_error(segment: str, day: TraceDay, scale: AxisScale, lookup: Lookup) -> float | None:
     """The typical error of a day's peak time, ms, where the program's own repeats give it."""
     if scale.start_event:
         return None
@@ -324,7 +324,11 @@ def _day_error(segment: str, day: TraceDay, scale: Scale, lookup: Lookup) -> flo
 
 
 def _row(
-    name: str, days: Sequence[DayTraces], timings: Sequence[Timing | None], scale: Scale, error: float | None
+    name: str,
+    days: Sequence[DayTraces],
+    timings: Sequence[Timing | None],
+    scale: AxisScale,
+    error: float | None,
 ) -> dict[str, str]:
     row = {"": name}
     for day, timing in zip(days, timings, strict=True):
@@ -334,14 +338,14 @@ def _row(
     return row
 
 
-def _timed(timing: Timing | None, scale: Scale) -> str:
+def _timed(timing: Timing | None, scale: AxisScale) -> str:
     if timing is None:
         return "–"
     half = "" if timing.half is None else f" ± {_number(timing.half)}"
     return f"{_number(timing.middle)}{half} {scale.unit}, {count_of(timing.n, 'trial')}"
 
 
-def _change(before: Timing | None, now: Timing | None, scale: Scale, error: float | None) -> str:
+def _change(before: Timing | None, now: Timing | None, scale: AxisScale, error: float | None) -> str:
     """The difference with the larger of two limits: what the trials' spread leaves, and what two days differ by."""
     if before is None or now is None:
         return "–"
@@ -359,7 +363,9 @@ def _number(value: float) -> str:
     return f"{value:.0f}".replace("-", MINUS) if abs(value) >= 0.5 else "0"
 
 
-def _notes(days: Sequence[DayTraces], parts: Sequence[Sequence[_Part]], scale: Scale) -> tuple[str, ...]:
+def _notes(
+    days: Sequence[DayTraces], parts: Sequence[Sequence[_OverlayPart]], scale: AxisScale
+) -> tuple[str, ...]:
     notes = []
     for day, of_day in zip(days, parts, strict=True):
         reasons: dict[str, list[str]] = {}

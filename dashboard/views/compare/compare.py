@@ -16,7 +16,7 @@ from latewood.dashboard.text.wording import (
     reading_order,
 )
 from latewood.dashboard.views.lookup import Lookup
-from latewood.pipeline.stats.change.difference import Estimate, of_estimates, of_test_days
+from latewood.pipeline.stats.change.difference import RangedValue, of_estimates, of_test_days
 from latewood.pipeline.stats.change.results import Trend
 
 COMPARED = ("skill_output", "speed", "strength", "jump_power")
@@ -25,7 +25,7 @@ PER_WEEKS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Compared:
+class ComparedMeasure:
     """One measure: both sides, second less first with its range, and what that means."""
 
     name: str
@@ -43,7 +43,7 @@ class Comparison:
     first: str
     second: str
     answer: str
-    rows: tuple[Compared, ...]
+    rows: tuple[ComparedMeasure, ...]
     apart: tuple[str, ...]
 
     def table(self) -> list[dict[str, str]]:
@@ -161,7 +161,7 @@ def _values(
     return _comparison(rows, names, (*unknown, *_apart(here, there, names, lookup)))
 
 
-def _rates(first: Trend, second: Trend, lookup: Lookup) -> Compared:
+def _rates(first: Trend, second: Trend, lookup: Lookup) -> ComparedMeasure:
     key = (first.measure, first.line)
     measure, scale = lookup.measures[first.measure], lookup.mean_scale(first.measure)
     a, b = _rate(first), _rate(second)
@@ -173,15 +173,15 @@ def _rates(first: Trend, second: Trend, lookup: Lookup) -> Compared:
     return _row(key, texts, of_estimates(a, b), lookup)
 
 
-def _rate(one: Trend) -> Estimate:
+def _rate(one: Trend) -> RangedValue:
     rate, low, high = one.rate_per_week or 0.0, one.rate_low or 0.0, one.rate_high or 0.0
-    return Estimate(value=PER_WEEKS * rate, low=PER_WEEKS * low, high=PER_WEEKS * high)
+    return RangedValue(value=PER_WEEKS * rate, low=PER_WEEKS * low, high=PER_WEEKS * high)
 
 
-def _row(key: Key, texts: Sequence[str], difference: Estimate, lookup: Lookup) -> Compared:
+def _row(key: Key, texts: Sequence[str], difference: RangedValue, lookup: Lookup) -> ComparedMeasure:
     measure, scale = lookup.measures[key[0]], lookup.mean_scale(key[0])
     words = change_words(measure, scale, difference.value).replace("no change", "none")
-    return Compared(
+    return ComparedMeasure(
         name=lookup.full_label(*key),
         first=texts[0],
         second=texts[1],
@@ -205,7 +205,9 @@ def _apart(
     return tuple(texts)
 
 
-def _comparison(rows: Sequence[Compared], names: tuple[str, str], apart: tuple[str, ...]) -> Comparison:
+def _comparison(
+    rows: Sequence[ComparedMeasure], names: tuple[str, str], apart: tuple[str, ...]
+) -> Comparison:
     clear = [row.name for row in rows if row.clear]
     if not rows:
         answer = "Nothing was measured in the same way on both sides, so nothing is set beside each other."

@@ -16,7 +16,7 @@ LONGEST: Final = 400  # characters of one text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class InLine:
     """One athlete in the line of a station: the trials saved, and why they cannot be measured, where that is noted."""
 
     athlete_id: str
@@ -44,19 +44,19 @@ def standings(
     saved: Mapping[tuple[str, int], TypedEntry],
     absences: Iterable[TypedEntry],
     measure: str,
-) -> tuple[Standing, ...]:
+) -> tuple[InLine, ...]:
     """The athletes of a station, in the order of their names."""
     why = {one.athlete_id: one for one in absences if one.measure == measure}
     trials: dict[str, dict[int, TypedEntry]] = {}
     for (athlete, trial), entry in saved.items():
         trials.setdefault(athlete, {})[trial] = entry
     return tuple(
-        Standing(athlete_id=who, name=name, saved=trials.get(who, {}), absent=why.get(who))
+        InLine(athlete_id=who, name=name, saved=trials.get(who, {}), absent=why.get(who))
         for who, name in names.items()
     )
 
 
-def tally_text(line: Collection[Standing]) -> str:
+def tally_text(line: Collection[InLine]) -> str:
     """How many are measured, cannot be, and are to come."""
     done = sum(bool(one.saved) for one in line)
     cannot = sum(one.absent is not None and not one.saved for one in line)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Final
@@ -82,7 +82,7 @@ def typed_mass(root: Path, connection: duckdb.DuckDBPyConnection, settings: Plan
     measure = program_catalogue(root).measures.get(handles.BODY_MASS)
     if measure is None or not days:
         return NOTHING
-    since = _since(days, _built_files(connection, days), measure)
+    since = _as_built(_since(days, _built_files(connection, days), measure), connection)
     if not since.athletes:
         return NOTHING
     given = {"body_mass": handles.BODY_MASS, "athletes": since.athletes}
@@ -141,6 +141,18 @@ def _since(days: Sequence[TypedDay], built: Mapping[str, str], measure: Measure)
             if n <= until and not one.undoes and n not in standing and one.measure == measure.key
         }
     return _Since(fresh=fresh, gone=gone)
+
+
+def _as_built(since: _Since, connection: duckdb.DuckDBPyConnection) -> _Since:
+    """The same under the ids as which the published build reads athletes: one may have been joined into another."""
+    heads = dict(connection.execute(read_sql("read/joined_ids.sql")).fetchall())
+
+    def now(one: TypedEntry) -> TypedEntry:
+        return replace(one, athlete_id=heads[one.athlete_id]) if one.athlete_id in heads else one
+
+    return _Since(
+        fresh=[now(one) for one in since.fresh], gone={k: now(one) for k, one in since.gone.items()}
+    )
 
 
 def _enters(one: TypedEntry, measure: Measure) -> bool:

@@ -12,7 +12,7 @@ from math import hypot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Estimate:
+class RangedValue:
     """A value with its interval, in one unit."""
 
     value: float
@@ -25,24 +25,24 @@ class Estimate:
         return self.low <= 0.0 <= self.high
 
 
-def of_test_days(first: float, second: float, minimal_change: float) -> Estimate:
+def of_test_days(first: float, second: float, minimal_change: float) -> RangedValue:
     """Second less first of two test days measured alike, in their unit.
 
     >>> of_test_days(80.0, 83.0, 2.5)
-    Estimate(value=3.0, low=0.5, high=5.5)
+    RangedValue(value=3.0, low=0.5, high=5.5)
     """
     change = second - first
-    return Estimate(value=change, low=change - minimal_change, high=change + minimal_change)
+    return RangedValue(value=change, low=change - minimal_change, high=change + minimal_change)
 
 
-def of_estimates(first: Estimate, second: Estimate) -> Estimate:
+def of_estimates(first: RangedValue, second: RangedValue) -> RangedValue:
     """Second less first of two independent estimates at one level, in their unit.
 
-    >>> of_estimates(Estimate(value=1.0, low=-2.0, high=4.0), Estimate(value=6.0, low=2.0, high=10.0))
-    Estimate(value=5.0, low=0.0, high=10.0)
+    >>> of_estimates(RangedValue(value=1.0, low=-2.0, high=4.0), RangedValue(value=6.0, low=2.0, high=10.0))
+    RangedValue(value=5.0, low=0.0, high=10.0)
     """
     change = second.value - first.value
-    return Estimate(
+    return RangedValue(
         value=change,
         low=change - hypot(second.value - second.low, first.high - first.value),
         high=change + hypot(second.high - second.value, first.value - first.low),

@@ -63,7 +63,7 @@ class Provisional:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Difference:
+class BuildDifference:
     """Where a build came out otherwise than what was shown before it; kg is None where it did not take the value."""
 
     athlete_id: str
@@ -140,7 +140,7 @@ def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
 
 def differences(
     shown: Provisional, mass: Sequence[MassTrend], reviews: Sequence[PlanReview]
-) -> tuple[Difference, ...]:
+) -> tuple[BuildDifference, ...]:
     """Where a build's trend and reviews are not what was shown: a trend by more than TOLERANCE_KG, or a status.
 
     A stay that has been weighed again since is compared by its trend alone, on the day that was shown.
@@ -158,7 +158,7 @@ def differences(
         now = status.get(plan.plan_id, "") if plan is not None and same_day else then
         if kg is None or abs(kg - row.kg) > TOLERANCE_KG or now != then:
             result.append(
-                Difference(
+                BuildDifference(
                     athlete_id=row.athlete_id,
                     stay_id=stay,
                     on_date=row.on_date,

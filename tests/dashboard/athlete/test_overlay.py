@@ -14,9 +14,9 @@ from latewood.dashboard.charts.timing import draw_overlay
 from latewood.dashboard.reads.trace_rows import TraceRow
 from latewood.dashboard.theme import DARK, LIGHT
 from latewood.dashboard.views.athlete.overlay import (
+    AxisScale,
     DayTraces,
     OverlaySheet,
-    Scale,
     TraceDay,
     build_overlay,
     comparable_days,
@@ -66,8 +66,8 @@ def traces(
     return DayTraces(day=day, rows=rows, trials=trials)
 
 
-def built(*days: DayTraces, scale: Scale | None = None, wanted: str = "") -> OverlaySheet:
-    return build_overlay(days, scale or Scale(), wanted, lookup())
+def built(*days: DayTraces, scale: AxisScale | None = None, wanted: str = "") -> OverlaySheet:
+    return build_overlay(days, scale or AxisScale(), wanted, lookup())
 
 
 def cells(sheet: OverlaySheet, name: str) -> dict[str, str]:
@@ -97,7 +97,7 @@ def test_peaks_and_gaps_have_their_errors_and_the_change_its_limit() -> None:
     measured = lookup()
     error = replace(ERROR, measure="pelvis_peak_time", line=f"{LINE}; event=release", typical_error=9.0)
     held = replace(measured, errors={**measured.errors, ("pelvis_peak_time", error.line): error})
-    careful = build_overlay([traces(DAYS[0]), traces(DAYS[1], sooner=0.02)], Scale(), "", held)
+    careful = build_overlay([traces(DAYS[0]), traces(DAYS[1], sooner=0.02)], AxisScale(), "", held)
     assert cells(careful, "Peak, pelvis")["Change"] == "−20 ms: no clear change, error (25)"
 
 

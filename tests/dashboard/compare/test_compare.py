@@ -16,7 +16,7 @@ from latewood.dashboard.views.compare.compare import (
     first_pair,
 )
 from latewood.dashboard.views.compare.similar import bounds_words, similar_to
-from latewood.pipeline.stats.change.difference import Estimate, of_estimates, of_test_days
+from latewood.pipeline.stats.change.difference import RangedValue, of_estimates, of_test_days
 from latewood.pipeline.stats.change.reliability_formulas import minimal_change
 
 DAYS = (VALUE.held_on, LATER.held_on)
@@ -34,8 +34,8 @@ def test_two_test_days_differ_by_the_published_minimal_change() -> None:
 
 def test_the_difference_of_two_estimates_is_that_of_normal_ones() -> None:
     """For symmetric intervals the MOVER is the usual root of the sum of squares: 3, 4 give 5."""
-    made = of_estimates(Estimate(value=1, low=-2, high=4), Estimate(value=7, low=3, high=11))
-    assert made == Estimate(value=6, low=1, high=11)
+    made = of_estimates(RangedValue(value=1, low=-2, high=4), RangedValue(value=7, low=3, high=11))
+    assert made == RangedValue(value=6, low=1, high=11)
     assert not made.may_be_zero
 
 

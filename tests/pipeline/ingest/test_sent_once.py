@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from latewood.dashboard.views.weighin.line import Standing, sent_entries, tally_text
+from latewood.dashboard.views.weighin.line import InLine, sent_entries, tally_text
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs.entered import (
     TypedEntry,
@@ -91,8 +91,8 @@ def test_what_is_no_list_of_entries_is_nothing(value: object) -> None:
 
 
 def test_the_tally_counts_the_three_states() -> None:
-    saved = Standing(athlete_id="T1", name="A", saved={1: entry("d")})
-    absent = Standing(athlete_id="T2", name="B", saved={}, absent=entry("e", absent="ill"))
-    to_come = Standing(athlete_id="T3", name="C", saved={})
+    saved = InLine(athlete_id="T1", name="A", saved={1: entry("d")})
+    absent = InLine(athlete_id="T2", name="B", saved={}, absent=entry("e", absent="ill"))
+    to_come = InLine(athlete_id="T3", name="C", saved={})
     assert tally_text([saved, absent, to_come]) == "Saved today: 1 of 3. Cannot today: 1. To come: 1."
     assert tally_text([saved]) == "Saved today: 1 of 1. Nobody is to come: 1 athlete."
