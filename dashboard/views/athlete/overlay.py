@@ -356,7 +356,8 @@ def _change(before: Timing | None, now: Timing | None, scale: AxisScale, error: 
         return f"{change}; too few trials for an error"
     limit = max(limits)
     clear = abs(now.middle - before.middle) > limit
-    return f"{change}: " + ("more than error" if clear else "no clear change, error") + f" ({_number(limit)})"
+    reach = f"error alone reaches {_number(limit)}"
+    return f"{change}: clear, {reach}" if clear else f"{change}: no clear change, {reach}"
 
 
 def _number(value: float) -> str:

@@ -93,12 +93,12 @@ def test_peaks_and_gaps_have_their_errors_and_the_change_its_limit() -> None:
     sheet = built(traces(DAYS[0]), traces(DAYS[1], sooner=0.02))
     assert cells(sheet, "Peak, pelvis")["20 Jun 2032"] == "−118 ± 5 ms, 5 trials"
     assert cells(sheet, "Gap, pelvis to torso")["18 Jul 2032"] == "36 ± 0 ms, 5 trials"
-    assert cells(sheet, "Gap, torso to hand")["Change"] == "+20 ms: more than error (7)"
+    assert cells(sheet, "Gap, torso to hand")["Change"] == "+20 ms: clear, error alone reaches 7"
     measured = lookup()
     error = replace(ERROR, measure="pelvis_peak_time", line=f"{LINE}; event=release", typical_error=9.0)
     held = replace(measured, errors={**measured.errors, ("pelvis_peak_time", error.line): error})
     careful = build_overlay([traces(DAYS[0]), traces(DAYS[1], sooner=0.02)], AxisScale(), "", held)
-    assert cells(careful, "Peak, pelvis")["Change"] == "−20 ms: no clear change, error (25)"
+    assert cells(careful, "Peak, pelvis")["Change"] == "−20 ms: no clear change, error alone reaches 25"
 
 
 def test_fewer_than_three_trials_are_drawn_singly_and_the_page_says_so() -> None:
