@@ -73,7 +73,7 @@ WRAPPERS = {
 # `st.page_link(page, label=…)` and `st.image(image, caption=…)`: the first argument is no text.
 NO_TEXT_FIRST = {"page_link", "image"}
 ESCAPES = {"verbatim", "field_label"}
-OURS = {"len", "help_of", "methods_section"}  # numbers, and texts that come with the program
+OURS = {"len", "help_of", "methods_section", "limits"}  # numbers, and texts that come with the program
 NOBODY = {"write", "table", "dataframe", "data_editor", "exception"}  # st.table is for parts.table alone
 
 

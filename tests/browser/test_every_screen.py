@@ -145,11 +145,11 @@ def focused(tab: Page, presses: int) -> list[str]:
     [
         ("plans", ["A Create a plan", "A Weigh in", "A Tomislav Eelgrass"], 24),
         ("plan, one", ["Keep", "BUTTON Record the decision", "BUTTON Hide their mass"], 60),
-        ("new_plan, one", ["INPUT Start from", "BUTTON Save the plan"], 30),
+        ("new_plan, one", ["INPUT Start from", "BUTTON Save the plan"], 31),
         ("weighin", ["INPUT Your name", "Everybody"], 24),
         ("summaries, one", ["BUTTON Issue this summary"], 45),
         ("data", ["Find an athlete", "A whole file"], 24),
-        ("cohorts", ["A See athletes"], 24),
+        ("cohorts", ["A See athletes"], 25),
     ],
 )
 def test_the_keyboard_reaches_what_the_screen_is_for(tab, address, places, screen, wanted, presses) -> None:

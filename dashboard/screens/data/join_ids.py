@@ -30,8 +30,13 @@ def _opened(names: Mapping[str, str], seen: int) -> None:
     st.markdown(WHAT)
     labels = {one: f"{name} ({one})" for one, name in names.items()}
     left, right = st.columns(2)
-    joined = _pick(left, "Joined, no longer shown by itself", labels, f"data_join_one{_round()}")
-    kept = _pick(right, "Kept", labels, f"data_join_other{_round()}")
+    name, which = parts.named(labels), _round()
+    with left:
+        joined = parts.pick(
+            "Joined, no longer shown by itself", list(labels), None, name, key=f"data_join_one{which}"
+        )
+    with right:
+        kept = parts.pick("Kept", list(labels), None, name, key=f"data_join_other{which}")
     if joined is None or kept is None:
         return
     try:
@@ -51,16 +56,6 @@ def _round() -> str:
     """What makes the two fields new, and empty, after a join."""
     n = st.session_state.get(ROUND, 0)
     return f"_{n}" if n else ""
-
-
-def _pick(
-    place: st.delta_generator.DeltaGenerator, label: str, labels: Mapping[str, str], key: str
-) -> str | None:
-    with place:
-        return st.selectbox(
-            label, list(labels), index=None, format_func=parts.named(labels), placeholder="Pick one, or type a name",
-            key=key,
-        )  # fmt: skip
 
 
 def _reason(joined: str, kept: str, labels: Mapping[str, str], seen: int) -> None:

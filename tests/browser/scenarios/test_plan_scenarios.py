@@ -7,7 +7,7 @@ import re
 import pytest
 
 from latewood.dashboard.text.wording import signed_number
-from tests.browser.scenarios.looking import POUND, asked, between, look, metric, read, settle
+from tests.browser.scenarios.looking import POUND, asked, between, look, metric, plain, read, settle
 
 REVIEW = (
     "select r.*, a.table_row, a.words from plan_review r join plan_advice a using (plan_id) "
@@ -50,7 +50,7 @@ def whom_first(board: str) -> str:
 def test_01_an_athlete_on_plan_is_read_off_his_card(demo, board) -> None:
     observed, own = asked(demo.root, REVIEW, name="Ansel Briarfen"), card(demo, "Ansel Briarfen")
     low, high = (signed_number(observed[end], 2) for end in ("rate_low", "rate_high"))
-    rate = f"{signed_number(observed['rate'], 2)} kg/wk ({low} to {high})"
+    rate = plain(f"{signed_number(observed['rate'], 2)} kg/wk ({low} to {high})")
     assert own.startswith(" On plan")
     assert rate in row(board, "Ansel Briarfen")
     assert f"{observed['chance_target']:.0%}".replace("%", " %") in row(board, "Ansel Briarfen")

@@ -117,6 +117,7 @@ def test_14_the_same_file_again_is_recognised(own_demo, demo_root) -> None:
 def test_14_a_file_sent_again_with_corrections_asks_once(desk) -> None:
     text = opened(desk, "exit_export_D_2032-07-05_resent.csv", "")
     assert "5 rows" in text
+    desk.get_by_text("Imported files and answers:").click()
     desk.get_by_text("Earlier files:").click()
     settle(desk)
     desk.get_by_text("0 of 390 taken, 5 held").wait_for(timeout=30_000)
