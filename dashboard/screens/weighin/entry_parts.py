@@ -300,8 +300,8 @@ def build_part(opened: parts.Opened) -> None:
         parts.words("Everything saved is on the screens.")
         return
     parts.words(
-        f"Saved values are safe on the disk; they are on the screens after the next build "
-        f"(the last one took {opened.build.seconds:.0f} s)."
+        "Saved values are safe on the disk. Weight trends and plans show them at once, marked provisional; all other "
+        f"results follow with the next build (the last one took {opened.build.seconds:.0f} s)."
     )
     if st.button("Build now", key="weighin_build"):
         with st.status("Building. Entering can go on meanwhile on another device.") as status:
