@@ -14,7 +14,7 @@ from tests.typed import type_in
 
 TODAY = date(2032, 8, 10)
 TEE = {"delivery": "tee", "bat": "metal", "ball": "baseball", "device": "radar"}
-UNTOLD = "are on the screens after the next build"
+UNTOLD = "results follow with the next build"
 
 
 def open_station(open_screen, root: Path, **query: str) -> AppTest:
