@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from latewood.dashboard.actions import plan_actions
-from latewood.dashboard.reads import provisional_reads, rows, warehouse
+from latewood.dashboard.reads import rows, warehouse
 from latewood.dashboard.reads.read import Read
 from latewood.dashboard.views.plans.plan_case import PlanRecord
 from latewood.pipeline.ingest.logs.planlog import hidden_masses
@@ -29,17 +31,21 @@ retests = Read(
 
 def record(build: rows.Build) -> PlanRecord:
     """Everything that the board of weight plans is made from, with the plan log as it is now."""
+    return replace(words(build), mass=warehouse.plan_mass(build), weighins=warehouse.plan_weighins(build))
+
+
+def words(build: rows.Build) -> PlanRecord:
+    """What the status of plans is worded from: no mass and no weigh-in of anybody."""
     events = plan_actions.plan_log(build)
     return PlanRecord(
         reviews=warehouse.plan_reviews(build),
         plans=warehouse.plans(build),
-        mass=warehouse.plan_mass(build),
-        weighins=warehouse.plan_weighins(build),
+        mass=(),
+        weighins=(),
         advice=advice(build),
         since=since(build),
         events=events,
         hidden=hidden_masses(events),
-        provisional=provisional_reads.marked(build).athletes,
     )
 
 

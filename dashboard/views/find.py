@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from latewood.dashboard.reads.rows import Athlete
 from latewood.dashboard.views.lookup import Lookup
+from latewood.pipeline.warehouse.lookups import plain_name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,23 +19,13 @@ class NamedAthlete:
     beside: str
 
 
-def plain(text: str) -> str:
-    """A text without accents, in small letters.
-
-    >>> plain("Renée Ó Cinderreed")
-    'renee o cinderreed'
-    """
-    apart = unicodedata.normalize("NFKD", text)
-    return "".join(letter for letter in apart if not unicodedata.combining(letter)).casefold()
-
-
 def by_name(athletes: Iterable[Athlete], typed: str) -> tuple[str, ...]:
     """Ids of the athletes whose name holds every word typed, by name; only those called or numbered so if any are."""
-    words = plain(typed).split()
+    words = plain_name(typed).split()
     if not words:
         return ()
-    rows = [(plain(one.display_name), one.athlete_id) for one in athletes]
-    exact = sorted(row for row in rows if row[0].split() == words or [plain(row[1])] == words)
+    rows = [(plain_name(one.display_name), one.athlete_id) for one in athletes]
+    exact = sorted(row for row in rows if row[0].split() == words or [plain_name(row[1])] == words)
     some = sorted(row for row in rows if all(word in row[0] for word in words))
     return tuple(athlete_id for _, athlete_id in exact or some)
 

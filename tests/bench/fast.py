@@ -15,6 +15,8 @@ from datetime import date
 from pathlib import Path
 from statistics import median
 
+import duckdb
+
 from latewood.pipeline.errors import EntryDoubtError
 from latewood.pipeline.ingest.logs.entered import enter
 from latewood.pipeline.ingest.logs.typed_check import TypedValue
@@ -67,12 +69,12 @@ def _typed(root: Path, athlete: str, kg: float, on: date) -> bool:
     return True
 
 
-def _seconds(root: Path, connection: object) -> float:
+def _seconds(root: Path, connection: duckdb.DuckDBPyConnection) -> float:
     """The median of some looks, after one that loads what is needed."""
     result = []
     for _ in range(REPEATS + 1):
         began = time.process_time()
-        typed_mass(root, connection, PlanSettings())  # type: ignore[arg-type]
+        typed_mass(root, connection, PlanSettings())
         result.append(time.process_time() - began)
     return median(result[1:])
 

@@ -60,9 +60,9 @@ ATHLETES_LINK = mutants(
     ),
     (
         "what is unexplained as sure as what was observed",
-        "links/link_athletes.py",
-        "down = float(np.hypot(whole[0] - whole[1], part[2] - part[0]))",
-        "down = float(whole[0] - whole[1])",
+        "change/difference.py",
+        "low=change - hypot(second.value - second.low, first.high - first.value)",
+        "low=change - hypot(second.value - second.low)",
         "pipeline/stats/links/test_link_athletes.py::test_intervals_combine_both_uncertainties",
     ),
 )

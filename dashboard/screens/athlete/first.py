@@ -36,7 +36,7 @@ def draw(opened: parts.Opened, athlete_id: str, record: Record, stay: Stay | Non
     parts.words(view.sure, "lw-first")
     parts.words(view.waits, "lw-first")
     if "plan" in opened.build.viewer.screens:
-        for plan in plan_links(plan_reads.record(opened.build), athlete_id, opened.today, opened.lookup):
+        for plan in plan_links(plan_reads.words(opened.build), athlete_id, opened.today, opened.lookup):
             st.page_link(
                 file_of("plan"), label=parts.verbatim(plan.text), query_params={"plan": plan.plan_id}
             )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from latewood.dashboard.reads.rows import Athlete, SessionValue, Stay
@@ -19,17 +19,19 @@ from latewood.dashboard.text.wording import (
     full_day,
     interval_words,
     joined,
+    mass_scale,
     plain_number,
     reading_order,
 )
-from latewood.dashboard.views.athlete.rails import is_clear, is_judged, standing
+from latewood.dashboard.views.athlete.rails import standing
 from latewood.dashboard.views.athlete.retest import NEARLY
 from latewood.dashboard.views.athlete.sets import set_note
 from latewood.dashboard.views.athlete.timeline import Record
 from latewood.dashboard.views.lookup import Lookup
-from latewood.dashboard.views.plans.plan_case import PlanRecord, cases_of
-from latewood.dashboard.views.plans.plans import Card, card_of, is_active
+from latewood.dashboard.views.plans.plan_case import PlanCase, PlanRecord, cases_of
+from latewood.dashboard.views.plans.plans import is_active, status_of
 from latewood.pipeline.catalogue.heads import heads_of
+from latewood.pipeline.stats.change.flags import is_clear, is_judged
 from latewood.pipeline.stats.change.results import RetestAdvice, Trend
 from latewood.pipeline.stats.plans.results import MassTrend
 
@@ -97,14 +99,16 @@ def build_first(
 
 def plan_links(record: PlanRecord, athlete_id: str, today: date, lookup: Lookup) -> tuple[PlanLink, ...]:
     """The athlete's plan that runs today, as the table of plans words it."""
-    cases = [one for one in cases_of(record) if one.review.athlete_id == athlete_id]
+    own = [one for one in record.reviews if one.athlete_id == athlete_id]
+    cases = cases_of(replace(record, reviews=own))
     active = [one for one in cases if is_active(one.plan, lookup.stays.get(one.review.stay_id), today)]
-    return tuple(_plan_link(card_of(one, today, lookup)) for one in active)
+    return tuple(_plan_link(one, today, lookup) for one in active)
 
 
-def _plan_link(card: Card) -> PlanLink:
-    words = f"{card.status}; {card.table[:1].lower()}{card.table[1:]}" if card.table else card.status
-    return PlanLink(plan_id=card.plan_id, text=f"Weight plan: {words[:1].lower()}{words[1:]}")
+def _plan_link(case: PlanCase, today: date, lookup: Lookup) -> PlanLink:
+    status, table = status_of(case, today, mass_scale(lookup.system))
+    words = f"{status}; {table[:1].lower()}{table[1:]}" if table else status
+    return PlanLink(plan_id=case.plan.plan_id, text=f"Weight plan: {words[:1].lower()}{words[1:]}")
 
 
 def _sure(own: Sequence[Trend], lookup: Lookup) -> str:

@@ -22,13 +22,12 @@ from latewood.dashboard.text.wording import (
 from latewood.dashboard.views.athlete.retest import Again, retest_words
 from latewood.dashboard.views.athlete.sets import estimated_words
 from latewood.dashboard.views.lookup import Lookup
-from latewood.pipeline.stats.change.flags import clear_together
+from latewood.pipeline.stats.change.flags import clear_together, has_interval, is_clear, is_judged
 from latewood.pipeline.stats.change.results import RetestAdvice, Trend
 from latewood.pipeline.stats.change.verdict import clear_at
 
 # The tape ends at the z that the trends call clear; a rail at three half-widths, marks beyond sit at its end.
 REACH = 3.0
-TOO_FEW = "too few sessions"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,26 +88,6 @@ def build_rails(
 def standing(judged: Sequence[Trend]) -> tuple[bool, ...]:
     """Which of these verdicts are clear and stand when all of them are taken together."""
     return clear_together([t.z for t in judged], [is_clear(t) for t in judged])
-
-
-def has_interval(trend: Trend) -> bool:
-    """Whether the change was estimated."""
-    return (
-        trend.change is not None
-        and trend.low is not None
-        and trend.high is not None
-        and trend.high > trend.low
-    )
-
-
-def is_clear(trend: Trend) -> bool:
-    """Whether the verdict says that something changed."""
-    return trend.verdict.startswith("clear")
-
-
-def is_judged(trend: Trend) -> bool:
-    """Whether there are sessions enough for a verdict, clear or not."""
-    return has_interval(trend) and trend.verdict != TOO_FEW
 
 
 def chance_of_gain(trend: Trend) -> float | None:

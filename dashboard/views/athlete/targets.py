@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from math import sqrt
-from statistics import NormalDist
 
 from latewood.dashboard.reads.rows import SessionValue
 from latewood.dashboard.text.wording import (
@@ -21,6 +20,7 @@ from latewood.dashboard.text.wording import (
 from latewood.dashboard.views.athlete.scorecard import past_line
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.catalogue.chances import chance_word, is_likely
+from latewood.pipeline.stats.projection.better import chance_above
 from latewood.pipeline.stats.projection.results import Projection, ProjectionScore
 
 
@@ -122,9 +122,9 @@ def _beside(made: Target, row: Projection, latest: SessionValue | None, lookup: 
     error = lookup.errors.get((row.measure, row.line))
     apart = error.minimal_change_one if error is not None else None
     now, when = scale.text(latest.value), day(latest.held_on)
-    spread = (row.high - row.low) / 2.0 / NormalDist().inv_cdf(0.5 + row.level / 2.0)
     turn = -1.0 if measure.better == "lower" else 1.0
-    chance = NormalDist().cdf(turn * (row.value - latest.value) / spread) if spread > 0.0 else None
+    above = chance_above(row.value, row.low, row.high, row.level, latest.value)
+    chance = above if above is None or turn > 0.0 else 1.0 - above
     words = "" if chance is None else _chance_words(chance, measure.better)
     if not apart:
         return replace(made, now=f"now {now} ({when})", chance=words)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from latewood.dashboard.reads.rows import SessionValue
 from latewood.dashboard.text.wording import among_many, count_of, expected_by_chance
-from latewood.dashboard.views.athlete.rails import Rail, build_rail, is_clear, is_judged, standing
+from latewood.dashboard.views.athlete.rails import Rail, build_rail, standing
 from latewood.dashboard.views.athlete.sets import set_note
 from latewood.dashboard.views.lookup import Lookup
+from latewood.pipeline.stats.change.flags import is_clear, is_judged
 from latewood.pipeline.stats.change.results import CohortGain, Trend
 
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from latewood.dashboard.reads.rows import Athlete, BuildAt
 from latewood.dashboard.text.wording import height_text, length_text
 from latewood.dashboard.views.lookup import Lookup
+from latewood.pipeline.catalogue.lookup import age_years
 
 YEARS, HEIGHT_CM, MASS_KG = 1.0, 5.0, 5.0
-DAYS_PER_YEAR = 365.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,8 +51,10 @@ def _why(mine: tuple[Athlete, BuildAt], other: BuildAt, lookup: Lookup) -> str:
     them = lookup.athletes.get(other.athlete_id)
     if them is None or None in {me.sex, me.sport} or (me.sex, me.sport) != (them.sex, them.sport):
         return ""
-    ages = _age(me.birth_date, own.on_date), _age(them.birth_date, other.on_date)
-    if ages[0] is None or ages[1] is None or abs(ages[0] - ages[1]) > YEARS:
+    if me.birth_date is None or them.birth_date is None:
+        return ""
+    ages = age_years(me.birth_date, own.on_date), age_years(them.birth_date, other.on_date)
+    if abs(ages[0] - ages[1]) > YEARS:
         return ""
     if abs(own.height_cm - other.height_cm) > HEIGHT_CM or abs(own.mass_kg - other.mass_kg) > MASS_KG:
         return ""
@@ -63,7 +64,3 @@ def _why(mine: tuple[Athlete, BuildAt], other: BuildAt, lookup: Lookup) -> str:
         f"{me.sex}, {me.sport}; ages {ages[0]:.1f} and {ages[1]:.1f} years; heights {heights[0]} and {heights[1]}; "
         f"body mass within {mass}"
     )
-
-
-def _age(born: date | None, on: date) -> float | None:
-    return None if born is None else (on - born).days / DAYS_PER_YEAR

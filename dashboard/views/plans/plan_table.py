@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from latewood.dashboard.text.wording import count_of
-from latewood.dashboard.views.find import plain
 from latewood.dashboard.views.plans.plan_facts import HIDDEN
 from latewood.dashboard.views.plans.plans import WORST, Board, Card
+from latewood.pipeline.warehouse.lookups import plain_name
 
 FIRST = "Whom to talk to first"
 LATER = "Nothing to decide now"
@@ -39,8 +39,8 @@ class BoardPart:
 
 def found_by(cards: Iterable[Card], words: str) -> tuple[Card, ...]:
     """The plans whose athlete's name holds every word that was typed, however it is written."""
-    asked = plain(words).split()
-    return tuple(card for card in cards if all(word in plain(card.name) for word in asked))
+    asked = plain_name(words).split()
+    return tuple(card for card in cards if all(word in plain_name(card.name) for word in asked))
 
 
 def search_words(board: Board, shown: Sequence[Card], words: str) -> str:

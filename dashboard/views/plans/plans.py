@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from latewood.dashboard.reads.rows import Athlete, Plan, Stay
-from latewood.dashboard.text.wording import chance_text, count_of, full_day, mass_scale
+from latewood.dashboard.text.wording import Scale, chance_text, count_of, full_day, mass_scale
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.plans.plan_case import PlanCase, PlanRecord, cases_of
 from latewood.dashboard.views.plans.plan_decided import Standing, standing_of
@@ -184,18 +184,19 @@ def card_of(case: PlanCase, today: date, lookup: Lookup) -> Card:
     review, plan, advice, hidden = case.review, case.plan, case.advice, case.hidden
     scale, camp_id = mass_scale(lookup.system), _camp_of(review, lookup)
     standing = standing_of(case, today, scale)
-    status, decide = plan_words(review, plan)
+    status, table = status_of(case, today, scale)
+    decide = plan_words(review, plan)[1]
     return Card(
         plan_id=plan.plan_id,
         athlete_id=review.athlete_id,
         name=lookup.name(review.athlete_id),
         camp_id=camp_id,
         camp=lookup.camp_label(camp_id),
-        status=f"{standing.stopped}: {status.lower()}" if standing.stopped else status,
+        status=status,
         decide=decide if advice is None else advice.offered,
         needs_decision=standing.waits,
         standing=standing,
-        table="" if advice is None or advice.words == status else advice.words,
+        table=table,
         reason=review.reason,
         facts=hidden_facts(review, plan, today) if hidden else plan_facts(review, plan, today, scale),
         short=short_facts(review, today, scale, hidden=hidden),
@@ -204,6 +205,13 @@ def card_of(case: PlanCase, today: date, lookup: Lookup) -> Card:
         track=build_track(case, scale),
         provisional=case.provisional,
     )
+
+
+def status_of(case: PlanCase, today: date, scale: Scale) -> tuple[str, str]:
+    """The status of a plan as the table words it, with the row of the decision table where that says more."""
+    status, stopped = plan_words(case.review, case.plan)[0], standing_of(case, today, scale).stopped
+    table = "" if case.advice is None or case.advice.words == status else case.advice.words
+    return f"{stopped}: {status.lower()}" if stopped else status, table
 
 
 def status_words(status: str) -> tuple[str, str]:

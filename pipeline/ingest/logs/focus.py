@@ -12,14 +12,14 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.audited import append_audited, note_late
 from latewood.pipeline.ingest.logs.joins import joins_of
-from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
+from latewood.pipeline.ingest.logs.lines import forget_texts, read_typed, whole_bytes
 from latewood.pipeline.ingest.program import load_program, program_catalogue
 
 LOG: Final = "focus_log.jsonl"
@@ -120,11 +120,5 @@ def _sentence(root: Path, made: Focus) -> audit.Details:
 
 def forget(root: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
     """Empty the lines about an athlete, and texts of other lines that name them; return 1 where the log changed."""
-
-    def change(record: dict[str, Any]) -> dict[str, Any] | None:
-        if record["athlete_id"] == athlete_id:
-            return None
-        return {**record, "text": "erased"} if names(str(record["text"])) else record
-
     with durable.locked(root / LOCK):
-        return int(bool(rewrite(root / LOG, change)))
+        return forget_texts(root / LOG, athlete_id, names)

@@ -86,3 +86,17 @@ def _is_of(value: object, hint: Any) -> bool:  # noqa: ANN401  what a field is d
 
 def _unreadable(name: str, number: int, error: Exception) -> LandingError:
     return LandingError(f"{name}, line {number}: cannot be read ({error}); restore the file from a backup")
+
+
+def forget_texts(path: Path, athlete_id: str, names: Callable[[str], bool]) -> int:
+    """Empty the lines about an athlete, and texts of other lines that name them; return 1 where the file changed.
+
+    The caller holds the file's lock.
+    """
+
+    def change(record: dict[str, Any]) -> dict[str, Any] | None:
+        if record["athlete_id"] == athlete_id:
+            return None
+        return {**record, "text": "erased"} if names(str(record["text"])) else record
+
+    return int(bool(rewrite(path, change)))

@@ -18,24 +18,17 @@ from latewood.pipeline.pages.case.ways import (
     ways_of,
 )
 from latewood.pipeline.pages.words import count, joined
-from latewood.pipeline.stats.change.flags import clear_together
+from latewood.pipeline.stats.change.flags import clear_together, is_clear, is_judged
 from latewood.pipeline.stats.change.results import Trend
 
-TOO_FEW = "too few sessions"
 ALONE = "clear alone, but not when all changes of this stay are taken together"
-
-
-def is_judged(one: Trend) -> bool:
-    """Whether there are sessions enough for a verdict, clear or not."""
-    given = one.change is not None and one.low is not None and one.high is not None and one.high > one.low
-    return given and one.verdict != TOO_FEW
 
 
 def judged_trends(record: CaseRecord) -> tuple[list[Trend], list[Trend]]:
     """The judged changes of the stay: those clear when all are taken together, and the others; surest first."""
     known = [one for one in _on_page(record) if is_judged(one)]
     known.sort(key=lambda one: (-abs(one.z or 0.0), one.measure, one.line))
-    kept = clear_together([one.z for one in known], [one.verdict.startswith("clear") for one in known])
+    kept = clear_together([one.z for one in known], [is_clear(one) for one in known])
     sure = [one for one, stays in zip(known, kept, strict=True) if stays]
     return sure, [one for one, stays in zip(known, kept, strict=True) if not stays]
 

@@ -9,9 +9,11 @@ from typing import Final
 import numpy as np
 from scipy import special
 
+from latewood.pipeline.stats.change.results import Trend
 from latewood.pipeline.stats.change.verdict import clear_at
 from latewood.pipeline.stats.engine.multiplicity import expected_false_flags, keep_discoveries
 
+TOO_FEW: Final = "too few sessions"
 FALSE_SHARE: Final = 0.10  # of the verdicts that stand, at most so many are expected to be false
 
 
@@ -45,3 +47,23 @@ def clear_together(
     size = np.abs([0.0 if one is None else one for one in z])
     kept = keep_discoveries((2.0 * special.ndtr(-size)).tolist(), rate)
     return tuple(keep and is_clear for keep, is_clear in zip(kept, clear, strict=True))
+
+
+def has_interval(trend: Trend) -> bool:
+    """Whether the change was estimated."""
+    return (
+        trend.change is not None
+        and trend.low is not None
+        and trend.high is not None
+        and trend.high > trend.low
+    )
+
+
+def is_clear(trend: Trend) -> bool:
+    """Whether the verdict says that something changed."""
+    return trend.verdict.startswith("clear")
+
+
+def is_judged(trend: Trend) -> bool:
+    """Whether there are sessions enough for a verdict, clear or not."""
+    return has_interval(trend) and trend.verdict != TOO_FEW

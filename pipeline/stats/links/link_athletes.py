@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from latewood.pipeline.stats.change.difference import RangedValue, of_estimates
 from latewood.pipeline.stats.change.results import Trend
 from latewood.pipeline.stats.links.link_design import MASS_GAP_DAYS, Floats, carry
 from latewood.pipeline.stats.links.results import AthleteLink, MassLink
@@ -127,10 +128,12 @@ def _difference(
     whole: tuple[float, float, float], part: tuple[float, float, float]
 ) -> tuple[float, float, float]:
     """Whole less part with its interval from the two intervals, taken as independent (the MOVER)."""
-    value = whole[0] - part[0]
-    down = float(np.hypot(whole[0] - whole[1], part[2] - part[0]))
-    up = float(np.hypot(whole[2] - whole[0], part[0] - part[1]))
-    return value, value - down, value + up
+    left = of_estimates(_ranged(part), _ranged(whole))
+    return left.value, left.low, left.high
+
+
+def _ranged(numbers: tuple[float, float, float]) -> RangedValue:
+    return RangedValue(value=numbers[0], low=numbers[1], high=numbers[2])
 
 
 def _refusal(trend: Trend, link: MassLink, known: bool) -> str:
