@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ from tests.shared import shared
 from tests.tools.shots import chromium
 from tests.two_camps import make_two_camps
 
+OWN_MAIN = sys.modules["__main__"]
 SOURCE = Path(__file__).parents[1] / "seed_data"
 # the processes that tests start keep their bytecode, whatever the machine says: compiling anew costs each some 8 s
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
@@ -89,6 +91,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 def _place(item: pytest.Item) -> int:
     return next((at for at, name in enumerate(FIRST) if name in item.path.parts), len(FIRST))
+
+
+@pytest.fixture(autouse=True)
+def own_main() -> None:
+    """A page that Streamlit ran in a test stays as `__main__`, and a process started later would run that page anew."""
+    sys.modules["__main__"] = OWN_MAIN
 
 
 @dataclass(frozen=True)
