@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from latewood.pipeline.errors import FileUnreadableError
@@ -49,26 +49,11 @@ def test_any_bytes_are_read_or_refused_in_one_line(content: bytes) -> None:
             assert len(table.frame) == len(table.lines)
 
 
-PIECE = st.sampled_from([
-    '"',
-    '""',
-    ",",
-    "\n",
-    "\r\n",
-    "\r",
-    " ",
-    "a",
-    "é",
-    "1",
-    "5'11\"",
-    '"b,c"',
-    ",,",
-    "NA",
-    "\ufeff",
-])
+PIECES = ('"', '""', ",", "\n", "\r\n", "\r", " ", "a", "é", "1", "5'11\"", '"b,c"', ",,", "NA", "\ufeff")
 
 
-@given(pieces=st.lists(PIECE, max_size=25), headers=st.integers(1, 3))
+@settings(deadline=None)
+@given(pieces=st.lists(st.sampled_from(PIECES), max_size=25), headers=st.integers(1, 3))
 @example(pieces=["a", ",", "1", "\n", "a", "\n", "a", ",", "1", ",", "1"], headers=2)  # as many fields in all
 @example(pieces=['"b,c"', ",", '"b,c"', "a", "\n"], headers=2)
 @example(pieces=["\n", "a", ",", "1"], headers=2)
@@ -79,13 +64,11 @@ def test_what_is_read_at_once_is_what_the_strict_reader_reads(pieces: list[str],
         return
     rows, lines = reading.split_rows("any.csv", text, ",", 0)
     frame, places = reading._as_frame("any.csv", rows, lines)
-    blank = at_once[0].apply(
-        lambda row: not "".join(row).strip(), axis=1
-    )  # of blanks alone: held later, by its line
-    assert at_once[0][~blank].to_numpy().tolist() == frame.to_numpy().tolist()
-    assert [line for line, gone in zip(at_once[1], blank, strict=True) if not gone] == list(places)
+    assert at_once[0].to_numpy().tolist() == frame.to_numpy().tolist()
+    assert list(at_once[1]) == list(places)
 
 
+@settings(deadline=None)
 @given(
     rows=st.lists(st.lists(CELL, min_size=2, max_size=2), min_size=1, max_size=12),
     quoting=st.sampled_from([0, 1]),

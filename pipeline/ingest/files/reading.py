@@ -309,8 +309,8 @@ def _read_fast(
     )  # fmt: skip
     if len(frame) != records:
         return None
-    first_blank = frame[headers[0]] == ""
-    if first_blank.any() and (frame[first_blank] == "").all(axis=1).any():
+    first_blank = frame[frame[headers[0]].str.strip() == ""]
+    if len(first_blank) and first_blank.apply(lambda cells: cells.str.strip() == "").all(axis=1).any():
         return None
     return frame, range(2 + skipped, 2 + skipped + records), 1 + skipped
 
