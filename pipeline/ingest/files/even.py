@@ -15,7 +15,7 @@ def is_even(text: str, delimiter: str, width: int) -> bool:
 
     False also where that cannot be seen from here; the strict reader then says which line is not.
     """
-    if len(delimiter) != 1 or not delimiter.isascii() or delimiter in '"\r\n':
+    if len(delimiter) != 1 or not delimiter.isascii() or delimiter in '"\r\n' or text.startswith("\ufeff"):
         return False
     kept = bytes(one for one in range(256) if one not in {_END, ord(delimiter)})
     row = delimiter.encode() * (width - 1) + b"\n"
