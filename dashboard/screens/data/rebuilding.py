@@ -60,7 +60,7 @@ def _follow() -> None:
     """What the build does now; drawn alone, so that the forms below keep what is typed into them."""
     state, seconds = steward_actions.build_state(signin.viewer())
     if state == following.RUNNING:
-        st.info(RUNS.format(seconds=seconds))
+        st.info(verbatim(RUNS.format(seconds=seconds)))
     elif state == following.WAITING:
         st.info(SOON)
         if st.button("Build now", key="data_build_now"):
@@ -77,4 +77,4 @@ def _outcome(before: Build | None, now: Build | None) -> None:
     if why:
         st.error(f"{FAILED}{verbatim(why)}")
     elif now is not None and (before is None or now.build_id != before.build_id):
-        st.success(build_difference(before, now))
+        st.success(verbatim(build_difference(before, now)))
