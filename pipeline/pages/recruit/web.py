@@ -27,11 +27,11 @@ def render_web(page: Page) -> str:
         f'<p class="kind stamp">{escape(page.stamp)}</p>',
         f"<h1><bdi>{escape(page.name)}</bdi></h1>",
         f'<p class="facts">{escape(page.facts)}</p>' if page.facts else "",
-        *(f'<p class="size">{escape(words)}</p>' for words in page.sizes),
+        "</header>", *(f'<p class="size">{escape(words)}</p>' for words in page.sizes),
         *(
             f'<p class="stated"><span>{escape(one.mark)}</span> <bdi>{escape(one.text)}</bdi></p>'
             for one in page.stated
-        ), "</header>",
+        ),
         *(_head(head) for head in page.heads), _table(page),
         f'<p class="shown">{escape(page.shown)}</p>', *(f'<p class="note">{escape(n)}</p>' for n in page.notes),
         f'<p class="contact">{escape(page.contact)}</p>', "<footer>",
