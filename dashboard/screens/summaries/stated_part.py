@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
+from functools import partial
 
 import streamlit as st
 
@@ -23,18 +25,25 @@ def draw(build: Build, athlete: str, consent: Consent | None, today: date) -> No
     if not stated:
         parts.words("Nothing is stated, or its consent has ended: the sheet has no such line.")
     for one in stated:
-        _one(build, athlete, one)
+        parts.words(f"{LABELS[one.field]}, until {one.until.isoformat()}: {one.text}")
+    if stated:
+        _withdraw(build, athlete, stated)
     with st.form(f"summaries_state_{athlete}"):
         _new(build, athlete, today)
 
 
-def _one(build: Build, athlete: str, one: Statement) -> None:
-    at = f"summaries_stated_{athlete}_{one.field}"
-    parts.words(f"{LABELS[one.field]}, until {one.until.isoformat()}: {one.text}")
+def _withdraw(build: Build, athlete: str, stated: Sequence[Statement]) -> None:
+    at = f"summaries_stated_{athlete}"
     who = ask_who(f"{at}_who")
-    if st.button(f"Withdraw: {LABELS[one.field]}", key=f"{at}_withdraw"):
+    with st.container(horizontal=True):
+        pressed = [
+            one.field
+            for one in stated
+            if st.button(f"Withdraw: {LABELS[one.field]}", key=f"{at}_{one.field}_withdraw")
+        ]
+    for field in pressed:
         if who.strip():
-            do(lambda: summary_actions.withdraw_statement(build, athlete, one.field, who.strip()))
+            do(partial(summary_actions.withdraw_statement, build, athlete, field, who.strip()))
         st.error("Say who you are.")
 
 
