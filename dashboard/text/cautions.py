@@ -74,3 +74,8 @@ CALLED_BACK = (
     "Consent can be withdrawn at any time, and then no new sheet is made. A file that was already sent cannot be "
     "called back. Say so before the form is signed."
 )
+STATED = (
+    "Each line has a consent of its own and an end, and is marked as stated by the family and not checked here. "
+    "Nothing of health, and no school e-mail of an athlete under 18: give the guardian's contact. A film may show more "
+    "than was agreed to: look at it first."
+)

@@ -44,6 +44,10 @@ EXAMPLES: Final = {
     "consent give": (
         'latewood consent give T1 --given-by "a parent" --measures exit_speed,sprint_10yd --by Ira --data camp-data'
     ),
+    "consent state": (
+        'latewood consent state T1 --field school --text "Oak Hollow High" --given-by guardian --until 2033-06-30 '
+        "--data camp-data"
+    ),
     "consent withdraw": "latewood consent withdraw T1 --by Ira --data camp-data",
 }
 

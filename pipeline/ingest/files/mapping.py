@@ -33,7 +33,16 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "consents": (
         ("athlete", "given_by", "given_on", "fields", "measures"),
-        ("expires_on", "withdrawn_on", "photo", "projection", "name_shown", "reference", "purpose"),
+        (
+            "expires_on",
+            "withdrawn_on",
+            "photo",
+            "projection",
+            "name_shown",
+            "reference",
+            "purpose",
+            "statement",
+        ),
     ),
     "readings": (
         ("athlete", "measured_on", "measure", "value"),
