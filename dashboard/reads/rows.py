@@ -95,6 +95,7 @@ class MeasureRow:
     keep: int
     source: str
     position: int
+    published: str = ""  # what studies report, a line each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,7 @@ create table measure (
     hard_low double not null,
     hard_high double not null,
     source varchar not null,
+    published varchar not null,       -- what studies report, a line each; '' where none is named
     position integer not null
 );
 -- A line: readings that may be compared because their must-match conditions agree.
