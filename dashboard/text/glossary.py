@@ -216,6 +216,7 @@ PLACES: Mapping[str, tuple[str, ...]] = {
     "Among athletes of similar build": ("Peers", "Percentile", "Effective n"),
     "Where this may go": ("Projection", "Interval", "CRPS", "Test day"),
     "Order and timing of movement": ("Peak rotational speed", "Sequence", "Trial", "Hip-shoulder separation"),
+    "Angles at events": ("Trial", "Typical error", "Hip-shoulder separation"),
     "Weight plans": (*_PLAN, "Band", "False alarm", "Decision table"),
     "Weight plan": (*_PLAN, "Interval"),
     "Why this status": ("Decision table", "False alarm"),
