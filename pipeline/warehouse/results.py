@@ -37,6 +37,7 @@ from latewood.pipeline.stats.links.size_exponent import size_exponents
 from latewood.pipeline.stats.links.staggered_camps import staggered_links
 from latewood.pipeline.stats.links.strength_link import strength_links
 from latewood.pipeline.stats.movement.peak_order import peak_orders
+from latewood.pipeline.stats.movement.rater_agreement import rater_agreements
 from latewood.pipeline.stats.peers.stages import peer_stages
 from latewood.pipeline.stats.peers.standing import peer_standings
 from latewood.pipeline.stats.plans.provisional import pooled_rows
@@ -134,6 +135,7 @@ def _run(build: BuildUnderWay, inputs: Frames, settings: PlanSettings, mass: Gua
     build.progress("measurement error and trends")
     errors, changes = _errors_and_trends(inputs, memo, guard, save)
     save(*_movement(read("peak_times"), read("peak_doubts"), guard))
+    save(guard.one("agreement of raters", "", partial(rater_agreements, read("rated_pairs")), ()))
     build.progress("mass and output")
     links = _mass_links(inputs, fit, guard, save)
     save(*_drawn_starts(inputs, fit, (read("start_draws"), read("first_plans")), guard))

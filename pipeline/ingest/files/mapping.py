@@ -37,7 +37,7 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "readings": (
         ("athlete", "measured_on", "measure", "value"),
-        ("unit", "trial", "reps", "measured_at", "radar_angle"),
+        ("unit", "trial", "reps", "measured_at", "radar_angle", "rater"),
     ),
     "traces": (
         ("time",),

@@ -119,5 +119,7 @@ create table observation (
     measure varchar not null,
     rating varchar not null,          -- 'none', 'slight' or 'marked'
     grade integer not null,           -- 0, 1, 2
-    conditions varchar not null
+    conditions varchar not null,
+    line varchar not null,            -- what was alike: action or task
+    rater varchar not null            -- who rated; '' where the file does not say
 );
