@@ -163,6 +163,8 @@ class Observation:
     measure: str
     rating: str
     import_id: str
+    line: str = ""
+    rater: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

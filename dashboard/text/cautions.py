@@ -44,8 +44,8 @@ PAST_PROJECTIONS = (
 )
 PEERS = "Compared only with athletes measured here in the same way. It is not a national ranking."
 PUBLISHED = (
-    "Middle values of the groups that were studied, each with its source. They are no targets, least of all for who "
-    "is still growing; bodies and ways of measuring differ."
+    "Middle values of the groups that were studied, each with its source. They are no targets, least of all for "
+    "anyone still growing; bodies and ways of measuring differ."
 )
 MOVEMENT = "These are observations of a few swings or throws. Many good players move differently."
 CAMP = (

@@ -23,4 +23,5 @@ def angles(opened: parts.Opened, athlete_id: str) -> None:
 
     if sheet.published:
         parts.on_opening("What studies report, no target", f"angles_published_{athlete_id}", inside)
-    parts.caution(cautions.MOVEMENT)
+    if not warehouse.athlete_observations(opened.build, athlete_id):  # else it stands below them
+        parts.caution(cautions.MOVEMENT)

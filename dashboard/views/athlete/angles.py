@@ -13,7 +13,7 @@ from latewood.pipeline.stats.change.flags import is_judged
 from latewood.pipeline.stats.change.results import Trend
 
 UNITS = ("deg", "cm")  # of movement measures that are neither a speed nor a time
-HEIGHT_DAYS = 60  # a standing height of so many days around is that of the stride
+HEIGHT_DAYS = 90  # a standing height of so many days around is that of the stride
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +54,7 @@ def _row(
         "Latest day": f"{_value(last, lookup)}{_of_height(last, heights)}, {full_day(last.held_on)}, middle of "
         f"{count_of(last.n_trials, 'trial')}",
         "First day": f"{_value(first, lookup)}, {full_day(first.held_on)}" if len(days) > 1 else "this is it",
-        "Changed?": _change(days, trends, lookup) if len(days) > 1 else "one day only",
+        "Change": _change(days, trends, lookup) if len(days) > 1 else "one day only",
     }
 
 

@@ -36,7 +36,7 @@ DAYS = [at(KNEE, LATER, 41.2), at(KNEE, FIRST, 50.0)]
 
 
 def changed(limit: float | None, trends=()) -> str:
-    return build_angles(DAYS, trends, lookup(limit)).rows[0]["Changed?"]
+    return build_angles(DAYS, trends, lookup(limit)).rows[0]["Change"]
 
 
 def test_rows_stand_in_the_order_of_the_catalogue_and_speeds_are_not_among_them() -> None:
@@ -48,7 +48,7 @@ def test_rows_stand_in_the_order_of_the_catalogue_and_speeds_are_not_among_them(
     ]
     assert sheet.rows[0]["Latest day"] == "41\xa0deg, 20 Jul 2032, middle of 8 trials"
     assert sheet.rows[0]["First day"] == "50\xa0deg, 5 Jun 2032"
-    assert (sheet.rows[1]["First day"], sheet.rows[1]["Changed?"]) == ("this is it", "one day only")
+    assert (sheet.rows[1]["First day"], sheet.rows[1]["Change"]) == ("this is it", "one day only")
     assert sheet.published == (
         "Front-knee bend at landing: 23 pitchers: mean 43 deg (A 1999).", "Front-knee bend at landing: B 2001.",
     )  # fmt: skip

@@ -31,7 +31,9 @@ def test_two_raters_of_one_day_are_two_ratings_and_a_second_word_of_one_is_asked
 @pytest.mark.usefixtures("rows_only")
 def test_who_measured_makes_no_second_reading_of_a_number(camp: Camp) -> None:
     lines = ["T1,2032-06-05,broad_jump,80,,Ann", "T1,2032-06-05,broad_jump,80,,Bo"]
-    text = HEAD.replace("value", "value,unit,trial") + "\n".join(line.replace(",80,", ",80,in,1,") for line in lines)
+    text = HEAD.replace("value", "value,unit,trial") + "\n".join(
+        line.replace(",80,", ",80,in,1,") for line in lines
+    )
     outcome = camp.take("jumps.csv", text + "\n")
     assert (outcome.rows_taken, camp.rows("select count(*) from reading")) == (1, [(1,)])
 

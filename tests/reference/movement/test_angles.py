@@ -104,3 +104,16 @@ def test_a_largest_value_counts_only_where_the_recording_shows_it_whole() -> Non
         largest_before(np.array([1, 4, np.nan, 2, 1, 0]), seconds, 3.0) is None
     )  # may have gone on in the gap
     assert largest_before(np.full(6, np.nan), seconds, 3.0) is None
+
+
+def test_noise_on_markers_leaves_the_scatter_that_is_stated() -> None:
+    """First order, bones of 400 mm bent by b, noise s: variance (s/400)^2 (2 + 2 + 2 cos b), the joint being shared."""
+    rng = np.random.default_rng(17)
+    bent, noise, n = 45.0, 5.0, 20_000
+    shank = Rotation.from_euler("y", bent, degrees=True).apply([0.0, 0, -400])
+    leg = np.tile([[0.0, 0, 400], [0, 0, 0], shank], (n, 1, 1)) + rng.normal(0, noise, (n, 3, 3))
+    result = bend(leg)
+    stated = np.degrees(noise / 400 * np.sqrt(4 + 2 * np.cos(np.radians(bent))))
+    assert result.std() == pytest.approx(stated, rel=0.03)
+    assert result.std() == pytest.approx(1.7, abs=0.1)
+    assert abs(result.mean() - bent) < 0.2
