@@ -135,7 +135,7 @@ def _run(build: BuildUnderWay, inputs: Frames, settings: PlanSettings, mass: Gua
     build.progress("measurement error and trends")
     errors, changes = _errors_and_trends(inputs, memo, guard, save)
     save(*_movement(read("peak_times"), read("peak_doubts"), guard))
-    save(guard.one("agreement of raters", "", partial(rater_agreements, read("rated_pairs")), ()))
+    save(_raters(read("rated_pairs"), guard))
     build.progress("mass and output")
     links = _mass_links(inputs, fit, guard, save)
     save(*_drawn_starts(inputs, fit, (read("start_draws"), read("first_plans")), guard))
@@ -219,6 +219,11 @@ def _movement(peaks: pd.DataFrame, doubts: pd.DataFrame, guard: Guard) -> Sequen
 
     no_tables: Sequence[Table] = ()
     return guard.one("order of movement", "", made, no_tables)
+
+
+def _raters(ratings: pd.DataFrame, guard: Guard) -> Table:
+    nobody: Table = ()
+    return guard.one("agreement of raters", "", lambda: rater_agreements(ratings), nobody)
 
 
 def _mass_links(inputs: Frames, fit: MassFit, guard: Guard, save: Save) -> Sequence[MassLink]:

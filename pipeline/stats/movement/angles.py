@@ -62,7 +62,7 @@ def level_distance(pair: Floats, up: Floats) -> Floats:
 
 
 def value_at(values: Floats, seconds: Floats, at: float) -> float | None:
-    """The value at a time, straight between the two frames around it; None where one of them is not known."""
+    """The value of `values` (n,) at a time, straight between the two frames around it; None where one is not known."""
     after = int(np.searchsorted(seconds, at).clip(1, len(values) - 1))
     around = slice(after - 1, after + 1)
     result = float(np.interp(at, seconds[around], values[around]))
@@ -70,7 +70,7 @@ def value_at(values: Floats, seconds: Floats, at: float) -> float | None:
 
 
 def largest_before(values: Floats, seconds: Floats, at: float) -> float | None:
-    """The largest value up to a time; None where none is known, or the largest stands beside a gap or at the start.
+    """The largest of `values` (n,) up to a time; None where none is known, or where it stands beside a gap or first.
 
     A largest value in the first frame is none: the movement was cut, and may have gone further before it.
     """

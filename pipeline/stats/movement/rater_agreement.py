@@ -35,7 +35,7 @@ class Kappa:
 
 
 def linear_weights(n: int) -> Floats:
-    """Weights of agreement of an ordered scale of n words: 1 where equal, 0 where farthest apart.
+    """Weights (n, n) of agreement of an ordered scale of n words: 1 where equal, 0 where farthest apart.
 
     >>> linear_weights(3)[0].tolist()
     [1.0, 0.5, 0.0]
