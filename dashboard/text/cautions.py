@@ -43,6 +43,10 @@ PAST_PROJECTIONS = (
     "camp as a hint. A reading corrected later counts as it stands today."
 )
 PEERS = "Compared only with athletes measured here in the same way. It is not a national ranking."
+PUBLISHED = (
+    "Middle values of the groups that were studied, each with its source. They are no targets, least of all for "
+    "anyone still growing; bodies and ways of measuring differ."
+)
 MOVEMENT = "These are observations of a few swings or throws. Many good players move differently."
 CAMP = (
     "A gain is what changed over the weeks of a camp: growth, practice, learning the test and training together. "

@@ -11,6 +11,7 @@ from latewood.dashboard.reads.rows import Stay
 from latewood.dashboard.screens import find, parts, provisional_part
 from latewood.dashboard.screens.athlete import (
     account,
+    angles,
     blocks,
     family,
     first,
@@ -102,6 +103,7 @@ def _section(name: str, opened: parts.Opened, athlete_id: str, record: Record, s
 
 def _movement(opened: parts.Opened, athlete_id: str) -> None:
     movement.movement(opened, athlete_id)
+    angles.angles(opened, athlete_id)
     blocks.observations(opened, athlete_id)
 
 

@@ -189,6 +189,7 @@ def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) 
             "better": str(m.better),
             "summary": str(m.summary),
             "position": position,
+            "published": "\n".join(m.published),
             **{
                 key: getattr(m, key)
                 for key in (
