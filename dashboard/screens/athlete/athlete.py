@@ -34,7 +34,8 @@ def render() -> None:
     if not ids:
         parts.empty(empties.NO_ATHLETE)
         return
-    left, right = st.columns([3, 2])
+    with st.container(key="athlete_pick"):
+        left, right = st.columns([3, 2])
     with left:
         chosen = parts.pick("Athlete", ids, requested, opened.lookup.name, key=f"athlete_{requested}")
     if chosen is not None and chosen != requested:
