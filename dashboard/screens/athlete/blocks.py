@@ -37,8 +37,8 @@ OUTPUTS = ("skill_output", "speed")  # kinds of measure that are what the work i
 FEW_LINES = 6  # not joined: so many are listed at once
 OTHERS = "Strength, jumps and other measures"
 TIMELINE_KEY = (
-    "Dots are test days with the test's own error, lines are trends with their interval. For body mass: weigh-ins, "
-    "smoothed mass with its 95 % interval, and the weight plan as dashes."
+    "Dots are test days with the test's own error, lines are trends with their range. For body mass: weigh-ins, "
+    "smoothed mass with its 95 % range, and the weight plan as dashes."
 )
 
 
