@@ -70,7 +70,8 @@ def _screens(viewer: Viewer, here: str) -> None:
     with st.container(horizontal=True, key="app_screens"):
         for screen in SCREENS:
             if screen.key in viewer.screens and not screen.hidden:
-                label = f"**{screen.title}**" if screen.title == here else screen.title
+                title = verbatim(screen.title)
+                label = f"**{title}**" if screen.title == here else title
                 st.page_link(file_of(screen.key), label=label, width="content")
 
 

@@ -25,7 +25,7 @@ def open_page(screen: str, **query: str) -> AppTest:
 def links_of(page: AppTest) -> list[Any]:
     """The links of the screen itself, without the row of screens above each."""
     row = {screen.title for screen in SCREENS}
-    return [one for one in page.get("page_link") if one.proto.label.strip("*") not in row]
+    return [one for one in page.get("page_link") if words_of(one.proto.label).strip("*") not in row]
 
 
 def words_of(markdown: str) -> str:
