@@ -51,8 +51,8 @@ TERMS: tuple[Term, ...] = (
         sentence="The smallest change that luck alone is unlikely to make; on a rail the edge of the grey tape.",
     ),
     Term(
-        name="Interval", pattern=r"\bintervals?\b",
-        sentence="The range that holds the true value in 95 of 100 such cases.",
+        name="Interval", pattern=r"\bintervals?\b|% ranges?\b",
+        sentence="The range (a 95 % range) that holds the true value in 95 of 100 such cases.",
     ),
     Term(
         name="Clear gain, clear loss", pattern=r"\bclear (gain|loss|rise|fall|verdict)|\bnot clear\b|\bbecame clear\b",

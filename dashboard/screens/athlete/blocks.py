@@ -41,8 +41,8 @@ AGREEMENT_KEY = (
     "count half. Over all athletes whom both rated on one day."
 )
 TIMELINE_KEY = (
-    "Dots are test days with the test's own error, lines are trends with their interval. For body mass: weigh-ins, "
-    "smoothed mass with its 95 % interval, and the weight plan as dashes."
+    "Dots are test days with the test's own error, lines are trends with their range. For body mass: weigh-ins, "
+    "smoothed mass with its 95 % range, and the weight plan as dashes."
 )
 
 
