@@ -16,7 +16,7 @@ from latewood.dashboard.views.cohorts.staggered import staggered_sentences
 
 WHAT = (
     "From all camps of the program together, each athlete compared with their own steady course; one camp is too few "
-    "to tell. Training that moves mass and output in the same weeks cannot be separated from mass."
+    "to tell."
 )
 
 
