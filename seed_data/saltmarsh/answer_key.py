@@ -255,13 +255,8 @@ def _stay(academy: Academy, person: Person, stay: Stay) -> dict[str, Any]:
 
 
 def _hold(hold: Hold) -> dict[str, Any]:
-    """Days since arrival: mass moves `kg` off its course in `moving`, stays there, and returns in `returning`."""
-    return {
-        "why": hold.kind,
-        "moving": [hold.first, hold.there],
-        "returning": [hold.restart, hold.back],
-        "kg": hold.kg,
-    }
+    """Days since arrival on which mass leaves its course and is back; `kg` is how far off it is half-way."""
+    return {"why": hold.kind, "days": [hold.first, hold.back], "kg": hold.kg}
 
 
 def _error(entry: Planted) -> dict[str, Any]:
