@@ -39,10 +39,9 @@ def test_the_planted_mass_effect_lies_in_the_interval(scored: SelfTest) -> None:
     assert baseball.n > 80
     assert baseball.covers
     assert baseball.low is not None
-    assert [(e.low, "athletes with three sessions" in e.note or "own steady rate" in e.note) for e in scored.effects[1:]] == [
-        (None, True),
-        (None, True),
-    ]  # too few athletes, or too close to their own course
+    for too_few in scored.effects[1:]:
+        assert too_few.low is None
+        assert "athletes with three sessions" in too_few.note or "own steady rate" in too_few.note
 
 
 def test_trend_intervals_hold_the_planted_changes(scored: SelfTest) -> None:
