@@ -35,7 +35,10 @@ def build_academy() -> Academy:
     """The people and their true courses; every part has its own stream of random numbers."""
     people = build_people(np.random.default_rng([SEED, 1]))
     courses = {
-        p.athlete_id: build_course(p, np.random.default_rng([SEED, 2, i])) for i, p in enumerate(people)
+        p.athlete_id: build_course(
+            p, np.random.default_rng([SEED, 2, i]), np.random.default_rng([SEED, 10, i])
+        )
+        for i, p in enumerate(people)
     }
     return Academy(people=people, courses=courses, rng=np.random.default_rng([SEED, 3]))
 

@@ -106,6 +106,7 @@ def simulate_camp(
     stay_weeks: tuple[float, float] = (4, 40),
     test_gap_days: tuple[int, int] = (10, 24),
     straight_line: bool = False,
+    restarts: bool = False,
     bad_day_share: float = 0.3,
     weighins_per_week: tuple[int, int] = (2, 7),
     unit_slip_share: float = 0.0,
@@ -116,14 +117,15 @@ def simulate_camp(
 ) -> Camp:
     """One camp: athletes arrive over three weeks, gain, are tested every few weeks, and leave.
 
-    `straight_line` lets everybody gain at one constant rate, so that mass and time cannot be separated.
+    `straight_line` lets everybody gain at one constant rate, so that mass and time cannot be separated; with
+    `restarts` everybody gains, holds for 4 to 6 weeks and gains again, each from a phase of their own.
     The mass trend is that of an ideal smoother: true mass moves around it with SD `UNTOLD_SD`. Hand the
     weigh-ins to the real filter to test both together; `weigh=False` leaves them out.
     `with_mass_values` adds each weigh-in to the session values as a session of body mass.
     """
     build = draw_build(rng, n)
     rate = rng.normal(0.45, 0.02 if straight_line else 0.22, n)
-    smooth = mass_paths(rng, build["mass0"].to_numpy(), rate, straight_line=straight_line)
+    smooth = mass_paths(rng, build["mass0"].to_numpy(), rate, straight_line=straight_line, restarts=restarts)
     mass = smooth + wander(rng, n, UNTOLD_SD, 10.0)
     added = mass - mass[:, :1]
     strength = strength_paths(rng, build, added)

@@ -17,8 +17,9 @@ ASSOCIATION = (
     "This shows what goes together, not what caused what. A range that includes zero means we cannot tell."
 )
 OWN_RATE = (
-    "Those who gain faster may improve faster for another reason, and training that moves both in the same weeks looks "
-    "like mass: neither can be separated from mass here. Plan starts drawn by lot can."
+    "Only mass off an athlete's own steady course counts here: those who gain faster and improve faster for another "
+    "reason lend it nothing. Training that moves mass and output in the same weeks cannot be separated from mass; plan "
+    "starts drawn by lot can."
 )
 DRAWN_STARTS = (
     "The lot decided who began when, so time, growth and practice stand aside. Whatever else came with an earlier "

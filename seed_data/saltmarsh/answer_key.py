@@ -12,6 +12,7 @@ from saltmarsh import academy as a
 from saltmarsh.files_consent import consent_states
 from saltmarsh.files_movement import ATHLETE_MS, LATE_MS, LATE_SHARES, LATE_TRIALS, SESSION_MS, TRIAL_MS
 from saltmarsh.files_traces import DEVICES
+from saltmarsh.holds import Hold
 from saltmarsh.people import Person, Stay
 from saltmarsh.planter import Planted, Planter
 from saltmarsh.sessions import Academy
@@ -248,7 +249,14 @@ def _stay(academy: Academy, person: Person, stay: Stay) -> dict[str, Any]:
         row["exit_speed_per_kg_mph"] = round(course.mass_per_exit, 4)
         if stay.camp.key in course.stalls:
             row["stall_days"] = course.stalls[stay.camp.key]
+        if stay.camp.key in course.holds:
+            row["hold"] = _hold(course.holds[stay.camp.key])
     return row
+
+
+def _hold(hold: Hold) -> dict[str, Any]:
+    """Days since arrival on which mass leaves its course and is back; `kg` is how far off it is half-way."""
+    return {"why": hold.kind, "days": [hold.first, hold.back], "kg": hold.kg}
 
 
 def _error(entry: Planted) -> dict[str, Any]:

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from saltmarsh import academy as a
+from saltmarsh.holds import Hold, draw_holds
 from saltmarsh.people import Person
 from saltmarsh.story import Path
 
@@ -24,19 +25,22 @@ class Course:
     mass_per_exit: float
     mass_rates: dict[str, float]
     stalls: dict[str, tuple[int, int]]
+    holds: dict[str, Hold]
 
     def at(self, key: str, on: date) -> float:
         """The true value of that day."""
         return float(self.values[key][(on - a.ORIGIN).days])
 
 
-def build_course(person: Person, rng: np.random.Generator) -> Course:
-    """The whole course of one athlete; story paths replace the drawn ones."""
+def build_course(person: Person, rng: np.random.Generator, rng_holds: np.random.Generator) -> Course:
+    """The whole course of one athlete; story paths replace the drawn ones, holds have random numbers of their own."""
     male = person.sex == "male"
     first = (person.stays[0].arrived_on - a.ORIGIN).days
     age = person.age(a.ORIGIN) + _AXIS / 365.25
     height = _height(person, age, first, rng)
     mass, rates, stalls, deviation = _mass(person, age, height, first, rng)
+    holds = draw_holds(person, stalls, rng_holds)
+    mass = mass + _held(person, holds)
     strength = _strength(person, float(age[first]), deviation, first, rng)
     weeks_in = np.cumsum(_in_camp(person)) / 7
     change = _Change(
@@ -61,7 +65,13 @@ def build_course(person: Person, rng: np.random.Generator) -> Course:
     values |= _jumps(male, older, change, strength, rng)
     if person.story:
         values |= _sentence(person)
-    return Course(values=values, mass_per_exit=per_kg, mass_rates=rates, stalls=stalls)
+    return Course(values=values, mass_per_exit=per_kg, mass_rates=rates, stalls=stalls, holds=holds)
+
+
+def _held(person: Person, holds: dict[str, Hold]) -> Series:
+    """Kg that holds keep the mass off its course, by day."""
+    starts = {stay.camp.key: (stay.arrived_on - a.ORIGIN).days for stay in person.stays}
+    return sum((hold.path(_AXIS - starts[camp]) for camp, hold in holds.items()), np.zeros(a.N_DAYS))
 
 
 def _sentence(person: Person) -> dict[str, Series]:

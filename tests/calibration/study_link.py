@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -15,10 +16,8 @@ from latewood.pipeline.stats.plans.weighin import mass_trends
 from tests.calibration.outcome import Claim, Study, mean_of, share_of
 from tests.calibration.varied import (
     BASE,
-    FEW,
     HEAVY,
     IRREGULAR,
-    MANY,
     MEASURES,
     TRAVEL,
     Variant,
@@ -27,7 +26,7 @@ from tests.calibration.varied import (
     places,
     seeded,
 )
-from tests.camps import NO_EFFECT, OPPOSITE_SIGNS, SPRINT, STRENGTH, Camp, join_camps
+from tests.camps import MPH, NO_EFFECT, OPPOSITE_SIGNS, SPRINT, STRENGTH, Camp, join_camps
 
 LINK_SEED = 7121
 ZERO = Variant(name="no effect of own mass", process=NO_EFFECT)
@@ -36,21 +35,48 @@ LOWER = Variant(name="lower is better (60-yard time, s)", process=SPRINT)
 FILTERED = Variant(
     name="mass from weigh-ins with 1 % unit slips", options={"weigh": True, "unit_slip_share": 0.01}
 )
-TWO = Variant(name="two camps of 30 in one program", options={"n": 30})
+TWO = Variant(name="two camps of 60 in one program", options={"n": 60, "restarts": True})
+STEADY = Variant(name="own rate: faster gainers improve faster, true slope 0; steady gain", process=NO_EFFECT)
+OWN_RATE = Variant(
+    name="own rate: faster gainers improve faster, true slope 0; holds and restarts",
+    process=NO_EFFECT,
+    options={"n": 80, "restarts": True},
+)
+OWN_RATES = (STEADY, OWN_RATE)
+RATE_GAIN = 1.0 * MPH  # of output per SD of own rate and unit of log time
 STRAIGHT = Variant(name="everybody gains in a straight line", options={"straight_line": True})
-VARIANTS = (BASE, FEW, MANY, ZERO, OPPOSITE, LOWER, HEAVY, IRREGULAR, TRAVEL, FILTERED, TWO, STRAIGHT)
-FULL = {FEW.name: 200, BASE.name: 220, ZERO.name: 220, MANY.name: 60, FILTERED.name: 40, STRAIGHT.name: 40}
+UNHELD = (STRAIGHT, STEADY)  # the other camps are of 80 athletes who hold and restart
+VARIANTS = (BASE, ZERO, OPPOSITE, LOWER, HEAVY, IRREGULAR, TRAVEL, FILTERED, TWO, STRAIGHT, *OWN_RATES)
+FULL = {
+    BASE.name: 220,
+    ZERO.name: 220,
+    OWN_RATE.name: 220,
+    STEADY.name: 135,
+    FILTERED.name: 40,
+    STRAIGHT.name: 40,
+}
 LEFT_OVER_EVERY = 4  # camps in which the athletes' own accounts are looked at
 
 
 def _camp(at: int, variant: Variant, k: int) -> tuple[Camp, pd.DataFrame]:
     rng = seeded(LINK_SEED, at, k)
-    camp = draw(rng, variant)
+    held = {} if variant in UNHELD else {"n": 80, "restarts": True} | dict(variant.options)
+    camp = draw(rng, variant, **held)
+    if variant in OWN_RATES:
+        camp = _with_own_rates(camp)
     if variant is TWO:
-        camp = join_camps(camp, draw(rng, variant, camp_id="C2"))
+        camp = join_camps(camp, draw(rng, variant, camp_id="C2", **held))
     if variant is FILTERED:
         return camp, mass_trends(camp.weighins).trend
     return camp, camp.mass_trend
+
+
+def _with_own_rates(camp: Camp) -> Camp:
+    """The camp with outputs that rise faster in those who gain mass faster, for another reason than mass."""
+    row, day = places(camp, camp.session_values)
+    rate = camp.truth["rate"].to_numpy()
+    gain = RATE_GAIN * ((rate - rate.mean()) / rate.std())[row] * np.log1p(day / 21.0)
+    return replace(camp, session_values=camp.session_values.assign(value=camp.session_values["value"] + gain))
 
 
 def _pick(found: tuple[MassLink, ...], adjustment: str) -> MassLink:
@@ -120,7 +146,12 @@ def run_link(size: float, variants: Sequence[Variant] = VARIANTS) -> Study:
         words = given[["per_kg", "low", "high", "no time", "pooled"]] / unit
         bias = mean_of(words["per_kg"] - true, given["camp"])
         hit = share_of((words["low"] <= true) & (true <= words["high"]), given["camp"])
-        sure = share_of((words["low"] > 0) | (words["high"] < 0), given["camp"])
+        clear = ((words["low"] > 0) | (words["high"] < 0)).reindex(table.index, fill_value=False)
+        sure = (
+            share_of(clear, table["camp"])
+            if variant in OWN_RATES
+            else share_of(clear[given.index], given["camp"])
+        )
         beyond = share_of(left["held"], left["camp"])
         digits = 4 if unit == 1.0 else 3
         rows.append([
@@ -142,7 +173,8 @@ def run_link(size: float, variants: Sequence[Variant] = VARIANTS) -> Study:
     return Study(
         name="link",
         question="What goes with a kilogram of added mass, and what of an athlete's change is unexplained?",
-        about="`mass_links` at equal time (mph per kg unless stated) on the smoothed mass of an ideal smoother, "
+        about="`mass_links` off each athlete's own line, camps of 80 who hold and restart unless "
+        "stated; mph per kg; on the smoothed mass of an ideal smoother, "
         "of the project's own filter where stated; `athlete_links` in every fourth camp: whether 'unexplained' "
         "holds the own line through what was planted beyond the average effect of the athlete's mass.",
         seeds=f"({LINK_SEED}, variant 0–{len(variants) - 1}, camp 0…)",
@@ -175,6 +207,15 @@ def _claims(variant: Variant, bias, hit, sure, pooled, beyond, refused) -> list[
                 text="camps that gain in a straight line are refused",
                 found=refused,
                 low=1.0,
+            )
+        ]
+    if variant in OWN_RATES:
+        return [
+            Claim(
+                key=f"link false: {name}",
+                text="a link that is not there is clear of zero in at most 7 % of all camps, refused ones counted",
+                found=sure,
+                high=0.07,
             )
         ]
     wide = 0.03 * (abs(SPRINT.total_per_kg) / 0.27 if variant is LOWER else 1.0)

@@ -27,7 +27,7 @@ class Case:
     name: str
     n_camps: int
     spread: float
-    athletes: tuple[int, int] = (22, 40)
+    athletes: tuple[int, int] = (70, 90)
     own: float = 0.0
     returning: bool = False
     programs: int = 100
@@ -38,8 +38,8 @@ CASES = (
     Case(name="3 camps, SD 0.1", n_camps=3, spread=0.1, programs=150),
     Case(name="6 camps, alike", n_camps=6, spread=0.0, programs=80),
     Case(name="6 camps, SD 0.1", n_camps=6, spread=0.1, programs=80),
-    Case(name="4 camps of the same 25 athletes, each with a slope of their own (SD 0.5)",
-         n_camps=4, spread=0.0, athletes=(25, 25), own=0.5, returning=True),
+    Case(name="4 camps of the same 80 athletes, each with a slope of their own (SD 0.5)",
+         n_camps=4, spread=0.0, athletes=(80, 80), own=0.5, returning=True),
 )  # fmt: skip
 
 
@@ -50,7 +50,7 @@ def program_of(rng: np.random.Generator, case: Case) -> tuple[Camp, float]:
     for k in range(case.n_camps):
         process = replace(EXIT_SPEED, per_kg=EXIT_SPEED.per_kg + true[k] * MPH)
         n = int(rng.integers(case.athletes[0], case.athletes[1] + 1))
-        camps.append(draw(rng, replace(BASE, process=process), n=n, camp_id=f"C{k}"))
+        camps.append(draw(rng, replace(BASE, process=process), n=n, camp_id=f"C{k}", restarts=True))
     full = join_camps(*camps)
     if case.returning:
         full = _returning(full, rng.normal(0.0, case.own * MPH, case.athletes[1]))
@@ -115,9 +115,9 @@ def run_link_camps(size: float, cases: Sequence[Case] = CASES) -> Study:
     return Study(
         name="link_camps",
         question="What goes with a kilogram in the mean over camps, and how much do camps differ in it?",
-        about="`link_spreads` of programs of 22 to 40 athletes a camp, planted mean .27 mph per kg. Beside it the link "
-        "of all athletes together (`mass_links`, scope program), whose interval is about these camps, held against "
-        "the same mean over camps of the kind.",
+        about="`link_spreads` of programs of 70 to 90 athletes a camp who hold and restart, planted mean .27 mph "
+        "per kg. Beside it the link of all athletes together (`mass_links`, scope program), whose interval is about "
+        "these camps, held against the same mean over camps of the kind.",
         seeds=f"({SEED}, case 0–{len(cases) - 1}, program 0…); developed on (991, …) to (996, …) and (7125, …)",
         columns=(
             "case", "programs / refused / camps pooled", "bias", "mean: coverage", "median width",

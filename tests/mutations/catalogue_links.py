@@ -35,18 +35,25 @@ MASS_LINK = mutants(
         "pipeline/stats/links/test_link_clusters.py::test_clusters_themselves_widen_and_not_only_the_count_of_athletes",
     ),
     (
-        "factor for few athletes dropped",
+        "correction for few athletes dropped",
         "links/mass_link.py",
-        "by_cluster = float(np.sqrt(fit.robust_cov(owner)[-1, -1])) * n / (n - p)",
-        "by_cluster = float(np.sqrt(fit.robust_cov(owner)[-1, -1]))",
-        "pipeline/stats/engine/test_closed_forms.py::test_error_of_the_link_is_the_clusters_with_its_factor_for_few_athletes",
+        "by_cluster = clusters.standard_error",
+        "by_cluster = plain",
+        "pipeline/stats/engine/test_closed_forms.py::test_error_of_the_link_is_the_clusters_with_its_correction_for_few_athletes",
     ),
     (
         "no refusal where mass and time rose together",
         "links/mass_link.py",
-        "if inflated is not None and inflated > MOST_INFLATION:",
+        "if design is not None and not says_enough(design):",
         "if False:",
         "pipeline/stats/links/test_link.py::test_a_camp_that_gains_in_a_straight_line_is_refused",
+    ),
+    (
+        "own line of mass not held beside own mass",
+        "links/link_design.py",
+        "        own_line_columns(rows, others, gained),\n",
+        "",
+        "reference/engine/test_own_line_link.py::test_slope_is_that_of_fixed_effects_with_individual_slopes",
     ),
 )
 ATHLETES_LINK = mutants(

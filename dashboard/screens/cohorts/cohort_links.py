@@ -15,7 +15,7 @@ from latewood.dashboard.views.cohorts.size import size_sentences
 from latewood.dashboard.views.cohorts.staggered import staggered_sentences
 
 WHAT = (
-    "From all camps of the program together, each athlete compared with themselves at equal time; one camp is too few "
+    "From all camps of the program together, each athlete compared with their own steady course; one camp is too few "
     "to tell."
 )
 

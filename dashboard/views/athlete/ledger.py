@@ -151,6 +151,11 @@ def _sentence(rows: Mapping[str, AccountRow], scale: Scale, lookup: Lookup) -> s
     total = (rows["end"].amount or 0.0) - (rows["start"].amount or 0.0)
     fits = (mass.amount or 0.0) + (strength.amount or 0.0)
     added = mass_scale(lookup.system).change(mass.mass_change or 0.0)
+    if mass.amount is None:
+        return (
+            f"The change is {scale.change(total)}, with {added} of body mass. What goes with the mass cannot be "
+            "separated from time and the athlete's own pace."
+        )
     what = f"the added mass ({added}) and strength"
     untold = (mass.low or 0.0) <= 0.0 <= (mass.high or 0.0) and strength.amount is None
     tail = ", which may be zero" if untold else ""

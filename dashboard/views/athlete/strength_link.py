@@ -129,7 +129,8 @@ def per_strength_sentence(link: StrengthLink, lookup: Lookup) -> str:
     return (
         f"Each {STEP:.0f} {lift.unit} an athlete added in {name} went with {scale.change(link.per_kg * each, 1)} "
         f"({scale.interval(link.low * each, link.high * each, 1)}) at equal time in the program{tail}; "
-        f"{count_of(link.n_athletes, 'athlete')}. Mass gained along with it is in this number."
+        f"{count_of(link.n_athletes, 'athlete')}. Mass gained along with it is in this number, and so is "
+        "whatever else lets those who gain strength faster improve faster."
     )
 
 

@@ -156,7 +156,7 @@ def link_difference(fitted: FittedLink) -> RefitDifference | None:
     if slope is None or link.per_kg is None or link.standard_error is None:
         return None
     own, between, error = _link_by_statsmodels(fitted.rows, slope)
-    half = float(stats.t.ppf(0.5 + link.level / 2.0, fitted.rows.n_informative - slope.x.shape[1])) * error
+    half = float(stats.t.ppf(0.5 + link.level / 2.0, slope.degrees)) * error
     size = _apart(
         (link.per_kg, link.standard_error, link.low, link.high),
         (own, error, own - half, own + half),
@@ -181,9 +181,8 @@ def _link_by_statsmodels(rows: LinkRows, slope: Slope) -> tuple[float, tuple[flo
     clustered = fit.get_robustcov_results(
         "cluster", groups=pd.factorize(rows.athlete)[0], use_correction=False
     )
-    n = rows.n_informative
     bridges = [float(OLS(column, x).fit().params[-1]) for column in offsets.T]
-    error = np.hypot(max(float(fit.bse[-1]), float(clustered.bse[-1]) * n / (n - p)), np.linalg.norm(bridges))
+    error = np.hypot(max(float(fit.bse[-1]), float(clustered.bse[-1]) * slope.few), np.linalg.norm(bridges))
     return float(fit.params[-1]), (float(fit.params[-2]), float(fit.bse[-2])), float(error)
 
 

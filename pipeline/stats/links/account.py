@@ -24,6 +24,7 @@ from latewood.pipeline.stats.links.account_fit import (
     own_lines_of,
 )
 from latewood.pipeline.stats.links.link_design import Floats, link_rows
+from latewood.pipeline.stats.links.mass_link import FEWEST_ATHLETES
 from latewood.pipeline.stats.links.results import AccountRow, MassLink
 
 ACCOUNT_FAMILIES = ("skill_output", "speed", "jump_power")
@@ -32,6 +33,9 @@ NORMAL = 1.959964
 ROWS = ("start", "time", "learning", "mass", "strength", "unexplained", "end")
 GROWTH_AND_PRACTICE = "growth and practice, which cannot be separated"
 WITH_LEARNING = "growth, practice and learning the test, which cannot be separated"
+TIME_AND_MASS = "growth, practice and added mass, which cannot be separated"
+LEARNING_AND_MASS = "growth, practice, added mass and learning the test, which cannot be separated"
+NO_LINK = "within time and not explained: mass kept too close to each athlete's own pace"
 NO_DOUBLE = "within time: too few stays of this line have two baseline days"
 NO_INTAKE = "the first test day is not in this change"
 FIRST_DAY = "travel and a poor first day are in it"
@@ -80,8 +84,9 @@ def accounts(
     start + time + learning + mass + strength + unexplained = end to the last bit, where a part that cannot
     be separated is None and lies within the row that its `bracket` names. Learning has a row of its own only
     where enough stays of the line had a double baseline; strength only where the program's link 'time and
-    strength' is identified and the stay has strength tests near its sessions. No rows where the trend has no interval,
-    the link is refused or no body mass is near the sessions: `AthleteLink` says why.
+    strength' is identified and the stay has strength tests near its sessions; mass only where the program has a
+    link. No rows where the trend has no interval, fewer than 15 athletes carry the line or no body mass is near the
+    sessions: `AthleteLink` says why.
     Canonical units; intervals at the trend's level.
     Raises NotComputedError where columns of the fit depend on each other.
     """
@@ -96,7 +101,7 @@ def accounts(
     result: list[AccountRow] = []
     for key, sessions in by_line(inside.loc[inside["measure"].isin(wanted)]):
         link = program.get((*key, "time"))
-        if link is None or link.per_kg is None or key not in by_key:
+        if link is None or link.n_athletes < FEWEST_ATHLETES or key not in by_key:
             continue
         rows = link_rows(sessions, mass_trend, people, strength)
         plain = fit_account(rows, link)
@@ -143,7 +148,7 @@ def _account(line: LineAccount, k: int, trend: Trend) -> list[AccountRow]:
     halves["start"], halves["end"] = half * float(own.start_share[k]), half * float(own.end_share[k])
     amounts = {name: part.amount for name, part in parts.items()}
     amounts |= {"start": start, "unexplained": left, "end": start + total}
-    brackets = _brackets(line, own.intake[k] != 0.0, fit.strength is not None)
+    brackets = _brackets(line, own.intake[k] != 0.0, fit)
     return [
         replace(
             _row(trend, line.form, position, (amounts.get(name), halves.get(name))),
@@ -169,7 +174,8 @@ def _parts(fit: AccountFit, line: LineAccount, k: int) -> dict[str, Part]:
         parts["time"], parts["learning"] = _part(fit, time), _part(fit, first)
     else:
         parts["time"] = _part(fit, time + first)
-    parts["mass"] = _measured(fit, fit.mass, float(own.kg[k]), float(own.kg_se[k]))
+    if fit.mass is not None:
+        parts["mass"] = _measured(fit, fit.mass, float(own.kg[k]), float(own.kg_se[k]))
     if fit.strength is not None:
         parts["strength"] = _measured(fit, fit.strength, float(own.lifted[k]), float(own.lifted_se[k]))
     return parts
@@ -205,7 +211,8 @@ def _unexplained_half(
     at = np.sum([part.at for part in parts.values()], axis=0)
     variance = fit.variance(at) + sum(part.extra for part in parts.values())
     own = _weights(fit, {place: line.own.course[k, c] for c, place in enumerate(fit.time)})
-    own[fit.mass] = line.own.kg[k]
+    if fit.mass is not None:
+        own[fit.mass] = line.own.kg[k]
     if fit.intake is not None:
         own[fit.intake] = line.own.intake[k]
     if fit.strength is not None:
@@ -217,14 +224,18 @@ def _unexplained_half(
     return float(max(square, 0.0) ** 0.5)
 
 
-def _brackets(line: LineAccount, with_intake: bool, joint: bool) -> dict[str, str]:
-    estimate = line.double and with_intake
+def _brackets(line: LineAccount, with_intake: bool, fit: AccountFit) -> dict[str, str]:
+    estimate, joint = line.double and with_intake, fit.strength is not None
+    alone, with_learning = (
+        (GROWTH_AND_PRACTICE, WITH_LEARNING) if fit.mass is not None else (TIME_AND_MASS, LEARNING_AND_MASS)
+    )
+    without = ONLY_WITH_MASS if line.joint is None else NO_STRENGTH
     return {
         "start": "",
-        "time": GROWTH_AND_PRACTICE if estimate or not with_intake else WITH_LEARNING,
+        "time": alone if estimate or not with_intake else with_learning,
         "learning": FIRST_DAY if estimate else NO_DOUBLE if with_intake else NO_INTAKE,
-        "mass": STRENGTH_HELD if joint else WITH_STRENGTH,
-        "strength": "" if joint else ONLY_WITH_MASS if line.joint is None else NO_STRENGTH,
+        "mass": NO_LINK if fit.mass is None else STRENGTH_HELD if joint else WITH_STRENGTH,
+        "strength": "" if joint else NO_LINK if fit.mass is None else without,
         "unexplained": REST,
         "end": "",
     }

@@ -23,6 +23,7 @@ from latewood.pipeline.stats.links.link_design import (
     Floats,
     LinkRows,
     carry,
+    columns_without_mass,
     fixed_columns,
     group_first,
     independent,
@@ -60,12 +61,12 @@ class AccountFit:
     """The fitted model of one line: coefficients (p,), two covariances (p, p), and where its terms stand."""
 
     fit: MixedFit
-    robust: Floats  # from the spread between athletes, with a factor for few
+    robust: Floats  # from the spread between athletes
     quantile: float
     time: tuple[int, ...]
     intake: int | None
     strength: int | None
-    mass: int
+    mass: int | None  # None where the program has no link: then mass has no term of its own
     mass_inflation: float  # the link's own standard error of mass, squared, relative to this fit's
 
     @property
@@ -95,6 +96,7 @@ class AccountFit:
 def fit_account(rows: LinkRows, link: MassLink) -> AccountFit | None:
     """The model that `link` (adjustment 'time' or 'time and strength') was estimated with; None without one.
 
+    Where the link is refused, the same model without own mass: what goes with it is then in time and unexplained.
     Raises NotComputedError where columns of the fit depend on each other.
     """
     joint = link.adjustment == "time and strength"
@@ -102,27 +104,38 @@ def fit_account(rows: LinkRows, link: MassLink) -> AccountFit | None:
     time = time_columns(link.time_form, part.weeks)
     start = group_first(part.stay, part.strength)
     others = np.column_stack([time, part.strength - start, start]) if joint else time
-    full = fixed_columns(part, others)
+    given = link.per_kg is not None
+    full = fixed_columns(part, others) if given else columns_without_mass(part, others)
     kept = independent(full)
     free = part.n_informative - int(kept.sum())
     columns = time.shape[1]
-    if free < 1 or not kept[-1] or not kept[1 : 1 + columns].all():
+    if free < 1 or (given and not kept[-1]) or not kept[1 : 1 + columns].all():
         return None
     random = np.column_stack([np.ones(len(part.value)), time[:, 0]])
     fit = fit_random_slope(part.stay, part.value, full[:, kept], random)
     owner = dict(zip(part.stay, part.athlete, strict=True))
-    robust = fit.robust_cov(owner) * (part.n_informative / free) ** 2
+    few = (
+        1.0 if given else (part.n_informative / free) ** 2
+    )  # a link's own error holds its correction for few
+    robust = fit.robust_cov(owner) * few
     here = max(float(fit.beta_cov[-1, -1]), float(robust[-1, -1]))
     return AccountFit(
         fit=fit,
         robust=robust,
-        quantile=float(stats.t.ppf(0.5 + link.level / 2.0, free)),
+        quantile=_quantile(link, free),
         time=tuple(range(1, 1 + columns)),
         intake=_place(kept, 1 + others.shape[1]),
         strength=_place(kept, 1 + columns) if joint else None,
-        mass=int(kept.sum()) - 1,
+        mass=int(kept.sum()) - 1 if given else None,
         mass_inflation=max(1.0, (link.standard_error or 0.0) ** 2 / here),
     )
+
+
+def _quantile(link: MassLink, free: int) -> float:
+    """That of the link where it is given, else of a t on `free` degrees of freedom."""
+    if link.low is None or link.high is None or not link.standard_error:
+        return float(stats.t.ppf(0.5 + link.level / 2.0, free))
+    return (link.high - link.low) / (2.0 * link.standard_error)
 
 
 def _place(kept: NDArray[np.bool_], column: int) -> int | None:

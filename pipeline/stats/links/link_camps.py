@@ -8,9 +8,8 @@ that of a new camp (`new_camp`). In two steps this is the mixed model with a slo
 (Burke, Ensor, Riley 2017, Stat Med 36:855-875 †).
 
 Camps share errors where an athlete came to more than one of them (their scores in one camp times those in another)
-and where one offset joined their devices; both are in the covariance. A camp's error here is the
-larger of the model's and the one by athlete with the root of its factor for few athletes: with the whole factor, which
-`link` has because one camp stands by itself, errors were a quarter too large and hid the spread between camps.
+and where one offset joined their devices; both are in the covariance. A camp's error is that
+of its link, without bridges.
 """
 
 from __future__ import annotations
@@ -33,6 +32,7 @@ from latewood.pipeline.stats.links.link_design import (
     fixed_columns,
     independent,
     link_rows,
+    own_mass_error,
     time_columns,
 )
 from latewood.pipeline.stats.links.results import LinkSpread, MassLink
@@ -97,14 +97,13 @@ def _camp_link(rows: LinkRows, link: MassLink) -> CampLink:
     z = np.column_stack([np.ones(len(rows.value)), time[:, 0]])
     fit = fit_random_slope(rows.stay, rows.value, x, z)
     names, halves = fit.influence(dict(zip(rows.stay, rows.athlete, strict=True)))
-    n, p = rows.n_informative, x.shape[1]
-    by_athlete = float(np.linalg.norm(halves[-1]) * np.sqrt(n / (n - p)))
+    clusters = own_mass_error(rows, time)
     moved = [coefficients_at(group_sums(rows.stay, c, x, z), fit.L)[-1] for c in rows.offset_error.T]
     return CampLink(
         camp_id=link.scope,
         per_kg=float(fit.beta[-1]),
-        standard_error=max(float(np.sqrt(fit.beta_cov[-1, -1])), by_athlete),
-        degrees=float(n - p),
+        standard_error=max(float(np.sqrt(fit.beta_cov[-1, -1])), clusters.standard_error),
+        degrees=clusters.degrees,
         athletes=tuple(str(name) for name in names),
         scores={str(name): float(half) for name, half in zip(names, halves[-1], strict=True)},
         offsets=np.array(moved, dtype=float),

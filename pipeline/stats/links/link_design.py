@@ -9,9 +9,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from latewood.pipeline.stats.engine.few_clusters import GroupError, group_error
 from latewood.pipeline.stats.engine.mixed import MixedFit, coefficients_at
 from latewood.pipeline.stats.engine.mixed_sums import group_sums
 from latewood.pipeline.stats.engine.session_lines import bridge_columns
+from latewood.pipeline.stats.links.own_line_design import bends, lines_beside, own_lines
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -23,6 +25,7 @@ LINEAR_WEEKS = 10.0  # keeps the columns of the other forms near one
 MASS_GAP_DAYS = 10  # a session further than this from any day of the mass trend has no mass
 STRENGTH_GAP_DAYS = 28
 FORM_STAYS = 500  # stays enough to tell which form of time fits
+LEFT_OF_MASS = 1e-9  # share of own mass off every line below which nothing is left but rounding
 DEPENDENT = 1e-7  # a column whose part not shared with earlier ones is smaller than this is dropped
 
 
@@ -50,6 +53,11 @@ class LinkRows:
     def n_informative(self) -> int:
         """Athletes with a stay of at least two sessions: those that carry a within-athlete slope."""
         return len(np.unique(self.athlete[group_counts(self.stay) >= 2]))
+
+    @property
+    def n_with_lines(self) -> int:
+        """Athletes with a stay of at least three sessions: fewer lie on their own line whatever mass did."""
+        return len(np.unique(self.athlete[group_counts(self.stay) >= 3]))
 
 
 def day_numbers(dates: pd.Series) -> Ints:
@@ -181,7 +189,10 @@ def independent(columns: Floats) -> NDArray[np.bool_]:
 
 
 def fixed_columns(rows: LinkRows, others: Floats) -> Floats:
-    """All fixed effects (N, p): constant, `others`, intake, age, camps, mean gain, starting mass, own added mass.
+    """All fixed effects (N, p); own added mass is the last, starting mass the one before.
+
+    Constant, `others` (time first), intake, age, camps, what keeps the slope off own lines (see
+    `own_line_columns`; none without `others`), mean gain, starting mass, own added mass.
 
     Own added mass is off the first session of the stay. Its mean over the stay stands beside it, so that the
     slope rests on changes within athletes only: without it, athletes who gain more and are better (or worse)
@@ -198,11 +209,108 @@ def fixed_columns(rows: LinkRows, others: Floats) -> Floats:
         rows.intake[:, None],
         (rows.age - rows.age.mean())[:, None],
         (camp[:, None] == np.unique(camp)[None, 1:]).astype(float),
+        own_line_columns(rows, others, gained),
         (usual - usual.mean())[:, None],
         (start - start.mean())[:, None],
         gained[:, None],
     ]
     return np.concatenate(parts, axis=1)
+
+
+def columns_without_mass(rows: LinkRows, others: Floats) -> Floats:
+    """The fixed effects (N, p) where mass has no term: constant, `others` (N, k), intake, age, camps, starting mass."""
+    camp = rows.camp.astype(str)
+    start = group_first(rows.stay, rows.mass)
+    first, rest = np.ones((len(rows.value), 1)), rows.intake[:, None]
+    parts = [
+        first,
+        others,
+        rest,
+        (rows.age - rows.age.mean())[:, None],
+        (camp[:, None] == np.unique(camp)[None, 1:]).astype(float),
+        (start - start.mean())[:, None],
+    ]
+    return np.concatenate(parts, axis=1)
+
+
+def own_line_columns(rows: LinkRows, others: Floats, gained: Floats) -> Floats:
+    """Columns (N, k) beside which `gained` (N,) keeps only what is off each stay's own line on the first of `others`.
+
+    None without `others`, or without rows: then there is no line to be off.
+    """
+    if not others.shape[1] or not len(rows.value):
+        return np.empty((len(rows.value), 0))
+    time = others[:, 0]
+    lines = own_lines(rows.stay, time)
+    moving = np.column_stack([others[:, 1:], rows.intake, gained])
+    return np.column_stack([lines_beside(lines, time, moving), bends(lines, gained, every_form(rows.weeks))])
+
+
+def every_form(weeks: Floats) -> Floats:
+    """The columns of all forms of time, (N, 3)."""
+    return np.column_stack([time_columns("log", weeks), time_columns("quadratic", weeks)])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnMass:
+    """What is left of own mass off the athletes' own lines: the design a link rests on, whatever the outputs were."""
+
+    left: float  # kg2, sum of squares
+    inflation: float  # the sum of squares within stays over `left`; infinite where nothing is left
+    usual_gain: float  # kg, median over stays of three sessions or more, either way
+    degrees: float  # of the slope's t (Satterthwaite); 0 where nothing is left
+
+
+def own_mass(rows: LinkRows, others: Floats) -> OwnMass:
+    """What own mass did off the own lines, off `others` (N, k; time first) and off the bends of time."""
+    columns = columns_off_lines(rows, others)
+    held, off = columns[:, :-1], columns[:, -1]
+    rest = off - held @ np.linalg.lstsq(held, off, rcond=None)[0]
+    within = rows.mass - group_means(rows.stay, rows.mass)
+    whole, left = float(within @ within), float(rest @ rest)
+    known = left > LEFT_OF_MASS * whole
+    return OwnMass(
+        left=left,
+        inflation=whole / left if known else float("inf"),
+        usual_gain=_usual_gain(rows),
+        degrees=_error_off_lines(rows, columns, np.zeros(len(off))).degrees if known else 0.0,
+    )
+
+
+def columns_off_lines(rows: LinkRows, others: Floats) -> Floats:
+    """The columns (N, p) of the link off each stay's own line on the first of `others` (N, k); own mass is the last.
+
+    Least squares on them is fixed effects with a level and a slope of each stay's own.
+    """
+    gained = rows.mass - group_first(rows.stay, rows.mass)
+    lines = own_lines(rows.stay, others[:, 0])
+    beside = lines.off(np.column_stack([others[:, 1:], rows.intake]))
+    beside = np.column_stack([beside, bends(lines, gained, every_form(rows.weeks))])
+    return np.column_stack([beside[:, independent(beside)], lines.off(gained[:, None])])
+
+
+def own_mass_error(rows: LinkRows, others: Floats) -> GroupError:
+    """The error of the slope on own mass by athletes (two stays of one are not independent), `others` (N, k) held.
+
+    See `few_clusters`: exact for few athletes where sessions are independent, right for many where they are not.
+    """
+    columns = columns_off_lines(rows, others)
+    value = own_lines(rows.stay, others[:, 0]).off(rows.value[:, None])[:, 0]
+    residual = value - columns @ np.linalg.lstsq(columns, value, rcond=None)[0]
+    return _error_off_lines(rows, columns, residual)
+
+
+def _error_off_lines(rows: LinkRows, columns: Floats, residual: Floats) -> GroupError:
+    last = np.zeros(columns.shape[1])
+    last[-1] = 1.0
+    return group_error(columns, residual, pd.factorize(rows.athlete)[0].astype(np.int64), last)
+
+
+def _usual_gain(rows: LinkRows) -> float:
+    """Median over stays of three sessions or more of the change of mass from the first to the last, either way, kg."""
+    many = group_counts(rows.stay) >= 3
+    ends = pd.Series(rows.mass[many]).groupby(pd.factorize(rows.stay[many])[0]).agg(["first", "last"])
+    return float((ends["last"] - ends["first"]).abs().median()) if len(ends) else 0.0
 
 
 def inflation(rows: LinkRows, held: Floats) -> float:

@@ -1,11 +1,14 @@
 """What an output gained per kg of the athlete's own added mass, at equal time in the program.
 
-The model is y = 1 + own added mass + its mean over the stay + starting mass + age + f(t) + intake + camp,
-with an intercept and a slope on f(t) of each stay's own. With the mean beside it, the coefficient of own
-added mass compares an athlete with themselves; those of starting mass and of the mean compare athletes and are
-another question. It is the total effect: what comes through strength gained with the mass is in it.
+The model is y = 1 + own added mass + its own line + starting mass + age + f(t) + intake + camp, with an
+intercept and a slope on f(t) of each stay's own. With the own line beside it, the coefficient of own added mass
+rests on mass that ran ahead of or behind the athlete's own line (holds and restarts), and equals that of fixed
+effects with individual slopes; those who gain faster and improve faster for another reason lend it nothing (see
+`own_line_design`). The coefficient of starting mass compares athletes and is another question. It is the total
+effect: what comes through strength gained with the mass is in it. Training that moves mass and output in the
+same weeks cannot be told apart from mass by any of this.
 
-Within and between: Mundlak 1978, Econometrica 46:69; Enders & Tofighi 2007, Psychol Methods 12:121.
+Within and between: Mundlak 1978, Econometrica 46:69; own slopes: Wooldridge 2010, section 11.7.
 Mass is the smoothed trend, an expectation given all weigh-ins; regressing on an expectation does not shrink
 the slope the way a single weigh-in does (regression calibration: Carroll, Ruppert, Stefanski, Crainiceanu
 2006, Measurement Error in Nonlinear Models, chapter 4).
@@ -20,6 +23,7 @@ import numpy as np
 import pandas as pd
 
 from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.stats.engine.few_clusters import GroupError
 from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed import MixedFit, fit_random_slope
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
@@ -30,14 +34,16 @@ from latewood.pipeline.stats.links.link_design import (
     LINKED_FAMILIES,
     Floats,
     LinkRows,
+    OwnMass,
     every_kth,
     fixed_columns,
     group_first,
     group_means,
     independent,
-    inflation,
     link_rows,
     offset_variance,
+    own_mass,
+    own_mass_error,
     time_columns,
 )
 from latewood.pipeline.stats.links.results import MassLink
@@ -46,12 +52,19 @@ __all__ = ["athlete_links", "fitted_links", "mass_links"]
 
 ADJUSTMENTS = ("time", "none", "time and strength")
 FEWEST_ATHLETES = 15
-MOST_INFLATION = 10.0
+LEAST_GAIN = 2.0  # kg; a smaller usual gain asks no less of the design
+LEAST_DEGREES = (
+    4.0  # below them the t of a clustered error is not one (Tipton 2015, Psychol Methods 20:375-393)
+)
 LEAST_RELIABILITY = 0.8  # of strength within an athlete, before it can be held constant
 LEVEL = 0.95
+OWN_RATE_ONLY = (
+    "mass kept too close to each athlete's own steady rate, and those who gain faster may improve faster for "
+    "another reason; plans begun on drawn days, more camps, or holds and restarts of a gain would answer"
+)
 METHOD = (
-    "within-between mixed model on the smoothed mass, penalised REML; larger of the model's and the "
-    "athlete-clustered standard error, t on athletes less fixed effects"
+    "mixed model on the smoothed mass with each stay's own line of it beside, penalised REML; larger of the model's "
+    "and the athlete-clustered standard error off these lines (CR2), t with Satterthwaite's degrees of freedom"
 )
 
 
@@ -67,6 +80,8 @@ class Slope:
     x: Floats = field(repr=False)  # (N, p) the fixed columns it was fitted with; own mass is the last
     z: Floats = field(repr=False)  # (N, 1 or 2) the random ones of each stay
     factor: Floats = field(repr=False)  # relative factor L of the random effects, see mixed.MixedFit
+    few: float  # the athlete-clustered error over the one without a correction for few athletes
+    degrees: float  # of its t
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +114,8 @@ def mass_links(
 
     Three adjustments each: 'time' is the answer; 'none' leaves time out and shows how wrong that is; 'time
     and strength' is given only where strength is measured well enough to be held constant. Refused under 15
-    athletes with two sessions or more, and where mass and time cannot be separated (inflation above 10).
+    athletes with three sessions or more (two without time), and where mass hardly left the athletes' own lines:
+    the half-width for the usual gain would be more than one SD of the output off its own lines.
     Raises NotComputedError where columns of the fit depend on each other.
     """
     return tuple(k.link for k in fitted_links(session_values, mass_trend, people, measures, strength_key))
@@ -206,28 +222,39 @@ def _columns(rows: LinkRows, others: Floats, *, own_slope: bool) -> tuple[Floats
 def _estimate(rows: LinkRows, others: Floats, *, own_slope: bool) -> Slope | None:
     """The slope on own mass; None where own mass does not vary or there is nothing left to judge it by."""
     kept = independent(fixed_columns(rows, others))
-    n, p = rows.n_informative, int(kept.sum())
-    if n - p < 1 or not kept[-1]:
+    if not len(kept) or not kept[-1]:
         return None
     x, z = _columns(rows, others, own_slope=own_slope)
     fit = fit_random_slope(rows.stay, rows.value, x, z)
     by_model = float(np.sqrt(fit.beta_cov[-1, -1]))
-    owner = dict(zip(rows.stay, rows.athlete, strict=True))  # two stays of an athlete are not independent
-    by_cluster = float(np.sqrt(fit.robust_cov(owner)[-1, -1])) * n / (n - p)
+    plain = _clustered(rows, fit)
+    n, free = rows.n_informative, float(rows.n_informative - len(fit.beta))
+    few = GroupError(standard_error=plain * n / max(free, 1.0), degrees=free)
+    clusters = own_mass_error(rows, others) if own_slope else few
+    if clusters.degrees < 1.0:
+        return None
+    by_cluster = clusters.standard_error
     error = float(np.hypot(max(by_model, by_cluster), _bridge_error(rows, fit, x, z)))
-    half = float(stats.t.ppf(0.5 + LEVEL / 2, n - p)) * error
+    half = float(stats.t.ppf(0.5 + LEVEL / 2, clusters.degrees)) * error
     own = float(fit.beta[-1])
-    between = float(fit.beta[-2]) if kept[-2] else None
     return Slope(
         per_kg=own,
         standard_error=error,
         low=own - half,
         high=own + half,
-        between=between,
+        between=float(fit.beta[-2]) if kept[-2] else None,
         x=x,
         z=z,
         factor=fit.L,
+        few=by_cluster / plain if plain > 0.0 else 1.0,
+        degrees=clusters.degrees,
     )
+
+
+def _clustered(rows: LinkRows, fit: MixedFit) -> float:
+    """The athlete-clustered error of the last coefficient without any factor for few athletes."""
+    owner = dict(zip(rows.stay, rows.athlete, strict=True))  # two stays of an athlete are not independent
+    return float(np.sqrt(fit.robust_cov(owner)[-1, -1]))
 
 
 def _bridge_error(rows: LinkRows, fit: MixedFit, x: Floats, z: Floats) -> float:
@@ -251,9 +278,11 @@ def _adjusted(rows: LinkRows, adjustment: str, form: str) -> tuple[LinkRows, Flo
 
 def _link(task: Task, scope: str, all_rows: LinkRows, adjustment: str) -> FittedLink:
     rows, time, strength = _adjusted(all_rows, adjustment, task.form)
-    high = inflation(rows, strength) if len(rows.value) and time.shape[1] else None
-    reason = _refusal(rows, adjustment, high, task.reliability)
-    slope = None if reason else _estimate(rows, np.column_stack([time, strength]), own_slope=bool(time.size))
+    others = np.column_stack([time, strength])
+    design = own_mass(rows, others) if len(rows.value) and time.shape[1] else None
+    high = design.inflation if design else None
+    reason = _refusal(rows, adjustment, design, task.reliability)
+    slope = None if reason else _estimate(rows, others, own_slope=bool(time.size))
     if slope is None and not reason:
         reason = "own body mass does not vary enough to carry a slope"
     spans = slope is not None and slope.low <= 0.0 <= slope.high
@@ -267,7 +296,7 @@ def _link(task: Task, scope: str, all_rows: LinkRows, adjustment: str) -> Fitted
         low=slope.low if slope else None,
         high=slope.high if slope else None,
         between_per_kg=slope.between if slope else None,
-        n_athletes=rows.n_informative,
+        n_athletes=rows.n_informative if adjustment == "none" else rows.n_with_lines,
         n_sessions=len(rows.value),
         inflation=high if high is None or np.isfinite(high) else None,
         time_form="none" if adjustment == "none" else task.form,
@@ -285,15 +314,25 @@ def _caution(adjustment: str, spans: bool) -> str:
     return "the interval spans zero" if spans else ""
 
 
-def _refusal(rows: LinkRows, adjustment: str, inflated: float | None, reliability: float | None) -> str:
+def _refusal(rows: LinkRows, adjustment: str, design: OwnMass | None, reliability: float | None) -> str:
     """Why no slope may be given, or ''."""
     if adjustment == "time and strength" and (reliability is None or reliability < LEAST_RELIABILITY):
         return "strength is not measured well enough to be held constant"
-    if rows.n_informative < FEWEST_ATHLETES:
-        return (
-            f"{rows.n_informative} athletes with two sessions and a body mass, {FEWEST_ATHLETES} are needed"
-        )
-    if inflated is not None and inflated > MOST_INFLATION:
-        others = "time and strength" if adjustment == "time and strength" else "time in the program"
-        return f"mass and {others} rose together and cannot be separated"
+    n, sessions = (rows.n_informative, "two") if adjustment == "none" else (rows.n_with_lines, "three")
+    if n < FEWEST_ATHLETES:
+        return f"{n} athletes with {sessions} sessions and a body mass, {FEWEST_ATHLETES} are needed"
+    if design is not None and not says_enough(design):
+        return OWN_RATE_ONLY
     return ""
+
+
+def says_enough(design: OwnMass) -> bool:
+    """Whether the half-width for the usual gain is at most one SD of the output off its own lines.
+
+    The half-width per kg is t SD / sqrt(left); times the usual gain it is at most SD where left is at least
+    (t gain)2. It asks the design only, so that which links are given does not hang on what they say.
+    """
+    if design.degrees < LEAST_DEGREES or not np.isfinite(design.inflation):
+        return False
+    quantile = float(stats.t.ppf(0.5 + LEVEL / 2, design.degrees))
+    return design.left >= (quantile * max(design.usual_gain, LEAST_GAIN)) ** 2

@@ -28,9 +28,10 @@ from latewood.pipeline.stats.links.link_design import (
     link_rows,
     time_columns,
 )
-from latewood.pipeline.stats.links.mass_link import FEWEST_ATHLETES, MOST_INFLATION, choose_form
+from latewood.pipeline.stats.links.mass_link import FEWEST_ATHLETES, choose_form
 from latewood.pipeline.stats.links.results import SizeExponent
 
+MOST_INFLATION = 10.0
 LEVEL = 0.95
 LEAST_SPREAD = 0.05  # SD of log mass within a sex; below it all are of one size
 METHOD = (

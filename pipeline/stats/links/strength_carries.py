@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -54,6 +54,20 @@ def mass_or_strength(
         reason = "the interval of the difference spans zero"
         return _result(key, ready, usual, "is not known", reason)
     return _result(key, ready, usual, "mass" if middle[2] > 0 else "strength", "")
+
+
+def beside_mass_link(result: MassOrStrength, unlinked: str) -> MassOrStrength:
+    """The result, refused for the reason `unlinked` ('' where the program has a link of mass).
+
+    The model compares athletes by their rates of gain, so what refuses the link of mass refuses the comparison.
+    """
+    if not unlinked or result.verdict == "refused":
+        return result
+    return replace(
+        result, mass_share=None, mass_low=None, mass_high=None, strength_share=None, strength_low=None,
+        strength_high=None, difference=None, difference_low=None, difference_high=None, verdict="refused",
+        reason=unlinked,
+    )  # fmt: skip
 
 
 def gain_sds(ready: Prepared) -> tuple[float, float]:

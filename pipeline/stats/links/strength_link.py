@@ -26,7 +26,7 @@ from latewood.pipeline.stats.links.link_design import (
     link_rows,
 )
 from latewood.pipeline.stats.links.results import MassLink, MassOrStrength, StrengthLink
-from latewood.pipeline.stats.links.strength_carries import mass_or_strength
+from latewood.pipeline.stats.links.strength_carries import beside_mass_link, mass_or_strength
 from latewood.pipeline.stats.links.strength_design import (
     LEVEL,
     WITH_MASS,
@@ -71,6 +71,11 @@ def strength_links(
     forms = {
         (k.measure, k.line): k.time_form for k in links if (k.scope, k.adjustment) == ("program", "time")
     }
+    own_rates = {
+        (k.measure, k.line): k.reason
+        for k in links
+        if (k.scope, k.adjustment, k.verdict) == ("program", "time", "refused")
+    }
     trends = _trends(tests, mass_trend, people)
     linked = {k for k, m in measures.items() if m.family in LINKED_FAMILIES and m.family != "strength"}
     result: list[StrengthLink] = []
@@ -84,7 +89,8 @@ def strength_links(
             ready = prepare(rows, mass_trend, trends[adjustment], adjustment, form)
             refused, fit, high = _fit_or_refuse(ready)
             result.append(_link((measure, own_line), (strength_key, line), ready, (refused, fit, high)))
-        carried.append(mass_or_strength((measure, own_line), ready, fit, refused))
+        unlinked = own_rates.get((measure, own_line), "")
+        carried.append(beside_mass_link(mass_or_strength((measure, own_line), ready, fit, refused), unlinked))
     return tuple(result), tuple(carried)
 
 

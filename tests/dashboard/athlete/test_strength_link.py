@@ -71,7 +71,7 @@ def test_strength_is_told_per_ten_units_and_says_what_is_in_it() -> None:
         "Each 10 kg an athlete added in Trap-bar deadlift, 1RM went with +0.7"
     )  # .2 m/s in km/h
     assert "at equal time in the program; 102 athletes." in text
-    assert "Mass gained along with it is in this number." in text
+    assert "Mass gained along with it is in this number, and so is whatever else lets" in text
     assert "10 lb" in per_strength_sentence(STRENGTH, looked("us"))
     spans = per_strength_sentence(replace(STRENGTH, low=-0.004), looked())
     assert "may be zero" in spans

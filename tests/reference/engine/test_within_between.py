@@ -63,7 +63,7 @@ def test_sleepstudy_as_a_link_gives_the_published_slope_and_refuses_it_as_an_ans
 
 
 def test_mass_that_causes_nothing_while_both_rise_with_time_is_not_credited():
-    camp = simulate_camp(np.random.default_rng(606), n=80, process=EXIT_SPEED.with_total(0.0))
+    camp = simulate_camp(np.random.default_rng(606), n=80, restarts=True, process=EXIT_SPEED.with_total(0.0))
     result = mass_links(camp.session_values, camp.mass_trend, camp.people, MEASURES, STRENGTH)
     answer, naive = (
         next(k for k in result if k.adjustment == how and k.measure == "exit_speed")
@@ -74,7 +74,9 @@ def test_mass_that_causes_nothing_while_both_rise_with_time_is_not_credited():
 
 
 def test_planted_point_four_mph_per_kg_is_covered():
-    camp = simulate_camp(np.random.default_rng(707), n=80, process=EXIT_SPEED.with_total(0.4 * MPH))
+    camp = simulate_camp(
+        np.random.default_rng(707), n=80, restarts=True, process=EXIT_SPEED.with_total(0.4 * MPH)
+    )
     result = mass_links(camp.session_values, camp.mass_trend, camp.people, MEASURES, STRENGTH)
     answer = next(k for k in result if k.adjustment == "time" and k.measure == "exit_speed")
     assert answer.low / MPH < 0.4 < answer.high / MPH and answer.verdict == "estimated"

@@ -35,7 +35,7 @@ MEASURES = load_catalogue().measures
 @pytest.fixture(scope="module")
 def program():
     rng = np.random.default_rng(31)
-    return join_camps(*(simulate_camp(rng, n=40, camp_id=camp_id) for camp_id in ("A", "B")))
+    return join_camps(*(simulate_camp(rng, n=60, camp_id=camp_id, restarts=True) for camp_id in ("A", "B")))
 
 
 @pytest.fixture(scope="module")

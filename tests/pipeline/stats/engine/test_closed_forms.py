@@ -17,7 +17,13 @@ from latewood.pipeline.stats.engine.mixed_integrated import fit_integrated
 from latewood.pipeline.stats.engine.mixed_sums import group_sums
 from latewood.pipeline.stats.engine.multiplicity import pool
 from latewood.pipeline.stats.engine.own_lines import Noise, OwnLines, moderated
-from latewood.pipeline.stats.links.link_design import LinkRows, fixed_columns, independent, time_columns
+from latewood.pipeline.stats.links.link_design import (
+    LinkRows,
+    fixed_columns,
+    independent,
+    own_mass_error,
+    time_columns,
+)
 from latewood.pipeline.stats.links.mass_link import _estimate
 from latewood.pipeline.stats.peers.weights import _residuals, percentile_among
 from latewood.pipeline.stats.projection.fit import fit_course
@@ -106,19 +112,21 @@ def test_columns_of_the_link_hold_the_stays_mean_gain_beside_the_own_gain():
     assert columns[:, 2] == pytest.approx(rows.intake)
 
 
-def test_error_of_the_link_is_the_clusters_with_its_factor_for_few_athletes():
+def test_error_of_the_link_is_the_clusters_with_its_correction_for_few_athletes():
     rows = rows_of_link(np.random.default_rng(8))
     time = time_columns("linear", rows.weeks)
     columns = fixed_columns(rows, time)
     kept = independent(columns)
     random = np.column_stack([np.ones(len(rows.value)), time[:, 0]])
     fit = fit_random_slope(rows.stay, rows.value, columns[:, kept], random)
-    n, p = 20, int(kept.sum())
-    by_cluster = np.sqrt(fit.robust_cov()[-1, -1]) * n / (n - p)
-    slope = _estimate(rows, time, own_slope=True)
+    slope, clusters = _estimate(rows, time, own_slope=True), own_mass_error(rows, time)
+    by_cluster, degrees = clusters.standard_error, clusters.degrees
+    assert by_cluster > 1.03 * np.sqrt(fit.robust_cov()[-1, -1])
+    assert by_cluster / np.sqrt(fit.robust_cov()[-1, -1]) == pytest.approx(slope.few, rel=1e-6)
+    assert 4.0 < degrees < 19.0
     assert by_cluster > np.sqrt(fit.beta_cov[-1, -1])
     assert slope.standard_error == pytest.approx(by_cluster, rel=1e-9)
-    assert slope.high - slope.per_kg == pytest.approx(stats.t.ppf(0.975, n - p) * by_cluster, rel=1e-9)
+    assert slope.high - slope.per_kg == pytest.approx(stats.t.ppf(0.975, degrees) * by_cluster, rel=1e-9)
 
 
 def athletes(rng, n=40):

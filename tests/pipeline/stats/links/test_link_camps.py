@@ -1,12 +1,13 @@
 """Mass links pooled over camps: what is planted is found, shared athletes count, too few camps are refused."""
 
-import warnings
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
-import statsmodels.formula.api as smf
-from statsmodels.tools.sm_exceptions import ConvergenceWarning
+import statsmodels.api as sm
+from scipy import stats
+from statsmodels.stats.meta_analysis import combine_effects
 
 from latewood.pipeline.stats.engine.session_lines import comparable_sessions
 from latewood.pipeline.stats.links.link_camps import (
@@ -16,15 +17,18 @@ from latewood.pipeline.stats.links.link_camps import (
     link_spreads,
     pooled_links,
 )
-from latewood.pipeline.stats.links.link_design import link_rows
+from latewood.pipeline.stats.links.link_design import columns_off_lines, link_rows, time_columns
 from latewood.pipeline.stats.links.mass_link import mass_links
-from tests.calibration.varied import BASE, MEASURES, draw, seeded
+from latewood.pipeline.stats.links.own_line_design import own_lines
+from tests.calibration.varied import BASE, MEASURES, draw, places, seeded
 from tests.camps import MPH, STRENGTH, join_camps
 
 
-def program(seed, n=(30, 30, 30, 30), **options):
+def program(seed, n=(60, 60, 60, 60), **options):
     rng = seeded(8_210, seed, 0)
-    return join_camps(*[draw(rng, BASE, n=size, camp_id=f"C{k}", **options) for k, size in enumerate(n)])
+    return join_camps(*[
+        draw(rng, BASE, n=size, camp_id=f"C{k}", restarts=True, **options) for k, size in enumerate(n)
+    ])
 
 
 def told(camp):
@@ -53,36 +57,32 @@ def test_camps_are_pooled_and_stand_near_the_link_of_all_athletes(four):
     assert result.n_shared == 0
 
 
-def test_mean_is_that_of_one_mixed_model_with_a_slope_for_each_camp():
-    """statsmodels: fixed effects of each camp's own, a random slope on own mass for each camp, all in one model."""
-    camp = program(2, n=(20, 20, 20), stay_weeks=(14, 24))
+def test_mean_and_spread_are_those_of_statsmodels_from_each_camps_own_regression():
+    """Each camp by least squares on what is off all else of its design; pooled by Paule-Mandel in statsmodels."""
+    camp = program(2, n=(60, 60, 60), stay_weeks=(14, 24))
+    row, day = places(camp, camp.session_values)
+    apart = camp.session_values["camp_id"].map({"C0": -MPH, "C1": 0.0, "C2": MPH})
+    values = camp.session_values.assign(value=camp.session_values["value"] + apart * camp.mass[row, day])
+    camp = replace(camp, session_values=values)
     result, links = told(camp)
-    given = [k.scope for k in links if k.scope != "program" and k.per_kg is not None]
-    own = camp.session_values[camp.session_values["camp_id"].isin(given)].merge(
-        camp.mass_trend.rename(columns={"on_date": "held_on"})[["stay_id", "held_on", "smoothed_kg"]],
-        on=["stay_id", "held_on"],
-    )
-    own = own.sort_values(["stay_id", "held_on"], ignore_index=True)
-    own["start"] = own.groupby("stay_id")["smoothed_kg"].transform("first")
-    own["gained"] = own["smoothed_kg"] - own["start"]
-    own["usual"] = own.groupby("stay_id")["gained"].transform("mean")
-    born = pd.to_datetime(camp.people.set_index("athlete_id")["birth_date"]).reindex(own["athlete_id"])
-    own["age"] = (
-        (pd.to_datetime(own["held_on"]).to_numpy() - born.to_numpy()) / np.timedelta64(1, "D") / 365.25
-    )
-    own["age"] -= own["weeks"] / 52.18
-    own["f"] = np.log1p(own["weeks"] / 3.0)
-    own["intake"] = own["is_intake"].astype(float)
-    model = smf.mixedlm(
-        "value ~ C(camp_id) * (f + intake + age + usual + start) + gained", own, groups=np.ones(len(own)),
-        re_formula="0", vc_formula={"camp": "0 + C(camp_id):gained", "level": "0 + C(stay_id)",
-                                    "slope": "0 + C(stay_id):f"},
-    )  # fmt: skip
-    with warnings.catch_warnings():  # a spread of exactly zero is on the boundary of its space
-        warnings.simplefilter("ignore", ConvergenceWarning)
-        theirs = model.fit(reml=True, method="lbfgs")
-    assert abs(theirs.fe_params["gained"] - result.mean) < 0.5 * theirs.bse_fe["gained"]
-    assert theirs.bse_fe["gained"] < (result.mean_high - result.mean_low) / 2.0
+    frame = comparable_sessions(camp.session_values, MEASURES)
+    rows, parts = link_rows(frame, camp.mass_trend, camp.people, frame.iloc[:0]), []
+    for link in (k for k in links if k.scope != "program" and k.per_kg is not None):
+        own = rows.only(rows.camp.astype(str) == link.scope)
+        time = time_columns(link.time_form, own.weeks)
+        columns = columns_off_lines(own, time)
+        both = np.column_stack([own_lines(own.stay, time[:, 0]).off(own.value[:, None]), columns[:, -1]])
+        held = columns[:, :-1]
+        value, kg = (both - held @ np.linalg.lstsq(held, both, rcond=None)[0]).T
+        fit = sm.OLS(value, kg).fit(cov_type="cluster", cov_kwds={"groups": pd.factorize(own.athlete)[0]})
+        parts.append((fit.params[0], fit.bse[0] ** 2))
+    slopes, variances = np.array(parts).T
+    assert len(slopes) == 3
+    theirs = combine_effects(slopes, variances, method_re="iterated")
+    assert result.spread == pytest.approx(
+        np.sqrt(theirs.tau2), rel=0.05
+    )  # the errors differ by what corrects for few
+    assert result.mean == pytest.approx(theirs.mean_effect_re, abs=0.05 * theirs.sd_eff_w_re)
 
 
 def camp_link(name, per_kg, error, scores):
@@ -125,13 +125,12 @@ def test_the_scores_of_a_camp_give_its_clustered_error(four):
     rows = link_rows(frame, camp.mass_trend, camp.people, frame.iloc[:0])
     link = next(k for k in links if k.scope == "C0")
     result = _camp_link(rows.only(rows.camp.astype(str) == "C0"), link)
-    few = link.n_athletes / result.degrees
     clustered = np.sqrt(sum(v * v for v in result.scores.values()))
     assert result.per_kg == pytest.approx(link.per_kg, rel=1e-9)
-    assert result.standard_error >= clustered * np.sqrt(few) * (1 - 1e-9)
-    # the link's own error is the larger of the model's and the clusters' with the whole factor
-    full = max(clustered * few, result.standard_error)
-    assert full == pytest.approx(link.standard_error, rel=1e-6)
+    assert result.standard_error == pytest.approx(link.standard_error, rel=1e-6)
+    assert 1.0 < result.standard_error / clustered < 1.3  # its correction for few athletes
+    half = (link.high - link.low) / 2.0
+    assert half == pytest.approx(stats.t.ppf(0.975, result.degrees) * link.standard_error, rel=1e-6)
 
 
 def test_fewer_than_three_camps_with_a_link_are_refused_and_one_camp_says_nothing():

@@ -76,9 +76,7 @@ def test_growth_that_brings_mass_and_output_together_is_not_read_as_what_mass_br
         result.append(estimate_of(contrast(trial)).per_kg)
         without_draw.append(section_four(trial))
     assert abs(np.mean(result)) < 3.0 * np.std(result, ddof=1) / np.sqrt(len(result)) < 0.4
-    given = [one for one in without_draw if one is not None]
-    assert len(given) >= 6
-    assert np.mean(given) > 0.5
+    assert without_draw == [None] * 12  # refused: without the draw nothing tells growth from mass
 
 
 @pytest.mark.slow

@@ -9,6 +9,7 @@ import pytest
 from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.stats.engine.session_lines import comparable_sessions
 from latewood.pipeline.stats.links.link_design import carry, link_rows
+from latewood.pipeline.stats.links.strength_carries import beside_mass_link
 from latewood.pipeline.stats.links.strength_design import Prepared, fit_strength
 from latewood.pipeline.stats.links.strength_link import strength_links
 from latewood.pipeline.stats.links.strength_trend import fit_strength_trend
@@ -95,6 +96,9 @@ def test_what_carries_nearly_all_is_told(process, verdict):
     camp = simulate_camp(np.random.default_rng(77), n=150, process=process, weigh=False)
     carried = found_in(camp)[2]
     assert carried.verdict == verdict
+    without = beside_mass_link(carried, "no link of mass")
+    assert (without.verdict, without.reason, without.mass_share) == ("refused", "no link of mass", None)
+    assert beside_mass_link(carried, "") == carried
     assert carried.difference_low > 0 if verdict == "mass" else carried.difference_high < 0
     usual = {"mass": carried.mass_share / carried.mass_gain_sd, "strength": carried.strength_share}
     planted = {"mass": 1.2 * MPH, "strength": 0.6 * MPH * carried.strength_gain_sd}

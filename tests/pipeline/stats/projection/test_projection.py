@@ -259,7 +259,8 @@ def test_mass_is_read_from_weigh_ins_where_there_is_no_trend():
     values = camp.session_values[camp.session_values["held_on"] <= day]
     stays = camp.stays.assign(left_on=camp.stays["left_on"].where(camp.stays["left_on"] <= day))
     links = mass_links(values, camp.mass_trend, camp.people, MEASURES, STRENGTH)
-    sure = [replace(k, verdict="estimated") for k in links]
+    number = {"per_kg": 0.1, "standard_error": 0.02, "low": 0.06, "high": 0.14}
+    sure = [replace(k, verdict="estimated", **number) for k in links]
     there = stays[stays["left_on"].isna()]["stay_id"].iloc[0]
     kg = values[(values["stay_id"] == there) & (values["measure"] == "body_mass")]["value"].iloc[-1]
     planned = PlannedMass(plans=a_plan(there, kg + 0.5), links=sure)
