@@ -23,6 +23,7 @@ FORMAT = 1  # of the folder; a change that older versions cannot read raises it
 FORMAT_FILE = "format"
 ARRIVING = ".arriving-"
 REDACTED = "rows erased on request"
+UNUSED = "columns not used: "  # how the note on columns that nothing read begins
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
