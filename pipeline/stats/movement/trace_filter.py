@@ -41,7 +41,8 @@ def low_pass(values: Floats, rate_hz: float, cutoff_hz: float, order: int) -> Fl
     """
     sections, state, pad = _sections(cutoff_hz, order, rate_hz)
     if len(values) <= pad:
-        raise ValueError(f"{len(values)} samples; the filter needs more than {pad}")
+        short: Floats = signal.sosfiltfilt(sections, values)  # refuses them in its own words
+        return short
     before, after = 2 * values[0] - values[pad:0:-1], 2 * values[-1] - values[-2 : -pad - 2 : -1]
     padded = np.concatenate([before, values, after])
     forward, _ = signal.sosfilt(sections, padded, zi=state * padded[0])
