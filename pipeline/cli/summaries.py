@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -17,8 +16,7 @@ from rich.table import Table
 
 from latewood.pipeline.care.erase import Decided, Erased, ErasureProposal, erase, propose
 from latewood.pipeline.care.erase import finish as finish_erasure
-from latewood.pipeline.cli.common import user
-from latewood.pipeline.cli.tidy import tidied
+from latewood.pipeline.cli.common import Data, Who, console, user
 from latewood.pipeline.errors import ConsentError, LatewoodError, SummaryError
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, FIELDS, PURPOSES, RECRUITING, Consent
@@ -31,15 +29,7 @@ from latewood.pipeline.pages.recruit.current import supersede_stated
 from latewood.pipeline.pages.recruit.make import Choice
 from latewood.pipeline.pages.recruit.verify import Verdict, verify, verify_code
 
-console = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 160)
-consent_app = typer.Typer(help="Consent to summaries: list, give, withdraw.", no_args_is_help=True)
-Data = Annotated[
-    Path | None,
-    typer.Option(
-        "--data", callback=tidied, help="Data folder; else LATEWOOD_DATA, else a folder of your user."
-    ),
-]
-Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the action.")]
+consent_app = typer.Typer(no_args_is_help=True)
 Purpose = Annotated[
     str,
     typer.Option(
