@@ -65,6 +65,7 @@ docs: setup
 	$(BIN)/latewood dictionary > docs/data_dictionary.md
 	$(BIN)/latewood measures --markdown > docs/measures.md
 	$(BIN)/python -m tests.tools.figures --out docs/layout.md
+	$(BIN)/python -m tests.tools.licences --out docs/licences.md
 
 clean:
 	rm -rf $(VENV) var build *.egg-info

@@ -10,7 +10,7 @@ from latewood.dashboard import signin
 from latewood.dashboard.heap import keep_loaded
 from latewood.dashboard.reads import warehouse
 from latewood.dashboard.screens import find, parts
-from latewood.dashboard.screens.registry import SCREENS, Screen
+from latewood.dashboard.screens.registry import SCREENS, Screen, file_of
 from latewood.dashboard.text.wording import SYSTEMS, verbatim
 from latewood.pipeline.access import Viewer
 from latewood.pipeline.errors import LatewoodError
@@ -29,7 +29,10 @@ def main() -> None:
     first = next(screen.key for screen in SCREENS if screen.key in viewer.screens)
     pages = {screen.key: _page(screen, first, viewer) for screen in SCREENS}
     page = st.navigation(list(pages.values()), position="top")
-    with st.container(horizontal=True, vertical_alignment="center", horizontal_alignment="distribute"):
+    _screens(viewer, page.title)
+    with st.container(
+        horizontal=True, vertical_alignment="center", horizontal_alignment="distribute", key="app_top"
+    ):
         _whose(viewer)
         find.field(viewer)
         st.segmented_control(
@@ -60,6 +63,16 @@ def _page(screen: Screen, first: str, viewer: Viewer) -> st.Page:
         default=screen.key == first,
         visibility="visible" if shown else "hidden",
     )
+
+
+def _screens(viewer: Viewer, here: str) -> None:
+    """The screens in one row for a phone, where Streamlit's own menu costs three taps; hidden where that is wide."""
+    with st.container(horizontal=True, key="app_screens"):
+        for screen in SCREENS:
+            if screen.key in viewer.screens and not screen.hidden:
+                title = verbatim(screen.title)
+                label = f"**{title}**" if screen.title == here else title
+                st.page_link(file_of(screen.key), label=label, width="content")
 
 
 def _nothing() -> None:

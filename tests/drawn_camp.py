@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from latewood.pipeline.stats.links.draw_order import drawn_groups
 from latewood.pipeline.stats.links.staggered import Trial
 from latewood.pipeline.stats.links.staggered_design import Spread
-from latewood.pipeline.stats.links.start_draw import drawn_groups
 
 ARRIVED = np.datetime64("2033-01-03")
 

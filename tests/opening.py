@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from streamlit.testing.v1 import AppTest
 
-from latewood.dashboard.screens.registry import file_of
+from latewood.dashboard.screens.registry import SCREENS, file_of
 from latewood.dashboard.text.wording import JOINER
 
 APP = Path(__file__).parents[1] / "dashboard" / "app.py"
@@ -19,6 +20,12 @@ def open_page(screen: str, **query: str) -> AppTest:
     for key, value in query.items():
         page.query_params[key] = value
     return page.run()
+
+
+def links_of(page: AppTest) -> list[Any]:
+    """The links of the screen itself, without the row of screens above each."""
+    row = {screen.title for screen in SCREENS}
+    return [one for one in page.get("page_link") if words_of(one.proto.label).strip("*") not in row]
 
 
 def words_of(markdown: str) -> str:

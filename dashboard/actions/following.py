@@ -1,4 +1,4 @@
-"""The build that follows typed values by itself: in a process of its own, once nobody has typed for a while.
+"""The build that follows typed values, answers and imports by itself: in a process of its own, once they have ended.
 
 Only a server that `latewood serve` started does so. What a build is kept from is noted by the build itself, and Monday
 says it; the values are on the disk whatever becomes of it.
@@ -17,11 +17,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
+from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.program import FOLLOWS, data_dir
+from latewood.pipeline.pages.recruit.current import supersede_joined
 
 QUIET_SECONDS: Final = 8.0  # without a typed value: a row of athletes at a scale is one build, not one each
+NAP: Final = 1.0  # for so long it does not see that somebody wants the build at once
 LONGEST_SECONDS: Final = 120.0  # from the first typed value on, however many follow
 POLITE: Final = 10  # the build gives way to the screens
+WAITING, RUNNING = "waiting", "running"
 
 
 @dataclass(slots=True)
@@ -38,11 +42,25 @@ class Follower:
     _first: float | None = None
     _last: float = 0.0
     _at_work: bool = False
+    _since: float | None = None
 
-    def typed(self) -> None:
-        """A value was typed now."""
+    @property
+    def state(self) -> str:
+        """`running`, `waiting` for the end of the typing, or empty."""
+        if self._since is not None:
+            return RUNNING
+        return WAITING if self._first is not None else ""
+
+    @property
+    def seconds(self) -> float:
+        """How long the build that runs has been running; 0 where none does."""
+        since = self._since
+        return 0.0 if since is None else time.monotonic() - since
+
+    def typed(self, *, at_once: bool = False) -> None:
+        """A value was typed now; `at_once` waits for no other."""
         with self._lock:
-            self._last = time.monotonic()
+            self._last = time.monotonic() - (self.quiet if at_once else 0.0)
             self._first = self._last if self._first is None else self._first
             if not self._at_work:
                 self._at_work = True
@@ -58,11 +76,15 @@ class Follower:
                 wait = due - time.monotonic()
                 if wait <= 0:
                     self._first = None
+                    self._since = time.monotonic()
             if wait > 0:
-                time.sleep(wait)
-            else:
+                time.sleep(min(wait, NAP))
+                continue
+            try:
                 with suppress(OSError):  # no process could be started: the next typed value tries again
                     self.run()
+            finally:
+                self._since = None
 
 
 def follows() -> bool:
@@ -70,10 +92,18 @@ def follows() -> bool:
     return os.environ.get(FOLLOWS) == "1"
 
 
-def soon() -> None:
+def soon(*, at_once: bool = False) -> None:
     """Have a build follow what was just typed; nothing where this server does not build by itself."""
     if follows():
-        _follower(data_dir()).typed()
+        _follower(data_dir()).typed(at_once=at_once)
+
+
+def state() -> tuple[str, float]:
+    """What the build that follows does now (`Follower.state`), and for how many seconds it has been running."""
+    if not follows():
+        return "", 0.0
+    follower = _follower(data_dir())
+    return follower.state, follower.seconds
 
 
 _FOLLOWERS: dict[Path, Follower] = {}
@@ -88,7 +118,10 @@ def _follower(root: Path) -> Follower:
 
 
 def build_apart(root: Path) -> None:
-    """Build a data folder in another process, and wait for its end. Raises OSError where none can be started."""
+    """Build a data folder in another process, and wait for its end; sheets of joined ids are superseded then.
+
+    Raises OSError where no process can be started.
+    """
     command = [sys.executable, "-m", "latewood", "build", "--data", str(root)]
     other = subprocess.Popen(
         command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
@@ -96,4 +129,6 @@ def build_apart(root: Path) -> None:
     if hasattr(os, "setpriority"):
         with suppress(OSError):  # it has ended, or the system lets nobody
             os.setpriority(os.PRIO_PROCESS, other.pid, POLITE)
-    other.wait()
+    if other.wait() == 0:
+        with suppress(LatewoodError):  # asked anew whenever a sheet is checked
+            supersede_joined(root)

@@ -11,14 +11,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from latewood.dashboard.actions import rights
+from latewood.dashboard.actions import following, rights
 from latewood.dashboard.reads.rows import BuildRow
 from latewood.dashboard.text.wording import count_of
 from latewood.pipeline.access import Viewer
 from latewood.pipeline.ingest import actions, joining
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.inputs import read_inputs
-from latewood.pipeline.ingest.logs import decisions
+from latewood.pipeline.ingest.logs import build_notes, decisions
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.recruit.current import supersede_joined
 
@@ -58,6 +58,7 @@ def take_files(viewer: Viewer, files: Sequence[tuple[str, bytes]], who: str) -> 
             path.write_bytes(content)
             paths.append(path)
         result = actions.land_files(data_dir(), paths, viewer.signs(who))
+    following.soon()
     return [
         f"{one.file_name}: {one.kind}, {count_of(one.rows_in, 'row')}, {one.state}. {' '.join(one.notes)}"
         for one in result
@@ -89,6 +90,7 @@ def answer(
         action=action, who=viewer.signs(signed.who), why=signed.why, argument=athlete_id, seen=signed.seen
     )
     actions.decide(data_dir(), list(targets), given, build_after=False)
+    following.soon()
 
 
 def correct(viewer: Viewer, held_id: str, value: str, signed: SignedReason) -> None:
@@ -98,12 +100,14 @@ def correct(viewer: Viewer, held_id: str, value: str, signed: SignedReason) -> N
         action="mend", who=viewer.signs(signed.who), why=signed.why, value=value, seen=signed.seen
     )
     actions.decide(data_dir(), [held_id], given, build_after=False)
+    following.soon()
 
 
 def take_out(viewer: Viewer, import_id: str, who: str, why: str) -> None:
     """Withdraw an import without building; raises DecisionError."""
     viewer = rights.held(viewer, "withdraw")
     actions.withdraw(data_dir(), import_id, viewer.signs(who), why, build_after=False)
+    following.soon()
 
 
 def take_back(viewer: Viewer, decision_id: str, who: str, why: str, seen: int | None = None) -> None:
@@ -112,6 +116,7 @@ def take_back(viewer: Viewer, decision_id: str, who: str, why: str, seen: int | 
     viewer = rights.held(viewer, right)
     given = decisions.Answer(action="reopen", who=viewer.signs(who), why=why, seen=seen)
     actions.undo(data_dir(), decision_id, given, build_after=False)
+    following.soon()
 
 
 def look_at_join(viewer: Viewer, joined_id: str, into: str) -> joining.JoinPreview:
@@ -125,6 +130,7 @@ def join(viewer: Viewer, joined_id: str, into: str, signed: SignedReason) -> Non
     viewer = rights.held(viewer, "decide")
     given = decisions.Answer(action="join", who=viewer.signs(signed.who), why=signed.why, seen=signed.seen)
     joining.join(data_dir(), joined_id, into, given, build_after=False)
+    following.soon()
 
 
 def _is_withdrawal(viewer: Viewer, decision_id: str) -> bool:
@@ -140,6 +146,26 @@ def rebuild(viewer: Viewer, progress: Callable[[str], None]) -> str:
         return "Nothing had changed: the published build is up to date."
     counts = f"{count_of(done.readings, 'reading')} of {count_of(done.athletes, 'athlete')}"
     return f"Published {counts} in {done.seconds:.0f} s."
+
+
+def start_build(viewer: Viewer) -> bool:
+    """Have the build that follows by itself start now; False where this server does not build by itself."""
+    rights.held(viewer, "rebuild")
+    following.soon(at_once=True)
+    return following.follows()
+
+
+def build_state(viewer: Viewer) -> tuple[str, float]:
+    """What the build that follows does now, and for how many seconds it has been running."""
+    rights.held(viewer, "rebuild")
+    return following.state()
+
+
+def why_not_built(viewer: Viewer) -> str:
+    """Why the latest build failed; empty where the latest one ended well."""
+    rights.held(viewer, "rebuild")
+    failed = build_notes.failed_builds(data_dir())
+    return failed[-1].reason if failed else ""
 
 
 def is_behind(viewer: Viewer, published: BuildRow | None) -> bool:

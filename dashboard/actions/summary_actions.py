@@ -11,9 +11,11 @@ from latewood.dashboard.actions import rights
 from latewood.dashboard.reads import rows
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import Consent, refusal
+from latewood.pipeline.ingest.consent.stated import LABELS, STATED
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.handout import Handout
 from latewood.pipeline.pages.recruit import issue
+from latewood.pipeline.pages.recruit.current import supersede_stated
 from latewood.pipeline.pages.recruit.make import MOST, Choice, allowed
 from latewood.pipeline.pages.recruit.pdf import render_pictures
 from latewood.pipeline.pages.recruit.sheets import SheetOut, issue_again, sheets_out
@@ -111,7 +113,19 @@ def give_consent(build: rows.Build, given: Consent, who: str) -> str:
     """Record a consent; it counts at once. Raises ConsentError."""
     viewer = rights.may(build, "consent", (given.athlete_id,))
     consent_book.record(data_dir(), given, viewer.signs(who))
-    return f"Consent recorded, until {given.expires_on.isoformat()}."
+    marked = supersede_stated(data_dir()) if given.purpose in STATED else 0
+    sheets = f" Sheets superseded: {marked}." if marked else ""
+    return f"Consent recorded, until {given.expires_on.isoformat()}.{sheets}"
+
+
+def withdraw_statement(build: rows.Build, athlete_id: str, field: str, who: str) -> str:
+    """Take back what the family states in one field; sheets that print it are superseded. Raises ConsentError."""
+    viewer = rights.may(build, "consent", (athlete_id,))
+    consent_book.withdraw(data_dir(), athlete_id, viewer.signs(who), field)
+    marked = supersede_stated(data_dir())
+    return (
+        f"{LABELS[field]} withdrawn. Sheets superseded: {marked}. Files already sent cannot be called back."
+    )
 
 
 def withdraw_consent(build: rows.Build, athlete_id: str, who: str) -> str:

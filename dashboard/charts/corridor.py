@@ -66,5 +66,5 @@ def corridor_key() -> str:
     """How to read a corridor."""
     return (
         '<p class="lw-key">faint dots: weigh-ins · crosses: left out of the trend · line and band: smoothed mass with '
-        "95&nbsp;% interval · dashes: the plan, diamond at its target</p>"
+        "95&nbsp;% range · dashes: the plan, diamond at its target</p>"
     )

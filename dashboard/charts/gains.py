@@ -59,7 +59,7 @@ def _leavers(n: int) -> str:
 def gain_key() -> str:
     """How to read the gains."""
     return (
-        '<p class="lw-key"><span class="lw-k-now"></span> gain since intake, leavers counted; the bar is its interval '
+        '<p class="lw-key"><span class="lw-k-now"></span> gain since intake, leavers counted; the bar is its range '
         "· upright line: no gain · better is to the right, one scale for all: the test's own error "
         "· × left early</p>"
     )

@@ -7,7 +7,7 @@ from latewood.dashboard.views.athlete.ledger import Entry, Ledger
 
 NONE = "\u2014"
 KEY = (
-    "Each amount begins where the one before it ended; the thin line is its interval. Lines with a bar at their left "
+    "Each amount begins where the one before it ended; the thin line is its range. Lines with a bar at their left "
     "share one amount."
 )
 

@@ -12,7 +12,12 @@ from latewood.dashboard.reads.trace_rows import TraceRow
 from latewood.pipeline.errors import ForbiddenError
 from latewood.pipeline.ingest.files.trace_view import read_drawn_trial, read_drawn_trials
 from latewood.pipeline.ingest.program import data_dir
-from latewood.pipeline.stats.movement.results import OrderChange, OrderRepeatability, PeakOrder
+from latewood.pipeline.stats.movement.results import (
+    OrderChange,
+    OrderRepeatability,
+    PeakOrder,
+    RaterAgreement,
+)
 from latewood.pipeline.stats.movement.trace_curves import DrawnTrial
 
 NOT_HIS = "this trace is not among those of the athlete that your role covers"
@@ -26,6 +31,7 @@ orders = Read(
     order="measured_on, action, line, is_whole desc, part",
 )
 repeatability = Read(row=OrderRepeatability, kind="program", order="action, line, is_whole desc, part")
+agreements = Read(row=RaterAgreement, kind="program", order="measure, rater_a, rater_b")
 _order_changes = Read(
     row=OrderChange,
     kind="observation",

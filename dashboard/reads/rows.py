@@ -95,6 +95,7 @@ class MeasureRow:
     keep: int
     source: str
     position: int
+    published: str = ""  # what studies report, a line each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,6 +163,8 @@ class Observation:
     measure: str
     rating: str
     import_id: str
+    line: str = ""
+    rater: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -56,8 +56,11 @@ def open_screen(title: str) -> Opened | None:
     return None
 
 
-def fragment(draw: Callable[Given, None]) -> Callable[Given, None]:
-    """A part of a screen that runs again alone; where the viewer is no longer let in, a sentence in its place."""
+def fragment(draw: Callable[Given, None], every: float | None = None) -> Callable[Given, None]:
+    """A part of a screen that runs again alone, by itself too `every` so many seconds.
+
+    Where the viewer is no longer let in, a sentence in its place.
+    """
 
     @functools.wraps(draw)
     def guarded(*args: Given.args, **kwargs: Given.kwargs) -> None:
@@ -66,7 +69,7 @@ def fragment(draw: Callable[Given, None]) -> Callable[Given, None]:
         except LatewoodError as error:
             refused(f"Nothing more can be shown or saved here: {verbatim(str(error))}. Reload the page.")
 
-    return st.fragment(guarded)
+    return st.fragment(guarded, run_every=every)
 
 
 def section(title: str, place: str = "") -> None:

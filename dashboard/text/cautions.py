@@ -44,6 +44,10 @@ PAST_PROJECTIONS = (
     "camp as a hint. A reading corrected later counts as it stands today."
 )
 PEERS = "Compared only with athletes measured here in the same way. It is not a national ranking."
+PUBLISHED = (
+    "Middle values of the groups that were studied, each with its source. They are no targets, least of all for "
+    "anyone still growing; bodies and ways of measuring differ."
+)
 MOVEMENT = "These are observations of a few swings or throws. Many good players move differently."
 CAMP = (
     "A gain is what changed over the weeks of a camp: growth, practice, learning the test and training together. "
@@ -74,4 +78,9 @@ PRIVACY = (
 CALLED_BACK = (
     "Consent can be withdrawn at any time, and then no new sheet is made. A file that was already sent cannot be "
     "called back. Say so before the form is signed."
+)
+STATED = (
+    "Each line has a consent of its own and an end, and is marked as stated by the family and not checked here. "
+    "Nothing of health, and no school e-mail of an athlete under 18: give the guardian's contact. A film may show more "
+    "than was agreed to: look at it first."
 )

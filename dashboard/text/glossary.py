@@ -51,8 +51,8 @@ TERMS: tuple[Term, ...] = (
         sentence="The smallest change that luck alone is unlikely to make; on a rail the edge of the grey tape.",
     ),
     Term(
-        name="Interval", pattern=r"\bintervals?\b",
-        sentence="The range that holds the true value in 95 of 100 such cases.",
+        name="Interval", pattern=r"\bintervals?\b|% ranges?\b",
+        sentence="The range (a 95 % range) that holds the true value in 95 of 100 such cases.",
     ),
     Term(
         name="Clear gain, clear loss", pattern=r"\bclear (gain|loss|rise|fall|verdict)|\bnot clear\b|\bbecame clear\b",
@@ -167,6 +167,10 @@ TERMS: tuple[Term, ...] = (
         sentence="The angle between pelvis and chest at front-foot contact.",
     ),
     Term(
+        name="Agreement of raters", pattern=r"\bkappa\b",
+        sentence="How much more often two people choose the same word than by chance: 1 is always, 0 is as by chance.",
+    ),
+    Term(
         name="Exit speed", pattern=r"\bexit speed\b",
         sentence="How fast the ball leaves the bat; tee, toss, machine and live pitching are different lines.",
     ),
@@ -216,6 +220,8 @@ PLACES: Mapping[str, tuple[str, ...]] = {
     "Among athletes of similar build": ("Peers", "Percentile", "Effective n"),
     "Where this may go": ("Projection", "Interval", "CRPS", "Test day"),
     "Order and timing of movement": ("Peak rotational speed", "Sequence", "Trial", "Hip-shoulder separation"),
+    "What coaches saw": ("Agreement of raters", "Interval"),
+    "Angles at events": ("Trial", "Typical error", "Hip-shoulder separation"),
     "Weight plans": (*_PLAN, "Band", "False alarm", "Decision table"),
     "Weight plan": (*_PLAN, "Interval"),
     "Why this status": ("Decision table", "False alarm"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import gzip
 import io
 import zipfile
@@ -12,14 +13,14 @@ from pathlib import Path
 from typing import Final
 
 import duckdb
-import pyarrow as pa
 import pypdf
-from pyarrow import parquet
 
 from latewood.pipeline.care.erase_book import rows_of_book, texts_of_book
 from latewood.pipeline.care.erase_sought import Sought
 from latewood.pipeline.ingest.logs import erasing
 from latewood.pipeline.warehouse.connection import LOCKED_DOWN, text_columns
+from latewood.pipeline.warehouse.memo import SUFFIX, kept_columns
+from latewood.pipeline.warehouse.packed import DamagedError
 
 DEEPEST: Final = 4  # archives within archives
 LARGEST: Final = 500_000_000  # bytes of an unpacked member; more is not unpacked but told
@@ -50,10 +51,14 @@ def _in_file(path: Path, sought: Sought) -> Iterator[str]:
         if path.suffix == ".duckdb":
             yield from _in_warehouse(path, sought)
         elif path.suffix == ".parquet":
-            yield from _in_table(parquet.read_table(path), sought)
+            yield from _in_parquet(path, sought)
+        elif path.suffix == SUFFIX:
+            for column in kept_columns(path):
+                if _differs(column.name, list(column.texts), sought):
+                    yield f", column {column.name}"
         else:
             yield from in_content(path.name, path.read_bytes(), sought)
-    except (OSError, duckdb.Error, pa.ArrowException) as error:
+    except (OSError, duckdb.Error, DamagedError) as error:
         yield f": cannot be read, so nobody can say what it holds ({str(error).splitlines()[0]})"
 
 
@@ -140,14 +145,12 @@ def _in_warehouse(path: Path, sought: Sought) -> Iterator[str]:
                 yield f", table {table}, column {column}"
 
 
-def _in_table(table: pa.Table, sought: Sought) -> Iterator[str]:
-    for column in table.column_names:
-        kind = table.schema.field(column).type
-        if pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_temporal(kind):
-            continue
-        values = table.column(column).unique().to_pylist()
-        if _differs(column, [str(one) for one in values if one is not None], sought):
-            yield f", column {column}"
+def _in_parquet(path: Path, sought: Sought) -> Iterator[str]:
+    with closing(duckdb.connect(config=LOCKED_DOWN)) as connection:
+        connection.read_parquet(glob.escape(str(path)), hive_partitioning=False).create_view("entry")
+        for _, column, values in text_columns(connection):
+            if _differs(column, values, sought):
+                yield f", column {column}"
 
 
 def _differs(column: str, values: list[str], sought: Sought) -> bool:

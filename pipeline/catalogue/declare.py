@@ -37,7 +37,7 @@ MEASURE_FIELDS = (
     "label", "also", "family", "unit", "stated_in", "accepted_units", "better", "kind", "ratings",
     *FIGURES, "decimals", "bands", "trials", "summary", "keep", "summary_reason", "conditions",
     "rep_formula", "size_exponent", "protocol", "source", "minimum_age", "exported",
-    "plain",
+    "plain", "published",
 )  # fmt: skip
 BAND_FIELDS = ("sport", "ages", "range")
 
@@ -178,6 +178,7 @@ def read_measure(entry: TomlEntry, conditions: Mapping[str, Condition]) -> Measu
         protocol=entry.text("protocol"),
         plain=entry.text("plain", ""),
         source=entry.text("source"),
+        published=entry.texts("published"),
         also=entry.texts("also"),
         minimum_age=entry.number("minimum_age", 0.0),
         size_exponent=entry.optional_number("size_exponent"),

@@ -130,6 +130,7 @@ def _details(measure: Measure) -> str:
         f"- **From age {measure.minimum_age:g} only.**" if measure.minimum_age else "",
         "- **Never exported.**" if not measure.exported else "",
         f"- **Also kept:** {_also_kept(measure)}." if _also_kept(measure) else "",
+        *(f"- **Published, no target:** {one}." for one in measure.published),
         f"- **Source:** {measure.source}.",
     ]
     text = "\n".join(fact for fact in facts if fact)

@@ -21,6 +21,7 @@ THROW_SPEED: Final = "throw_speed"
 POP_TIME: Final = "pop_time"
 
 HIP_SHOULDER_SEPARATION: Final = "hip_shoulder_separation"
+STRIDE_LENGTH: Final = "stride_length"
 PELVIS_PEAK_SPEED: Final = "pelvis_peak_speed"
 TORSO_PEAK_SPEED: Final = "torso_peak_speed"
 PEAK_SPEEDS: Final = (

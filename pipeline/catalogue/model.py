@@ -103,6 +103,7 @@ class Measure:
     size_exponent: float | None = None  # published power of body mass; None where the output does not scale
     exported: bool = True
     plain: str = ""  # what it is, in the words of a family
+    published: tuple[str, ...] = ()  # what studies report, each with its people and source; never a target
 
     @property
     def must_match(self) -> tuple[Condition, ...]:

@@ -12,8 +12,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 from latewood.pipeline.care.backup import back_up
 from latewood.pipeline.care.check import check_folder
 from latewood.pipeline.care.restore import restore
-from latewood.pipeline.cli.common import user
-from latewood.pipeline.cli.summaries import Data, Who, console
+from latewood.pipeline.cli.common import Data, Who, console, user
 from latewood.pipeline.ingest.program import data_dir
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import tempfile
+import tomllib
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -16,11 +17,13 @@ import duckdb
 from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build.run import BuildSummary, build
+from latewood.pipeline.ingest.logs import case_words, focus
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
 Progress = Callable[[str], None]
 STEWARD = "demo"
+WORDS: Final = "coach_words.toml"  # beside the demo's files
 # Beside the pipeline, in the project's folder as where it is installed.
 SEED_DATA: Final = Path(__file__).resolve().parents[2] / "seed_data"
 RECALL_WANTED = 0.9
@@ -98,7 +101,32 @@ def make_demo(root: Path, source: Path, progress: Progress | None = None) -> Bui
     for mapping in sorted((source / "mappings").glob("*.toml")):
         shutil.copyfile(mapping, root / "mappings" / mapping.name)
     land_files(root, [source / "files"], STEWARD)
+    _write_words(root, source / WORDS)
     return build(root, progress)
+
+
+def _write_words(root: Path, file: Path) -> None:
+    """The invented coach's words and focuses, into the logs that the screens write; none without a file."""
+    if not file.exists():
+        return
+    words = tomllib.loads(file.read_text(encoding="utf-8"))
+    for one in words["case"]:
+        draft = case_words.NewWords(
+            athlete_id=one["athlete"], stay_id=one["stay"], part=one["part"], text=one["text"],
+            family=one.get("family", False),
+        )  # fmt: skip
+        case_words.write(root, draft, words["by"])
+    for one in words["focus"]:
+        focus.write(
+            root,
+            focus.NewFocus(
+                athlete_id=one["athlete"],
+                text=one["text"],
+                measure=one["measure"],
+                review_on=one["review_on"],
+            ),
+            words["by"],
+        )
 
 
 def run_selftest(source: Path, progress: Progress | None = None) -> SelfTest:

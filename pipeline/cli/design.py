@@ -6,9 +6,8 @@ from typing import Annotated
 
 import typer
 
-from latewood.pipeline.cli.common import user
+from latewood.pipeline.cli.common import Data, Who, console, user
 from latewood.pipeline.cli.design_words import design_lines, draw_lines, unit_of
-from latewood.pipeline.cli.summaries import Data, Who, console
 from latewood.pipeline.ingest.plans.start_design import Ask, declare, design, parse_days
 from latewood.pipeline.ingest.program import data_dir, program_catalogue
 

@@ -2,31 +2,20 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
 from rich.table import Table
 
-from latewood.pipeline.cli.common import user
+from latewood.pipeline.cli.common import Build, Data, Who, console, user
 from latewood.pipeline.cli.report import build_sentence
-from latewood.pipeline.cli.tidy import tidied
 from latewood.pipeline.ingest.joining import join as join_ids
 from latewood.pipeline.ingest.joining import preview
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.decisions import Answer
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.recruit.current import supersede_joined
-
-console = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 160)
-Data = Annotated[
-    Path | None,
-    typer.Option(
-        "--data", callback=tidied, help="Data folder; else LATEWOOD_DATA, else a folder of your user."
-    ),
-]
 
 
 def join(
@@ -35,8 +24,8 @@ def join(
     reason: Annotated[
         str, typer.Option("--reason", "--why", help="Why they are one; without it both are only shown.")
     ] = "",
-    by: Annotated[str, typer.Option("--by", help="Who does it; written beside the action.")] = "",
-    build_after: Annotated[bool, typer.Option("--build/--no-build", help="Build afterwards.")] = True,
+    by: Who = "",
+    build_after: Build = True,
     data: Data = None,
 ) -> None:
     """Join two ids of one athlete; without a reason only show what both hold. No file changes, and it can be undone."""

@@ -7,21 +7,25 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from difflib import get_close_matches
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import duckdb
 from rich.table import Column, Table
 
 from latewood.pipeline.catalogue.lookup import find_measure
 from latewood.pipeline.catalogue.model import Catalogue
-from latewood.pipeline.cli.demo import EffectScore, SelfTest
 from latewood.pipeline.errors import CatalogueError, DecisionError
-from latewood.pipeline.ingest.actions import UNUSED, ImportOutcome
-from latewood.pipeline.ingest.build.run import BuildSummary
+from latewood.pipeline.ingest.files.landing import UNUSED
 from latewood.pipeline.ingest.inputs import read_inputs
 from latewood.pipeline.ingest.logs.audit import AuditLine
 from latewood.pipeline.ingest.program import Program
 from latewood.pipeline.warehouse.connection import read_sql
 from latewood.pipeline.warehouse.rules import RULES
+
+if TYPE_CHECKING:  # a command that only reads does not wait for what builds
+    from latewood.pipeline.cli.demo import EffectScore, SelfTest
+    from latewood.pipeline.ingest.actions import ImportOutcome
+    from latewood.pipeline.ingest.build.run import BuildSummary
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,8 +9,8 @@ from typing import Annotated
 import typer
 from rich.table import Table
 
-from latewood.pipeline.cli.common import user
-from latewood.pipeline.cli.summaries import Data, Names, Who, console
+from latewood.pipeline.cli.common import Data, Who, console, user
+from latewood.pipeline.cli.summaries import Names
 from latewood.pipeline.errors import ConsentError, LatewoodError, SummaryError
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.camp.issue import issue_outside, issue_review, review_of

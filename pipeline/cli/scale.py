@@ -12,8 +12,7 @@ import typer
 from rich.table import Table
 
 from latewood.pipeline.catalogue.load import load_catalogue
-from latewood.pipeline.cli.common import user
-from latewood.pipeline.cli.summaries import Data, Who, console
+from latewood.pipeline.cli.common import Data, Who, console, user
 from latewood.pipeline.errors import EngineError
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.program import data_dir, program_catalogue

@@ -8,16 +8,14 @@ from typing import Annotated
 import typer
 from rich.table import Table
 
-from latewood.pipeline.cli.common import user
-from latewood.pipeline.cli.summaries import Data, Who, console, print_refused
+from latewood.pipeline.cli.common import Data, Who, console, user
+from latewood.pipeline.cli.summaries import print_refused
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.program import data_dir, load_program
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.sheets import STATES, issue_again, sheets_out, to_issue_again
 
-sheets_app = typer.Typer(
-    help="Sheets that are out: list them, issue superseded ones again.", no_args_is_help=True
-)
+sheets_app = typer.Typer(no_args_is_help=True)
 
 
 @sheets_app.command("list")

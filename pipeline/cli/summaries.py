@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -17,29 +16,27 @@ from rich.table import Table
 
 from latewood.pipeline.care.erase import Decided, Erased, ErasureProposal, erase, propose
 from latewood.pipeline.care.erase import finish as finish_erasure
-from latewood.pipeline.cli.common import user
-from latewood.pipeline.cli.tidy import tidied
-from latewood.pipeline.errors import ConsentError, LatewoodError
+from latewood.pipeline.cli.common import Data, Who, console, user
+from latewood.pipeline.errors import ConsentError, LatewoodError, SummaryError
 from latewood.pipeline.ingest.consent import consent_book
-from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, FAMILY, FIELDS, RECRUITING, Consent
+from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, FIELDS, PURPOSES, RECRUITING, Consent
+from latewood.pipeline.ingest.consent.stated import STATED
 from latewood.pipeline.ingest.program import data_dir, load_program
 from latewood.pipeline.pages.recruit import issue
-from latewood.pipeline.pages.recruit.alone import check_alone
+from latewood.pipeline.pages.recruit.alone import check_alone, check_code
+from latewood.pipeline.pages.recruit.code import read_code
+from latewood.pipeline.pages.recruit.current import supersede_stated
 from latewood.pipeline.pages.recruit.make import Choice
-from latewood.pipeline.pages.recruit.verify import verify
+from latewood.pipeline.pages.recruit.verify import Verdict, verify, verify_code
 
-console = Console(highlight=False, markup=False, width=None if sys.stdout.isatty() else 160)
-consent_app = typer.Typer(help="Consent to summaries: list, give, withdraw.", no_args_is_help=True)
-Data = Annotated[
-    Path | None,
+consent_app = typer.Typer(no_args_is_help=True)
+Purpose = Annotated[
+    str,
     typer.Option(
-        "--data", callback=tidied, help="Data folder; else LATEWOOD_DATA, else a folder of your user."
+        help=f"recruiting (a summary to be sent), family (the page for them), or a stated field: {', '.join(STATED)}."
     ),
 ]
-Who = Annotated[str, typer.Option("--by", help="Who does it; written beside the action.")]
-Purpose = Annotated[
-    str, typer.Option(help="recruiting (a summary to be sent), or family (the page for them).")
-]
+Day = Annotated[datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Else half a year on.")]
 Names = Annotated[
     list[str] | None, typer.Argument(help="Ids of athletes, as `latewood athletes` names them.")
 ]
@@ -102,9 +99,43 @@ def consent_give(
     console.print(f"recorded as import {number}; valid until {until}{f'; but {why}' if why else ''}")
 
 
+@consent_app.command("state")
+def consent_state(
+    athlete: str,
+    field: Annotated[str, typer.Option(help=f"One of {', '.join(STATED)}.")],
+    text: Annotated[
+        str, typer.Option(help="What the family wants printed, in their words; nothing of health.")
+    ],
+    given_by: Annotated[str, typer.Option(help="guardian, or athlete from 18 on")],
+    until: Day = None,
+    reference: Annotated[str, typer.Option(help="Where the signed form is kept.")] = "",
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Record what the family states for the sheet, under a consent to that field alone, until a day.
+
+    Every form marks it as stated by the family and not checked here. It counts only beside a consent to summaries.
+    `latewood consent withdraw ATHLETE --purpose FIELD` takes it off again.
+    """
+    if field not in STATED:
+        raise ConsentError(f"field {field!r} is not one of {', '.join(STATED)}")
+    root = data_dir(data)
+    today = load_program(root).today()
+    end = until.date() if until else today + timedelta(days=DEFAULT_DAYS)
+    given = Consent(
+        athlete_id=athlete, given_by=given_by, given_on=today, expires_on=end, fields=(), measures=(), photo=False,
+        projection=False, reference=reference, purpose=field, statement=" ".join(text.split()),
+    )  # fmt: skip
+    number = consent_book.record(root, given, by or user())
+    marked = supersede_stated(root)
+    why = consent_book.refusals(root)[athlete]
+    only = f"; no sheet may be made yet: {why}" if why else ""
+    console.print(f"recorded as import {number}; printed until {end}; {marked} issued pages superseded{only}")
+
+
 def _purpose(purpose: str) -> str:
-    if purpose not in {RECRUITING, FAMILY}:
-        raise ConsentError(f"purpose {purpose!r} is not one of {RECRUITING}, {FAMILY}")
+    if purpose not in PURPOSES:
+        raise ConsentError(f"purpose {purpose!r} is not one of {', '.join(PURPOSES)}")
     return purpose
 
 
@@ -118,6 +149,12 @@ def consent_withdraw(athlete: str, purpose: Purpose = RECRUITING, by: Who = "", 
     """Withdraw a consent: new exports stop at once, and pages issued before are marked in the register."""
     root = data_dir(data)
     consent_book.withdraw(root, athlete, by or user(), _purpose(purpose))
+    if purpose in STATED:
+        marked = supersede_stated(root)
+        console.print(
+            f"withdrawn; {marked} issued pages superseded. Files already sent cannot be called back."
+        )
+        return
     marked = issue.mark_withdrawn(root)
     console.print(f"withdrawn; {marked} issued pages marked. Files already sent cannot be called back.")
 
@@ -135,6 +172,9 @@ def summary(
     units: Annotated[str, typer.Option(help="us or metric")] = "us",
     paper: Annotated[str, typer.Option(help="letter or a4")] = "letter",
     projection: Annotated[bool, typer.Option(help="Show projections where they are agreed to.")] = False,
+    stated: Annotated[
+        str, typer.Option(help=f"Of what the family states, {', '.join(STATED)}, with commas; all; none.")
+    ] = "all",
     recipient: Annotated[
         str, typer.Option("--for", help="For whom, for your own register; printed nowhere.")
     ] = "",
@@ -142,7 +182,8 @@ def summary(
     data: Data = None,
 ) -> None:
     """Make recruiting summaries of athletes whose consent stands; the others are listed with the reason."""
-    choice = Choice(measures=_listed(measures), units=units, projection=projection)
+    fields = None if stated == "all" else _listed(stated)
+    choice = Choice(measures=_listed(measures), units=units, projection=projection, stated=fields)
     run = issue.open_run(data_dir(data), by or user(), choice, _listed(form), paper)
     run = replace(run, recipient=recipient)
     wanted = [*(athletes or []), *(issue.athletes_of_camp(run.record, camp) if camp else ())]
@@ -184,7 +225,10 @@ def print_refused(refused: list[issue.Refused]) -> None:
 
 
 def verify_(
-    file: Annotated[Path, typer.Argument(help="A PDF, HTML, JSON or CSV file of a summary.")],
+    file: Annotated[
+        Path | None,
+        typer.Argument(help="A PDF, HTML, JSON or CSV file of a summary; none to ask for a code alone."),
+    ] = None,
     key: Annotated[
         str,
         typer.Option(
@@ -192,23 +236,41 @@ def verify_(
         ),
     ] = "",
     signature: Annotated[
-        Path | None, typer.Option(help="With --key: the .sig file; else the one beside.")
+        Path | None, typer.Option(help="With --key or --code: the .sig file; else the one beside.")
     ] = None,
+    code: Annotated[str, typer.Option(help="What a camera read from the square code of a sheet.")] = "",
     data: Data = None,
 ) -> None:
-    """Tell whether a summary is as issued, edited, withdrawn, superseded or expired; exit code 2 unless it is good."""
-    content = _content(file)
-    if key:
-        beside = signature or file.with_suffix(".sig")
-        signed = _content(beside) if signature is not None or beside.exists() else None
-        verdict = check_alone(file.name, content, signed, key, datetime.now().astimezone().date())
-    else:
-        verdict = verify(data_dir(data), file.name, content)
+    """Tell whether a summary is as issued, edited, withdrawn, superseded or expired; exit code 2 unless it is good.
+
+    With --code and a file: is it the page that the code names; with --code alone: what became of that page.
+    """
+    verdict = _judged(file, key, signature, code, data)
     console.print(f"{verdict.state}: {verdict.words}")
     for difference in verdict.differences:
         console.print(f"  {difference}")
     if not verdict.good:
         raise typer.Exit(2)
+
+
+def _judged(file: Path | None, key: str, signature: Path | None, code: str, data: Path | None) -> Verdict:
+    scanned = read_code(code) if code else None
+    if file is None:
+        if scanned is None:
+            raise LatewoodError(
+                "nothing was given to verify; give a file, or --code with what the camera read"
+            )
+        return verify_code(data_dir(data), scanned)
+    content, today = _content(file), datetime.now().astimezone().date()
+    if not key and scanned is None:
+        return verify(data_dir(data), file.name, content)
+    beside = signature or file.with_suffix(".sig")
+    signed = _content(beside) if signature is not None or beside.exists() else None
+    if scanned is not None:
+        if key and not scanned.fingerprint.startswith("".join(key.replace(":", "").split()).lower()):
+            raise SummaryError("--key: the code names another key than this one")
+        return check_code(file.name, content, signed, scanned, today)
+    return check_alone(file.name, content, signed, key, today)
 
 
 def _content(file: Path) -> bytes:

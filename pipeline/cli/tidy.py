@@ -8,7 +8,6 @@ from pathlib import Path
 import typer
 from rich.console import Console
 
-from latewood.pipeline.care.erase import finish
 from latewood.pipeline.errors import BusyError, LatewoodError
 from latewood.pipeline.ingest.logs import erasing, leftovers
 from latewood.pipeline.ingest.program import data_dir
@@ -34,11 +33,23 @@ def tidy(root: Path) -> list[str]:
     leftovers.sweep_arrivals(root)
     try:
         with suppress(BusyError):  # somebody is at it just now
-            if finish(root, wait=0.0) is not None:
+            if _finished(root):
                 reported.append("an erasure that was stopped is finished now")
     except LatewoodError as error:
         reported.append(f"{error} (until then `{erasing.COMMAND}` waits)")
     return reported
+
+
+def _finished(root: Path) -> bool:
+    """Whether there was a killed erasure to finish. Raises as `care.erase.finish` does."""
+    with erasing.alone(root, 0.0):
+        if erasing.unfinished(root) is None:
+            erasing.sweep(root)
+            return False
+    # brought in here: it loads the build, for which no command waits that has nothing to finish
+    from latewood.pipeline.care.erase import finish
+
+    return finish(root, wait=0.0) is not None
 
 
 def _words(one: leftovers.Leftover) -> str:

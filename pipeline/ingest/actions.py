@@ -29,7 +29,6 @@ from latewood.pipeline.warehouse.connection import open_published, read_sql
 
 __all__ = ["ImportOutcome", "build", "decide", "import_files", "land_files", "reopen", "undo", "withdraw"]
 
-UNUSED = "columns not used: "
 Progress = Callable[[str], None]
 
 
@@ -208,7 +207,7 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
     kind = kind_of(path.name, table, mapping)
     rows_in, ignored, reported = _count(path.name, table, kind, used, catalogue)
     sha256 = landing.file_hash(content)
-    notes = (*table.notes, *((f"{UNUSED}{', '.join(ignored)}",) if ignored else ()), *reported)
+    notes = (*table.notes, *((f"{landing.UNUSED}{', '.join(ignored)}",) if ignored else ()), *reported)
     return _Arrival(
         name=path.name,
         content=content,

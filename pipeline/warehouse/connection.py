@@ -6,13 +6,16 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib import resources
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import duckdb
-import pandas as pd
 
 from latewood.pipeline.errors import BuildError, NothingPublishedError
 from latewood.pipeline.warehouse.schema import schema_statements
 from latewood.pipeline.warehouse.versions import check_version, stamp
+
+if TYPE_CHECKING:  # a command that only reads rows does not wait for pandas
+    import pandas as pd
 
 POINTER = "current"
 LOCKED_DOWN: dict[str, str | bool | int | float | list[str]] = {

@@ -4,8 +4,8 @@ A result is found again under a hash of everything that goes into it: the step, 
 catalogue and the versions of the libraries. An input that changed in one digit has another hash, so a build with
 the memo and one without give the same. Both take every result through the same table, also on the way out.
 
-The entries are Parquet files with check sums in warehouse/memo/. One that is missing, half written or damaged is
-made anew. They hold people's values like the warehouse itself: an erasure empties the folder.
+The entries are columns as bytes (packed.py) behind their hash, in warehouse/memo/. One that is missing, half written
+or damaged is made anew. They hold people's values like the warehouse itself: an erasure empties the folder.
 """
 
 from __future__ import annotations
@@ -15,22 +15,21 @@ import os
 import platform
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, fields
-from datetime import date
+from dataclasses import dataclass, field
 from importlib import metadata
 from pathlib import Path
-from types import NoneType
-from typing import Final, TypeVar, get_args, get_type_hints
+from typing import Final, TypeVar
 
-import numpy as np
 import pandas as pd
-import pyarrow as pa
-from pyarrow import parquet
+
+from latewood.pipeline.warehouse import packed
+from latewood.pipeline.warehouse.packed import Columns, DamagedError
 
 FOLDER: Final = "memo"
+SUFFIX: Final = ".memo"
+_DIGEST: Final = 32  # bytes of the hash before the content
 MOST_BYTES: Final = 1_000_000_000  # entries that the last build did not use are kept up to here, newest first
-_LIBRARIES: Final = ("numpy", "scipy", "pandas", "statsmodels", "duckdb", "pyarrow")
-_TYPES: Final = {str: pa.string(), float: pa.float64(), int: pa.int64(), bool: pa.bool_(), date: pa.date32()}
+_LIBRARIES: Final = ("numpy", "scipy", "pandas", "statsmodels", "duckdb")
 
 Result = TypeVar("Result")
 
@@ -51,21 +50,14 @@ class Memo:
         self, kind: type[Result], step: str, inputs: Sequence[object], make: Callable[[], Sequence[Result]]
     ) -> tuple[Result, ...]:
         """Frozen results of one class, found or made. `inputs` are frames, results and plain values."""
-        schema = schema_of(kind)
-
-        def table() -> pa.Table:
-            made = make()
-            columns = {name: [getattr(one, name) for one in made] for name in schema.names}
-            return pa.Table.from_pydict(columns, schema=schema)
-
-        return tuple(kind(**row) for row in self._table(step, inputs, table).to_pylist())
+        columns = self._columns(step, inputs, lambda: packed.of_results(kind, make()))
+        return tuple(kind(**row) for row in packed.rows_of(columns))
 
     def frame(self, step: str, inputs: Sequence[object], make: Callable[[], pd.DataFrame]) -> pd.DataFrame:
         """A frame, found or made; its index is not kept."""
-        made: pd.DataFrame = self._table(step, inputs, lambda: _table_of(make())).to_pandas()
-        return made
+        return packed.to_frame(self._columns(step, inputs, lambda: packed.of_frame(make())))
 
-    def _table(self, step: str, inputs: Sequence[object], make: Callable[[], pa.Table]) -> pa.Table:
+    def _columns(self, step: str, inputs: Sequence[object], make: Callable[[], Columns]) -> Columns:
         if self.folder is None:
             return make()
         known = self._collected(step, inputs)
@@ -74,13 +66,13 @@ class Memo:
     def find_frame(self, step: str, inputs: Sequence[object]) -> pd.DataFrame | None:
         """A frame that was kept; None where it has to be made, which `keep_frame` then takes."""
         known = self._collected(step, inputs)
-        return None if known is None else known.to_pandas()
+        return None if known is None else packed.to_frame(known)
 
     def keep_frame(self, step: str, inputs: Sequence[object], frame: pd.DataFrame) -> None:
         """Keep a frame that `find_frame` did not find; its index is not kept."""
-        self._kept(step, inputs, _table_of(frame))
+        self._kept(step, inputs, packed.of_frame(frame))
 
-    def _collected(self, step: str, inputs: Sequence[object]) -> pa.Table | None:
+    def _collected(self, step: str, inputs: Sequence[object]) -> Columns | None:
         if self.folder is None:
             return None
         name = self._name(step, inputs)
@@ -89,15 +81,15 @@ class Memo:
         self.found += known is not None
         return known
 
-    def _kept(self, step: str, inputs: Sequence[object], table: pa.Table) -> pa.Table:
+    def _kept(self, step: str, inputs: Sequence[object], columns: Columns) -> Columns:
         self.made += 1
         if self.folder is not None:
-            _write(self.folder / self._name(step, inputs), table)
-        return table
+            _write(self.folder / self._name(step, inputs), columns)
+        return columns
 
     def _name(self, step: str, inputs: Sequence[object]) -> str:
         parts = (self._digest(one) if isinstance(one, pd.DataFrame) else one for one in inputs)
-        return f"{step}-{digest_of(self.salt, step, *parts)}.parquet"
+        return f"{step}-{digest_of(self.salt, step, *parts)}{SUFFIX}"
 
     def _digest(self, frame: pd.DataFrame) -> str:
         """The hash of a frame, made once for as long as the memo lives: a frame that went in is not changed."""
@@ -114,7 +106,7 @@ class Memo:
         entries = [(path, path.stat()) for path in self.folder.iterdir()]
         for path, state in sorted(entries, key=lambda e: (e[0].name not in self.used, -e[1].st_mtime)):
             left -= state.st_size
-            if path.suffix != ".parquet" or (left < 0 and path.name not in self.used):
+            if path.suffix != SUFFIX or (left < 0 and path.name not in self.used):
                 path.unlink(missing_ok=True)
 
 
@@ -130,7 +122,7 @@ def memo_of(root: Path, *code: str, reads: bool = True) -> Memo:
 
 def age(root: Path) -> None:
     """Mark every entry as not used; a build marks what it uses again. The build lock is held."""
-    for path in (root / "warehouse" / FOLDER).glob("*.parquet"):
+    for path in (root / "warehouse" / FOLDER).glob(f"*{SUFFIX}"):
         os.utime(path, (0, 0))
 
 
@@ -138,77 +130,46 @@ def forget_aged(root: Path) -> None:
     """Delete every entry that no build has used since `age`, and what was half written. The build lock is held."""
     folder = root / "warehouse" / FOLDER
     for path in folder.iterdir() if folder.exists() else ():
-        if path.suffix != ".parquet" or path.stat().st_mtime == 0:
+        if path.suffix != SUFFIX or path.stat().st_mtime == 0:
             path.unlink(missing_ok=True)
-
-
-def schema_of(kind: type) -> pa.Schema:
-    """The columns of a class of results; TypeError for a field that is not plain."""
-    hints = get_type_hints(kind)
-    columns = []
-    for one in fields(kind):
-        plain = [t for t in get_args(hints[one.name]) or (hints[one.name],) if t is not NoneType]
-        if len(plain) != 1 or plain[0] not in _TYPES:
-            raise TypeError(f"{kind.__name__}.{one.name}: {hints[one.name]} cannot be kept in a memo")
-        columns.append(pa.field(one.name, _TYPES[plain[0]]))
-    return pa.schema(columns)
 
 
 def digest_of(*parts: object) -> str:
     """A hash of frames by their columns and values, and of everything else by its exact text."""
     full = hashlib.sha256()
     for part in parts:
-        text = _bytes_of(part) if isinstance(part, pd.DataFrame) else repr(part).encode()
+        text = packed.pack(packed.of_frame(part)) if isinstance(part, pd.DataFrame) else repr(part).encode()
         full.update(f"{len(text)}\n".encode())
         full.update(text)
     return full.hexdigest()[:40]
 
 
-def _bytes_of(frame: pd.DataFrame) -> bytes:
-    """The columns, which cells are empty, and the other cells; nothing that only lies under an empty one."""
-    table = _table_of(frame).combine_chunks()
-    empty = [column.is_null().to_numpy().tobytes() for column in table.columns]
-    filled = [_filled(column) for column in table.columns]
-    sink = pa.BufferOutputStream()
-    full = pa.Table.from_arrays(filled, names=table.column_names)
-    with pa.ipc.new_stream(sink, full.schema) as stream:
-        stream.write_table(full)
-    return b"".join([*empty, bytes(sink.getvalue())])
+def kept_columns(path: Path) -> Columns:
+    """The columns of one entry. Raises OSError, and DamagedError for another content than was written."""
+    content = path.read_bytes()
+    digest, body = content[:_DIGEST], content[_DIGEST:]
+    if hashlib.sha256(body).digest() != digest:
+        raise DamagedError("its content is not the one that was written")
+    return packed.unpack(body)
 
 
-def _filled(column: pa.ChunkedArray) -> pa.ChunkedArray:
-    if pa.types.is_null(column.type):
-        return pa.nulls(len(column)).cast(pa.int8()).fill_null(0)
-    if pa.types.is_boolean(column.type):
-        return column.fill_null(False)
-    if pa.types.is_string(column.type) or pa.types.is_large_string(column.type):
-        # taken anew: what else lies in the memory of a text column is not its content
-        return column.fill_null("").take(pa.array(np.arange(len(column))))
-    return column.fill_null(
-        pa.scalar(0, pa.int32()).cast(column.type) if pa.types.is_date(column.type) else 0
-    )
-
-
-def _table_of(frame: pd.DataFrame) -> pa.Table:
-    return pa.Table.from_pandas(frame, preserve_index=False)
-
-
-def _read(path: Path) -> pa.Table | None:
+def _read(path: Path) -> Columns | None:
     try:
-        table = parquet.read_table(path, page_checksum_verification=True)
-    except (OSError, pa.ArrowException):
+        columns = kept_columns(path)
+        os.utime(path)
+    except (OSError, DamagedError):
         return None
-    os.utime(path)
-    return table
+    return columns
 
 
-def _write(path: Path, table: pa.Table) -> None:
+def _write(path: Path, columns: Columns) -> None:
     """Write an entry so that a reader, or a crash, sees all of it or nothing; one that cannot be kept is made again."""
     waiting = path.with_name(f".{path.name}.{os.getpid()}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with waiting.open("wb") as stream:
-            parquet.write_table(table, stream, write_page_checksum=True)
+            body = packed.pack(columns)
+            stream.write(hashlib.sha256(body).digest() + body)
             stream.flush()
             os.fsync(stream.fileno())
         waiting.replace(path)

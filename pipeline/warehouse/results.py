@@ -37,6 +37,7 @@ from latewood.pipeline.stats.links.size_exponent import size_exponents
 from latewood.pipeline.stats.links.staggered_camps import staggered_links
 from latewood.pipeline.stats.links.strength_link import strength_links
 from latewood.pipeline.stats.movement.peak_order import peak_orders
+from latewood.pipeline.stats.movement.rater_agreement import rater_agreements
 from latewood.pipeline.stats.peers.stages import peer_stages
 from latewood.pipeline.stats.peers.standing import peer_standings
 from latewood.pipeline.stats.plans.provisional import pooled_rows
@@ -134,6 +135,7 @@ def _run(build: BuildUnderWay, inputs: Frames, settings: PlanSettings, mass: Gua
     build.progress("measurement error and trends")
     errors, changes = _errors_and_trends(inputs, memo, guard, save)
     save(*_movement(read("peak_times"), read("peak_doubts"), guard))
+    save(_raters(read("rated_pairs"), guard))
     build.progress("mass and output")
     links = _mass_links(inputs, fit, guard, save)
     save(*_drawn_starts(inputs, fit, (read("start_draws"), read("first_plans")), guard))
@@ -217,6 +219,11 @@ def _movement(peaks: pd.DataFrame, doubts: pd.DataFrame, guard: Guard) -> Sequen
 
     no_tables: Sequence[Table] = ()
     return guard.one("order of movement", "", made, no_tables)
+
+
+def _raters(ratings: pd.DataFrame, guard: Guard) -> Table:
+    nobody: Table = ()
+    return guard.one("agreement of raters", "", lambda: rater_agreements(ratings), nobody)
 
 
 def _mass_links(inputs: Frames, fit: MassFit, guard: Guard, save: Save) -> Sequence[MassLink]:

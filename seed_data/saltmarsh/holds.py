@@ -24,7 +24,7 @@ CAMPS = ("A", "B", "D", "E")  # C is too short for it, F still in its first week
 OLDEST = 18.0  # years at arrival: those who still go to school
 FIRST_DAYS = (0, 5)
 SHARE_OF_CAMP = (0.88, 1.0)
-MOST_OFF = (1.1, 1.6)  # kg
+MOST_OFF = (0.88, 1.26)  # kg
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+import sys
 import tomllib
 from dataclasses import fields
 from pathlib import Path
@@ -108,3 +109,30 @@ def test_every_folder_of_code_is_a_package_and_is_installed() -> None:
     names = {"latewood." + ".".join(folder.relative_to(ROOT).parts) for folder in folders}
     names = names - {"latewood.pipeline.latewood"} | {"latewood", "latewood.seed_data", "latewood.docs"}
     assert set(settings["packages"]) == names
+
+
+def test_the_pipeline_imports_only_what_a_light_install_has_and_extras_where_they_are_used() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    module_of = {"python-calamine": "python_calamine"}
+    light = {re.split(r"[>=<\[]", d)[0] for d in project["dependencies"]}
+    light = {module_of.get(name, name) for name in light} | {"latewood", "click"}  # typer brings click
+    outside = {}
+    for path in ROOT.glob("pipeline/**/*.py"):
+        beyond = _imported(path) - light - sys.stdlib_module_names
+        if beyond:
+            outside[str(path.relative_to(ROOT))] = sorted(beyond)
+    assert outside == {
+        "pipeline/pages/recruit/pdf.py": ["typst"],
+        "pipeline/pages/typeset.py": ["typst"],
+        "pipeline/warehouse/spark_engine.py": ["py4j", "pyspark"],
+    }
+
+
+def _imported(path: Path) -> set[str]:
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {one.name.partition(".")[0] for one in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.level == 0:
+            names.add((node.module or "").partition(".")[0])
+    return names

@@ -15,6 +15,8 @@ HEADS = {
     "changes": "What changed",
     "time": "On one time axis",
     "ahead": "Where this may go",
+    "movement": "Order and timing",
+    "all": "Since intake, since the last review",
 }
 MOST = 2
 

@@ -115,9 +115,9 @@ def run_link_camps(size: float, cases: Sequence[Case] = CASES) -> Study:
     return Study(
         name="link_camps",
         question="What goes with a kilogram in the mean over camps, and how much do camps differ in it?",
-        about="`link_spreads` of programs of 70 to 90 athletes a camp who hold and restart, planted mean .27 mph per kg. Beside it the link "
-        "of all athletes together (`mass_links`, scope program), whose interval is about these camps, held against "
-        "the same mean over camps of the kind.",
+        about="`link_spreads` of programs of 70 to 90 athletes a camp who hold and restart, planted mean .27 mph "
+        "per kg. Beside it the link of all athletes together (`mass_links`, scope program), whose interval is about "
+        "these camps, held against the same mean over camps of the kind.",
         seeds=f"({SEED}, case 0–{len(cases) - 1}, program 0…); developed on (991, …) to (996, …) and (7125, …)",
         columns=(
             "case", "programs / refused / camps pooled", "bias", "mean: coverage", "median width",

@@ -81,3 +81,22 @@ def test_only_a_server_that_is_to_build_by_itself_does(monkeypatch, tmp_path) ->
     following.soon()
     (follower,) = following._FOLLOWERS.values()
     assert follower.quiet == following.QUIET_SECONDS
+
+
+def test_what_the_build_does_is_seen_and_somebody_can_have_it_at_once() -> None:
+    began, go_on = threading.Event(), threading.Event()
+
+    def run() -> None:
+        began.set()
+        go_on.wait(20.0)
+
+    follower = Follower(run=run, quiet=60.0)
+    assert (follower.state, follower.seconds) == ("", 0.0)
+    follower.typed()
+    assert follower.state == following.WAITING
+    follower.typed(at_once=True)
+    assert began.wait(10.0)
+    assert follower.state == following.RUNNING
+    assert follower.seconds > 0
+    go_on.set()
+    assert until(lambda: not follower.state)

@@ -1,4 +1,7 @@
+import ast
+import re
 from datetime import date
+from pathlib import Path
 
 import pytest
 from made import EXIT, MASS, SPRINT
@@ -20,6 +23,13 @@ from latewood.dashboard.text.wording import (
     with_unit,
 )
 from latewood.pipeline.catalogue.load import load_catalogue
+
+SCREENS_HOME = Path(__file__).parents[2] / "dashboard"
+STATISTICIANS = re.compile(
+    r"\b(intervals?|slopes?|variances?|logarithm\w*|quadratic|regression|residuals?|covarian\w*|quantiles?|"
+    r"posterior|likelihood|heterogene\w*|p.values?)\b",
+    re.IGNORECASE,
+)
 
 
 def plain(text: str) -> str:
@@ -122,3 +132,20 @@ def test_no_label_of_a_field_is_read_out_with_backslashes_and_markdown_is_still_
     signs = ("*a*", "_a_", "[a](b)", "a:smile:", "$x$", "# a", "1. a", "- a", "<b>", "a -> b")
     for text in (*signs, "https://a.example", "www.a.example"):
         assert field_label(text) == verbatim(text) != text
+
+
+def test_the_screens_use_no_word_that_only_a_statistician_knows() -> None:
+    """The glossary may: it says what such a word means, one tap below the plain one."""
+    shown = []
+    for file in sorted(SCREENS_HOME.rglob("*.py")):
+        if file.name == "glossary.py":
+            continue
+        tree = ast.parse(file.read_text(encoding="utf-8"))
+        apart = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}  # docstrings
+        shown += [
+            (file.name, node.lineno, node.value)
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Constant) and isinstance(node.value, str) and " " in node.value
+            if id(node) not in apart and STATISTICIANS.search(node.value)
+        ]
+    assert shown == []

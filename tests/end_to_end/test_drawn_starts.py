@@ -24,7 +24,7 @@ from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.start_draws import LOG, Draw, read_log, write
 from latewood.pipeline.ingest.plans import start_design
 from latewood.pipeline.ingest.plans.start_design import Ask, declare, design
-from latewood.pipeline.stats.links.start_draw import drawn_groups
+from latewood.pipeline.stats.links.draw_order import drawn_groups
 from latewood.pipeline.warehouse.connection import open_published
 from tests.drawn_folder import AFTER, BEFORE, DRAWN, PLAN, STARTS, drawn_and_finished, waiting_for_a_draw
 from tests.typed_command import latewood

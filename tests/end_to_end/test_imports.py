@@ -1,4 +1,4 @@
-"""What starting the command line does not load."""
+"""What starting a build does not load."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import subprocess
 import sys
 
 
-def test_the_command_line_starts_without_the_whole_of_statsmodels() -> None:
-    requested = "import sys, latewood.pipeline.cli.main; print(*sorted(set(sys.modules)))"
+def test_a_build_starts_without_the_whole_of_statsmodels() -> None:
+    requested = "import sys, latewood.pipeline.ingest.build.run; print(*sorted(set(sys.modules)))"
     loaded = subprocess.run(
         [sys.executable, "-c", requested], check=True, capture_output=True, text=True
     ).stdout.split()

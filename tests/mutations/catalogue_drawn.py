@@ -8,7 +8,7 @@ STATS = mutants(
     "drawn starts",
     (
         "every block drawn alike",
-        "links/start_draw.py",
+        "links/draw_order.py",
         'f"{seed}:{block}:{start}"',
         'f"{seed}:{start}"',
         "pipeline/stats/links/test_start_draw.py::test_blocks_are_drawn_apart_from_each_other",

@@ -38,7 +38,9 @@ FAMILY_KEYS = {
     "speed": "sprint_10yd sprint_30yd sprint_60yd home_to_first shuttle_5_10_5",
     "skill_output": "exit_speed bat_speed launch_angle pitch_speed windmill_pitch_speed throw_speed pop_time",
     "movement": " ".join([
-        "hip_shoulder_separation",
+        "hip_shoulder_separation front_knee_landing front_knee_finish front_knee_extension",
+        "trunk_side_tilt trunk_forward_tilt shoulder_abduction_landing drive_leg_knee stride_length",
+        "step_shin_angle step_trunk_angle",
         *(f"{segment}_peak_speed" for segment in SEGMENTS),
         *(f"{segment}_peak_time" for segment in SEGMENTS),
         "obs_drive_leg_valgus obs_early_trunk_rotation obs_front_leg_stabilisation obs_first_step_type",

@@ -131,3 +131,31 @@ def _has_number(cells) -> bool:
             return False
 
     return any(number(value) for _, value in cells)
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.sampled_from(["wide", "long"]), st.randoms(use_true_random=False))
+def test_trials_whose_lines_are_mixed_are_the_trials_read_apart(layout, random) -> None:
+    mapping = mapping_of(layout, ".")
+    head, *lines = file_of(layout, False, 200, ".", 3, [2, 0, 1]).splitlines()
+    apart = [line for n in "123" for line in lines if line.split(";")[2] == n]
+    waiting = [[line for line in apart if line.split(";")[2] == n] for n in "123"]
+    mixed = []
+    while any(waiting):
+        mixed.append(random.choice([some for some in waiting if some]).pop(0))
+    first, second = (
+        trace_cells(
+            "a.csv",
+            read_table("a.csv", "\n".join([head, *body]).encode(), mapping.options),
+            mapping,
+            CATALOGUE,
+        )
+        for body in (apart, mixed)
+    )
+    keys = ["trial_text", "measure"]
+    tables = [
+        one.channels.drop(columns="row_no").sort_values(keys, ignore_index=True) for one in (first, second)
+    ]
+    assert tables[0].equals(tables[1])
+    begins = second.channels.groupby("trial_text", sort=False)["row_no"].min()
+    assert list(begins) == sorted(begins)

@@ -3,7 +3,9 @@
 Values, dates, counts, sizes and standings come from the landed CSV files alone; the statistic of a session is the one
 the sheet states in words. Starts, ends and intervals are least squares by statsmodels (WLS, all stays of the line at
 once, a column for the first test day; Seabold and Perktold 2010). The form of time is the one stated in the method that
-is stored with the change; how much noisier a first day is has no printed form and is taken from the fit.
+is stored with the change; how much noisier a first day is comes from the restricted likelihood of these fits (Harville
+1974), averaged over the ratios that the method names. The typical error is what such a fit leaves unweighted,
+or the declared one.
 Factors between units: the international yard and pound (NIST SP 811, appendix B).
 """
 
@@ -29,7 +31,6 @@ from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.pages.recruit import issue
 from latewood.pipeline.pages.recruit.issue import Issued, open_run
-from latewood.pipeline.stats.engine.own_lines import course_of
 from tests.conftest import Camp
 from tests.pipeline.pages.conftest import GIVEN, built_camp, heath
 
@@ -197,6 +198,7 @@ def test_changes_measured_on_one_athlete_alone_are_plain_least_squares(
         assert growth["end"] == pytest.approx((start + slope * weeks[-1]) * factor, abs=1.01 * half)
         error = errors[shown["key"]]
         assert error is not None
+        assert rounds_to(shown["typical_error"], error, shown["unit"], shown["decimals"])
         spread = math.sqrt(((weeks - weeks.mean()) ** 2).sum())
         wide = stats.t.ppf(0.975, DECLARED_WORTH) * error / spread * weeks[-1] * factor
         assert (growth["high"] - growth["low"]) / 2 == pytest.approx(wide, abs=half)
@@ -218,15 +220,16 @@ def test_changes_of_many_athletes_are_one_weighted_least_squares_fit(
     weeks = (days["on"] - pd.Timestamp(2032, 6, 1)).dt.days.to_numpy() / 7.0  # since everybody came
     along = weeks if scale is None else np.log1p(weeks / float(scale[1]))
     first = (days["on"] == days.groupby("athlete")["on"].transform("min")).to_numpy(dtype=float)
-    frame = heath.frame(
-        "select * from session_value where measure = 'exit_speed' order by athlete_id, held_on"
-    )
-    ratio = course_of(_prepared(frame)).intake_ratio
     who = pd.get_dummies(days["athlete"]).astype(float)
     design = pd.concat([who, who.mul(along, axis=0).add_suffix(" f(t)")], axis=1).assign(first=first)
+    ratio = first_day_ratio(days["typical"].to_numpy(), design, first)
     fit = sm.WLS(days["typical"].to_numpy(), design, weights=np.where(first > 0, 1 / ratio, 1.0)).fit()
+    # unweighted: a clean first day must not make the typical error small
+    unweighted = sm.OLS(days["typical"].to_numpy(), design).fit()
     for athlete, sheet in sheets.items():
-        growth = next(m for m in sheet["measures"] if m["key"] == "exit_speed")["growth"]
+        shown = next(m for m in sheet["measures"] if m["key"] == "exit_speed")
+        growth = shown["growth"]
+        assert rounds_to(shown["typical_error"], math.sqrt(unweighted.scale), "mph", 1)
         mine = along[(days["athlete"] == athlete).to_numpy()]
         factor, slope = FROM_METRIC["mph"], fit.params[f"{athlete} f(t)"]
         change = slope * (mine[-1] - mine[0]) * factor
@@ -238,10 +241,16 @@ def test_changes_of_many_athletes_are_one_weighted_least_squares_fit(
         assert [growth["low"], growth["high"]] == pytest.approx([low, high], abs=0.0501)
 
 
-def _prepared(frame: pd.DataFrame) -> pd.DataFrame:
-    return frame.assign(
-        t=frame["weeks"], first=frame["is_intake"], shift_se=frame["shift_se"].fillna(0.0)
-    ).reset_index(drop=True)  # fmt: skip
+def first_day_ratio(values: np.ndarray, design: pd.DataFrame, first: np.ndarray) -> float:
+    """How much larger the variance of a first day is: the mean over a few ratios by their restricted likelihood."""
+    ratios, deviances = np.array([1.0, 1.5, 2.0, 3.0, 4.5]), []
+    for ratio in ratios:
+        weights = np.where(first > 0, 1 / ratio, 1.0)
+        fit = sm.WLS(values, design, weights=weights).fit()
+        _, determinant = np.linalg.slogdet(design.to_numpy().T @ (weights[:, None] * design.to_numpy()))
+        deviances.append(fit.df_resid * math.log(fit.scale) - np.log(weights).sum() + determinant)
+    chance = np.exp(-0.5 * (np.array(deviances) - min(deviances)))
+    return float(chance @ ratios / chance.sum())
 
 
 def test_the_csv_carries_the_same_numbers_as_the_json(heath: Camp, sheets: dict[str, dict[str, Any]]) -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from latewood.dashboard.screens.athlete.sections import EVERY, NAMES
 from latewood.pipeline.warehouse.connection import open_published
+from tests.opening import links_of
 from tests.screens.test_screens import ask, text_of
 
 HEADINGS = {
@@ -53,7 +54,7 @@ def test_beside_one_section_the_first_sight_makes_room(one_root, open_screen) ->
 def test_the_first_screen_names_the_weight_plan_that_runs(demo_root, open_screen) -> None:
     query = "select min(plan_id), min_by(athlete_id, plan_id) from plan_review where status = 'too fast'"
     plan, who = ask(demo_root, query)
-    links = open_screen(demo_root, "athlete", athlete=who).get("page_link")
+    links = links_of(open_screen(demo_root, "athlete", athlete=who))
     (link,) = (one.proto for one in links if "Weight plan" in one.proto.label)
     assert link.label.replace("\\", "").startswith("Weight plan: too fast")
     assert plan in str(link)
@@ -61,7 +62,7 @@ def test_the_first_screen_names_the_weight_plan_that_runs(demo_root, open_screen
 
 def test_a_name_typed_above_a_screen_opens_the_athlete_or_lists_those_it_fits(demo_root, open_screen) -> None:
     page = open_screen(demo_root, "athlete", find="thistlewick")
-    links = [one.proto.label.replace("\\", "") for one in page.get("page_link")]
+    links = [one.proto.label.replace("\\", "") for one in links_of(page)]
     assert links == ["Rowan T. Thistlewick", "Rowan Thistlewick"]
     assert "Nobody on the roster is called" in text_of(open_screen(demo_root, "athlete", find="Nobody"))
 
@@ -84,7 +85,7 @@ def test_the_athletes_before_and_after_are_a_link_away(demo_root, open_screen) -
     with closing(open_published(demo_root)) as connection:
         first, own, last = connection.execute(f"select athlete_id, display_name {query}").fetchall()
     page = open_screen(demo_root, "athlete", athlete=own[0])
-    links = [one.proto.label.replace("\\", "") for one in page.get("page_link")]
+    links = [one.proto.label.replace("\\", "") for one in links_of(page)]
     assert links[:2] == [f"Previous: {first[1]}", f"Next: {last[1]}"]
 
 

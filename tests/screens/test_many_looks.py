@@ -1,5 +1,6 @@
 """Each list of verdicts says what is chance and can be cut to what stands among all of them."""
 
+from tests.opening import links_of
 from tests.screens.test_screens import ask, text_of
 
 
@@ -22,10 +23,10 @@ def test_the_toggle_leaves_only_what_stands_behind_a_number(demo_root, open_scre
         "order by camp_id desc, measure",
     )
     page = open_screen(demo_root, "behind", camp=camp, measure=f"{measure}|{line}")
-    assert len(page.get("page_link")) == n + 1
+    assert len(links_of(page)) == n + 1
     page.toggle(key="behind_standing").set_value(True).run()
     assert not page.exception
-    assert len(page.get("page_link")) < n / 2
+    assert len(links_of(page)) < n / 2
 
 
 def test_the_toggle_on_one_athlete_says_when_nothing_stands(demo_root, open_screen):

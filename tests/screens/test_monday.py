@@ -14,6 +14,7 @@ from latewood.pipeline.ingest.build.run import KEPT_BUILDS, build
 from latewood.pipeline.ingest.build.settle import withdraw
 from latewood.pipeline.ingest.logs import build_notes
 from latewood.pipeline.ingest.people.visits import path_of
+from tests.opening import links_of
 from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
 from tests.typed import type_in
@@ -27,7 +28,7 @@ def clock(root: Path, day: str) -> None:
 
 
 def links(page) -> list[str]:
-    return [one.proto.label.replace("\\", "") for one in page.get("page_link")]
+    return [one.proto.label.replace("\\", "") for one in links_of(page)]
 
 
 def test_a_first_visit_says_so_and_lists_the_tests_of_the_week(own_root, open_screen) -> None:

@@ -7,7 +7,7 @@ from datetime import date
 
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.logs.planlog import read_log
-from tests.opening import open_folds, words_of
+from tests.opening import links_of, open_folds, words_of
 from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
 
@@ -131,7 +131,7 @@ def test_the_board_can_be_put_in_other_orders_but_never_by_mass(demo_root, open_
     page = open_screen(demo_root, "plans")
     assert not any("mass" in option.lower() for option in page.selectbox(key="plans_order").options)
     page.selectbox(key="plans_order").set_value("name").run()
-    links = [one.proto.label for one in page.get("page_link") if "plan=" in one.proto.query_string]
+    links = [one.proto.label for one in links_of(page) if "plan=" in one.proto.query_string]
     assert len(links) == 30
     assert links == sorted(links)
 

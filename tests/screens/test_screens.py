@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from latewood.dashboard.screens.registry import BY_KEY
 from latewood.pipeline.warehouse.connection import open_published
 from tests.conftest import NEW_MEASURE, SLED_READINGS, Camp
-from tests.opening import open_folds, words_of
+from tests.opening import links_of, open_folds, words_of
 
 
 def text_of(page: AppTest) -> str:
@@ -110,7 +110,7 @@ def test_a_search_on_the_plan_board_leaves_the_plans_of_that_name(demo_root, ope
     page = open_screen(demo_root, "plans")
     page.text_input(key="plans_find").set_value("eelgr").run()
     assert not page.exception
-    links = [one.proto.label for one in page.get("page_link") if "plan=" in one.proto.query_string]
+    links = [one.proto.label for one in links_of(page) if "plan=" in one.proto.query_string]
     assert links == ["Tomislav Eelgrass"]
     assert "1 plan of 30 for “eelgr”." in text_of(page)
     page.text_input(key="plans_find").set_value("nobody *of* that name").run()
@@ -138,7 +138,7 @@ def test_behind_a_number_stand_its_athletes(demo_root, open_screen) -> None:
     text = text_of(page)
     assert f"{n} athletes:" in text
     assert "by chance alone" in text
-    assert len(page.get("page_link")) == n + 1
+    assert len(links_of(page)) == n + 1
     assert len(page.get("vega_lite_chart")) == 2
 
 
@@ -203,31 +203,31 @@ def test_a_projection_is_drawn_over_time_once_a_measure_is_picked(demo_root, ope
 def test_the_roster_folds_away_those_without_anything_clear(demo_root, open_screen) -> None:
     (camp,) = ask(demo_root, "select max(camp_id) from stay")
     page = open_screen(demo_root, "athlete", camp=camp)
-    clear = len(page.get("page_link"))
+    clear = len(links_of(page))
     (there,) = ask(demo_root, f"select count(*) from stay where camp_id = '{camp}'")
     assert 0 < clear < there
     assert f"Nothing clear so far: {there - clear} athletes" in [fold.label for fold in page.expander]
     page.session_state[f"athlete_others_of_{camp}"] = True
-    assert len(page.run().get("page_link")) == there
+    assert len(links_of(page.run())) == there
 
 
 def test_a_long_roster_comes_in_portions(demo_root, open_screen, monkeypatch) -> None:
     (camp,) = ask(demo_root, "select max(camp_id) from stay")
-    clear = len(open_screen(demo_root, "athlete", camp=camp).get("page_link"))
+    clear = len(links_of(open_screen(demo_root, "athlete", camp=camp)))
     assert clear > 2
     monkeypatch.setattr("latewood.dashboard.screens.parts.PORTION", 2)
     page = open_screen(demo_root, "athlete", camp=camp)
     observed = [2]
     while more := [button for button in page.button if button.label.startswith("List ")]:
-        assert len(page.get("page_link")) == observed[-1]
+        assert len(links_of(page)) == observed[-1]
         assert more[0].label == f"List {min(2, clear - observed[-1])} more"
         observed.append(min(observed[-1] + 2, clear))
         page = more[0].click().run()
         assert not page.exception
-    assert len(page.get("page_link")) == observed[-1] == clear
+    assert len(links_of(page)) == observed[-1] == clear
 
 
 def test_a_roster_with_nothing_clear_stands_open(one_root, open_screen) -> None:
     page = open_screen(one_root, "athlete")
     (there,) = ask(one_root, "select count(*) from stay")
-    assert len(page.get("page_link")) == there
+    assert len(links_of(page)) == there

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import shutil
+import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
+from latewood.dashboard.actions import following
+from latewood.pipeline.errors import BuildError
 from latewood.pipeline.ingest.actions import decide, import_files, withdraw
+from latewood.pipeline.ingest.logs.build_notes import noted
 from latewood.pipeline.ingest.logs.decisions import Answer
 from tests.opening import open_folds, words_of
 from tests.screens.conftest import ask
@@ -47,6 +52,45 @@ def test_a_held_row_is_assigned_and_comes_in_at_the_rebuild(held_root, open_scre
     assert not page.error
     assert ask(held_root, "select count(*) from reading")[0][0] == before + 1
     assert ask(held_root, "select decided_by, why from decision") == [("Sage", "their nickname")]
+
+
+def test_a_build_follows_an_answer_by_itself_and_says_what_it_changed(
+    held_root, open_screen, monkeypatch
+) -> None:
+    monkeypatch.setenv("LATEWOOD_FOLLOW", "1")
+    monkeypatch.setattr(following, "_FOLLOWERS", {})
+    held = ask(held_root, "select coalesce(group_id, held_id) from held_row where state = 'open'")
+    key = f"{held[0][0]}_unknown_athlete"
+    page = open_screen(held_root, "data")
+    assert not page.info
+    page.radio(key=f"data_action_{key}").set_value("assign")
+    page.selectbox(key=f"data_athlete_{key}").set_value("T1")
+    page.text_input(key=f"data_who_{key}").set_value("Sage")
+    page.text_input(key=f"data_why_{key}").set_value("their nickname")
+    next(button for button in page.button if button.label == "Write down the answer").click().run()
+    assert "A build follows by itself" in page.info[0].value
+    assert not [button for button in page.button if button.key == "data_rebuild"]
+    page.button(key="data_build_now").click().run()
+    assert not page.error
+    end = time.monotonic() + 120
+    while following.state()[0] and time.monotonic() < end:
+        time.sleep(0.1)
+    page.run()
+    assert "1 reading more, 1 row waiting fewer" in page.success[0].value
+    page.run()
+    assert not page.success
+    assert not page.warning
+
+
+def test_a_build_that_fails_after_an_answer_says_why(held_root, open_screen) -> None:
+    page = open_screen(held_root, "data")
+    assert not page.error
+    page.session_state["data_before"] = None  # a build followed
+    with suppress(BuildError), noted(held_root):
+        raise BuildError("late.csv, line 2: cannot be placed")
+    page.run()
+    assert words_of(page.error[0].value) == "The build failed: late.csv, line 2: cannot be placed"
+    assert not page.run().error
 
 
 def test_an_answer_without_a_name_is_refused_and_changes_nothing(held_root, open_screen) -> None:

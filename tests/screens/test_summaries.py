@@ -41,6 +41,24 @@ def test_consent_by_form_then_preview_issue_and_withdrawal(own_root: Path, open_
     assert not page.get("image")
 
 
+def test_what_the_family_states_is_recorded_shown_and_withdrawn(own_root: Path, open_screen) -> None:
+    page = open_screen(own_root, "summaries", athlete="T1")
+    page.text_input(key="summaries_T1_who").set_value("Odalys")
+    page.text_input(key="summaries_T1_ref").set_value("folder 3")
+    _press(page, "Record")
+    page.toggle(key="summaries_stated_T1").set_value(True).run()
+    for text, answer in (("asthma", "speaks of health"), ("Oak [Hollow](x)", "Consent recorded")):
+        page.text_input(key="summaries_state_T1_text").set_value(text)
+        page.text_input(key="summaries_state_T1_ref").set_value("folder 4")
+        _press(page, "Record what is stated")
+        assert answer in _text(page)
+    assert page.multiselect(key="summaries_shown_T1_school").value == ["school"]
+    _press(page, "Issue this summary")
+    _press(page, "Withdraw: School")
+    assert "School withdrawn. Sheets superseded: 1" in _text(page).replace("\\", "")
+    assert consent_book.standing(own_root).by_athlete["T1"].stated == ()
+
+
 @pytest.mark.parametrize("asked", ["'; drop table athlete; --", "../../x", "<script>", "T999"])
 def test_a_deep_link_that_attacks_picks_nobody(one_root: Path, open_screen, asked: str) -> None:
     page = open_screen(one_root, "summaries", athlete=asked)

@@ -9,6 +9,7 @@ import pytest
 from latewood.pipeline.ingest.actions import import_files
 from latewood.pipeline.ingest.build.settle import decide
 from latewood.pipeline.ingest.logs.decisions import Answer
+from tests.opening import links_of
 from tests.screens.conftest import ask
 from tests.screens.test_screens import text_of
 
@@ -47,7 +48,7 @@ def test_monday_names_file_and_line_first_and_the_way_to_settle_it(unplaced_root
     assert "withdraw their consent, then reject the row" in text
     assert "Nobody Here" not in text
     assert text.index(TITLE) < text.index("Held rows in")
-    labels = [one.proto.label for one in page.get("page_link")]
+    labels = [one.proto.label for one in links_of(page)]
     assert {"Reject the row", "Withdraw the consent"} <= set(labels)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import http.client
 import os
+import re
 import shutil
 import ssl
 import subprocess
@@ -172,3 +173,18 @@ def test_a_proxy_before_a_program_without_sign_in_is_refused(visit, two_camps, t
         text = settle(page)
     assert "served to other machines without a sign-in" in text
     assert "Fernmoss" not in page.content()
+
+
+@pytest.mark.parametrize("path", ["/", "/summaries", "/media/sheet.pdf", "/_stcore/health"])
+def test_what_may_hold_data_stays_in_no_cache(behind, ports, path: str) -> None:
+    assert ask(ports[0], tls=True, path=path).headers.get_all("Cache-Control") == ["no-store"]
+
+
+def test_files_of_the_interface_keep_the_servers_own_word(behind, ports) -> None:
+    with contextlib.closing(http.client.HTTPConnection("127.0.0.1", ports[2])) as inner:
+        inner.request("GET", "/")
+        script = re.search(r"static/js/[^\"]+\.js", inner.getresponse().read().decode())
+    assert script is not None
+    given = ask(ports[0], tls=True, path=f"/{script[0]}").headers.get_all("Cache-Control")
+    assert given is not None and len(given) == 1
+    assert "max-age" in given[0]

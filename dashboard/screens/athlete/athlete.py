@@ -11,6 +11,7 @@ from latewood.dashboard.reads.rows import Stay
 from latewood.dashboard.screens import find, parts, provisional_part
 from latewood.dashboard.screens.athlete import (
     account,
+    angles,
     blocks,
     family,
     first,
@@ -34,7 +35,8 @@ def render() -> None:
     if not ids:
         parts.empty(empties.NO_ATHLETE)
         return
-    left, right = st.columns([3, 2])
+    with st.container(key="athlete_pick"):
+        left, right = st.columns([3, 2])
     with left:
         chosen = parts.pick("Athlete", ids, requested, opened.lookup.name, key=f"athlete_{requested}")
     if chosen is not None and chosen != requested:
@@ -71,8 +73,11 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     if len(names) != 1:
         with sight:
             first.draw(opened, athlete_id, record, stay)
+    if len(names) > 1:
+        parts.words(sections.ON_PAPER, "lw-paper")
     for name in names:
-        _section(name, opened, athlete_id, record, stay)
+        with st.container(key=f"athlete_{'every' if len(names) > 1 else 'one'}_{name}"):
+            _section(name, opened, athlete_id, record, stay)
 
 
 def _section(name: str, opened: parts.Opened, athlete_id: str, record: Record, stay: Stay | None) -> None:
@@ -102,6 +107,7 @@ def _section(name: str, opened: parts.Opened, athlete_id: str, record: Record, s
 
 def _movement(opened: parts.Opened, athlete_id: str) -> None:
     movement.movement(opened, athlete_id)
+    angles.angles(opened, athlete_id)
     blocks.observations(opened, athlete_id)
 
 

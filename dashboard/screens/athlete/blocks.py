@@ -11,7 +11,7 @@ from latewood.dashboard.charts.rail import rail_key, rail_sheet
 from latewood.dashboard.charts.strip import strip_sheet
 from latewood.dashboard.charts.targets import target_key, target_sheet
 from latewood.dashboard.charts.timeline import draw_timeline
-from latewood.dashboard.reads import plan_reads, warehouse
+from latewood.dashboard.reads import movement_reads, plan_reads, warehouse
 from latewood.dashboard.reads.rows import SessionValue, Stay
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.athlete import stage
@@ -36,9 +36,13 @@ from latewood.dashboard.views.athlete.timeline import (
 OUTPUTS = ("skill_output", "speed")  # kinds of measure that are what the work is for
 FEW_LINES = 6  # not joined: so many are listed at once
 OTHERS = "Strength, jumps and other measures"
+AGREEMENT_KEY = (
+    "Kappa is agreement beyond chance: 1 is always the same word, 0 as by chance. Neighbouring words (none and slight) "
+    "count half. Over all athletes whom both rated on one day."
+)
 TIMELINE_KEY = (
-    "Dots are test days with the test's own error, lines are trends with their interval. For body mass: weigh-ins, "
-    "smoothed mass with its 95 % interval, and the weight plan as dashes."
+    "Dots are test days with the test's own error, lines are trends with their range. For body mass: weigh-ins, "
+    "smoothed mass with its 95 % range, and the weight plan as dashes."
 )
 
 
@@ -158,11 +162,26 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
 
 def observations(opened: parts.Opened, athlete_id: str) -> None:
     """What coaches saw."""
-    observed = build_observations(warehouse.athlete_observations(opened.build, athlete_id), opened.lookup)
-    if observed:
-        st.subheader("What coaches saw", anchor=False)
-        parts.table(observed, "Movement observations with date and rating")
-        parts.caution(cautions.MOVEMENT)
+    seen = warehouse.athlete_observations(opened.build, athlete_id)
+    grid = build_observations(seen, movement_reads.agreements(opened.build) if seen else (), opened.lookup)
+    if not grid.latest:
+        return
+    parts.section("What coaches saw")
+    parts.table(grid.latest, "Movement ratings of the latest days")
+    parts.words(grid.plain, "lw-small")
+
+    def exact() -> None:
+        parts.words(AGREEMENT_KEY, "lw-key")
+        parts.bullets(grid.exact)
+
+    if grid.exact:
+        parts.on_opening("How far two raters agree, exactly", f"raters_{athlete_id}", exact)
+    if grid.earlier:
+        parts.on_opening(
+            "Earlier ratings", f"rated_earlier_{athlete_id}",
+            lambda: parts.table(grid.earlier, "Movement ratings of earlier days"),
+        )  # fmt: skip
+    parts.caution(cautions.MOVEMENT)
 
 
 def sources(opened: parts.Opened, record: Record, stay: Stay | None) -> None:

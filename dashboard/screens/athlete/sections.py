@@ -30,6 +30,7 @@ NAMES = {
     SOURCES: "Sources",
     EVERY: "Everything",
 }
+ON_PAPER = "Everything on paper is what a talk needs. Ahead, Movement and Sources are printed from their own section."
 NEEDS = {MOVEMENT: "observation", FAMILY: "family page"}  # the right without which there is no such section
 
 

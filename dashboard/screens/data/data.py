@@ -10,7 +10,7 @@ from latewood.dashboard.charts.card import fact_list
 from latewood.dashboard.reads import consent_reads, warehouse
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.data import join_ids, look_desk, own_measure, steward_parts
+from latewood.dashboard.screens.data import join_ids, look_desk, own_measure, rebuilding, steward_parts
 from latewood.dashboard.text import empties, glossary
 from latewood.dashboard.views.data.steward import (
     build_decisions,
@@ -37,7 +37,7 @@ def render() -> None:
     st.header("Data", anchor=False, help=glossary.help_of("Data"))
     steward_parts.say_what_was_done()
     build = parts.published_or_none()
-    steward_parts.rebuild(build)
+    rebuilding.rebuild(build)
     if build is None:
         parts.empty(empties.NOTHING_BUILT)
     else:

@@ -1,4 +1,4 @@
-"""The forms of the Data screen: rebuild, upload, answer a question, withdraw a file."""
+"""The forms of the Data screen: upload, answer a question, withdraw a file."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from streamlit.delta_generator import DeltaGenerator
 
 from latewood.dashboard import signin
 from latewood.dashboard.actions import look_actions, steward_actions
-from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.data import look_desk
 from latewood.dashboard.text import empties
@@ -19,10 +18,6 @@ from latewood.dashboard.views.data.steward import ImportLine, Question, offered_
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.logs.decisions import Decision
 
-BEHIND = (
-    "The results are older than the files, the decisions, the settings or the program itself. Press Rebuild to bring "
-    "them up to date."
-)
 ROWS = 6  # of a question, or of the imported files, drawn at once
 ANSWERS = {
     "exchange": "Give each value to the other athlete",
@@ -58,22 +53,6 @@ def your_name(place: DeltaGenerator, key: str) -> str:
         place.text_input("Your name", value=viewer.name, disabled=True, key=key)
         return viewer.signs("")
     return place.text_input("Your name", key=key)
-
-
-def rebuild(build: Build | None) -> None:
-    """The rebuild button, and whether anything waits for it."""
-    if not steward_actions.is_behind(signin.viewer(), build):
-        return
-    st.warning(BEHIND)
-    if st.button("Rebuild", type="primary", key="data_rebuild"):
-        with st.status("Building. The published results stay readable meanwhile.") as status:
-            do(
-                lambda: [
-                    steward_actions.rebuild(
-                        signin.viewer(), lambda step: status.update(label=f"Building: {step}")
-                    )
-                ]
-            )
 
 
 def upload() -> None:

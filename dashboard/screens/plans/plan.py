@@ -17,7 +17,7 @@ from latewood.dashboard.text.wording import mass_scale, verbatim
 from latewood.dashboard.views.plans.plan_case import cases_of
 from latewood.dashboard.views.plans.plan_opened import energy_text, guard_lines, history_lines, why_lines
 from latewood.dashboard.views.plans.plans import Card, card_of
-from latewood.pipeline.stats.plans.allowed import ADULT
+from latewood.pipeline.stats.plans.ages import ADULT
 from latewood.pipeline.stats.plans.results import PlanReview
 
 

@@ -10,7 +10,8 @@ from latewood.dashboard.actions import summary_actions
 from latewood.dashboard.reads import warehouse
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.summaries.summary_parts import FORM_WORDS, READY, show_ready
+from latewood.dashboard.screens.summaries.acting import READY
+from latewood.dashboard.screens.summaries.summary_parts import FORM_WORDS, show_ready
 from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.errors import LatewoodError

@@ -7,7 +7,7 @@ import streamlit as st
 from latewood.dashboard.actions import summary_actions
 from latewood.dashboard.reads import warehouse
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.summaries import register_part, summary_parts
+from latewood.dashboard.screens.summaries import acting, register_part, summary_parts
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.errors import LatewoodError
@@ -18,7 +18,7 @@ def render() -> None:
     opened = parts.open_screen("Summaries")
     if opened is None:
         return
-    summary_parts.say_what_was_done()
+    acting.say_what_was_done()
     camps = {"": "All camps", **{one.camp_id: one.label for one in warehouse.camps(opened.build)}}
     camp = parts.pick("Camp", list(camps), "", parts.named(camps), key="summaries_camp") or ""
     stays = {one.athlete_id for one in warehouse.stays(opened.build) if camp in {"", one.camp_id}}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -11,11 +11,14 @@ import streamlit as st
 from latewood.dashboard.actions import family_actions, summary_actions
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.summaries import stated_part
+from latewood.dashboard.screens.summaries.acting import READY, do
 from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, EVERY, FAMILY, FIELDS, RECRUITING, Consent
+from latewood.pipeline.ingest.consent.stated import LABELS
 from latewood.pipeline.pages.handout import Handout
 from latewood.pipeline.pages.recruit.issue import FORMS, LONGEST_RECIPIENT
 from latewood.pipeline.pages.recruit.make import MOST, Choice
@@ -32,29 +35,10 @@ FORM_WORDS = {
     "csv": "Data (CSV)",
     "sig": "Signature",
 }
-READY = "summaries_ready_"
 PAPERS = {"letter": "Letter", "a4": "A4"}
 SHEET_WIDTH = (
     860  # pixels of a previewed side: its small print can be read, and two sides are not a long page
 )
-
-
-def say_what_was_done() -> None:
-    """The result of the last action, once."""
-    for text in st.session_state.pop("summaries_done", []):
-        st.success(verbatim(text))
-
-
-def _do(action: Callable[[], str]) -> None:
-    try:
-        done = action()
-    except LatewoodError as error:
-        st.error(verbatim(str(error)))
-        return
-    for key in [k for k in st.session_state if str(k).startswith(READY)]:
-        del st.session_state[key]  # what was issued under an earlier consent is not handed out again
-    st.session_state["summaries_done"] = [done]
-    st.rerun()
 
 
 def sheet_form(
@@ -70,13 +54,16 @@ def sheet_form(
         "Show projections (agreed to)" if agreed else "Projections are not agreed to",
         disabled=not agreed, key=f"summaries_projection_{athlete}",
     )  # fmt: skip
+    stated = _stated_choice(athlete, desk)
     paper = st.radio(
         "Paper", list(PAPERS), format_func=parts.named(PAPERS), horizontal=True, key="summaries_paper"
     )
     if not measures:
         st.info("Choose at least one measure.")
         return
-    choice = Choice(measures=tuple(measures), units=parts.units(), projection=projection and agreed)
+    choice = Choice(
+        measures=tuple(measures), units=parts.units(), projection=projection and agreed, stated=stated
+    )
     shown, words = summary_actions.pictures(build, athlete, choice, paper)
     with st.container(border=True, width=SHEET_WIDTH):
         for number, sheet in enumerate(shown, start=1):
@@ -84,6 +71,18 @@ def sheet_form(
             st.image(sheet, width="stretch", caption=caption, alt=words)
     key = f"one_{athlete}"
     _issue(build, [athlete], key, choice, _requested(key, "Issue this summary", paper))
+
+
+def _stated_choice(athlete: str, desk: summary_actions.SummaryDesk) -> tuple[str, ...]:
+    fields = [one.field for one in desk.consent.stated] if desk.consent is not None else []
+    if not fields:
+        return ()
+    return tuple(
+        st.multiselect(
+            "Stated by the family, marked as not checked", fields, default=fields, format_func=parts.named(LABELS),
+            key=f"summaries_shown_{athlete}_{'_'.join(fields)}",
+        )
+    )  # fmt: skip
 
 
 def camp_form(build: Build, athletes: Sequence[str], label: str) -> None:
@@ -165,8 +164,10 @@ def consent_form(
             who = ask_who(f"summaries_withdraw_who_{athlete}")
             if st.button("Withdraw now", key=f"summaries_withdraw_{athlete}"):
                 if who.strip():
-                    _do(lambda: summary_actions.withdraw_consent(build, athlete, who.strip()))
+                    do(lambda: summary_actions.withdraw_consent(build, athlete, who.strip()))
                 st.error("Say who you are.")
+    if st.toggle("What the family states (school, contact, film)", key=f"summaries_stated_{athlete}"):
+        stated_part.draw(build, athlete, desk.consent, today)
     if st.toggle("Consent to pages for the family", key=f"summaries_family_{athlete}"):
         _family_consent(build, athlete)
     with (
@@ -189,7 +190,7 @@ def _family_consent(build: Build, athlete: str) -> None:
         who = ask_who(f"summaries_family_who_{athlete}")
         if st.button("Withdraw now", key=f"summaries_family_withdraw_{athlete}"):
             if who.strip():
-                _do(lambda: family_actions.withdraw(build, athlete, who.strip()))
+                do(lambda: family_actions.withdraw(build, athlete, who.strip()))
             st.error("Say who you are.")
 
 
@@ -220,4 +221,4 @@ def _consent_fields(build: Build, athlete: str, today: date) -> None:
         athlete_id=athlete, given_by=given_by, given_on=given_on, expires_on=until, fields=tuple(fields),
         measures=tuple(listed), projection=projection, photo=photo, reference=reference.strip(), purpose=purpose,
     )  # fmt: skip
-    _do(lambda: summary_actions.give_consent(build, consent, who.strip()))
+    do(lambda: summary_actions.give_consent(build, consent, who.strip()))

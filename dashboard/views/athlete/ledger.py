@@ -174,7 +174,7 @@ def _basis(
     moved = "" if change is None else scale.change(change)
     return (
         per_kg_sentence(link, lookup) if link is not None else "",
-        f"{count_of(mass.n_sessions, 'session')} of this athlete, {level_text(mass.level)} intervals. The lines add up "
+        f"{count_of(mass.n_sessions, 'session')} of this athlete, {level_text(mass.level)} ranges. The lines add up "
         "before rounding; as shown they may differ in the last digit.",
         f"The account takes the first test day as it was; under What changed it is moved by what the camp lacked "
         f"on it, and the change reads {moved}."

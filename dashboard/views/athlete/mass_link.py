@@ -107,7 +107,7 @@ def _basis(link: AthleteLink, program: tuple[MassLink, ...], lookup: Lookup) -> 
         for row in program
         if (row.measure, row.line, row.scope, row.adjustment) == (link.measure, link.line, "program", "time")
     ]
-    sessions = f"{count_of(link.n_sessions, 'session')} of this athlete, {level_text(link.level)} intervals"
+    sessions = f"{count_of(link.n_sessions, 'session')} of this athlete, {level_text(link.level)} ranges"
     if not result:
         return sessions
     return f"{per_kg_sentence(result[0], lookup)} {sessions[0].upper()}{sessions[1:]}."

@@ -13,11 +13,14 @@ from latewood.dashboard.text.wording import count_of, full_day
 from latewood.dashboard.views.athlete.order import NAMES, SIDE_RULES, day_order
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.catalogue.handles import HIP_SHOULDER_SEPARATION as SEPARATION
+from latewood.pipeline.catalogue.handles import PEAK_SPEEDS
 from latewood.pipeline.stats.change.reliability_formulas import chance_of_rise
 from latewood.pipeline.stats.movement.peak_order import CHAINS
 from latewood.pipeline.stats.movement.results import PeakOrder
 
 MINUS = "\u2212"
+# other angles stand in a table of their own (angles.py)
+SHOWN = {SEPARATION, *PEAK_SPEEDS, *(speed.replace("_speed", "_time") for speed in PEAK_SPEEDS)}
 Doubts = dict[str, list[MovementDoubt]]  # by segment, reversed sensors first
 Earlier = Mapping[tuple[str, str], tuple[date, list[float]]]  # measure and line -> first day and its values
 
@@ -77,7 +80,7 @@ def build_movement(
     """The days, the latest first, all on one time scale."""
     days: dict[tuple[date, str], list[MovementReading]] = {}
     for row in readings:
-        if row.action in CHAINS:
+        if row.action in CHAINS and row.measure in SHOWN:
             days.setdefault((row.measured_on, row.action), []).append(row)
     times = [r.value for rows in days.values() for r in rows if r.measure.endswith("_time")]
     if not days:

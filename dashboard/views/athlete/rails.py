@@ -131,7 +131,7 @@ def verdict_sentence(trend: Trend, lookup: Lookup) -> str:
         return f"{name}: {trend.reason or 'too few sessions to say what changed'} ({when})."
     measure, scale = lookup.measures[trend.measure], lookup.scale(trend.measure)
     amount = change_words(measure, scale, trend.change)
-    span = f"{level_text(trend.level)} interval {interval_words(measure, scale, trend.low, trend.high)}"
+    span = f"{level_text(trend.level)} range {interval_words(measure, scale, trend.low, trend.high)}"
     if not is_clear(trend):
         return f"{name}: {amount}, which may be no change ({span}; {when})."
     verb = direction(measure, trend.change)

@@ -68,6 +68,6 @@ def _one(row: PeerStage, than: str) -> str:
     if row.percentile is None or row.low is None or row.high is None:
         return f"{group} not shown: {row.reason}"
     return (
-        f"{group} {than} {row.percentile:.0f} of 100 ({level_text(row.level)} interval {row.low:.0f} to "
+        f"{group} {than} {row.percentile:.0f} of 100 ({level_text(row.level)} range {row.low:.0f} to "
         f"{row.high:.0f}, {count_of(row.n_peers, 'peer')})"
     )

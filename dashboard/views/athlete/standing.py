@@ -75,7 +75,7 @@ def _headline(standing: PeerStanding, better: str) -> str:
     than = "more than" if better == "neither" else "better than"
     span = ""
     if standing.low is not None and standing.high is not None:
-        span = f" ({level_text(standing.level)} interval {standing.low:.0f} to {standing.high:.0f})"
+        span = f" ({level_text(standing.level)} range {standing.low:.0f} to {standing.high:.0f})"
     caution = (
         f" Caution: {standing.reason}."
         if standing.verdict == "shown with caution" and standing.reason

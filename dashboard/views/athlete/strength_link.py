@@ -148,7 +148,7 @@ def carries_sentence(row: MassOrStrength) -> str:
 def _basis(row: MassOrStrength) -> str:
     return (
         f"{count_of(row.n_athletes, 'athlete')} and {count_of(row.n_sessions, 'session')} with body mass and two "
-        f"strength tests; {level_text(row.level)} intervals. A usual gain is how far athletes differ in what they "
+        f"strength tests; {level_text(row.level)} ranges. A usual gain is how far athletes differ in what they "
         "gained over equal time."
     )
 

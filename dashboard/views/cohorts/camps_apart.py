@@ -144,6 +144,6 @@ def _basis(spread: CampSpread) -> str:
         else ""
     )
     return (
-        f"{level_text(spread.level)} intervals. Those of all {count_of(spread.n_pairs, 'pair')} hold together: if the "
+        f"{level_text(spread.level)} ranges. Those of all {count_of(spread.n_pairs, 'pair')} hold together: if the "
         f"camps were all alike, any pair at all would be called different in 5 of 100 programs.{left}"
     )

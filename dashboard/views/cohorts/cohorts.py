@@ -110,7 +110,7 @@ def by_chance(blocks: Iterable[GainBlock], level: float) -> str:
     n = sum(not row.refusal for block in blocks for row in block.rows)
     if n == 0:
         return ""
-    of = "of this 1 interval" if n == 1 else f"of these {n} intervals"
+    of = "of this 1 range" if n == 1 else f"of these {n} ranges"
     return (
         f"If no group had gained or lost anything, {about_count(expected_false_flags(n, 1 - level))} {of} would still "
         "leave out zero by chance alone."
@@ -160,7 +160,7 @@ def build_gain_row(gain: CohortGain, lookup: Lookup) -> GainRow:
     """One camp's row: numbers in words, positions for the drawing."""
     scale, measure = lookup.mean_scale(gain.measure), lookup.measures[gain.measure]
     refused = gain.gain is None or gain.low is None or gain.high is None or gain.verdict == "refused"
-    basis = f"{level_text(gain.level)} interval"
+    basis = f"{level_text(gain.level)} range"
     if gain.weeks is not None:
         basis += f", over {gain.weeks:.1f} weeks"
     ends = (None, None, None) if refused else _positions(gain, lookup)
@@ -235,7 +235,7 @@ def build_forest(gains: Iterable[CohortGain], measure: str, line: str, lookup: L
         refused=tuple(
             f"{lookup.camp_label(gain.camp_id)}: {gain.reason}" for gain in own if gain.verdict == "refused"
         ),
-        alt=f"{name}: gain of each camp with its interval. {words}.",
+        alt=f"{name}: gain of each camp with its range. {words}.",
     )
 
 

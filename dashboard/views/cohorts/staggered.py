@@ -31,7 +31,7 @@ def _sentence(link: StaggeredLink, lookup: Lookup) -> str:
     tail = " (may be zero)" if link.low <= 0 <= link.high else ""
     return (
         f"{name}: each {mass.unit} that an earlier start added went with {scale.change(link.per_kg * each, 1)} "
-        f"({level_text(link.level)} interval {scale.interval(link.low * each, link.high * each, 1)}){tail}, "
+        f"({level_text(link.level)} range {scale.interval(link.low * each, link.high * each, 1)}){tail}, "
         f"time in the program set aside; "
         f"{count_of(link.n_athletes, 'athlete')} in {link.n_groups} groups, {link.n_as_drawn} began as drawn."
     )

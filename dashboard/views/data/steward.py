@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from latewood.dashboard.reads.rows import Build, DecisionRow, HeldRow, ImportRow
+from latewood.dashboard.reads.rows import Build, BuildRow, DecisionRow, HeldRow, ImportRow
 from latewood.dashboard.text.wording import count_of, full_day, plain_number, with_unit
 from latewood.pipeline.ingest.consent.agreed import Unplaced
 from latewood.pipeline.ingest.logs.decisions import Decision, in_force
@@ -332,6 +332,25 @@ def build_status(build: Build) -> tuple[tuple[str, str], ...]:
         ("Rows waiting", f"{build.n_open:,}"),
         ("Checked by an independent program", _checked(build)),
     )
+
+
+def build_difference(before: BuildRow | None, now: BuildRow) -> str:
+    """What a build that has just been published changed, in one line."""
+    if before is None:
+        return f"Published: {count_of(now.n_readings, 'reading')} of {count_of(now.n_athletes, 'athlete')}."
+    changes = [
+        _more_or_fewer(now.n_readings - before.n_readings, "reading"),
+        _more_or_fewer(now.n_open - before.n_open, "row waiting", "rows waiting"),
+        _more_or_fewer(now.n_athletes - before.n_athletes, "athlete"),
+    ]
+    text = ", ".join(one for one in changes if one) or "as many readings, rows waiting and athletes as before"
+    return f"The new results are published: {text}."
+
+
+def _more_or_fewer(n: int, one: str, many: str = "") -> str:
+    if n == 0:
+        return ""
+    return f"{count_of(abs(n), one, many or f'{one}s')} {'more' if n > 0 else 'fewer'}"
 
 
 def _checked(build: Build) -> str:

@@ -148,7 +148,7 @@ def small_print(review: PlanReview, plan: Plan, scale: Scale) -> str:
         plan.purpose or "",
         f"made by {plan.made_by}" if plan.made_by else "",
         f"approved by {plan.approved_by}" if plan.approved_by else "approval not on record",
-        f"{level_text(review.level)} intervals from {count_of(review.n_weighins, 'weigh-in')}, as of "
+        f"{level_text(review.level)} ranges from {count_of(review.n_weighins, 'weigh-in')}, as of "
         f"{full_day(review.as_of)}",
     ]
     return "; ".join(part for part in parts if part)

@@ -171,7 +171,7 @@ def energy_text(review: PlanReview, advice: PlanAdvice | None, scale: Scale, *, 
     whom = "For the talk with dietitian and guardian only: " if minor else ""
     return (
         f"{whom}the gap of {size} to the plan may stand for about {ends[0]:.0f} to {ends[1]:.0f} kcal a day {more}. "
-        f"Method: gap with its 80 % interval, tissue of 25 to 75 % fat ({plain_number(FAT_KCAL / scale.factor, 0)} "
+        f"Method: gap with its 80 % range, tissue of 25 to 75 % fat ({plain_number(FAT_KCAL / scale.factor, 0)} "
         f"kcal per {scale.unit} of fat, {plain_number(LEAN_KCAL / scale.factor, 0)} of lean; "
         "Hall 2008, from memory, not verified); what the body burns more when it eats more is not in it."
     )

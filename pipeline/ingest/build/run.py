@@ -15,13 +15,13 @@ import pandas as pd
 from latewood.pipeline import durable
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import BuildError, BusyError, LatewoodError, NothingPublishedError, StorageError
+from latewood.pipeline.ingest.build.drawn import save_start_draws
 from latewood.pipeline.ingest.build.provenance import save_provenance
 from latewood.pipeline.ingest.build.stage import stage_people, stage_readings
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.inputs import Inputs, read_inputs
 from latewood.pipeline.ingest.logs import build_notes
 from latewood.pipeline.ingest.logs import decisions as decided
-from latewood.pipeline.ingest.logs.start_draws import save_start_draws
 from latewood.pipeline.ingest.plans.plan_decisions import save_plan_decisions
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.accounts import check_accounts
@@ -189,6 +189,7 @@ def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) 
             "better": str(m.better),
             "summary": str(m.summary),
             "position": position,
+            "published": "\n".join(m.published),
             **{
                 key: getattr(m, key)
                 for key in (

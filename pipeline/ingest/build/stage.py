@@ -12,6 +12,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
+from latewood.pipeline.ingest.build.typed_table import entered_table
 from latewood.pipeline.ingest.consent import agreed
 from latewood.pipeline.ingest.files.landing import Manifest, read_file
 from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
@@ -21,7 +22,7 @@ from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
-from latewood.pipeline.ingest.logs.entered import entered_table, is_entered
+from latewood.pipeline.ingest.logs.entered import is_entered
 from latewood.pipeline.ingest.logs.joins import Joins
 from latewood.pipeline.ingest.logs.standing import STATED, current_records
 from latewood.pipeline.ingest.people.joined import as_one, names_apart, save_names

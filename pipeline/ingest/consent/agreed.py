@@ -1,4 +1,4 @@
-"""Consent by purpose, a recruiting summary or a page for the family: what was agreed for whom, and does it stand.
+"""Consent by purpose (a summary, a line stated on it, a page for the family): what was agreed, and does it stand.
 
 Consents are rows of landed files, one latest row an athlete and purpose. They are read from landing each time
 something is to leave the program, not from the last build: a withdrawal counts from the moment it is recorded.
@@ -15,6 +15,8 @@ from rapidfuzz import fuzz
 
 from latewood.pipeline.catalogue.lookup import find_measure
 from latewood.pipeline.catalogue.model import Catalogue
+from latewood.pipeline.ingest.consent.stated import STATED as STATED_FIELDS
+from latewood.pipeline.ingest.consent.stated import Statement, problem_of
 from latewood.pipeline.ingest.files.landing import Manifest
 from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.reading import TextTable
@@ -43,7 +45,8 @@ EVERY = "all"
 RECRUITING, FAMILY = "recruiting", "family"
 NONE = "none"
 FIELDS = ("graduation_year", "positions", "sides", "height", "body_mass")
-_PURPOSES = {RECRUITING: RECRUITING, FAMILY: FAMILY}
+PURPOSES = (RECRUITING, FAMILY, *STATED_FIELDS)  # a stated field of the sheet has a consent of its own
+_PURPOSES = {one: one for one in PURPOSES}
 _GIVERS = {"guardian": "guardian", "parent": "guardian", "athlete": "athlete", "adult athlete": "athlete"}
 _YES = {"yes": "yes", "y": "yes", "true": "yes", "1": "yes", "no": "no", "n": "no", "false": "no", "0": "no"}
 
@@ -67,6 +70,10 @@ class Consent:
     row_no: int = 0
     purpose: str = RECRUITING
     parts: tuple[Consent, ...] = ()  # of ids that were joined later: each has to stand by itself too
+    statement: str = ""  # of a consent to a stated field: what is to be printed
+    stated: tuple[
+        Statement, ...
+    ] = ()  # of a consent to summaries: the stated fields whose own consents stand today
 
     def covers(self, measure: str) -> bool:
         """Whether a measure may be shown."""
@@ -79,6 +86,17 @@ class Consents:
 
     by_athlete: MappingOf[str, Consent]
     unreadable: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConsentFile:
+    """One consents file with its usable rows and the problems of the others, read once for all purposes."""
+
+    manifest: Manifest
+    table: TextTable
+    mapping: Mapping
+    good: Sequence[Record]
+    bad: Sequence[Problem]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +117,17 @@ def read_rows(
     return read_people(landed(manifest, table, mapping), context, parse_row)
 
 
+def read_files(
+    files: Sequence[tuple[Manifest, TextTable, Mapping]], context: Context
+) -> tuple[ConsentFile, ...]:
+    """The same of several files."""
+    result = []
+    for manifest, table, mapping in files:
+        good, bad = read_rows(manifest, table, mapping, context)
+        result.append(ConsentFile(manifest=manifest, table=table, mapping=mapping, good=good, bad=bad))
+    return tuple(result)
+
+
 def parse_row(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
     """Return one row of a consents file as a record. Raises RowError naming the field."""
     athlete = athlete_of(row, context)
@@ -111,20 +140,38 @@ def parse_row(row: dict[str, str], mapping: Mapping, context: Context) -> Record
         raise RowError(
             "expires_on", row["expires_on"], "expires_on is before given_on; correct one of the two"
         )
+    purpose = one_of(row, "purpose", _PURPOSES) or RECRUITING
+    withdrawn_on = day_of(row, "withdrawn_on", mapping, needed=False)
+    own_words = purpose in STATED_FIELDS
     return {
         "athlete_id": athlete,
         "given_by": one_of(row, "given_by", _GIVERS),
         "given_on": given_on,
         "expires_on": expires_on or given_on + timedelta(days=DEFAULT_DAYS),
-        "withdrawn_on": day_of(row, "withdrawn_on", mapping, needed=False),
-        "fields": _fields(row),
-        "measures": _measures(row, context.catalogue),
+        "withdrawn_on": withdrawn_on,
+        "fields": () if own_words else _fields(row),
+        "measures": () if own_words else _measures(row, context.catalogue),
         "photo": one_of(row, "photo", _YES) == "yes",
         "projection": one_of(row, "projection", _YES) == "yes",
         "name_shown": row.get("name_shown", ""),
         "reference": row.get("reference", ""),
-        "purpose": one_of(row, "purpose", _PURPOSES) or RECRUITING,
+        "purpose": purpose,
+        "statement": _statement(row, purpose, gone=withdrawn_on is not None),
     }
+
+
+def _statement(row: dict[str, str], purpose: str, gone: bool) -> str:
+    text = " ".join(row.get("statement", "").split())
+    if purpose not in STATED_FIELDS:
+        if text:
+            raise RowError(
+                "statement", text, f"statement: goes with a purpose of {', '.join(STATED_FIELDS)} only"
+            )
+        return ""
+    wrong = "" if gone else problem_of(purpose, text)
+    if wrong:
+        raise RowError("statement", text, f"statement ({purpose}): {wrong}")
+    return text
 
 
 def _listed(row: dict[str, str], field: str) -> list[str]:
@@ -159,7 +206,7 @@ def _measures(row: dict[str, str], catalogue: Catalogue) -> tuple[str, ...]:
 
 
 def latest(
-    files: Sequence[tuple[Manifest, TextTable, Mapping]],
+    files: Sequence[ConsentFile],
     context: Context,
     purpose: str = RECRUITING,
     gone: Collection[str] = (),
@@ -176,11 +223,11 @@ def latest(
     """
     standing: dict[str, Consent] = {}
     unreadable: set[str] = set()
-    for manifest, table, mapping in files:
-        good, bad = read_rows(manifest, table, mapping, context)
+    for file in files:
+        manifest, table, mapping = file.manifest, file.table, file.mapping
         _put_together(standing, unreadable, joins, manifest.sequence)
         out = manifest.import_id in gone
-        for record in good:
+        for record in file.good:
             if record["purpose"] != purpose or (out and record["withdrawn_on"] is None):
                 continue
             whose = joins.head_then(record["athlete_id"], manifest.sequence)
@@ -190,7 +237,7 @@ def latest(
             unreadable.discard(made.athlete_id)
             if not _before_withdrawal(made, earlier):
                 standing[made.athlete_id] = made
-        lines = {problem.row_no for problem in bad}
+        lines = {problem.row_no for problem in file.bad}
         named = _named(lines & _withdrawing(table, mapping) if out else lines, table, mapping, context)
         unreadable |= {joins.head_then(one, manifest.sequence) for one in named}
     _put_together(standing, unreadable, joins, None)
@@ -230,6 +277,7 @@ def strictest(kept: Consent, other: Consent) -> Consent:
         photo=kept.photo and other.photo,
         projection=kept.projection and other.projection,
         name_shown=kept.name_shown or other.name_shown,
+        statement=kept.statement if kept.statement == other.statement else "",
         parts=(*(kept.parts or (kept,)), *(other.parts or (other,))),
     )
 
@@ -355,6 +403,24 @@ def refusal(consents: Consents, athlete_id: str, birth_date: date | None, today:
     )
 
 
+def with_statements(
+    given: Consents, fields: MappingOf[str, Consents], births: MappingOf[str, date | None], today: date
+) -> Consents:
+    """The consents to summaries with the statements that may be printed today, each by the consent to its own field."""
+    result = {}
+    for athlete_id, consent in given.by_athlete.items():
+        birth = births.get(athlete_id)
+        stated = tuple(
+            Statement(field=field, text=own.statement, stated_on=own.given_on, until=own.expires_on)
+            for field, consents in fields.items()
+            if (own := consents.by_athlete.get(athlete_id)) is not None
+            and own.statement
+            and not refusal(consents, athlete_id, birth, today)
+        )
+        result[athlete_id] = replace(consent, stated=stated) if stated else consent
+    return replace(given, by_athlete=result)
+
+
 def _giver_refusal(consent: Consent, birth_date: date | None, today: date) -> str:
     if consent.given_by == "guardian":
         grown = birth_date is not None and _adult(birth_date, today)
@@ -387,4 +453,5 @@ def consent_row(consent: Consent) -> dict[str, str]:
         "name_shown": consent.name_shown,
         "reference": consent.reference,
         "purpose": consent.purpose,
+        "statement": consent.statement,
     }

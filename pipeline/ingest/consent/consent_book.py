@@ -14,7 +14,7 @@ from pathlib import Path
 from latewood.pipeline.errors import ConsentError
 from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build.stage import open_import
-from latewood.pipeline.ingest.consent import agreed
+from latewood.pipeline.ingest.consent import agreed, stated
 from latewood.pipeline.ingest.consent.agreed import Consent, Consents, Unplaced
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.mapping import Mapping
@@ -34,12 +34,18 @@ _NEVER = 2**31  # a place in landing that no file has
 def standing(root: Path, inputs: Inputs | None = None, purpose: str = agreed.RECRUITING) -> Consents:
     """Return the latest consent of every athlete to a purpose, straight from landing, without a build.
 
+    Those to summaries carry the statements of the family whose own consents stand today.
     Raises NothingPublishedError where no build says who the athletes are.
     """
     known = inputs or read_inputs(root)
     withdrawn = decided.withdrawn_imports(list(known.decisions))
-    files, context = _opened(root, known)
-    return agreed.latest(files, context, purpose, withdrawn, _joins(root, known))
+    opened, context = _opened(root, known)
+    files, joins = agreed.read_files(opened, context), _joins(root, known)
+    result = agreed.latest(files, context, purpose, withdrawn, joins)
+    if purpose != agreed.RECRUITING or not any(row["statement"] for file in files for row in file.good):
+        return result
+    fields = {one: agreed.latest(files, context, one, withdrawn, joins) for one in stated.STATED}
+    return agreed.with_statements(result, fields, births(root), known.program.today())
 
 
 def unplaced(root: Path) -> tuple[Unplaced, ...]:
@@ -102,7 +108,7 @@ def record(root: Path, given: Consent, who: str) -> str:
     if given.athlete_id not in known:
         raise ConsentError(f"athlete {given.athlete_id!r} is not on any roster; see `latewood athletes`")
     _check_readable(root, given)
-    if not given.measures and not given.fields:
+    if given.purpose not in stated.STATED and not given.measures and not given.fields:
         raise ConsentError("the consent names nothing that may be shown; choose fields or measures")
     alone = Consents(by_athlete={given.athlete_id: given}, unreadable=frozenset())
     wrong = agreed.refusal(alone, given.athlete_id, known[given.athlete_id], given.given_on)
@@ -131,13 +137,15 @@ def _check_readable(root: Path, given: Consent) -> None:
 def withdraw(root: Path, athlete_id: str, who: str, purpose: str = agreed.RECRUITING) -> str:
     """Record that the consent of an athlete to a purpose was withdrawn today; new exports stop at once.
 
+    What the family stated is not written again.
+
     Raises ConsentError where there is none that stands.
     """
     consents = standing(root, purpose=purpose)
     last = consents.by_athlete.get(athlete_id)
     if last is None or last.withdrawn_on is not None:
         raise ConsentError(f"athlete {athlete_id!r} has no consent that could be withdrawn")
-    gone = replace(last, withdrawn_on=load_program(root).today())
+    gone = replace(last, withdrawn_on=load_program(root).today(), statement="")
     # Of every id of theirs: where a join is taken back later, none of them has a consent again.
     ids = read_inputs(root).joins.members(athlete_id)
     landed = [_land(root, replace(gone, athlete_id=one), who) for one in ids]

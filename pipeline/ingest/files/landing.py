@@ -13,6 +13,7 @@ import shutil
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 
 from latewood.pipeline import durable
@@ -23,6 +24,7 @@ FORMAT = 1  # of the folder; a change that older versions cannot read raises it
 FORMAT_FILE = "format"
 ARRIVING = ".arriving-"
 REDACTED = "rows erased on request"
+UNUSED = "columns not used: "  # how the note on columns that nothing read begins
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,16 +195,21 @@ def _read_all(landing: Path) -> Iterator[Manifest]:
 def read_manifest(path: Path) -> Manifest:
     """One import as it was written down. Raises LandingError where it cannot be read, or was changed since."""
     try:
-        raw = json.loads(path.read_text(encoding="utf-8"))
-        seal = raw.pop("seal", None)
-        manifest = Manifest(**{**raw, "notes": tuple(raw["notes"])})
-        if seal is not None and seal != file_hash(_manifest_bytes(manifest)):
-            raise ValueError("changed after it was written")
+        return _manifest_of(path.read_text(encoding="utf-8"))
     except (ValueError, TypeError, KeyError, OSError) as error:
         where = f"{path.parent.name[:12]}/{path.name}"
         raise LandingError(
             f"landing/{where}: manifest cannot be read ({error}); restore it from a backup"
         ) from error
+
+
+@lru_cache(maxsize=4096)  # every file that comes in has all manifests before it read again
+def _manifest_of(text: str) -> Manifest:
+    raw = json.loads(text)
+    seal = raw.pop("seal", None)
+    manifest = Manifest(**{**raw, "notes": tuple(raw["notes"])})
+    if seal is not None and seal != file_hash(_manifest_bytes(manifest)):
+        raise ValueError("changed after it was written")
     return manifest
 
 

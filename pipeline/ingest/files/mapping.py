@@ -33,11 +33,20 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     ),
     "consents": (
         ("athlete", "given_by", "given_on", "fields", "measures"),
-        ("expires_on", "withdrawn_on", "photo", "projection", "name_shown", "reference", "purpose"),
+        (
+            "expires_on",
+            "withdrawn_on",
+            "photo",
+            "projection",
+            "name_shown",
+            "reference",
+            "purpose",
+            "statement",
+        ),
     ),
     "readings": (
         ("athlete", "measured_on", "measure", "value"),
-        ("unit", "trial", "reps", "measured_at", "radar_angle"),
+        ("unit", "trial", "reps", "measured_at", "radar_angle", "rater"),
     ),
     "traces": (
         ("time",),
@@ -51,7 +60,7 @@ _TOP = {
     "name", "applies_to", "kind", "layout", "date_format", "decimal", "delimiter", "encoding", "sheet",
     "skip_lines", "columns", "conditions", "condition_columns", "condition_words", "values", "measure_names", "units",
     "trace", "headers", "header_lines", "loose", "footers", "blank", "where", "thousands", "date_from", "date_forms",
-    "athlete_parts", "make_ids", "given_ids", "day", "stamp_zone", "segments", "separation",
+    "athlete_parts", "make_ids", "given_ids", "day", "stamp_zone", "segments", "separation", "angles",
 }  # fmt: skip
 
 
@@ -295,8 +304,8 @@ def _check(mapping: Mapping, origin: str, catalogue: Catalogue) -> None:
             f'{origin}, layout: wide needs kind = "readings" or "traces" and at least one [[values]] block'
         )
     if mapping.kind == "traces":
-        made = mapping.options.motion.separation is not None
-        check_trace_channels([(b.measure, b.columns) for b in mapping.values], origin, separation=made)
+        made = mapping.options.motion.made
+        check_trace_channels([(b.measure, b.columns) for b in mapping.values], origin, made)
     form = mapping.date_format
     if form and not ("%d" in form and any(month in form for month in ("%m", "%b", "%B"))):
         raise MappingError(

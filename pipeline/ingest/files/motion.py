@@ -12,6 +12,7 @@ from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 LARGEST_MOTION = 200_000_000  # bytes; one trial with a hundred markers and as many channels has a few million
 LONGEST_MOTION = 60_000  # frames or samples; a minute at 1000 a second
+AXES = ("x", "y", "z")  # of the room
 SHOWN = 12  # names of a kind in a sentence
 
 
@@ -69,6 +70,18 @@ def described(motion: Motion) -> tuple[str, ...]:
     events = ", ".join(f"{word} at {at:.3f} s" for word, at in motion.events)
     result.append(f"events: {events}" if events else "no event is marked")
     return (*result, *motion.notes)
+
+
+def time_of(name: str, motion: Motion, event: str, where: str) -> float:
+    """When an event was, s on the file's clock. Raises FileUnreadableError where the file does not mark it."""
+    for word, at in motion.events:
+        if word.casefold() == event.casefold():
+            return at
+    marked = ", ".join(word for word, _ in motion.events) or "none"
+    raise FileUnreadableError(
+        f"{name}: marks no event {event!r} (it marks {marked}); mark it in the capture software, correct at "
+        f"under {where}, or take {where} out of the mapping"
+    )
 
 
 def check_size(name: str, content: bytes) -> None:

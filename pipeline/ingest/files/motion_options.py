@@ -8,8 +8,9 @@ from typing import Any
 
 from latewood.pipeline.errors import MappingError
 from latewood.pipeline.ingest.files.fields import check_fields, text_of
+from latewood.pipeline.ingest.files.motion import AXES
+from latewood.pipeline.ingest.files.motion_angle_options import AngleRule, angle_rules, check_angle_units
 
-AXES = ("x", "y", "z")
 MAGNITUDE = "magnitude"
 SEPARATION = "Separation"  # the column that [separation] makes
 FEWEST_MARKERS = 3
@@ -51,17 +52,23 @@ class SeparationRule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MotionOptions:
-    """What is made of a motion file: speeds of segments, an angle at an event, and the file's own channels."""
+    """What is made of a motion file: speeds of segments, angles at events, and the file's own channels."""
 
     segments: tuple[SegmentRule, ...] = ()
     separation: SeparationRule | None = None
+    angles: tuple[AngleRule, ...] = ()
     channels: tuple[
         str, ...
     ] = ()  # columns the mapping reads; what it does not name is not brought into the table
 
+    @property
+    def made(self) -> frozenset[str]:
+        """The columns of angles and lengths at events that it computes."""
+        return frozenset((*(rule.name for rule in self.angles), *([SEPARATION] if self.separation else [])))
+
 
 def motion_options(raw: Mapping[str, Any], origin: str) -> MotionOptions:
-    """Return [segments] and [separation] of a mapping, with the columns it reads. Raises MappingError."""
+    """Return [segments], [separation] and [angles] of a mapping, with the columns it reads. Raises MappingError."""
     segments = raw.get("segments", {})
     if not isinstance(segments, Mapping) or not all(isinstance(v, Mapping) for v in segments.values()):
         raise MappingError(
@@ -76,8 +83,11 @@ def motion_options(raw: Mapping[str, Any], origin: str) -> MotionOptions:
                 "write that one first"
             )
     _check_units(raw, names, origin)
+    angles = angle_rules(raw, origin)
+    check_angle_units(angles, raw, origin)
     return MotionOptions(
         segments=rules,
+        angles=angles,
         separation=_separation(raw["separation"], f"{origin}, [separation]") if "separation" in raw else None,
         channels=_columns(raw),
     )

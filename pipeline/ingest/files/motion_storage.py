@@ -13,6 +13,7 @@ SUFFIXES = (".sto", ".mot")
 LONGEST_HEADER = 8_000  # bytes
 _END = re.compile(rb"^[ \t]*endheader[ \t]*\r?$", re.IGNORECASE | re.MULTILINE)
 _SETTING = re.compile(r"\s*(\w+)\s*[=\s]\s*(\S+)\s*")
+_MARK = re.compile(r"\s*event\s+(\S[^=]*?)\s*=\s*([-+.\deE]+)\s*", re.IGNORECASE)  # event Foot Strike = 0.45
 _OF_SPEEDS = re.compile(r"speed|velocit", re.IGNORECASE)
 
 
@@ -35,6 +36,7 @@ def read_storage(name: str, content: bytes) -> Motion:
             f"{name}: has no line endheader in its first {LONGEST_HEADER:,} bytes; export it again as a storage file"
         )
     title, settings = _header(content[: end.start()])
+    events = _events(name, content[: end.start()])
     unit = {"yes": "deg", "no": "rad"}.get(settings.get("indegrees", "").lower())
     if unit is None:
         raise FileUnreadableError(
@@ -46,12 +48,13 @@ def read_storage(name: str, content: bytes) -> Motion:
     heads = lines[at].split() if at < len(lines) else []
     rows = [(first + i, line) for i, line in enumerate(lines[at + 1 :], start=1) if line.strip()]
     values = _values(name, heads, rows, settings, first)
+    _check_inside(name, events, values[:, 0])
     speeds = bool(_OF_SPEEDS.search(title))
     shown = f"{unit}/s" if speeds else unit
     return Motion(
         form="storage file", title=title, seconds=values[:, 0], points={}, angles_only=not speeds,
         channels={head: values[:, i] for i, head in enumerate(heads) if i},
-        units=dict.fromkeys(heads[1:], shown), notes=(f"title: {title}",) if title else (),
+        units=dict.fromkeys(heads[1:], shown), events=events, notes=(f"title: {title}",) if title else (),
     )  # fmt: skip
 
 
@@ -63,6 +66,29 @@ def _header(content: bytes) -> tuple[str, dict[str, str]]:
             settings[match[1].lower()] = match[2]
     title = lines[0].strip() if lines and "=" not in lines[0] else ""
     return title[:80], settings
+
+
+def _events(name: str, header: bytes) -> tuple[tuple[str, float], ...]:
+    """The events of lines such as `event Foot Strike = 0.45` above endheader, seconds on the file's own clock."""
+    result = []
+    for line in header.decode("utf-8", errors="replace").splitlines():
+        if match := _MARK.fullmatch(line):
+            try:
+                result.append((match[1], float(match[2])))
+            except ValueError as error:
+                raise FileUnreadableError(
+                    f"{name}: the time of event {match[1]!r} is {match[2]!r}, no number of seconds; correct that line"
+                ) from error
+    return tuple(sorted(result, key=lambda one: one[1]))
+
+
+def _check_inside(name: str, events: tuple[tuple[str, float], ...], seconds: np.ndarray) -> None:
+    for word, at in events:
+        if not seconds[0] <= at <= seconds[-1]:
+            raise FileUnreadableError(
+                f"{name}: event {word!r} at {at:g} s lies outside the recording ({seconds[0]:g} to {seconds[-1]:g} s); "
+                "correct its line above endheader"
+            )
 
 
 def _decoded(name: str, content: bytes) -> str:

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from latewood.pipeline.catalogue.units import find_unit
 from latewood.pipeline.errors import FileUnreadableError
-from latewood.pipeline.ingest.files.motion import Motion
+from latewood.pipeline.ingest.files.motion import AXES, Motion, time_of
+from latewood.pipeline.ingest.files.motion_angles import values_at_events
+from latewood.pipeline.ingest.files.motion_names import (
+    angle_of,
+    component_of,
+    names_channel,
+    point_of,
+    unit_of,
+)
 from latewood.pipeline.ingest.files.motion_options import (
-    AXES,
     MAGNITUDE,
     SEPARATION,
     MotionOptions,
@@ -21,6 +26,7 @@ from latewood.pipeline.ingest.files.motion_options import (
     SeparationRule,
 )
 from latewood.pipeline.stats.engine.mixed_sums import Floats
+from latewood.pipeline.stats.movement.angles import value_at
 from latewood.pipeline.stats.movement.rotations import (
     angle_rate,
     angular_velocity,
@@ -46,10 +52,11 @@ def columns_of_motion(name: str, motion: Motion, options: MotionOptions) -> Moti
     """The trial as a table: one row a frame, or a sample where the mapping reads fast channels only.
 
     Columns are Time (s), Events (their words at the nearest rows), 'Event: word' (its time, s, in every row), Subject,
-    each computed segment (deg/s), and the channels that the mapping names. Raises FileUnreadableError.
+    each computed segment (deg/s), the channels that the mapping names, and the angles and lengths at events (the same
+    in every row). Raises FileUnreadableError.
     """
     numbers, notes = _segments(name, motion, options)
-    direct = {key: _direct(name, motion, key) for key in options.channels if _names_channel(motion, key)}
+    direct = {key: _direct(name, motion, key) for key in options.channels if names_channel(motion, key)}
     fast = motion.per_frame > 1 and any(key in motion.channels for key in direct)
     if fast and (numbers or any(key not in motion.channels for key in direct)):
         raise FileUnreadableError(
@@ -64,12 +71,14 @@ def columns_of_motion(name: str, motion: Motion, options: MotionOptions) -> Moti
     columns[SUBJECT] = _throughout(" ".join(motion.subjects[:1]), len(seconds))
     for key, values in {**numbers, **direct}.items():
         columns[key] = pd.Series(["" if np.isnan(one) else f"{one:.4f}" for one in values], dtype="str")
+    at_events, more = values_at_events(name, motion, options.angles)
     if options.separation is not None:
-        value = _separation(name, motion, options.separation)
-        columns[SEPARATION] = _throughout("" if value is None else f"{value:.2f}", len(seconds))
-    units = {key: _unit_of(motion, key) for key in direct}
+        at_events[SEPARATION] = _separation(name, motion, options.separation)
+    for key, value in at_events.items():
+        columns[key] = _throughout("" if value is None else f"{value:.2f}", len(seconds))
+    units = {key: unit_of(motion, key) for key in direct}
     return MotionColumns(
-        frame=pd.DataFrame(columns), units=units | dict.fromkeys(numbers, "deg/s"), notes=notes
+        frame=pd.DataFrame(columns), units=units | dict.fromkeys(numbers, "deg/s"), notes=(*notes, *more)
     )
 
 
@@ -110,6 +119,10 @@ def _segments(name: str, motion: Motion, options: MotionOptions) -> tuple[dict[s
     return speeds, tuple(notes)
 
 
+def _angle(name: str, motion: Motion, rule: SegmentRule, wanted: str) -> Floats:
+    return angle_of(name, motion, wanted, rule.unit, f"segment {rule.name!r}")
+
+
 def _base(name: str, rule: SegmentRule, turns: Mapping[str, Floats]) -> Floats:
     if rule.within not in turns:
         raise FileUnreadableError(
@@ -120,7 +133,9 @@ def _base(name: str, rule: SegmentRule, turns: Mapping[str, Floats]) -> Floats:
 
 
 def _from_markers(name: str, motion: Motion, rule: SegmentRule) -> tuple[Floats, list[str]]:
-    markers = np.stack([_point(name, motion, one, f"segment {rule.name!r}") for one in rule.markers], axis=1)
+    markers = np.stack(
+        [point_of(name, motion, one, f"segment {rule.name!r}") for one in rule.markers], axis=1
+    )
     result = orientations(markers)
     if result is None:
         raise FileUnreadableError(
@@ -140,69 +155,6 @@ def _from_markers(name: str, motion: Motion, rule: SegmentRule) -> tuple[Floats,
     return result.matrices, notes
 
 
-def _point(name: str, motion: Motion, wanted: str, where: str) -> Floats:
-    found = _matching(motion.points, wanted)
-    if found is None:
-        raise FileUnreadableError(
-            f"{name}: has no point {wanted!r} for {where}{_near(motion.points, wanted)}"
-        )
-    return motion.points[found]
-
-
-def _matching(names: Mapping[str, object], wanted: str) -> str | None:
-    """A name as written, else without case, else without what stands before a colon, where that is one only."""
-    if wanted in names:
-        return wanted
-    for form in (str.casefold, lambda text: text.rsplit(":", 1)[-1].casefold()):
-        fitting = [one for one in names if form(one) == form(wanted)]
-        if len(fitting) == 1:
-            return fitting[0]
-    return None
-
-
-def _near(names: Sequence[str] | Mapping[str, object], wanted: str) -> str:
-    near = difflib.get_close_matches(wanted, list(names), n=3, cutoff=0.5)
-    return f"; nearest are {', '.join(near)}" if near else "; `latewood look` lists what it has"
-
-
-def _angle(name: str, motion: Motion, rule: SegmentRule, wanted: str) -> Floats:
-    """One angle in degrees: a channel, or one coordinate of a point that holds angles ('Trunk x')."""
-    where = f"segment {rule.name!r}"
-    values = _component(name, motion, wanted, where)
-    stated = _unit_of(motion, wanted) or rule.unit
-    unit = find_unit(stated) if stated else None
-    if unit is None or unit.symbol not in ("deg", "rad"):
-        raise FileUnreadableError(
-            f'{name}: angle {wanted!r} of {where} is in {stated or "no unit"!r}, not deg or rad; state unit = "deg" '
-            "under the segment in the mapping if the file states none"
-        )
-    if rule.unit and rule.unit != unit.symbol:
-        raise FileUnreadableError(
-            f"{name}: angle {wanted!r} is in {stated} by the file and in {rule.unit} by the mapping; correct it"
-        )
-    return values if unit.symbol == "deg" else np.degrees(values)
-
-
-def _component(name: str, motion: Motion, wanted: str, where: str) -> Floats:
-    found = _matching(motion.channels, wanted)
-    if found is not None:
-        if motion.per_frame > 1:
-            raise FileUnreadableError(
-                f"{name}: channel {wanted!r} for {where} is faster than the frames; export angles with the frames"
-            )
-        return motion.channels[found]
-    point, _, axis = wanted.rpartition(" ")
-    if axis.lower() in AXES and (of := _matching(motion.points, point)) is not None:
-        return motion.points[of][:, AXES.index(axis.lower())]
-    names = {**motion.channels, **{f"{p} {a}": 0 for p in motion.points for a in AXES}}
-    raise FileUnreadableError(f"{name}: has no angle {wanted!r} for {where}{_near(names, wanted)}")
-
-
-def _names_channel(motion: Motion, wanted: str) -> bool:
-    point, _, axis = wanted.rpartition(" ")
-    return wanted in motion.channels or (axis.lower() in AXES and _matching(motion.points, point) is not None)
-
-
 def _direct(name: str, motion: Motion, wanted: str) -> Floats:
     """A channel that holds a speed as it is."""
     if motion.angles_only:
@@ -211,13 +163,10 @@ def _direct(name: str, motion: Motion, wanted: str) -> Floats:
             f'angles = ["{wanted}"] in the mapping'
         )
     return (
-        motion.channels[wanted] if wanted in motion.channels else _component(name, motion, wanted, "a trace")
+        motion.channels[wanted]
+        if wanted in motion.channels
+        else component_of(name, motion, wanted, "a trace")
     )
-
-
-def _unit_of(motion: Motion, wanted: str) -> str:
-    found = _matching(motion.channels, wanted) or _matching(motion.points, wanted.rpartition(" ")[0])
-    return motion.units.get(found or "", "")
 
 
 def _separation(name: str, motion: Motion, rule: SeparationRule) -> float | None:
@@ -225,18 +174,10 @@ def _separation(name: str, motion: Motion, rule: SeparationRule) -> float | None
 
     Raises FileUnreadableError where the file does not mark the event.
     """
-    at = next((when for word, when in motion.events if word.casefold() == rule.at.casefold()), None)
-    if at is None:
-        marked = ", ".join(word for word, _ in motion.events) or "none"
-        raise FileUnreadableError(
-            f"{name}: marks no event {rule.at!r} (it marks {marked}); mark it in the capture software, correct at "
-            "under [separation], or take [separation] out of the mapping"
-        )
+    at = time_of(name, motion, rule.at, "[separation]")
     hips, shoulders = (
-        np.stack([_point(name, motion, one, "[separation]") for one in pair], axis=1)
+        np.stack([point_of(name, motion, one, "[separation]") for one in pair], axis=1)
         for pair in (rule.hips, rule.shoulders)
     )
     angles = line_separation(hips, shoulders, AXES.index(rule.up)) * (1 if rule.turns == "left" else -1)
-    row = int(np.searchsorted(motion.seconds, at).clip(1, len(angles) - 1))
-    value = float(np.interp(at, motion.seconds[row - 1 : row + 1], angles[row - 1 : row + 1]))
-    return None if np.isnan(value) else value
+    return value_at(angles, motion.seconds, at)

@@ -5,17 +5,16 @@ from __future__ import annotations
 import codecs
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from itertools import islice
 
 import pandas as pd
 import python_calamine
-from pyarrow import ArrowInvalid
-from pyarrow import csv as arrow_csv
 
 from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.even import is_even
 from latewood.pipeline.ingest.files.limits import check_lines, check_unpacked
 from latewood.pipeline.ingest.files.loose import loose_rows
 from latewood.pipeline.ingest.files.motion import Motion
@@ -153,7 +152,7 @@ def _without_nul(name: str, text: str) -> str:
 def find_delimiter(name: str, text: str, skipped: int = 0) -> str:
     """Return the character that splits most of the first lines into as many fields as the header (over 1)."""
     csv.field_size_limit(LARGEST_FIELD)  # one for the whole process: what was read before must not decide
-    sample = "\n".join(islice((line for line in io.StringIO(text) if line.strip()), 20))
+    sample = "\n".join(islice((line for line in _lines_of(text) if line.strip()), 20))
     best, agreement = "", (0.0, 1)
     for candidate in DELIMITERS:
         try:
@@ -173,8 +172,15 @@ def find_delimiter(name: str, text: str, skipped: int = 0) -> str:
 
 
 def _first_filled(text: str) -> int:
-    lines = io.StringIO(text)
-    return next((number for number, line in enumerate(lines, start=1) if line.strip()), 1)
+    return next((number for number, line in enumerate(_lines_of(text), start=1) if line.strip()), 1)
+
+
+def _lines_of(text: str) -> Iterator[str]:
+    at = 0
+    while at < len(text):
+        end = text.find("\n", at) + 1 or len(text)
+        yield text[at:end]
+        at = end
 
 
 def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextTable:
@@ -291,25 +297,20 @@ def _read_fast(
 ) -> tuple[pd.DataFrame, Sequence[int], int] | None:
     """Read a large well-formed file at once; None sends it to the strict reader, which names the bad line."""
     first, _, rest = text.partition("\n")
-    records = rest.count("\n") + (not rest.endswith("\n"))
-    if '"' in first or "\r" in text.replace("\r\n", "\n"):
+    if '"' in first or text.count("\r") != text.count("\r\n"):
         return None
     headers = check_headers(name, first.rstrip("\r").split(delimiter), 1 + skipped)
-    types = dict.fromkeys(headers, "string")
-    try:
-        table = arrow_csv.read_csv(
-            io.BytesIO(rest.encode()),
-            read_options=arrow_csv.ReadOptions(column_names=headers),
-            parse_options=arrow_csv.ParseOptions(delimiter=delimiter, ignore_empty_lines=False),
-            convert_options=arrow_csv.ConvertOptions(column_types=types, strings_can_be_null=False),
-        )
-    except ArrowInvalid:
+    records = rest.count("\n") + (not rest.endswith("\n"))
+    if not is_even(rest, delimiter, len(headers)):
         return None
-    if table.num_rows != records:
+    frame = pd.read_csv(
+        io.StringIO(rest), header=None, names=headers, index_col=False, dtype="str", sep=delimiter, engine="c",
+        na_filter=False, skip_blank_lines=False, low_memory=False,
+    )  # fmt: skip
+    if len(frame) != records:
         return None
-    frame = table.to_pandas()
-    first_blank = frame[headers[0]].eq("")
-    if first_blank.any() and frame[first_blank].eq("").all(axis=1).any():
+    first_blank = frame[frame[headers[0]].str.strip() == ""]
+    if len(first_blank) and first_blank.apply(lambda cells: cells.str.strip() == "").all(axis=1).any():
         return None
     return frame, range(2 + skipped, 2 + skipped + records), 1 + skipped
 

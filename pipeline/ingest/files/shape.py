@@ -17,7 +17,7 @@ from latewood.pipeline.warehouse.slots import is_slot_header
 
 CELL_COLUMNS = (
     "row_no", "field", "athlete_text", "date_text", "time_text", "measure_text",
-    "raw_value", "raw_unit", "trial_text", "reps_text", "angle_text", "combination",
+    "raw_value", "raw_unit", "trial_text", "reps_text", "angle_text", "rater_text", "combination",
 )  # fmt: skip
 GUESSED = tuple(kind for kind in KINDS if kind != "traces")  # a trace always needs a mapping
 
@@ -144,6 +144,7 @@ def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
         "trial_text": "trial",
         "reps_text": "reps",
         "angle_text": "radar_angle",
+        "rater_text": "rater",
     }
     columns = {cell: column_of(table, fields.get(key)) for cell, key in names.items()}
     athlete = athletes_of(table, fields.get("athlete"))

@@ -101,7 +101,7 @@ def _cells(
 ) -> list[dict[str, object]]:
     if channel.is_blank:
         return []
-    blank = {"reps_text": "", "angle_text": "", "row_no": channel.row_no, "lost": None}
+    blank = {"reps_text": "", "angle_text": "", "rater_text": "", "row_no": channel.row_no, "lost": None}
     speed = {**base, **blank, "field": channel.field, "measure_text": channel.measure, "raw_unit": "deg/s"}
     if peak.speed is None or peak.seconds is None:
         return [{**speed, "raw_value": "", "lost": peak.reason}]
@@ -116,8 +116,9 @@ def _cells(
 
 def _angle_cell(base: MappingOf[str, object], angle: EventAngle, decimal: str) -> dict[str, object]:
     return {
-        **base, "reps_text": "", "angle_text": "", "row_no": angle.row_no, "lost": None, "field": angle.field,
-        "measure_text": angle.measure, "raw_unit": angle.unit, "raw_value": angle.text.replace(".", decimal),
+        **base, "reps_text": "", "angle_text": "", "rater_text": "", "row_no": angle.row_no, "lost": None,
+        "field": angle.field, "measure_text": angle.measure, "raw_unit": angle.unit,
+        "raw_value": angle.text.replace(".", decimal),
     }  # fmt: skip
 
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from latewood.pipeline.catalogue.handles import HIP_SHOULDER_SEPARATION, PEAK_SPEEDS
+from latewood.pipeline.catalogue.handles import PEAK_SPEEDS
 from latewood.pipeline.errors import FileUnreadableError, MappingError
 from latewood.pipeline.ingest.files.fields import check_fields
-from latewood.pipeline.ingest.files.motion_options import SEPARATION
 
 NAMED = ("athlete", "measured_on", "trial")  # fields that may stand in a file's name
 LOWEST_CUTOFF, HIGHEST_CUTOFF = 5.0, 40.0  # Hz; 100 samples a second show nothing above 50
@@ -65,19 +64,19 @@ def trace_options(raw: Any, origin: str) -> TraceOptions:  # noqa: ANN401  what 
 
 
 def check_trace_channels(
-    blocks: Sequence[tuple[str, Sequence[str]]], origin: str, *, separation: bool = False
+    blocks: Sequence[tuple[str, Sequence[str]]], origin: str, made: Collection[str] = ()
 ) -> None:
     """Raise MappingError where a channel of a trace is no segment's speed, or has more than one column.
 
-    With `separation` the angle that [separation] makes is taken too.
+    `made`: the columns that [angles] and [separation] compute; a measure that is no speed may stand in one of them.
     """
     for measure, columns in blocks:
-        if measure == HIP_SHOULDER_SEPARATION and separation and tuple(columns) == (SEPARATION,):
+        if measure not in PEAK_SPEEDS and len(columns) == 1 and columns[0] in made:
             continue
         if measure not in PEAK_SPEEDS:
             raise MappingError(
-                f"{origin}, [[values]] {measure}: a trace has the rotational speed of segments; accepted are "
-                f"{', '.join(PEAK_SPEEDS)}"
+                f"{origin}, [[values]] {measure}: a trace has the rotational speed of segments, and the angles that a "
+                f"table [angles.NAME] or [separation] computes; accepted speeds are {', '.join(PEAK_SPEEDS)}"
             )
         if len(columns) != 1:
             raise MappingError(f"{origin}, [[values]] {measure}: a channel of a trace stands in one column")

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass, field, replace
+from functools import cache, partial
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from latewood.pipeline.catalogue.handles import PEAK_SPEEDS
 from latewood.pipeline.catalogue.lookup import find_measure, find_value
@@ -33,9 +36,8 @@ FIRST_EVENTS = (
     "foot plant",
 )  # the one that times are counted from, where several are marked
 NO_MARK = ("", "0", "no", "false", "-")
-ChannelSpeeds = tuple[
-    str, int, pd.Series, bool
-]  # a channel's column, first line, speeds, and whether it is blank
+TEXTS = ("athlete_text", "date_text", "time_text", "trial_text")
+Rows = NDArray[np.int64]  # positions of lines in a file
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +86,32 @@ class TraceFile:
     fields: MappingOf[str, str]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lines:
+    """What each line (n,) of a file says; `combination` is its place in `combinations`, the conditions stated."""
+
+    file: TraceFile
+    catalogue: Catalogue
+    combinations: Sequence[MappingOf[str, str]]
+    row_no: NDArray[np.int64]
+    combination: NDArray[np.int64]
+    texts: MappingOf[str, NDArray[np.object_]]
+    stamps: Floats
+    marks: NDArray[np.object_]
+    mark_numbers: Floats
+    is_marked: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """One channel of one trial: its column or word, the lines it stands in, and the speed in each, deg/s."""
+
+    field: str
+    rows: Rows
+    speeds: Floats
+    is_blank: bool
+
+
 def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue) -> list[TraceTrial]:
     """Return the trials of a file of traces, in the order in which they begin.
 
@@ -94,19 +122,43 @@ def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogu
     frame = trial_texts(name, table, fields, named)
     stated = condition_headers(name, table, mapping, catalogue, set(fields.values()))
     file = TraceFile(name=name, table=table, mapping=mapping, fields=fields)
-    index, combinations = combine(table, stated, mapping.conditions, mapping.condition_words)
-    frame["combination"] = index
-    frame["stamp"] = _numbers(column_of(table, fields["time"]), mapping.decimal)
-    frame["mark"] = column_of(table, fields.get(EVENT)).str.lower()
+    frame["combination"], combinations = combine(table, stated, mapping.conditions, mapping.condition_words)
+    if frame.empty:
+        return []
+    lines = _lines(file, frame, combinations, catalogue)
+    channels_of = _wide_channels(lines) if mapping.layout == "wide" else _long_channels(lines)
+    angles = _event_angles(lines)
     result = []
-    for _, rows in frame.groupby(
-        ["athlete_text", "date_text", "time_text", "trial_text", "combination"], sort=False
-    ):
-        channels = _channels(file, rows, catalogue)
-        trial = _trial(rows, channels, combinations[rows["combination"].iloc[0]], mapping, catalogue)
-        marks = {**trial.marks, **_timed_events(file, rows)}
-        result.append(replace(trial, angles=_event_angles(table, rows, mapping), marks=marks))
+    for rows in _rows_of_trials(frame):
+        trial = _trial(lines, rows, channels_of(rows))
+        marks = {**trial.marks, **_timed_events(file, int(rows[0]))}
+        result.append(replace(trial, angles=angles(int(rows[0])), marks=marks))
     return sorted(result, key=lambda trial: trial.row_no)
+
+
+def _rows_of_trials(frame: pd.DataFrame) -> list[Rows]:
+    """The positions of the lines of each trial, in the order in which they begin."""
+    keys = ["athlete_text", "date_text", "time_text", "trial_text", "combination"]
+    number = frame.groupby(keys, sort=False).ngroup().to_numpy()
+    order = np.argsort(number, kind="stable")
+    return np.split(order, np.flatnonzero(np.diff(number[order])) + 1)
+
+
+def _lines(
+    file: TraceFile, frame: pd.DataFrame, combinations: Sequence[MappingOf[str, str]], catalogue: Catalogue
+) -> Lines:
+    """What each line of the file says, every column turned into numbers once."""
+    mapping = file.mapping
+    marks = column_of(file.table, file.fields.get(EVENT)).str.lower()
+    numbers = _numbers(marks, mapping.decimal)
+    return Lines(
+        file=file, catalogue=catalogue, combinations=combinations,
+        row_no=frame["row_no"].to_numpy(), combination=frame["combination"].to_numpy(),
+        texts={key: frame[key].to_numpy(dtype=object) for key in TEXTS},
+        stamps=_numbers(column_of(file.table, file.fields["time"]), mapping.decimal).to_numpy(dtype=float),
+        marks=marks.to_numpy(dtype=object), mark_numbers=numbers.to_numpy(dtype=float),
+        is_marked=(~marks.isin(NO_MARK) & (numbers.fillna(1.0) != 0)).to_numpy(dtype=bool),
+    )  # fmt: skip
 
 
 def trial_texts(
@@ -131,116 +183,147 @@ def _numbers(texts: pd.Series, decimal: str) -> pd.Series:
     return pd.to_numeric(plain_texts, errors="coerce").astype(float)
 
 
-def _trial(
-    rows: pd.DataFrame,
-    channels: dict[str, ChannelSpeeds],
-    conditions: MappingOf[str, str],
-    mapping: Mapping,
-    catalogue: Catalogue,
-) -> TraceTrial:
+def _trial(lines: Lines, rows: Rows, channels: MappingOf[str, Recorded]) -> TraceTrial:
     """One trial; a long file's channels are put beside each other by their stamps, the first of a doubled one."""
-    marks = _marks(rows, mapping, catalogue)
-    word, event = _event(rows, mapping, marks)
-    longest = max((len(series) for _, _, series, _ in channels.values()), default=0)
-    if longest == len(rows):
-        stamps = rows["stamp"].to_numpy(dtype=float)
-        values = {m: series.to_numpy(dtype=float) for m, (_, _, series, _) in channels.items()}
+    first = int(rows[0])
+    marks = _marks(lines, rows)
+    word, event = _event(lines.mark_numbers[rows], marks)
+    stamps = lines.stamps[rows]
+    if max((len(one.rows) for one in channels.values()), default=0) == len(rows):
+        values = {m: one.speeds for m, one in channels.items()}
     else:
-        stamps = np.unique(rows["stamp"].dropna().to_numpy(dtype=float))
-        values = {m: _beside(stamps, rows["stamp"], series) for m, (_, _, series, _) in channels.items()}
-    texts = {k: str(rows[k].iloc[0]) for k in ("athlete_text", "date_text", "time_text", "trial_text")}
+        stamps = np.unique(stamps[~np.isnan(stamps)])
+        values = {m: _beside(stamps, lines.stamps[one.rows], one.speeds) for m, one in channels.items()}
     return TraceTrial(
-        texts=texts, row_no=int(rows["row_no"].iloc[0]), stamps=stamps, event=event,
+        texts={key: str(column[first]) for key, column in lines.texts.items()},
+        row_no=int(lines.row_no[first]), stamps=stamps, event=event,
         channels=tuple(
-            Channel(measure=m, field=field, row_no=row, values=values[m], is_blank=blank)
-            for m, (field, row, _, blank) in channels.items()
+            Channel(
+                measure=m, field=one.field, row_no=int(lines.row_no[one.rows[0]]), values=values[m],
+                is_blank=one.is_blank,
+            )
+            for m, one in channels.items()
         ),
-        conditions={**conditions, **({EVENT: word} if word else {})},
+        conditions={**lines.combinations[lines.combination[first]], **({EVENT: word} if word else {})},
         marks={word: at for word, at in marks if word},
     )  # fmt: skip
 
 
-def _beside(stamps: Floats, all_stamps: pd.Series, series: pd.Series) -> Floats:
-    own = pd.Series(series.to_numpy(dtype=float), index=all_stamps.loc[series.index].to_numpy(dtype=float))
-    result: Floats = own[~own.index.duplicated()].reindex(stamps).to_numpy(dtype=float)
+def _beside(stamps: Floats, own: Floats, speeds: Floats) -> Floats:
+    result = np.full(len(stamps), np.nan)
+    there = ~np.isnan(own)
+    at, first = np.unique(own[there], return_index=True)
+    result[np.searchsorted(stamps, at)] = speeds[there][first]
     return result
 
 
-def _channels(file: TraceFile, rows: pd.DataFrame, catalogue: Catalogue) -> dict[str, ChannelSpeeds]:
-    """What one trial holds, by measure."""
-    table, mapping = file.table, file.mapping
-    first = int(rows["row_no"].iloc[0])
-    if mapping.layout == "wide":
-        by_plain = {plain(h): h for h in table.headers}
-        result = {}
-        for block in mapping.values:
-            header = by_plain.get(plain(block.columns[0]))
-            if (
-                block.measure in PEAK_SPEEDS and header is not None
-            ):  # a device leaves out the column of a sensor that was not there
-                texts = table.frame.loc[rows.index, header].str.strip()
-                unit = block.unit or mapping.units.get(block.measure, "")
-                _check_stated(file.name, header, table.units.get(header, ""), unit)
-                result[block.measure] = (
-                    header,
-                    first,
-                    _speeds(file.name, texts, block.measure, unit, mapping.decimal),
-                    bool((texts == "").all()),
-                )
-        return result
+def _wide_channels(lines: Lines) -> Callable[[Rows], dict[str, Recorded]]:
+    """What one trial of a file with a column a channel holds, by measure."""
+    file, mapping = lines.file, lines.file.mapping
+    by_plain = {plain(h): h for h in file.table.headers}
+    columns = {}
+    for block in mapping.values:
+        header = by_plain.get(plain(block.columns[0]))
+        # a device leaves out the column of a sensor that was not there
+        if block.measure in PEAK_SPEEDS and header is not None:
+            texts = column_of(file.table, header)
+            unit = block.unit or mapping.units.get(block.measure, "")
+            _check_stated(file.name, header, file.table.units.get(header, ""), unit)
+            speeds = _numbers(texts, mapping.decimal) * _factor(file.name, block.measure, unit)
+            columns[block.measure] = (
+                header,
+                speeds.to_numpy(dtype=float),
+                (texts == "").to_numpy(dtype=bool),
+            )
+
+    def of_trial(rows: Rows) -> dict[str, Recorded]:
+        return {
+            measure: Recorded(
+                field=header, rows=rows, speeds=speeds[rows], is_blank=bool(is_blank[rows].all())
+            )
+            for measure, (header, speeds, is_blank) in columns.items()
+        }
+
+    return of_trial
+
+
+def _long_channels(lines: Lines) -> Callable[[Rows], dict[str, Recorded]]:
+    """What one trial of a file with a line a sample holds, by measure."""
+    file, mapping, fields = lines.file, lines.file.mapping, lines.file.fields
     for key in ("measure", "value"):
-        if key not in file.fields:
+        if key not in fields:
             raise FileUnreadableError(
-                f"{table.header_of(file.name)}: has no column for {key}; correct [columns] in the mapping"
+                f"{file.table.header_of(file.name)}: has no column for {key}; correct [columns] in the mapping"
             )
-    return _long_channels(file, rows, catalogue)
+    code, words = pd.factorize(column_of(file.table, fields["measure"]))
+    units = column_of(file.table, fields.get("unit")).to_numpy(dtype=object)
+    texts = column_of(file.table, fields["value"])
+    numbers, is_blank = (
+        _numbers(texts, mapping.decimal).to_numpy(dtype=float),
+        (texts == "").to_numpy(dtype=bool),
+    )
+    measure_of = cache(partial(_segment, lines))
+    factor_of = cache(partial(_factor, file.name))
 
-
-def _long_channels(file: TraceFile, rows: pd.DataFrame, catalogue: Catalogue) -> dict[str, ChannelSpeeds]:
-    table, mapping, fields = file.table, file.mapping, file.fields
-    words = column_of(table, fields["measure"]).loc[rows.index]
-    units = column_of(table, fields.get("unit")).loc[rows.index]
-    keys = {plain(word): key for word, key in mapping.measure_names.items()}
-    result = {}
-    for word in words.unique():
-        measure = find_measure(catalogue, keys.get(plain(word), word))
-        if measure is None or measure.key not in PEAK_SPEEDS:
-            raise FileUnreadableError(
-                f"{file.name}: {word!r} is no segment's speed; translate it under [measure_names] of the mapping, to "
-                f"one of {', '.join(PEAK_SPEEDS)}"
+    def of_trial(rows: Rows) -> dict[str, Recorded]:
+        result = {}
+        codes = code[rows]
+        for one in pd.unique(codes):
+            mine, word = rows[codes == one], str(words[int(one)])
+            measure = measure_of(word)
+            factor = factor_of(measure, str(units[mine[0]]) or mapping.units.get(measure, ""))
+            result[measure] = Recorded(
+                field=word, rows=mine, speeds=numbers[mine] * factor, is_blank=bool(is_blank[mine].all())
             )
-        mine = words.index[words == word]
-        unit = str(units.loc[mine[0]]) or mapping.units.get(measure.key, "")
-        texts = column_of(table, fields["value"]).loc[mine]
-        speeds = _speeds(file.name, texts, measure.key, unit, mapping.decimal)
-        blank = bool((texts == "").all())
-        result[measure.key] = (str(word), int(rows.loc[mine[0], "row_no"]), speeds, blank)
-    return result
+        return result
+
+    return of_trial
 
 
-def _timed_events(file: TraceFile, rows: pd.DataFrame) -> dict[str, float]:
+def _segment(lines: Lines, word: str) -> str:
+    """The measure that a long file's word for a channel names."""
+    keys = {plain(word): key for word, key in lines.file.mapping.measure_names.items()}
+    measure = find_measure(lines.catalogue, keys.get(plain(word), word))
+    if measure is None or measure.key not in PEAK_SPEEDS:
+        raise FileUnreadableError(
+            f"{lines.file.name}: {word!r} is no segment's speed; translate it under [measure_names] of the mapping, to "
+            f"one of {', '.join(PEAK_SPEEDS)}"
+        )
+    return measure.key
+
+
+def _timed_events(file: TraceFile, first: int) -> dict[str, float]:
     """The events of a motion file, which has the time of each in a column of its name."""
-    texts = {
-        h: str(file.table.frame.loc[rows.index[0], h]) for h in file.table.headers if h.startswith(TIMED)
-    }
+    texts = {h: str(file.table.frame[h].iloc[first]) for h in file.table.headers if h.startswith(TIMED)}
     times = {
         header.removeprefix(TIMED): _numbers(pd.Series([text]), ".")[0] for header, text in texts.items()
     }
     return {word: float(at) for word, at in times.items() if pd.notna(at)}
 
 
-def _event_angles(table: TextTable, rows: pd.DataFrame, mapping: Mapping) -> tuple[EventAngle, ...]:
+def _event_angles(lines: Lines) -> Callable[[int], tuple[EventAngle, ...]]:
     """The angles at an event that a wide file has in one column each, the same in every row of the trial."""
-    by_plain = {plain(h): h for h in table.headers}
-    first = rows.index[0]
-    return tuple(
-        EventAngle(
-            measure=block.measure, field=header, row_no=int(rows.loc[first, "row_no"]),
-            text=str(table.frame.loc[first, header]).strip(), unit=block.unit,
-        )
-        for block in mapping.values
+    by_plain = {plain(h): h for h in lines.file.table.headers}
+    columns = [
+        (block, header, lines.file.table.frame[header].to_numpy(dtype=object))
+        for block in lines.file.mapping.values
         if block.measure not in PEAK_SPEEDS and (header := by_plain.get(plain(block.columns[0]))) is not None
-    )  # fmt: skip
+    ]
+
+    def of_trial(first: int) -> tuple[EventAngle, ...]:
+        row_no = int(lines.row_no[first])
+        return tuple(
+            EventAngle(
+                measure=block.measure,
+                field=header,
+                row_no=row_no,
+                text=str(texts[first]).strip(),
+                unit=block.unit,
+            )
+            for block, header, texts in columns
+        )
+
+    return of_trial
 
 
 def _check_stated(name: str, header: str, stated: str, unit: str) -> None:
@@ -254,24 +337,26 @@ def _check_stated(name: str, header: str, stated: str, unit: str) -> None:
         )
 
 
-def _speeds(name: str, texts: pd.Series, measure: str, unit: str, decimal: str) -> pd.Series:
+def _factor(name: str, measure: str, unit: str) -> float:
+    """What a speed in the unit is multiplied by to be in deg/s."""
     known = find_unit(unit) if unit else None
     try:
         if known is None:
             raise CatalogueError("no unit")
-        factor = convert(1.0, known.symbol, "deg/s")
+        return convert(1.0, known.symbol, "deg/s")
     except CatalogueError as error:
         raise FileUnreadableError(
             f"{name}: unit {unit!r} of {measure} is not deg/s, rad/s or rpm; state it in the mapping"
         ) from error
-    return _numbers(texts, decimal) * factor
 
 
-def _event(rows: pd.DataFrame, mapping: Mapping, marks: list[tuple[str, float]]) -> tuple[str, float | None]:
-    """The event's word ('' where only the mapping names it) and its stamp; None without an event."""
-    numbers = _numbers(rows["mark"], mapping.decimal)
-    if numbers.notna().all() and numbers.nunique() == 1 and float(numbers.iloc[0]) not in (0.0, 1.0):
-        return "", float(numbers.iloc[0])
+def _event(numbers: Floats, marks: list[tuple[str, float]]) -> tuple[str, float | None]:
+    """The event's word ('' where only the mapping names it) and its stamp; None without an event.
+
+    `numbers` (lines,) are the marks of a trial's lines as numbers: one and the same in all of them is the stamp.
+    """
+    if bool((numbers == numbers[0]).all()) and float(numbers[0]) not in (0.0, 1.0):
+        return "", float(numbers[0])
     words = dict(marks)
     for word in FIRST_EVENTS:
         if word in words:
@@ -279,21 +364,21 @@ def _event(rows: pd.DataFrame, mapping: Mapping, marks: list[tuple[str, float]])
     return "", marks[0][1] if marks else None
 
 
-def _marks(rows: pd.DataFrame, mapping: Mapping, catalogue: Catalogue) -> list[tuple[str, float]]:
+def _marks(lines: Lines, rows: Rows) -> list[tuple[str, float]]:
     """Each marked row as (word, stamp); a word that the catalogue knows is written as there, a mere tick is ''."""
-    marks = rows["mark"]
-    numbers = _numbers(marks, mapping.decimal)
-    marked = rows[~marks.isin(NO_MARK) & (numbers.fillna(1.0) != 0)]
-    ours = {k.lower(): v for k, v in mapping.condition_words.get(EVENT, {}).items()}
+    marked = rows[lines.is_marked[rows]]
+    if not len(marked):
+        return []
+    ours = {k.lower(): v for k, v in lines.file.mapping.condition_words.get(EVENT, {}).items()}
     condition = next(
         c
         for key in PEAK_SPEEDS
-        for c in catalogue.measures[key.replace("_speed", "_time")].conditions
+        for c in lines.catalogue.measures[key.replace("_speed", "_time")].conditions
         if c.key == EVENT
     )
     return [
-        ("" if ticked else find_value(condition, ours.get(mark, mark)) or mark, float(stamp))
-        for mark, stamp, ticked in zip(
-            marked["mark"], marked["stamp"], numbers[marked.index].notna(), strict=True
+        ("" if not np.isnan(number) else find_value(condition, ours.get(mark, mark)) or mark, float(stamp))
+        for mark, stamp, number in zip(
+            lines.marks[marked], lines.stamps[marked], lines.mark_numbers[marked], strict=True
         )
     ]

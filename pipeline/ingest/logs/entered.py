@@ -20,12 +20,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
-import pandas as pd
-
 from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError, EntryDoubtError
 from latewood.pipeline.ingest.files import landing
-from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.logs import audit, planlog
 from latewood.pipeline.ingest.logs.joins import joins_of
 from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
@@ -42,11 +39,6 @@ ABSENT: Final = {
     "away": "away",
     "other": "other reason",
 }  # never more detail
-_READINGS: Final = ("athlete", "measured_on", "measure", "value", "unit", "trial")
-_PLANS: Final = (
-    *("plan_id", "version", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),
-    *("ended_on", "purpose", "made_by", "approved_by", "reason", "start_answer"),
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,7 +178,7 @@ def current_entries(root: Path, day: date) -> tuple[TypedEntry, ...]:
     Each under the id as which its athlete is read now.
     """
     path, joins = root / FOLDER / f"{day.isoformat()}.jsonl", joins_of(root)
-    current = (entry for _, entry in _standing(whole_bytes(path), path.name))
+    current = (entry for _, entry in standing_lines(whole_bytes(path), path.name))
     return tuple(replace(entry, athlete_id=joins.head(entry.athlete_id)) for entry in current)
 
 
@@ -236,7 +228,7 @@ def _see_days(entry: TypedEntry) -> None:
         date.fromisoformat(entry.measured_on)
 
 
-def _standing(content: bytes, name: str) -> list[tuple[int, TypedEntry]]:
+def standing_lines(content: bytes, name: str) -> list[tuple[int, TypedEntry]]:
     """The values that count."""
     return [(n, entry) for n, entry in _kept(content, name) if not entry.absent]
 
@@ -271,7 +263,7 @@ def _day_manifest(root: Path, path: Path) -> landing.Manifest | None:
     entries = [entry for _, entry in read_lines_of(content, path.name)]
     if not any(entry.value for entry in entries):
         return None
-    rows = len(_standing(content, path.name))
+    rows = len(standing_lines(content, path.name))
     return _manifest(f"{FOLDER}/{path.name}", content, f"Typed on {path.stem}", entries, rows)
 
 
@@ -350,32 +342,3 @@ def _manifest(
         rows_in=rows,
         notes=(),
     )
-
-
-def entered_table(root: Path, manifest: landing.Manifest) -> TextTable:
-    """The rows of typed entries, in our own columns, with the line each stands on."""
-    content = (root / manifest.stored_as).read_bytes()[: manifest.size]
-    if landing.file_hash(content) != manifest.sha256:
-        raise DecisionError(
-            f"{manifest.stored_as}: changed other than by adding lines; restore it from a backup"
-        )
-    if manifest.kind == "plans":
-        made = [(n, event.facts) for n, event in planlog.numbered(content) if event.kind == planlog.VERSION]
-        rows = [(n, {key: str(facts.get(key) or "") for key in _PLANS}) for n, facts in made]
-        return _table(rows, _PLANS)
-    standing = _standing(content, manifest.stored_as)
-    rows = [(n, {**entry.conditions, **_texts(entry)}) for n, entry in standing]
-    conditions = sorted({key for _, entry in standing for key in entry.conditions})
-    return _table(rows, (*_READINGS, *conditions))
-
-
-def _texts(entry: TypedEntry) -> dict[str, str]:
-    return {
-        "athlete": entry.athlete_id, "measured_on": entry.measured_on, "measure": entry.measure,
-        "value": entry.value, "unit": entry.unit, "trial": str(entry.trial),
-    }  # fmt: skip
-
-
-def _table(rows: Sequence[tuple[int, Mapping[str, str]]], columns: Sequence[str]) -> TextTable:
-    frame = pd.DataFrame([row for _, row in rows], columns=list(columns), dtype="str").fillna("")
-    return TextTable(frame=frame, lines=[number for number, _ in rows])

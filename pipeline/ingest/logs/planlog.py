@@ -18,7 +18,7 @@ from latewood.pipeline.ingest.logs.audited import append_audited
 from latewood.pipeline.ingest.logs.joins import Joins, joins_of
 from latewood.pipeline.ingest.logs.lines import read_typed, rewrite, whole_bytes
 from latewood.pipeline.ingest.program import load_program
-from latewood.pipeline.stats.plans.allowed import ADULT
+from latewood.pipeline.stats.plans.ages import ADULT
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
 LOG: Final = "plan_log.jsonl"

@@ -12,18 +12,13 @@ from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
-import duckdb
-import pandas as pd
-
 from latewood.pipeline import durable
 from latewood.pipeline.errors import DesignError, LandingError
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.audited import append_audited, note_late
-from latewood.pipeline.ingest.logs.joins import Joins
 from latewood.pipeline.ingest.logs.lines import read_lines, rewrite, whole_bytes
 from latewood.pipeline.ingest.program import load_program
-from latewood.pipeline.stats.links.start_draw import drawn_groups
-from latewood.pipeline.warehouse.connection import insert_frame
+from latewood.pipeline.stats.links.draw_order import drawn_groups
 
 LOG: Final = "start_draws.jsonl"
 LOCK: Final = ".start_draws.lock"
@@ -134,27 +129,3 @@ def forget(root: Path, athlete_id: str) -> int:
 
     with durable.locked(root / LOCK):
         return int(bool(rewrite(root / LOG, change)))
-
-
-def save_start_draws(connection: duckdb.DuckDBPyConnection, draws: Sequence[StartDraw], joins: Joins) -> None:
-    """Fill start_draw; who begins when is drawn again from seed and place.
-
-    Where two ids of one athlete were drawn, the place of the id that is kept counts, and the other stays empty.
-    """
-    rows = [
-        {
-            "camp_id": draw.camp_id, "place": place, "athlete_id": _of_place(name, draw, joins),
-            "start_on": start, "seed": draw.seed,
-            "drawn_at": pd.Timestamp(draw.at), "drawn_by": draw.by,
-        }
-        for draw in draws
-        for place, (name, start) in enumerate(draw.start_of())
-    ]  # fmt: skip
-    if rows:
-        insert_frame(connection, "start_draw", pd.DataFrame(rows))
-
-
-def _of_place(name: str, draw: StartDraw, joins: Joins) -> str | None:
-    """The athlete of a place in the draw; of several ids of one athlete the first of `members` has its place."""
-    drawn = next((one for one in joins.members(name) if one in draw.athletes), ERASED)
-    return joins.head(name) if name and name == drawn else None

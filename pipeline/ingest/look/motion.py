@@ -15,8 +15,7 @@ from latewood.pipeline.catalogue.units import find_unit
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.files.mapping import Mapping as FileMapping
 from latewood.pipeline.ingest.files.mapping import parse_mapping
-from latewood.pipeline.ingest.files.motion import Motion, described
-from latewood.pipeline.ingest.files.motion_options import AXES
+from latewood.pipeline.ingest.files.motion import AXES, Motion, described
 from latewood.pipeline.ingest.files.reading import read_table
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.look import columns as col

@@ -30,7 +30,7 @@ KEYS: MappingOf[str, tuple[str, ...]] = {
     "camps": ("camp_id",),
     "stays": ("stay_id",),
     "plans": ("plan_id", "version"),
-    "consents": ("athlete_id",),
+    "consents": ("athlete_id", "purpose"),
 }
 Parser = Callable[[dict[str, str], Mapping, "Context"], Record]
 

@@ -16,7 +16,8 @@ from latewood.pipeline.errors import DecisionError
 from latewood.pipeline.ingest.logs.planlog import VERSION, PlanEvent, age_on, current_log, write_event
 from latewood.pipeline.ingest.people.records import is_name
 from latewood.pipeline.ingest.program import Program, load_program
-from latewood.pipeline.stats.plans.allowed import ADULT, PHYSICIAN_UNTIL, Permission, PlannedGain, permission
+from latewood.pipeline.stats.plans.ages import ADULT
+from latewood.pipeline.stats.plans.allowed import PHYSICIAN_UNTIL, Permission, PlannedGain, permission
 from latewood.pipeline.stats.plans.plan_start import ASK_BEYOND_KG, NEAR_DAYS, asks_back
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.connection import open_published, read_sql

@@ -5,17 +5,22 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Final
 
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.pages.keys import fingerprint_of, signed_by
+from latewood.pipeline.pages.recruit.code import ScannedCode
 from latewood.pipeline.pages.recruit.data import hash_of
 from latewood.pipeline.pages.recruit.verify import Verdict
 
 FEWEST_DIGITS: Final = 16  # of a fingerprint, as a page prints them
 _ASK: Final = "whether it was withdrawn since, only the program can say"
+_KEY_ASKED: Final = (
+    "It is the page that the code names; the code came with the sheet, so ask the program for the fingerprint of its "
+    "key by another way"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +54,23 @@ def check_alone(name: str, content: bytes, signature: bytes | None, fingerprint:
             "expired", f"signed with this key; it was valid until {result.until}", result.page_hash
         )
     return _verdict("issued", f"signed with this key, valid until {result.until}; {_ASK}", result.page_hash)
+
+
+def check_code(
+    name: str, content: bytes, signature: bytes | None, scanned: ScannedCode, today: date
+) -> Verdict:
+    """Judge a file by the code scanned from a sheet: is it the very page that the code names, signed with its key?
+
+    The code comes with the sheet, so it proves nothing of the key: the words say so. Raises SummaryError as
+    `check_alone` does.
+    """
+    result = _of_data(name, content) if signature is None else _of_file(content, signature)
+    if result.genuine and result.page_hash != scanned.page_hash:
+        return _verdict(
+            "unknown", "the file is another page than the one that the code names", result.page_hash
+        )
+    made = check_alone(name, content, signature, scanned.fingerprint, today)
+    return replace(made, words=f"{made.words}. {_KEY_ASKED}") if made.state in {"issued", "expired"} else made
 
 
 def _verdict(state: str, words: str, page_hash: str) -> Verdict:

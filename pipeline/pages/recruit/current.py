@@ -15,6 +15,7 @@ from latewood.pipeline.ingest.consent.agreed import Consents, refusal
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.decisions import read
 from latewood.pipeline.ingest.logs.joins import LOG, ever_joined, joins_of
+from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import Signer, known_public, signer
 from latewood.pipeline.pages.record import ProgramRecord, read_record
@@ -24,17 +25,61 @@ from latewood.pipeline.pages.recruit.standing import Pool, make_pool
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
 CHANGED = "its numbers read otherwise by newer data"
+STATED_GONE = "a line stated by the family was changed, withdrawn or has ended"
 _NOT_COMPARED = {"schema", "provenance"}  # an older form of the data, and what differs between any two issues
 
 
 def supersede_changed(root: Path, subjects: Collection[str] | None = None) -> int:
-    """Mark every sheet in force that would read otherwise by the published build; return how many.
+    """Mark every sheet in force that would read otherwise by the published build, or by what the family states today.
 
-    `subjects` bounds it to the sheets of some tokens. Raises NothingPublishedError where nothing was built.
+    Returns how many. `subjects` bounds it to the sheets of some tokens. Raises NothingPublishedError where nothing
+    was built.
     """
     public = known_public(root)
-    older = _older(root, public, subjects) if public else []
-    return supersede_by(read_record(root), signer(root), older) if older else 0
+    if public is None:
+        return 0
+    marked = supersede_stated(root, subjects)
+    older = _older(root, public, subjects)
+    return marked + (supersede_by(read_record(root), signer(root), older) if older else 0)
+
+
+def supersede_stated(root: Path, subjects: Collection[str] | None = None) -> int:
+    """Mark every sheet in force with a printed statement that does not stand today as it was printed; return how many.
+
+    What the family states anew and a sheet does not hold supersedes nothing.
+    """
+    public = known_public(root)
+    if public is None:
+        return 0
+    program = load_program(root)
+    printed = [
+        (entry, stated)
+        for entry in register.read(root, public).in_force()
+        if (subjects is None or entry.subject in subjects)
+        and date.fromisoformat(entry.valid_until) >= program.today()
+        and (stated := _stated_on(root, entry.page_hash))
+    ]
+    if not printed:
+        return 0
+    consents, joins = consent_book.standing(root).by_athlete, joins_of(root)
+    athletes = {token: joins.head(athlete) for athlete, token in audit.subjects(root).items()}
+    gone = []
+    for entry, stated in printed:
+        consent = consents.get(athletes.get(entry.subject, ""))
+        now = {one.field: (one.text, one.until.isoformat()) for one in consent.stated} if consent else {}
+        if any(now.get(field) != what for field, what in stated.items()):
+            gone.append(entry)
+    if gone:
+        became = register.LaterState(state="superseded", why=STATED_GONE, at=program.now().isoformat())
+        register.mark(root, signer(root), gone, became)
+    return len(gone)
+
+
+def _stated_on(root: Path, page_hash: str) -> dict[str, tuple[str, str]]:
+    """What the family states on an issued sheet: text and end by field."""
+    kept = register.printed(root, page_hash)
+    stated = kept["data"]["person"].get("stated", []) if kept else []
+    return {one["field"]: (one["text"], one["until"]) for one in stated}
 
 
 def supersede_joined(root: Path) -> int:
@@ -111,11 +156,14 @@ def choice_of(data: Mapping[str, Any]) -> Choice:
     """What was chosen for a sheet, from its data."""
     keys = tuple(m["key"] for m in data["measures"])
     projection = any(m["projection"] for m in data["measures"])
-    return Choice(measures=keys, units=data["units"], projection=projection)
+    stated = tuple(one["field"] for one in data["person"].get("stated", []))
+    return Choice(measures=keys, units=data["units"], projection=projection, stated=stated)
 
 
 def prints_the_same(kept: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
     """Whether all that a sheet holds reads the same today. What its form did not have yet is not compared.
+
+    What the family states is not of the data: `supersede_stated` asks for it.
 
     >>> kept = {"measures": [{"key": "a", "best": 1}, {"key": "b", "best": 2}], "schema": "form 2"}
     >>> prints_the_same(kept, {"measures": [{"key": "b", "best": 2}, {"key": "a", "best": 1, "camp": "K"}]})
@@ -123,7 +171,10 @@ def prints_the_same(kept: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
     >>> prints_the_same(kept, {"measures": [{"key": "b", "best": 3}, {"key": "a", "best": 1}]})
     False
     """
-    return _same({k: v for k, v in kept.items() if k not in _NOT_COMPARED}, now)
+    compared = {k: v for k, v in kept.items() if k not in _NOT_COMPARED}
+    if "person" in compared:
+        compared["person"] = {k: v for k, v in compared["person"].items() if k != "stated"}
+    return _same(compared, now)
 
 
 def _same(kept: object, now: object) -> bool:

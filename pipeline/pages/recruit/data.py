@@ -11,6 +11,7 @@ from dataclasses import asdict, replace
 from datetime import date
 from typing import Any
 
+from latewood.pipeline.ingest.consent.stated import STATED
 from latewood.pipeline.pages.keys import Signer
 from latewood.pipeline.pages.recruit.model import Summary
 
@@ -106,7 +107,7 @@ def _flat(data: Mapping[str, Any], shown: Mapping[str, Any]) -> dict[str, object
         "best_estimated_from": best.get("estimated_from"),
         **_picked(shown, "trials", "sessions", "typical_error"),
         **_change(shown), **_standing(shown), **_projection(shown["projection"] or {}),
-        **_place(data, shown),
+        **_place(data, shown), **_stated(data["person"]),
         "measures_shown": len(data["measures"]), "measures_available": data["available"],
         **_picked(data["provenance"], "made_on", "valid_until", "build_id", "page_hash"),
     }  # fmt: skip
@@ -129,6 +130,19 @@ def _place(data: Mapping[str, Any], shown: Mapping[str, Any]) -> dict[str, objec
         ),
         "years_reason": shown.get("years_reason"), "earlier": shown.get("earlier"),
     }  # fmt: skip
+
+
+def _stated(person: Mapping[str, Any]) -> dict[str, object]:
+    """What the family states, a column a field whose name says so; a page of an older form has none."""
+    given = {one["field"]: one for one in person.get("stated", [])}
+    cells: dict[str, object] = {}
+    for field in STATED:
+        one = given.get(field, {})
+        cells |= {
+            f"{field}_stated_by_the_family_not_checked": one.get("text"),
+            f"{field}_until": one.get("until"),
+        }
+    return cells
 
 
 def _picked(given: Mapping[str, Any], *keys: str) -> dict[str, object]:

@@ -18,7 +18,7 @@ from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import Signer, signer
 from latewood.pipeline.pages.record import ProgramRecord, read_record
-from latewood.pipeline.pages.recruit.current import supersede_by
+from latewood.pipeline.pages.recruit.current import supersede_by, supersede_stated
 from latewood.pipeline.pages.recruit.data import (
     as_data,
     render_csv,
@@ -217,6 +217,7 @@ def _note(run: Run, made: Sequence[tuple[Issued | Refused, Summary | None]]) -> 
     earlier = register.read(root, run.key.public_text).in_force()
     subjects = _with_joined(root, {str(line["subject"]) for line in lines})
     supersede_by(run.record, run.key, [e for e in earlier if e.subject in subjects])
+    supersede_stated(root, subjects)
     if lines:
         register.add(root, run.key, lines, at)
 

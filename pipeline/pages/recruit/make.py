@@ -12,6 +12,7 @@ from latewood.pipeline.catalogue.lookup import DAYS_PER_YEAR
 from latewood.pipeline.catalogue.model import Better, Measure
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.consent.agreed import Consent
+from latewood.pipeline.ingest.consent.stated import LABELS, LONGEST, MARK
 from latewood.pipeline.pages.record import (
     FAMILIES,
     PastRow,
@@ -44,11 +45,15 @@ _SPORTS = {"baseball": "Baseball", "softball": "Softball"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """What the program chose: measures (none: all agreed to, the first 14), units, and whether to project."""
+    """What the program chose: measures (none: all agreed to, the first 14), units, whether to project.
+
+    `stated` are the fields stated by the family (None: all whose own consents stand; one that does not is left out).
+    """
 
     measures: tuple[str, ...] = ()
     units: str = "us"
     projection: bool = False
+    stated: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +92,7 @@ def make_summary(
     return model.Summary(
         schema=model.SCHEMA,
         units=choice.units,
-        person=_person(record, athlete, consent, choice.units),
+        person=_person(record, athlete, consent, choice),
         heads=heads,
         measures=tuple(shown),
         available=len(lines),
@@ -277,7 +282,7 @@ def _earlier(line: _Line) -> str:
     return f"also measured in another way, last on {day(last)}: not in the best value or the change here"
 
 
-def _person(record: ProgramRecord, athlete: RosterAthlete, consent: Consent, units: str) -> model.Person:
+def _person(record: ProgramRecord, athlete: RosterAthlete, consent: Consent, choice: Choice) -> model.Person:
     agreed = set(consent.fields)
     return model.Person(
         name=shown_name(consent.name_shown or athlete.display_name) or "name not printable",
@@ -294,9 +299,25 @@ def _person(record: ProgramRecord, athlete: RosterAthlete, consent: Consent, uni
                 ("height", handles.STANDING_HEIGHT, "Height"),
                 ("body_mass", handles.BODY_MASS, "Body mass"),
             )
-            if field in agreed and (size := _size(record, athlete.athlete_id, key, label, units)) is not None
+            if field in agreed
+            and (size := _size(record, athlete.athlete_id, key, label, choice.units)) is not None
         ),
+        stated=_stated(consent, choice),
     )
+
+
+def _stated(consent: Consent, choice: Choice) -> tuple[model.Stated, ...]:
+    unknown = [one for one in choice.stated or () if one not in LABELS]
+    if unknown:
+        raise SummaryError(f"stated field {unknown[0]!r} is not one of {', '.join(LABELS)}")
+    return tuple(
+        model.Stated(
+            field=one.field, label=LABELS[one.field], text=shown_name(one.text, LONGEST[one.field]),
+            stated_on=one.stated_on, until=one.until, mark=MARK,
+        )
+        for one in consent.stated
+        if choice.stated is None or one.field in choice.stated
+    )  # fmt: skip
 
 
 def _size(record: ProgramRecord, athlete_id: str, key: str, label: str, units: str) -> model.Dated | None:

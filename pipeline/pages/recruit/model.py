@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-SCHEMA = "latewood-summary/3"
+SCHEMA = "latewood-summary/4"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +20,18 @@ class Dated:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Stated:
+    """One line in the words of the family, under a consent of its own: neither measured nor checked here."""
+
+    field: str
+    label: str
+    text: str
+    stated_on: date
+    until: date
+    mark: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
     """Who the page is about: only what was agreed to."""
 
@@ -30,6 +42,7 @@ class Person:
     bats: str
     throws: str
     sizes: tuple[Dated, ...]
+    stated: tuple[Stated, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

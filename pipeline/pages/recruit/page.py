@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from latewood.pipeline.pages.recruit.chart import alt_text, growth_chart
+from latewood.pipeline.pages.recruit.code import ALT, code_drawing, code_text
 from latewood.pipeline.pages.recruit.model import AgeStanding, Growth, Projected, Shown, Summary, Year
 from latewood.pipeline.pages.recruit.standing import REFERENCE_YEARS
 from latewood.pipeline.pages.words import PrintScale, count, day, joined, ordinal, step_of, with_unit
@@ -55,6 +56,14 @@ class LargeMeasure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StatedLine:
+    """What the family states, after the mark that says so: no text that follows can take the mark back."""
+
+    mark: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
     """All words of the page, in the order in which they are read."""
 
@@ -65,6 +74,7 @@ class Page:
     name: str
     facts: str
     sizes: tuple[str, ...]
+    stated: tuple[StatedLine, ...]
     heads: tuple[LargeMeasure, ...]
     more: str  # above the other measures; '' where there are none
     rows: tuple[Row, ...]
@@ -72,6 +82,8 @@ class Page:
     notes: tuple[str, ...]
     contact: str
     provenance: tuple[str, ...]
+    code: str  # the square code as SVG, and what it is for whoever does not see it
+    code_alt: str
 
 
 def make_page(summary: Summary) -> Page:
@@ -97,6 +109,10 @@ def make_page(summary: Summary) -> Page:
         name=person.name,
         facts=" · ".join(f for f in facts if f),
         sizes=tuple(f"{s.label} {s.text}, measured {day(s.measured_on)}" for s in person.sizes),
+        stated=tuple(
+            StatedLine(mark=f"{one.label}, {one.mark} (until {day(one.until)}):", text=one.text)
+            for one in person.stated
+        ),
         heads=tuple(_head(one, person.sport) for one in large),
         more=f"More measures of {person.name} · {number}" if small else "",
         rows=tuple(_row(one) for one in small),
@@ -105,8 +121,10 @@ def make_page(summary: Summary) -> Page:
             "chosen by the program and the family."
         ),
         notes=_notes(summary),
-        contact=f"Contact only through the program: {origin.contact}",
+        contact=_contact(summary),
         provenance=_provenance(summary),
+        code=code_drawing(code_text(origin.page_hash, origin.fingerprint)),
+        code_alt=ALT,
     )
 
 
@@ -114,6 +132,8 @@ def page_texts(page: Page) -> Iterator[str]:
     """Every string of the page in reading order, as a reader of the file meets them."""
     yield from (t for t in (page.banner, page.program, page.kind, page.stamp, page.name, page.facts) if t)
     yield from page.sizes
+    for line in page.stated:
+        yield from (line.mark, line.text)
     for head in page.heads:
         yield from (head.name, head.method)
         for caption, cell in zip(HEAD_CAPTIONS, head.cells, strict=True):
@@ -343,13 +363,20 @@ def _notes(summary: Summary) -> tuple[str, ...]:
     return tuple(notes)
 
 
+def _contact(summary: Summary) -> str:
+    own = any(one.field == "contact" for one in summary.person.stated)
+    only = "" if own else " only"
+    return f"Contact{only} through the program: {summary.provenance.contact}"
+
+
 def _provenance(summary: Summary) -> tuple[str, ...]:
     origin = summary.provenance
     return (
         f"Made on {day(origin.made_on)} · valid until {day(origin.valid_until)} · page {grouped(origin.page_hash)}",
         f"build {origin.build_id} · catalogue {origin.catalogue} · software {origin.version} · "
         f"key {grouped(origin.fingerprint)}",
-        "Whether this page is as issued, withdrawn or replaced, the program can check from the file.",
+        "Whether this page is as issued, withdrawn or replaced, the program can check from the file. The square code "
+        "holds the whole numbers of page and key.",
     )
 
 

@@ -9,7 +9,7 @@ import json
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from difflib import SequenceMatcher
 from pathlib import Path
@@ -21,6 +21,7 @@ from latewood.pipeline.errors import NothingPublishedError, SummaryError
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.pages import register
 from latewood.pipeline.pages.keys import fingerprint_of, known_public, signed_by
+from latewood.pipeline.pages.recruit.code import ScannedCode
 from latewood.pipeline.pages.recruit.current import supersede_changed
 from latewood.pipeline.pages.recruit.data import csv_rows, hash_of
 from latewood.pipeline.pages.recruit.issue import mark_withdrawn
@@ -30,6 +31,7 @@ from latewood.pipeline.pages.words import count
 
 LARGEST = 20_000_000
 MOST_DIFFERENCES = 12
+_ONLY_NAMED = "A code can be copied onto another sheet: give the file too, or compare what is printed"
 _UNREADABLE = (ValueError, KeyError, TypeError, IndexError, RecursionError, csv.Error, PyPdfError)
 _PRINTED_HASH = re.compile(r"page\s+((?:[0-9a-f]{4}\s+){3}[0-9a-f]{4})\b")
 
@@ -84,6 +86,27 @@ def verify(root: Path, name: str, content: bytes) -> Verdict:
     if entry is None:
         return _unknown("no page of this number was issued by this program", claim.named)
     return _compared(root, book, entry, claim, key or "")
+
+
+def verify_code(root: Path, scanned: ScannedCode) -> Verdict:
+    """What became of the page that a scanned code names, by the register of a data folder.
+
+    It says nothing of the sheet in hand: only a file can be held against what was issued.
+    """
+    key = known_public(root)
+    if key is None or fingerprint_of(key) != scanned.fingerprint:
+        return _unknown("the code names another key than the one of this program", scanned.page_hash)
+    mark_withdrawn(root)
+    book = register.read(root, key)
+    if book.problems:
+        return _unknown(
+            f"the register of this program is damaged ({book.problems[0]}); restore it from a backup", ""
+        )
+    entry = _named(book, scanned.page_hash)
+    if entry is None:
+        return _unknown("no page of this number was issued by this program", scanned.page_hash)
+    state = _state_of(root, book, entry)
+    return replace(state, words=f"the page that the code names was {state.words}. {_ONLY_NAMED}")
 
 
 def _unknown(words: str, named: str) -> Verdict:

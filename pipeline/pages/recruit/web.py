@@ -22,11 +22,16 @@ def render_web(page: Page) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         '<meta name="robots" content="noindex, nofollow"><meta name="referrer" content="no-referrer">',
         f"<title>{title}</title><style>{style}</style></head><body><main>", banner,
+        f'<div class="code">{_labelled(page.code, page.code_alt)}</div>',
         f'<header><p class="program"><bdi>{escape(page.program)}</bdi></p><p class="kind">{escape(page.kind)}</p>',
         f'<p class="kind stamp">{escape(page.stamp)}</p>',
         f"<h1><bdi>{escape(page.name)}</bdi></h1>",
         f'<p class="facts">{escape(page.facts)}</p>' if page.facts else "",
-        *(f'<p class="size">{escape(words)}</p>' for words in page.sizes), "</header>",
+        "</header>", *(f'<p class="size">{escape(words)}</p>' for words in page.sizes),
+        *(
+            f'<p class="stated"><span>{escape(one.mark)}</span> <bdi>{escape(one.text)}</bdi></p>'
+            for one in page.stated
+        ),
         *(_head(head) for head in page.heads), _table(page),
         f'<p class="shown">{escape(page.shown)}</p>', *(f'<p class="note">{escape(n)}</p>' for n in page.notes),
         f'<p class="contact">{escape(page.contact)}</p>', "<footer>",
@@ -78,8 +83,11 @@ def _words(cell: Cell) -> str:
 def _chart(row: Row | LargeMeasure) -> str:
     if not row.chart:
         return ""
-    label = escape(row.chart_alt)
-    return row.chart.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
+    return _labelled(row.chart, row.chart_alt)
+
+
+def _labelled(drawing: str, words: str) -> str:
+    return drawing.replace("<svg ", f'<svg role="img" aria-label="{escape(words)}" ', 1)
 
 
 class _Text(HTMLParser):

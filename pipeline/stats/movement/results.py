@@ -83,3 +83,23 @@ class OrderRepeatability:
     reason: str
     level: float
     method: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RaterAgreement:
+    """How far two raters agree beyond chance in one kind of observation, from days on which both rated an athlete."""
+
+    measure: str
+    rater_a: str
+    rater_b: str
+    n_pairs: int
+    n_athletes: int
+    n_same: int  # pairs with the same word
+    n_far: int  # pairs with the two ends of the scale
+    kappa: float | None  # linear weights: 1 perfect, 0 as by chance
+    low: float | None
+    high: float | None
+    verdict: str  # given | refused
+    reason: str
+    level: float
+    method: str

@@ -66,11 +66,12 @@ def _grid(seconds: Floats) -> NDArray[np.int64]:
     """Where each sample stands on an even grid, by a clock that follows the stamps too slowly for jitter to move it."""
     steps = np.diff(seconds)
     interval = float(steps[np.abs(steps / np.median(steps) - 1) < 0.5].mean())
-    at, now = [0], float(seconds[0])
-    for stamp in seconds[1:]:
-        step = max(1, int((float(stamp) - now) / interval + 1 - SKIP_FROM))
+    first, *later = seconds.tolist()
+    at, now = [0], first
+    for stamp in later:
+        step = max(1, int((stamp - now) / interval + 1 - SKIP_FROM))
         now += step * interval
-        late = float(stamp) - now
+        late = stamp - now
         now += FOLLOW * late
         interval += FOLLOW**2 / 4 * late / step
         at.append(at[-1] + step)

@@ -25,12 +25,9 @@ def lost_samples(values: Floats, rate_hz: float) -> Mask:
     starts, ends = runs_of_equal(values)
     level, n = values[starts], ends - starts
     held = (n >= FEWEST_HELD) & ((n - 1) / rate_hz > LONGEST_HOLD) & (np.abs(level) > QUIET * scale)
-    for run in np.flatnonzero((level == 0) | held):
-        start, end = int(starts[run]), int(ends[run])
-        if held[run]:
-            lost[start + 1 : end] = True
-        else:
-            lost[start:end] |= _between_same_side(values, start, end, QUIET * scale)
+    zero = (level == 0) & _between_same_side(values, starts, ends, QUIET * scale)
+    lost |= np.repeat(zero | held, n)
+    lost[starts[held]] = False  # the first of the values held was measured
     return lost
 
 
@@ -43,12 +40,14 @@ def runs_of_equal(values: Floats) -> tuple[Positions, Positions]:
     return starts, np.append(starts[1:], len(values))
 
 
-def _between_same_side(values: Floats, start: int, end: int, least: float) -> bool:
-    """A run of zeros is a drop-out where the curve does not pass through zero there."""
-    if start == 0 or end == len(values):
-        return False
-    before, after = values[start - 1], values[end]
-    return bool(min(abs(before), abs(after)) > least and before * after > 0)
+def _between_same_side(values: Floats, starts: Positions, ends: Positions, least: float) -> Mask:
+    """Of runs of zeros (runs,), which are drop-outs: the curve does not pass through zero there."""
+    inside = (starts > 0) & (ends < len(values))
+    before, after = values[starts - 1], values[np.minimum(ends, len(values) - 1)]
+    result: Mask = (
+        inside & (np.minimum(np.abs(before), np.abs(after)) > least) & ((before > 0) == (after > 0))
+    )
+    return result
 
 
 def is_clipped(values: Floats, rate_hz: float, *, top: bool) -> bool:

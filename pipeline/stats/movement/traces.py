@@ -148,7 +148,8 @@ def _read_channel(segment: str, raw: Floats, span: Span) -> SegmentPeak:
     if faults.is_flat(raw):
         return _missing(segment, f"the channel is flat, at {np.nanmedian(raw):.0f} deg/s", len(raw))
     curve = curve_of(raw, rate, settings)
-    n_lost = int(faults.lost_samples(raw, rate).sum())
+    lost = faults.lost_samples(raw, rate) if curve is None else curve.lost
+    n_lost = int(lost.sum())
     if curve is None:
         return _missing(segment, f"{n_lost} of {len(raw)} samples are lost", n_lost)
     part = curve.filtered[window]

@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.stats.growth.maturity import BEFORE, OLDEST, BodySize, maturity_band
 from latewood.pipeline.stats.growth.results import GrowthStage
+from latewood.pipeline.stats.plans.ages import ADULT
 from latewood.pipeline.stats.plans.rules import PlanSettings
 
-ADULT: Final = 18.0
 PHYSICIAN_UNTIL: Final = 16.0  # below, a physician or dietitian approves besides the guardian
 NEAR_CEILING: Final = 0.9  # share of the ceiling from which a written reason is needed
 

@@ -114,7 +114,7 @@ def test_26_a_late_maturer_stands_by_his_age_and_by_his_stage(demo) -> None:
     for row in both.values():
         assert row["n_peers"] >= 20
         assert (
-            f"better than {row['percentile']:.0f} of 100 (90 % interval {row['low']:.0f} to {row['high']:.0f}"
+            f"better than {row['percentile']:.0f} of 100 (90 % range {row['low']:.0f} to {row['high']:.0f}"
             in page
         )
     # told: a lower standing by age than among those around the peak of growth, both with twenty peers or more

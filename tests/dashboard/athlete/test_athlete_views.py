@@ -152,7 +152,7 @@ def test_a_standing_is_shown_with_interval_and_effective_peers() -> None:
     )  # fmt: skip
     strip = build_strips([STANDING], [peer, replace(peer, value=37.0)], lookup())[0]
     headline = strip.headline.replace("\u00a0", " ")
-    assert headline.startswith("Better than 71 of 100 athletes of similar build (95 % interval 58 to 82)")
+    assert headline.startswith("Better than 71 of 100 athletes of similar build (95 % range 58 to 82)")
     assert "counts as 27 peers" in headline
     assert strip.dots == (0.0, 1.0)
     assert strip.rule == pytest.approx(0.6)

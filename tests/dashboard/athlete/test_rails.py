@@ -51,7 +51,7 @@ def test_the_sentence_gives_amount_interval_sessions_and_dates() -> None:
     words = verdict_sentence(TREND, lookup("us")).replace("\u00a0", " ")
     assert words == (
         "Exit speed (tee, metal bat): clear gain, up by 2.9 mph "
-        "(95 % interval +1.1 to +4.7; 5 sessions, 2 Jun to 11 Aug 2032)."
+        "(95 % range +1.1 to +4.7; 5 sessions, 2 Jun to 11 Aug 2032)."
     )
 
 

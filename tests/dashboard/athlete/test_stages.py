@@ -35,9 +35,7 @@ def test_both_standings_stand_in_one_sentence_with_interval_and_count() -> None:
     assert text.startswith(
         "Exit speed (tee, metal bat): by age (14.1 to 16.1 years) better than 30 of 100 (90 %"
     )
-    assert (
-        "interval 20 to 43, 40 peers); by growth stage (around the growth peak) better than 61 of 100" in text
-    )
+    assert "range 20 to 43, 40 peers); by growth stage (around the growth peak) better than 61 of 100" in text
 
 
 def test_a_refused_one_says_why_beside_the_other_and_lines_without_any_stand_last() -> None:

@@ -58,7 +58,7 @@ def test_the_roster_counts_what_stands_over_all_measures_of_the_camp():
 
 def test_the_cohort_sheet_states_how_many_intervals_chance_alone_moves_off_zero():
     blocks = build_blocks([GAIN], ["K"], ["skill_output"], lookup())
-    assert "1 interval" in by_chance(blocks, 0.95)
-    assert "about 2 of these 40 intervals" in by_chance(list(blocks) * 40, 0.95)
+    assert "1 range" in by_chance(blocks, 0.95)
+    assert "about 2 of these 40 ranges" in by_chance(list(blocks) * 40, 0.95)
     refused = build_blocks([REFUSED_GAIN], ["K"], ["skill_output"], lookup())
     assert by_chance(refused, 0.95) == ""

@@ -34,7 +34,7 @@ def test_the_number_stands_with_its_range_its_athletes_and_the_camp_in_the_units
     assert words.startswith("Heath camp, Exit speed (")
     # 0.4 m/s per kg is 0.406 mph per lb
     assert (
-        "each lb that an earlier start added went with +0.41\xa0mph (95\xa0% interval +0.10 to +0.71), time in"
+        "each lb that an earlier start added went with +0.41\xa0mph (95\xa0% range +0.10 to +0.71), time in"
         in words
     )
     assert words.endswith("time in the program set aside; 48 athletes in 2 groups, 46 began as drawn.")

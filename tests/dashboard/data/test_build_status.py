@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from latewood.dashboard.reads.rows import Build
-from latewood.dashboard.views.data.steward import build_status
+from latewood.dashboard.views.data.steward import build_difference, build_status
 from tests.two_camps import viewer_of
 
 BUILD = Build(
@@ -37,3 +37,17 @@ BUILD = Build(
 )
 def test_the_build_says_how_many_fits_an_independent_program_made_again(build: Build, words: str) -> None:
     assert dict(build_status(build))["Checked by an independent program"] == words
+
+
+def test_what_a_build_changed_is_one_line() -> None:
+    before = BUILD
+    now = replace(before, n_readings=before.n_readings + 1200, n_open=before.n_open - 1)
+    assert build_difference(before, now) == (
+        "The new results are published: 1,200 readings more, 1 row waiting fewer."
+    )
+    same = "as many readings, rows waiting and athletes as before"
+    assert (
+        build_difference(before, replace(before, build_id="other"))
+        == f"The new results are published: {same}."
+    )
+    assert build_difference(None, before).startswith("Published: ")

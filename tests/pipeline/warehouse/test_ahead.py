@@ -54,7 +54,7 @@ def runs(pid: int) -> bool:
 
 
 def steps(folder: Path) -> set[str]:
-    return {path.name.split("-")[0] for path in folder.glob("*.parquet")}
+    return {path.name.split("-")[0] for path in folder.glob("*.memo")}
 
 
 @pytest.mark.slow

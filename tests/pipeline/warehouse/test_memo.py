@@ -11,7 +11,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from latewood.pipeline.warehouse.memo import Memo, age, digest_of, forget_aged, memo_of, schema_of
+from latewood.pipeline.warehouse.memo import Memo, age, digest_of, forget_aged, memo_of
+from latewood.pipeline.warehouse.packed import result_fields
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +32,7 @@ RESULTS = (
 
 
 def entries(root: Path) -> list[Path]:
-    return sorted((root / "warehouse" / "memo").glob("*.parquet"))
+    return sorted((root / "warehouse" / "memo").glob("*.memo"))
 
 
 def ask(root: Path, *inputs: object, code: str = "1", reads: bool = True) -> tuple[tuple[Kept, ...], Memo]:
@@ -128,8 +129,8 @@ def test_pruning_keeps_what_was_used_and_the_newest_up_to_the_bound(tmp_path: Pa
         ask(tmp_path, k)
         os.utime(entries(tmp_path)[0].with_name(newest(tmp_path)), (k, k))
     size = entries(tmp_path)[0].stat().st_size
-    half_written = tmp_path / "warehouse" / "memo" / ".kept-0.parquet.77"
-    half_written.write_bytes(b"PAR1")
+    half_written = tmp_path / "warehouse" / "memo" / ".kept-0.memo.77"
+    half_written.write_bytes(b"half")
     memo = ask(tmp_path, 0)[1]
     memo.prune(2 * size + size // 2)
     assert not half_written.exists()
@@ -146,7 +147,7 @@ def newest(root: Path) -> str:
 
 def ask_known(root: Path, k: int) -> bool:
     memo = memo_of(root, "1")
-    name = f"kept-{digest_of(memo.salt, 'kept', k)}.parquet"
+    name = f"kept-{digest_of(memo.salt, 'kept', k)}.memo"
     return (root / "warehouse" / "memo" / name).exists()
 
 
@@ -156,4 +157,4 @@ def test_a_field_that_is_not_plain_is_refused() -> None:
         parts: tuple[int, ...]
 
     with pytest.raises(TypeError, match=r"Nested.parts: .* cannot be kept in a memo"):
-        schema_of(Nested)
+        result_fields(Nested)

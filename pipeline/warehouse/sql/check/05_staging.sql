@@ -3,6 +3,7 @@ create temp table cell (
     seq bigint, import_seq integer, import_id varchar, row_no integer, field varchar,
     athlete_text varchar, date_text varchar, time_text varchar, measure_text varchar,
     raw_value varchar, raw_unit varchar, trial_text varchar, reps_text varchar, angle_text varchar,
+    rater_text varchar,  -- who rated; counts for ratings only
     combination integer, date_format varchar, decimal_mark varchar, received_on date,
     lost varchar  -- why a channel of a trace has no peak; null for all other values
 );

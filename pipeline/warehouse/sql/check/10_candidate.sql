@@ -92,6 +92,7 @@ valued as (
             case when try_cast(k.trial_text as double) >= 1 then try_cast(try_cast(k.trial_text as double) as integer) end,
             case when s.trials = 1 then 1 else o.turn end
         )::integer as trial,
+        case when s.kind = 'rating' then coalesce(k.rater_text, '') else '' end as rater,
         s.hard_low, s.hard_high, s.family, s.kind, s.trials, s.better, s.typical_error, s.unit as canonical_unit,
         p.birth_date, p.sport, p.sex
     from looked k

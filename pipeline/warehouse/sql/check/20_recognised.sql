@@ -12,7 +12,8 @@ with again as (
             select (athlete_text, date_text, raw_value) from candidate where assigned
         )
     window same_text as (
-        partition by athlete_text, case when slot then import_id end, measure_text, line, date_text, on_date, time_text, trial, raw_value, raw_unit
+        partition by athlete_text, case when slot then import_id end, measure_text, line, date_text, on_date, time_text, trial, raw_value, raw_unit,
+            lower(rater_text)
         order by seq
     )
     union all
@@ -23,7 +24,7 @@ with again as (
     from candidate
     where athlete_id is not null and measure is not null and on_date is not null and value is not null
     window same_reading as (
-        partition by athlete_id, measure, line, on_date, time_text, trial, value, raw_unit order by seq
+        partition by athlete_id, measure, line, on_date, time_text, trial, value, raw_unit, lower(rater) order by seq
     )
 )
 select seq, min(first_seq) as first_seq from again where position > 1 group by seq;

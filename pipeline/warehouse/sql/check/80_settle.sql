@@ -33,7 +33,7 @@ with ordered as (
         first_value(final_value) over same_trial as standing,
         row_number() over same_trial as position
     from settled where state <> 'open' and state <> 'rejected'
-    window same_trial as (partition by athlete_id, measure, line, on_date, time_text, trial order by seq)
+    window same_trial as (partition by athlete_id, measure, line, on_date, time_text, trial, lower(rater) order by seq)
 )
 select
     o.seq, o.first_seq, o.standing,

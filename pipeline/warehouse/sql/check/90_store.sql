@@ -19,7 +19,7 @@ order by c.seq;
 insert into observation
 select
     c.import_id, c.row_no, c.field, c.athlete_id, c.athlete_id || '@' || c.on_date, c.on_date, c.measure,
-    n.rating, coalesce(o.mended, c.value)::integer, c.conditions
+    n.rating, coalesce(o.mended, c.value)::integer, c.conditions, c.line, c.rater
 from candidate c join outcome o using (seq)
 join grade n on n.measure = c.measure and n.grade = coalesce(o.mended, c.value)::integer
 where c.kind = 'rating' and o.state in ('taken', 'accepted', 'mended', 'assigned')

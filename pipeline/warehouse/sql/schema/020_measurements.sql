@@ -16,6 +16,7 @@ create table measure (
     hard_low double not null,
     hard_high double not null,
     source varchar not null,
+    published varchar not null,       -- what studies report, a line each; '' where none is named
     position integer not null
 );
 -- A line: readings that may be compared because their must-match conditions agree.
@@ -118,5 +119,7 @@ create table observation (
     measure varchar not null,
     rating varchar not null,          -- 'none', 'slight' or 'marked'
     grade integer not null,           -- 0, 1, 2
-    conditions varchar not null
+    conditions varchar not null,
+    line varchar not null,            -- what was alike: action or task
+    rater varchar not null            -- who rated; '' where the file does not say
 );

@@ -90,6 +90,21 @@ def test_a_torn_last_line_was_never_confirmed(tmp_path: Path) -> None:
     assert [d.why for d in decided.read(path)] == ["looked at the film", "after the power came back"]
 
 
+def test_a_manifest_is_checked_once_as_long_as_its_bytes_stay(tmp_path: Path, monkeypatch) -> None:
+    stored = manifest(b"measured once")
+    landing.store(tmp_path, stored, b"measured once")
+    checked = []
+    body = landing._manifest_bytes
+    monkeypatch.setattr(landing, "_manifest_bytes", lambda one: checked.append(one) or body(one))
+    for _ in range(3):
+        assert landing.manifests(tmp_path) == [stored]
+    assert checked == [stored]
+    (path,) = tmp_path.glob("*/*.json")
+    path.write_text(path.read_text(encoding="utf-8").replace("tester", "nobody"), encoding="utf-8")
+    with pytest.raises(LandingError, match="changed after it was written"):
+        landing.manifests(tmp_path)
+
+
 def test_a_damaged_line_is_named(tmp_path: Path) -> None:
     path = tmp_path / "decisions.jsonl"
     append_line(path, asdict(decision()))

@@ -8,7 +8,8 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from latewood.pipeline.stats.links.start_draw import blocks_of, by_mass, drawn_groups, possible_draws
+from latewood.pipeline.stats.links.draw_order import drawn_groups
+from latewood.pipeline.stats.links.start_draw import blocks_of, by_mass, possible_draws
 
 
 def test_a_seed_gives_the_same_draw_for_ever() -> None:
