@@ -31,7 +31,7 @@ class DamagedError(ValueError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class PackedColumn:
     """One column: `kind` is one of the words above or a dtype with a mask; texts are indexed by `values`."""
 
     name: str
@@ -41,7 +41,7 @@ class Column:
     texts: tuple[str, ...] = ()
 
 
-Columns = tuple[Column, ...]
+Columns = tuple[PackedColumn, ...]
 
 
 def of_frame(frame: pd.DataFrame) -> Columns:
@@ -49,7 +49,7 @@ def of_frame(frame: pd.DataFrame) -> Columns:
     return tuple(_of_series(str(name), frame[name]) for name in frame.columns)
 
 
-def _of_series(name: str, series: pd.Series) -> Column:
+def _of_series(name: str, series: pd.Series) -> PackedColumn:
     kind = str(series.dtype)
     if kind == "str":
         return _text(name, *_distinct(series))
@@ -57,7 +57,7 @@ def _of_series(name: str, series: pd.Series) -> Column:
         empty = series.isna().to_numpy(dtype=bool)
         values = series.array._data.copy()  # the one way to the values without the mask
         values[empty] = 0
-        return Column(name=name, kind=kind, values=values, empty=_where_any(empty))
+        return PackedColumn(name=name, kind=kind, values=values, empty=_where_any(empty))
     if series.dtype == object:
         return _of_objects(name, series)
     values = series.to_numpy()
@@ -65,13 +65,13 @@ def _of_series(name: str, series: pd.Series) -> Column:
         raise TypeError(f"{name}: a column of {series.dtype} cannot be kept")
     if values.dtype.kind == "f":
         return _floats(name, values)
-    return Column(name=name, kind=PLAIN, values=values)
+    return PackedColumn(name=name, kind=PLAIN, values=values)
 
 
-def _of_objects(name: str, series: pd.Series) -> Column:
+def _of_objects(name: str, series: pd.Series) -> PackedColumn:
     empty = series.isna().to_numpy(dtype=bool)
     if empty.all():
-        return Column(name=name, kind=NOTHING, values=np.zeros(len(series), np.int8))
+        return PackedColumn(name=name, kind=NOTHING, values=np.zeros(len(series), np.int8))
     what = pd.api.types.infer_dtype(series[~empty])
     if what == "string":
         return _text(name, *_distinct(series))
@@ -79,7 +79,7 @@ def _of_objects(name: str, series: pd.Series) -> Column:
         return _dates(name, series.where(~empty, None).tolist())
     if what == "boolean":
         values = series.where(~empty, False).to_numpy(dtype=bool)
-        return Column(
+        return PackedColumn(
             name=name, kind=OBJECT_BOOL if empty.any() else PLAIN, values=values, empty=_where_any(empty)
         )
     if what in {"integer", "floating", "mixed-integer-float"}:
@@ -92,24 +92,24 @@ def _distinct(series: pd.Series) -> tuple[np.ndarray, list[str]]:
     return codes, list(texts)
 
 
-def _text(name: str, codes: np.ndarray, texts: Sequence[str]) -> Column:
+def _text(name: str, codes: np.ndarray, texts: Sequence[str]) -> PackedColumn:
     empty = codes < 0
     smallest = np.min_scalar_type(max(len(texts) - 1, 0))
     values = np.where(empty, 0, codes).astype(smallest)
-    return Column(name=name, kind=TEXT, values=values, empty=_where_any(empty), texts=tuple(texts))
+    return PackedColumn(name=name, kind=TEXT, values=values, empty=_where_any(empty), texts=tuple(texts))
 
 
-def _dates(name: str, values: Sequence[date | None]) -> Column:
+def _dates(name: str, values: Sequence[date | None]) -> PackedColumn:
     empty = np.array([one is None for one in values], dtype=bool)
     days = np.array([0 if one is None else one.toordinal() - _EPOCH for one in values], dtype=np.int32)
-    return Column(name=name, kind=DATE, values=days, empty=_where_any(empty))
+    return PackedColumn(name=name, kind=DATE, values=days, empty=_where_any(empty))
 
 
-def _floats(name: str, values: np.ndarray) -> Column:
+def _floats(name: str, values: np.ndarray) -> PackedColumn:
     empty = np.isnan(values)
     if not empty.any():
-        return Column(name=name, kind=PLAIN, values=values)
-    return Column(name=name, kind=PLAIN, values=np.where(empty, 0, values), empty=empty)
+        return PackedColumn(name=name, kind=PLAIN, values=values)
+    return PackedColumn(name=name, kind=PLAIN, values=np.where(empty, 0, values), empty=empty)
 
 
 def _where_any(empty: np.ndarray) -> np.ndarray | None:
@@ -121,7 +121,7 @@ def to_frame(columns: Columns) -> pd.DataFrame:
     return pd.DataFrame({one.name: _as_array(one) for one in columns})
 
 
-def _as_array(column: Column) -> np.ndarray | pd.api.extensions.ExtensionArray:
+def _as_array(column: PackedColumn) -> np.ndarray | pd.api.extensions.ExtensionArray:
     values, empty = column.values, column.empty
     if column.kind == TEXT:
         codes = values.astype(np.int64) if empty is None else np.where(empty, -1, values.astype(np.int64))
@@ -137,7 +137,7 @@ def _as_array(column: Column) -> np.ndarray | pd.api.extensions.ExtensionArray:
     return objects
 
 
-def _as_list(column: Column) -> list[Any]:
+def _as_list(column: PackedColumn) -> list[Any]:
     """The values as Python's own, None where empty."""
     if column.kind == NOTHING:
         return [None] * len(column.values)
@@ -167,14 +167,14 @@ def result_fields(kind: type) -> dict[str, type]:
 
 def of_results(kind: type, made: Sequence[object]) -> Columns:
     """The columns of results of one class, by the types that it declares. Raises TypeError for another value."""
-    makers: dict[type, Callable[[str, list[Any]], Column]] = {str: _result_texts, date: _dates}
+    makers: dict[type, Callable[[str, list[Any]], PackedColumn]] = {str: _result_texts, date: _dates}
     return tuple(
         makers.get(plain, _result_numbers(plain))(name, [getattr(one, name) for one in made])
         for name, plain in result_fields(kind).items()
     )
 
 
-def _result_texts(name: str, values: list[Any]) -> Column:
+def _result_texts(name: str, values: list[Any]) -> PackedColumn:
     known: dict[str, int] = {}
     if not all(isinstance(one, str | NoneType) for one in values):
         raise TypeError(f"{name}: holds a value that is no text")
@@ -182,15 +182,17 @@ def _result_texts(name: str, values: list[Any]) -> Column:
     return _text(name, np.array(codes, dtype=np.int64), list(known))
 
 
-def _result_numbers(plain: type) -> Callable[[str, list[Any]], Column]:
-    def made(name: str, values: list[Any]) -> Column:
+def _result_numbers(plain: type) -> Callable[[str, list[Any]], PackedColumn]:
+    def made(name: str, values: list[Any]) -> PackedColumn:
         empty = np.array([one is None for one in values], dtype=bool)
         kept = [plain(0 if one is None else one) for one in values]
         if plain is not float and any(
             k != v for k, v, gone in zip(kept, values, empty, strict=True) if not gone
         ):
             raise TypeError(f"{name}: holds a value that is no {plain.__name__}")
-        return Column(name=name, kind=PLAIN, values=np.array(kept, dtype=plain), empty=_where_any(empty))
+        return PackedColumn(
+            name=name, kind=PLAIN, values=np.array(kept, dtype=plain), empty=_where_any(empty)
+        )
 
     return made
 
@@ -245,11 +247,11 @@ class _Arrays:
         return result
 
 
-def _unpacked(arrays: _Arrays, rows: int, described: list[Any]) -> Column:
+def _unpacked(arrays: _Arrays, rows: int, described: list[Any]) -> PackedColumn:
     name, kind, dtype, has_empty, count, size = described
     values = arrays.next(dtype, rows)
     ends = np.cumsum(arrays.next("<i8", count)).tolist()
     blob = arrays.next("u1", size).tobytes().decode()
     texts = tuple(blob[start:end] for start, end in zip([0, *ends], ends, strict=False))
     empty = np.unpackbits(arrays.next("u1", -(-rows // 8)), count=rows).astype(bool) if has_empty else None
-    return Column(name=name, kind=kind, values=values, empty=empty, texts=texts)
+    return PackedColumn(name=name, kind=kind, values=values, empty=empty, texts=texts)

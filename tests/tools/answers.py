@@ -182,14 +182,14 @@ QUESTIONS = (
         role="director",
         asks="What did this camp gain, leavers counted?",
         way=(screen("Cohorts"),),
-        answer=r"Exit speed.*\+1\.5 mph \(\+0\.2 to \+2\.7\)",
+        answer=r"Exit speed.*\+1\.5 mph \(\+0\.3 to \+2\.8\)",
     ),
     Question(
         number="20",
         role="director",
         asks="How much exit speed goes with a pound?",
         way=(screen("Cohorts"), ("fold", "What goes with added mass and added strength")),
-        answer=r"each lb an athlete added went with \+0\.19 mph \(",
+        answer=r"each lb an athlete added went with \+0\.16 mph \(",
     ),
     Question(
         number="21",

@@ -26,7 +26,7 @@ ROUNDING = 1e-7  # what is left of a column is nothing where it is smaller than 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OwnLines:
+class LinesBeside:
     """The lines on (1, f(t)) of every stay, for projecting columns on; arrays (N,) in the order of the rows."""
 
     codes: Ints  # number of each row's stay
@@ -56,12 +56,12 @@ class OwnLines:
         return np.column_stack(parts) if parts else columns
 
 
-def own_lines(stay: NDArray[Any], time: Floats) -> OwnLines:
+def own_lines(stay: NDArray[Any], time: Floats) -> LinesBeside:
     """The lines of the stays labelled `stay` (N,) on `time` (N,), the first column of the form of time."""
     codes = pd.factorize(stay)[0].astype(np.int64)
     count = np.bincount(codes).astype(float)
     centred = time - (np.bincount(codes, time) / count)[codes]
-    return OwnLines(
+    return LinesBeside(
         codes=codes, time=centred, count=count, spread=np.bincount(codes, centred * centred).astype(float)
     )
 
@@ -72,7 +72,7 @@ def cleared(rest: Floats, columns: Floats) -> Floats:
     return np.where(nothing[None, :], 0.0, rest)
 
 
-def lines_beside(lines: OwnLines, time: Floats, columns: Floats) -> Floats:
+def lines_beside(lines: LinesBeside, time: Floats, columns: Floats) -> Floats:
     """The own lines of `columns` (N, k) less the line of all athletes together, (N, k).
 
     Less the common line, so that the coefficient of f(t) stays the time course of an athlete whose columns ran
@@ -83,7 +83,7 @@ def lines_beside(lines: OwnLines, time: Floats, columns: Floats) -> Floats:
     return cleared(own - common @ np.linalg.lstsq(common, own, rcond=None)[0], columns)
 
 
-def bends(lines: OwnLines, gained: Floats, forms: Floats) -> Floats:
+def bends(lines: LinesBeside, gained: Floats, forms: Floats) -> Floats:
     """How time bends off the own lines in each of `forms` (N, h), alike and in proportion to own rate: (N, 2h)."""
     bent = lines.off(forms)
     rate = lines.rate(gained)
