@@ -28,7 +28,7 @@ from latewood.pipeline.stats.engine.session_lines import (
     bridge_columns,
     bridge_names,
     often_tested,
-    tested_twice,
+    stays_tested_twice,
 )
 
 FEWEST_STAYS = 8  # stays tested twice or more, below which no model of a group is fitted
@@ -154,7 +154,7 @@ def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineMode
     intake_term = often_tested(frame, 3) >= FEWEST_STAYS and _independent(frame, (course.scale,), True)
     if not intake_term and not _independent(frame, (course.scale,), False):
         return None
-    held = intake_term and tested_twice(frame) < ENOUGH_REPEATS
+    held = intake_term and stays_tested_twice(frame) < ENOUGH_REPEATS
     scales = (course.scale,) if for_size else SCALES
     owns = [
         Course(scale=s, intake_ratio=course.intake_ratio)

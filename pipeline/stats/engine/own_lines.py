@@ -16,7 +16,7 @@ import pandas as pd
 from latewood.pipeline.stats.engine.courses import RATIOS, SCALES, STRAIGHT, Course
 from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
-from latewood.pipeline.stats.engine.session_lines import ENOUGH_REPEATS, tested_twice
+from latewood.pipeline.stats.engine.session_lines import ENOUGH_REPEATS, stays_tested_twice
 
 ENOUGH_DEGREES = 15.0  # residual degrees of freedom a camp needs to speak for itself
 ENOUGH_INTAKES = 8  # stays with an intake day and two more sessions
@@ -169,7 +169,7 @@ def fit_pieces(frame: pd.DataFrame, course: Course = STRAIGHT) -> Pieces:
         bridge_slope=_summed(codes, weight * time * offset_error) / safe,
         rest=value - slope[codes] * time,
         intake_rest=mark - intake_slope[codes] * time,
-        repeats=tested_twice(frame),
+        repeats=stays_tested_twice(frame),
     )
 
 

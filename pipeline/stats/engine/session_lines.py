@@ -45,7 +45,7 @@ def comparable_sessions(
     return with_bridges(frame)
 
 
-def tested_twice(frame: pd.DataFrame) -> int:
+def stays_tested_twice(frame: pd.DataFrame) -> int:
     """Stays of comparable sessions whose intake day was followed by another test within `REPEAT_DAYS`."""
     arrival = frame["stay_id"].map(frame.loc[frame["first"]].groupby("stay_id")["t"].min())
     days = 7.0 * (frame["t"] - arrival)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from latewood.pipeline.stats.change.results import Trend
 from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed import MixedFit, fit_random_slope
-from latewood.pipeline.stats.engine.session_lines import ENOUGH_REPEATS, tested_twice
+from latewood.pipeline.stats.engine.session_lines import ENOUGH_REPEATS, stays_tested_twice
 from latewood.pipeline.stats.links.link_design import (
     MASS_GAP_DAYS,
     STRENGTH_GAP_DAYS,
@@ -147,7 +147,7 @@ def has_double_baseline(sessions: pd.DataFrame) -> bool:
 
     `sessions` are the comparable sessions of one line, sorted by stay and day.
     """
-    intakes, doubles = int(sessions["first"].sum()), tested_twice(sessions)
+    intakes, doubles = int(sessions["first"].sum()), stays_tested_twice(sessions)
     return doubles >= ENOUGH_REPEATS and doubles >= ENOUGH_SHARE * intakes
 
 
