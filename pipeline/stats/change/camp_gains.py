@@ -32,6 +32,7 @@ SHORTEST_WEEKS = 1.0
 EXIT_DAYS = 14.0  # the last test counts as exit test this close to the planned end
 METHOD = "mixed model averaged over {forms} forms of time, {intake}; {shrinkage}"
 WITH_INTAKE = "intake day with its own term"
+HELD_INTAKE = "intake day with a term held near zero"
 NO_INTAKE = "no intake term"
 
 
@@ -181,7 +182,7 @@ def _estimated(
     span = float(model.course.at(np.array([weeks]))[0])
     middle, variance = model.gain(weeks)
     variance += bridge_variance(camp, model, weeks)
-    degrees = float(model.leading.plain.n_groups - 1)
+    degrees = float(model.n_stays - 1)
     estimate = GainEstimate(
         slope=middle / span,
         variance=variance / span**2,
@@ -191,7 +192,7 @@ def _estimated(
     )
     half = float(stats.t.ppf(0.5 + LEVEL / 2.0, estimate.degrees)) * float(np.sqrt(variance))
     reasons = []
-    if not model.intake_term:
+    if not model.intake_term or model.intake_held:
         reasons.append("no second baseline: what the intake day lacks cannot be separated from gain")
     if observed < planned_weeks - EXIT_DAYS / 7.0:
         reasons.append("up to the last test so far, not to the planned end")
@@ -206,7 +207,7 @@ def _estimated(
         reason="; ".join(reasons),
         method=METHOD.format(
             forms=len(model.candidates),
-            intake=WITH_INTAKE if model.intake_term else NO_INTAKE,
+            intake=HELD_INTAKE if model.intake_held else WITH_INTAKE if model.intake_term else NO_INTAKE,
             shrinkage="not shrunk",
         ),
     )

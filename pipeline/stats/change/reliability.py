@@ -27,12 +27,16 @@ from latewood.pipeline.stats.engine.own_lines import (
     intake_effect,
     pooled_noise,
 )
-from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions, pooled_trial_sd
+from latewood.pipeline.stats.engine.session_lines import (
+    REPEAT_DAYS,
+    by_line,
+    comparable_sessions,
+    pooled_trial_sd,
+)
 
 LEVEL = 0.95
 PRIOR_DEGREES = 10.0  # what the measure's other lines, or the catalogue, count for
 ENOUGH_DEGREES = 30.0  # own repeats from here on need no support
-REPEAT_DAYS = 3.0  # two sessions this close are a repeat
 OWN, SHRUNK, CATALOGUE, NOT_KNOWN = "own repeats", "shrunk to the measure", "catalogue", "not known"
 FEWEST_DEGREES = 8.0  # below this, two baseline days say more than the rest around own lines
 OWN_LINES = "residual SD around each athlete's own line, intake day taken out"

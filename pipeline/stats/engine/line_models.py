@@ -5,6 +5,8 @@ interval hold the planted gain in 80 of 100 camps. So several are fitted and ave
 for each scale, and one in which the camp's mean may also bend the other way (a fast and a steady part, each
 with its own size). Weights are the restricted likelihoods; the bending one has a prior (`BEND`), without which
 forms with unequal numbers of terms could not be weighed (Kass, Raftery 1995, J Am Stat Assoc 90:773-795).
+Where hardly anybody was tested twice at intake, the term of the intake day could take any bend of the course for
+its own, and is held near zero (`INTAKE_SD`).
 """
 
 from __future__ import annotations
@@ -20,10 +22,18 @@ from latewood.pipeline.stats.engine.courses import SCALES, Course, course_at
 from latewood.pipeline.stats.engine.mixed import MixedFit, coefficients_at, fit_many
 from latewood.pipeline.stats.engine.mixed_integrated import IntegratedFit, fit_many_for_size, plugged_in
 from latewood.pipeline.stats.engine.mixed_sums import Floats, GroupSums, group_sums, independent_columns
-from latewood.pipeline.stats.engine.session_lines import bridge_columns, bridge_names, often_tested
+from latewood.pipeline.stats.engine.own_lines import INTAKE_SD
+from latewood.pipeline.stats.engine.session_lines import (
+    ENOUGH_REPEATS,
+    bridge_columns,
+    bridge_names,
+    often_tested,
+    stays_tested_twice,
+)
 
 FEWEST_STAYS = 8  # stays tested twice or more, below which no model of a group is fitted
 FAST_AND_STEADY = (3.0, inf)  # the two parts of a mean that may bend either way
+INTAKE_ROW = "\0intake"  # no stay is called so
 BEND = 0.1  # prior mean square of the bend over the sessions, relative to the residual variance
 
 
@@ -51,10 +61,14 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineModel:
-    """The candidates with their weights (they add up to 1), and whether the intake day has its own term."""
+    """The candidates with their weights (they add up to 1), and whether the intake day has its own term.
+
+    The term is `intake_held` near zero where too few stays were tested twice at intake to tell it from gain.
+    """
 
     course: Course
     intake_term: bool
+    intake_held: bool
     candidates: tuple[Candidate, ...]
     weights: Floats
 
@@ -62,6 +76,11 @@ class LineModel:
     def leading(self) -> Candidate:
         """The candidate with the largest weight."""
         return self.candidates[int(np.argmax(self.weights))]
+
+    @property
+    def n_stays(self) -> int:
+        """How many stays were fitted."""
+        return self.leading.plain.n_groups - int(self.intake_held)
 
     def change(self, stays: Sequence[str], start: Floats, end: Floats) -> tuple[Floats, Floats]:
         """Mean and variance (k,) of the true change of k stays between two times in weeks (k,)."""
@@ -80,7 +99,7 @@ class LineModel:
         for candidate in self.candidates:
             fit = candidate.plain
             x = candidate.steps(np.zeros(1), np.array([weeks]), self.intake_term)[0][0]
-            robust = float(x @ fit.robust_cov() @ x) * fit.n_groups / (fit.n_groups - 1.0)
+            robust = float(x @ fit.robust_cov() @ x) * self.n_stays / (self.n_stays - 1.0)
             parts.append((float(x @ fit.beta), max(float(fit.fixed_variance(x)), robust)))
         means, variances = np.array(parts).T
         mean, variance = self._mixed(means[:, None], variances[:, None])
@@ -116,7 +135,8 @@ def bridge_effects(frame: pd.DataFrame, model: LineModel, weeks: float) -> dict[
     result = {}
     columns = bridge_columns(frame["own_line"], frame["shift_se"]).T
     for name, column in zip(bridge_names(frame["own_line"], frame["shift_se"]), columns, strict=True):
-        sums = line_sums(frame.assign(value=column), model.course, candidate.mean_scales, model.intake_term)
+        moved = frame.assign(value=column)
+        sums = _sums(moved, model.course, candidate.mean_scales, model.intake_term, model.intake_held)
         result[name] = float(x @ coefficients_at(sums, candidate.plain.L))
     return result
 
@@ -134,17 +154,19 @@ def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineMode
     intake_term = often_tested(frame, 3) >= FEWEST_STAYS and _independent(frame, (course.scale,), True)
     if not intake_term and not _independent(frame, (course.scale,), False):
         return None
+    held = intake_term and stays_tested_twice(frame) < ENOUGH_REPEATS
     scales = (course.scale,) if for_size else SCALES
     owns = [
         Course(scale=s, intake_ratio=course.intake_ratio)
         for s in scales
         if _independent(frame, (s,), intake_term)
     ]
-    result = _candidates(frame, [(own, (own.scale,)) for own in owns], intake_term, for_size=for_size)
+    terms = (intake_term, held)
+    result = _candidates(frame, [(own, (own.scale,)) for own in owns], terms, for_size=for_size)
     if often_tested(frame, 4) >= FEWEST_STAYS and _independent(frame, FAST_AND_STEADY, intake_term):
         best = min(result, key=lambda f: f[1])[0].own_scale
         own = Course(scale=best, intake_ratio=course.intake_ratio)
-        candidate, deviance = _candidates(frame, [(own, FAST_AND_STEADY)], intake_term, for_size=for_size)[0]
+        candidate, deviance = _candidates(frame, [(own, FAST_AND_STEADY)], terms, for_size=for_size)[0]
         fit = candidate.plain
         prior = float(np.log(2.0 * np.pi * BEND * fit.n_rows * fit.sigma**2))
         # as probable beforehand as all the others together
@@ -154,6 +176,7 @@ def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineMode
     return LineModel(
         course=course,
         intake_term=intake_term,
+        intake_held=held,
         candidates=tuple(candidate for candidate, _ in result),
         weights=chance / chance.sum(),
     )
@@ -162,15 +185,15 @@ def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineMode
 def _candidates(
     frame: pd.DataFrame,
     forms: Sequence[tuple[Course, tuple[float, ...]]],
-    intake_term: bool,
+    intake: tuple[bool, bool],
     *,
     for_size: bool,
 ) -> list[tuple[Candidate, float]]:
-    """Some forms and the REML deviance of each, with the fixed effects made orthonormal.
+    """Some forms and the REML deviance of each, with the fixed effects made orthonormal; `intake` says term and held.
 
     On the plain ones the deviance would depend on the unit of f(t).
     """
-    sums = [line_sums(frame, own, mean_scales, intake_term) for own, mean_scales in forms]
+    sums = [_sums(frame, own, mean_scales, *intake) for own, mean_scales in forms]
     fits: Sequence[MixedFit | IntegratedFit] = fit_many_for_size(sums) if for_size else fit_many(sums)
     result = []
     for (own, mean_scales), its_sums, fit in zip(forms, sums, fits, strict=True):
@@ -187,15 +210,27 @@ def line_sums(
 
     Raises NotComputedError where columns of the fit depend on each other.
     """
+    return _sums(frame, own, mean_scales, intake_term, False)
+
+
+def _sums(
+    frame: pd.DataFrame, own: Course, mean_scales: tuple[float, ...], intake_term: bool, held: bool
+) -> GroupSums:
+    """The sums of `line_sums`; where the intake term is `held`, one row more that says it is zero give or take
+    `INTAKE_SD` (a normal prior as data: Theil, Goldberger 1961, Int Econ Rev 2:65-78).
+    """
     root = np.sqrt(own.weights(frame["first"]))
     weeks = frame["t"].to_numpy(dtype=float)
-    random = np.column_stack([np.ones_like(weeks), own.at(weeks)])
-    return group_sums(
-        frame["stay_id"].to_numpy(),
-        frame["value"].to_numpy(dtype=float) * root,
-        _fixed(frame, mean_scales, intake_term) * root[:, None],
-        random * root[:, None],
-    )
+    stays = frame["stay_id"].to_numpy(dtype=object)
+    values = frame["value"].to_numpy(dtype=float) * root
+    fixed = _fixed(frame, mean_scales, intake_term) * root[:, None]
+    random = np.column_stack([np.ones_like(weeks), own.at(weeks)]) * root[:, None]
+    if held:
+        prior = np.zeros((1, fixed.shape[1]))
+        prior[0, -1] = 1.0 / INTAKE_SD
+        stays, values = np.append(stays, INTAKE_ROW), np.append(values, 0.0)
+        fixed, random = np.vstack([fixed, prior]), np.vstack([random, np.zeros((1, 2))])
+    return group_sums(stays, values, fixed, random)
 
 
 def _fixed(frame: pd.DataFrame, mean_scales: tuple[float, ...], intake_term: bool) -> Floats:

@@ -16,9 +16,13 @@ import pandas as pd
 from latewood.pipeline.stats.engine.courses import RATIOS, SCALES, STRAIGHT, Course
 from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
+from latewood.pipeline.stats.engine.session_lines import ENOUGH_REPEATS, stays_tested_twice
 
 ENOUGH_DEGREES = 15.0  # residual degrees of freedom a camp needs to speak for itself
 ENOUGH_INTAKES = 8  # stays with an intake day and two more sessions
+INTAKE_SD = (
+    0.5  # of the intake effect in noise of one session, where hardly anybody was tested twice: a choice
+)
 PRIORS = np.array([4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 64.0])
 LIKELIHOOD_RATIO = 2.71
 LATER_SESSIONS = 4  # a line keeps its verdict without the intake day from here on
@@ -35,10 +39,15 @@ class Noise:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Intake:
-    """How far the pool was off on the intake day, and its variance relative to the residual one."""
+    """How far the pool was off on the intake day, and its variance relative to the residual one.
+
+    `prior` is what was said about it beforehand, one over a variance relative to the residual one; 0 where
+    enough stays were tested twice at intake to tell it from gain.
+    """
 
     effect: float
     relative_variance: float
+    prior: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +84,7 @@ class Pieces:
     bridge_slope: Floats  # slope of the offsets' standard errors on f(t)
     rest: Floats  # (N,) residuals of the values
     intake_rest: Floats  # (N,) residuals of the intake mark
+    repeats: int  # stays tested twice at intake
 
     @property
     def intake_information(self) -> Floats:
@@ -159,17 +169,23 @@ def fit_pieces(frame: pd.DataFrame, course: Course = STRAIGHT) -> Pieces:
         bridge_slope=_summed(codes, weight * time * offset_error) / safe,
         rest=value - slope[codes] * time,
         intake_rest=mark - intake_slope[codes] * time,
+        repeats=stays_tested_twice(frame),
     )
 
 
 def intake_effect(pieces: Pieces) -> Intake | None:
-    """What the pool was off on its intake days; None with too few stays to tell."""
+    """What the pool was off on its intake days; None with too few stays to tell.
+
+    Where hardly anybody was tested twice, a course that is fast at first looks the same, and the effect is held
+    near zero by a normal prior of SD `INTAKE_SD`.
+    """
     information = pieces.intake_information
     if int((information > 1e-6).sum()) < ENOUGH_INTAKES:
         return None
-    total = float(information.sum())
+    prior = 0.0 if pieces.repeats >= ENOUGH_REPEATS else 1.0 / INTAKE_SD**2
+    total = float(information.sum()) + prior
     effect = float(pieces.rest @ (pieces.weight * pieces.intake_rest)) / total
-    return Intake(effect=effect, relative_variance=1.0 / total)
+    return Intake(effect=effect, relative_variance=1.0 / total, prior=prior)
 
 
 def course_of(frame: pd.DataFrame) -> Course:
@@ -204,13 +220,15 @@ def _unexplained(frame: pd.DataFrame, course: Course) -> Unexplained | None:
         return None
     rest = pieces.rest - (intake.effect if intake is not None else 0.0) * pieces.intake_rest
     variance = float((pieces.weight * rest**2)[pieces.n[pieces.codes] > 2.0].sum()) / degrees
+    if intake is not None:
+        variance += intake.prior * intake.effect**2 / degrees
     if variance <= 0.0:
         return None
     several = pieces.sxx > 0.0
     determinant = np.log(pieces.weights).sum() + np.log(pieces.sxx[several]).sum()
     determinant -= np.log(pieces.weight).sum()
-    if known:
-        determinant += np.log(pieces.intake_information.sum())
+    if intake is not None:
+        determinant += np.log(1.0 / intake.relative_variance)
     deviance = degrees * float(np.log(variance)) + float(determinant)
     return Unexplained(variance=variance, deviance=deviance, intake_known=known)
 

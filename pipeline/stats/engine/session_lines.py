@@ -11,6 +11,8 @@ from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 NUMBER = "number"
+REPEAT_DAYS = 3.0  # two sessions this close are a repeat
+ENOUGH_REPEATS = 8  # stays tested twice at intake, before what the intake day lacks is told from gain
 
 
 def comparable_sessions(
@@ -41,6 +43,14 @@ def comparable_sessions(
     frame["first"] = frame["is_intake"].astype(bool) & (since_first == 0.0)
     frame["value"] = frame["value"].astype(float)
     return with_bridges(frame)
+
+
+def stays_tested_twice(frame: pd.DataFrame) -> int:
+    """Stays of comparable sessions whose intake day was followed by another test within `REPEAT_DAYS`."""
+    arrival = frame["stay_id"].map(frame.loc[frame["first"]].groupby("stay_id")["t"].min())
+    days = 7.0 * (frame["t"] - arrival)
+    again = ~frame["first"] & (days >= 0.0) & (days < REPEAT_DAYS + 0.5)
+    return int(frame.loc[again, "stay_id"].nunique())
 
 
 def with_bridges(frame: pd.DataFrame) -> pd.DataFrame:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from latewood.pipeline.stats.change.results import Trend
 from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed import MixedFit, fit_random_slope
+from latewood.pipeline.stats.engine.session_lines import ENOUGH_REPEATS, stays_tested_twice
 from latewood.pipeline.stats.links.link_design import (
     MASS_GAP_DAYS,
     STRENGTH_GAP_DAYS,
@@ -31,8 +32,6 @@ from latewood.pipeline.stats.links.link_design import (
 )
 from latewood.pipeline.stats.links.results import MassLink
 
-DOUBLE_DAYS = 3.0  # two tests this near to each other are a double baseline
-ENOUGH_DOUBLE = 8  # stays of a line with a double baseline, before learning the test is told from time
 ENOUGH_SHARE = 0.5  # of the stays that have an intake test
 
 
@@ -148,10 +147,8 @@ def has_double_baseline(sessions: pd.DataFrame) -> bool:
 
     `sessions` are the comparable sessions of one line, sorted by stay and day.
     """
-    gap = sessions.groupby("stay_id", sort=False)["day"].diff(-1).abs()
-    intakes = int(sessions["first"].sum())
-    doubles = int((sessions["first"] & (gap <= DOUBLE_DAYS)).sum())
-    return doubles >= ENOUGH_DOUBLE and doubles >= ENOUGH_SHARE * intakes
+    intakes, doubles = int(sessions["first"].sum()), stays_tested_twice(sessions)
+    return doubles >= ENOUGH_REPEATS and doubles >= ENOUGH_SHARE * intakes
 
 
 def own_lines_of(

@@ -84,6 +84,17 @@ def test_without_a_second_baseline_the_intake_day_cannot_be_told_from_gain(simul
     assert g.gain == pytest.approx(g.raw_gain)
 
 
+@pytest.mark.parametrize(
+    ("weeks", "separated"), [((0.0, 3.0, 6.0, 8.0), False), ((0.0, 0.3, 6.0, 8.0), True)]
+)
+def test_only_those_tested_twice_at_intake_tell_a_poor_day_from_gain(
+    simulated_camp, a_measure, weeks, separated
+):
+    (g,) = gains([simulated_camp(2_664_001, n=20, weeks=weeks, missing=0.0)], a_measure())
+    assert ("no second baseline" not in g.reason) is separated
+    assert ("held near zero" not in g.method) is separated
+
+
 def test_a_camp_that_still_runs_is_told_up_to_its_last_test(simulated_camp, a_measure):
     camp = simulated_camp(2_665_000, n=20)
     stays = camp.stays.assign(planned_until=date(2033, 12, 1), left_on=None, left_early=False)
