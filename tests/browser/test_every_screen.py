@@ -149,7 +149,7 @@ def focused(tab: Page, presses: int) -> list[str]:
         ("weighin", ["INPUT Your name", "Everybody"], 24),
         ("summaries, one", ["BUTTON Issue this summary"], 45),
         ("data", ["Find an athlete", "A whole file"], 24),
-        ("cohorts", ["A See athletes"], 25),
+        ("cohorts", ["A See athletes"], 26),
     ],
 )
 def test_the_keyboard_reaches_what_the_screen_is_for(tab, address, places, screen, wanted, presses) -> None:

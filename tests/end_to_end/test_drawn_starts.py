@@ -148,11 +148,26 @@ def test_whoever_has_a_plan_that_waits_for_an_answer_is_not_drawn(mine: Path) ->
     assert "A00 (with a plan that waits for an answer)" in latewood(*WORDS, "--data", mine).stdout
 
 
-def test_without_one_given_the_programs_own_number_per_kg_is_asked_about(waiting: Path) -> None:
+def test_before_athletes_were_tested_three_times_the_program_has_no_number_per_kg(waiting: Path) -> None:
+    with pytest.raises(
+        DesignError, match=r"no number per kg yet \(0 athletes with three sessions .*\); give one by --per-kg"
+    ):
+        design(waiting, Ask(camp_id="K", measure="exit_speed", starts=STARTS))
+
+
+def test_without_one_given_the_programs_own_number_per_kg_is_asked_about(
+    waiting: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with duckdb.connect() as connection:
+        connection.execute(
+            "create table mass_link as select 'program' as scope, 'time' as adjustment, 'exit_speed' as measure, "
+            "'l' as line, 0.4 as per_kg, '' as reason"
+        )
+        own = start_design._own_link(connection, load_catalogue().measures["exit_speed"], "l")
+    monkeypatch.setattr(start_design, "_own_link", lambda *_: own)
     result = design(waiting, Ask(camp_id="K", measure="exit_speed", starts=STARTS))
-    rows = ask(waiting, "select per_kg from mass_link where scope = 'program' and adjustment = 'time'")
     assert result.own_link
-    assert rows == [(result.found.per_kg,)]
+    assert result.found.per_kg == own == 0.4
 
 
 @pytest.mark.parametrize(("rows", "why"), [("where false", "yet; give"), ("", r"yet \(few\); give")])
