@@ -81,6 +81,6 @@ def _exact(one: RaterAgreement, lookup: Lookup) -> str:
         return f"{head}. No kappa: {one.reason}."
     span = f"{plain_number(one.low, 2)} to {plain_number(one.high, 2)}"
     return (
-        f"{head}. Weighted kappa {plain_number(one.kappa, 2)} ({level_text(one.level)} interval {span}; "
+        f"{head}. Weighted kappa {plain_number(one.kappa, 2)} ({level_text(one.level)} range {span}; "
         f"{count_of(one.n_athletes, 'athlete')})."
     )

@@ -77,7 +77,7 @@ def test_agreement_is_a_plain_sentence_first_and_exact_below() -> None:
     assert grid.plain.endswith("they chose the same word 36 of 50 times.")
     assert "kappa" not in grid.plain
     assert grid.exact == (
-        "Lunge, Ann and Bo: same word in 35 of 47, none against marked in 4. Weighted kappa 0.52 (95\xa0% interval "
+        "Lunge, Ann and Bo: same word in 35 of 47, none against marked in 4. Weighted kappa 0.52 (95\xa0% range "
         "0.30 to 0.74; 20 athletes).",
         "Lunge, Ann and Cy: same word in 1 of 3. No kappa: 3 rated pairs of 3 athletes; 20 pairs of 8 athletes are "
         "needed.",
