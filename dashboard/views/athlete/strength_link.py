@@ -90,8 +90,9 @@ def _block(
 
 
 def _rows(row: MassOrStrength, strength: StrengthLink | None, lookup: Lookup) -> tuple[Amount, ...]:
+    # the model compares athletes by how fast they gain: its shares are drawn only where one is clearly larger
     if (
-        row.verdict == "refused"
+        row.verdict not in {"mass", "strength"}
         or row.mass_gain_sd is None
         or row.strength_gain_sd is None
         or strength is None

@@ -51,7 +51,7 @@ def mass_or_strength(
         reason = "mass rose with time and strength and cannot be separated from them"
         return _result(key, ready, usual, "is not known", reason)
     if not estimate:
-        reason = "the interval of the difference spans zero"
+        reason = "the range of the difference holds zero"
         return _result(key, ready, usual, "is not known", reason)
     return _result(key, ready, usual, "mass" if middle[2] > 0 else "strength", "")
 

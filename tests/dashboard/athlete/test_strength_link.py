@@ -42,7 +42,7 @@ CARRIED = MassOrStrength(
     measure="exit_speed", line=TEE, mass_gain_sd=1.2, strength_gain_sd=4.8, mass_share=0.13, mass_low=0.02,
     mass_high=0.24, strength_share=0.1, strength_low=-0.1, strength_high=0.3, difference=0.03, difference_low=-0.2,
     difference_high=0.26, n_athletes=102, n_sessions=539, verdict="is not known",
-    reason="the interval of the difference spans zero", level=0.95, method="test",
+    reason="the range of the difference holds zero", level=0.95, method="test",
 )  # fmt: skip
 SPREAD = LinkSpread(
     measure="exit_speed", line=TEE, n_camps=5, n_left_out=1, n_athletes=120, n_shared=3, mean=0.11, mean_low=0.02,
@@ -87,14 +87,23 @@ def test_no_sentence_says_cause() -> None:
 
 
 def test_both_bars_stand_on_one_scale_in_the_unit_of_the_output() -> None:
+    larger = replace(CARRIED, verdict="mass", difference_low=0.01)
     (block,) = build_links(
-        ProgramLinks(mass=[MASS], strength=[STRENGTH], carried=[CARRIED]), ["skill_output"], looked()
+        ProgramLinks(mass=[MASS], strength=[STRENGTH], carried=[larger]), ["skill_output"], looked()
     )
     assert [row.words.split(",")[0] for row in block.rows] == ["Mass", "Strength"]
     assert block.rows[0].value == 0.13 * 3.6
-    drawn = link_sheet([block])
-    assert drawn.count("lw-account") == 2
-    assert "is not known" in drawn
+    assert link_sheet([block]).count("lw-account") == 2
+
+
+def test_no_bar_is_drawn_where_it_is_not_known_which_goes_with_more() -> None:
+    # its 0.02 to 0.24 compares athletes by how fast they gain, beside a program's number per kg that may be zero
+    (block,) = build_links(
+        ProgramLinks(mass=[MASS], strength=[STRENGTH], carried=[CARRIED]), ["skill_output"], looked()
+    )
+    assert block.rows == ()
+    assert not block.refused
+    assert "is not known" in link_sheet([block])
 
 
 def test_a_refusal_gives_its_reason_and_no_bar() -> None:
