@@ -59,7 +59,8 @@ def test_a_two_thirds_law_is_found_across_and_within():
     assert result.verdict == "fits the published value"
     assert result.across == pytest.approx(0.67, abs=0.06)
     assert result.within_low < 0.67 < result.within_high
-    # it rests on mass off each athlete's own line, of which a camp has little: 1.28 wide here, under 1.0 when rates of gain counted too
+    # it rests on mass off each athlete's own line, of which a camp has little: 1.28 wide here, and under 1.0
+    # when athletes' rates of gain counted too
     assert result.within_high - result.within_low < 1.4
 
 
