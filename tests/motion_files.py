@@ -123,7 +123,7 @@ def storage_text(
     return head + "\n".join(lines) + "\n"
 
 
-MAPPING = """
+LAB = """
 name = "Throw in the lab"
 applies_to = "*.c3d"
 kind = "traces"
@@ -138,7 +138,10 @@ file_name = "throw_{measured_on}_{trial}.c3d"
 action = "throw"
 sensor_class = "optical"
 event = "release"
-[segments.pelvis]
+"""
+MAPPING = (
+    LAB
+    + """[segments.pelvis]
 markers = ["RASI", "LASI", "RPSI", "LPSI"]
 [segments.torso]
 markers = ["RSHO", "LSHO", "C7", "STRN"]
@@ -162,3 +165,4 @@ measure = "hip_shoulder_separation"
 columns = ["Separation"]
 unit = "deg"
 """
+)

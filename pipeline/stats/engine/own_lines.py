@@ -20,9 +20,8 @@ from latewood.pipeline.stats.engine.session_lines import ENOUGH_REPEATS, stays_t
 
 ENOUGH_DEGREES = 15.0  # residual degrees of freedom a camp needs to speak for itself
 ENOUGH_INTAKES = 8  # stays with an intake day and two more sessions
-INTAKE_SD = (
-    0.5  # of the intake effect in noise of one session, where hardly anybody was tested twice: a choice
-)
+# of the intake effect, in noise of one session, where hardly anybody was tested twice: a choice
+INTAKE_SD = 0.5
 PRIORS = np.array([4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 64.0])
 LIKELIHOOD_RATIO = 2.71
 LATER_SESSIONS = 4  # a line keeps its verdict without the intake day from here on

@@ -40,9 +40,9 @@ def test_both_sexes_have_their_own_level():
     assert blurred is not None and blurred.value > 0.9
 
 
-def planted(exponent, seed, n=60, noise=0.02, learning=0.0):
+def planted(exponent, seed, n=60, noise=0.02, learning=0.0, restarts=False):
     """A camp whose strength is a power of the smoothed mass, and nothing else."""
-    camp = simulate_camp(np.random.default_rng(seed), n=n, weigh=False)
+    camp = simulate_camp(np.random.default_rng(seed), n=n, weigh=False, restarts=restarts)
     lifts = camp.session_values[camp.session_values["measure"] == STRENGTH].reset_index(drop=True)
     trend = camp.mass_trend.assign(held_on=pd.to_datetime(camp.mass_trend["on_date"]))
     kg = lifts.merge(trend[["stay_id", "held_on", "smoothed_kg"]], on=["stay_id", "held_on"])["smoothed_kg"]
@@ -59,9 +59,13 @@ def test_a_two_thirds_law_is_found_across_and_within():
     assert result.verdict == "fits the published value"
     assert result.across == pytest.approx(0.67, abs=0.06)
     assert result.within_low < 0.67 < result.within_high
-    # it rests on mass off each athlete's own line, of which a camp has little: 1.28 wide here, and under 1.0
-    # when athletes' rates of gain counted too
-    assert result.within_high - result.within_low < 1.4
+
+
+def test_within_is_narrow_where_athletes_hold_and_restart():
+    camp, lifts = planted(0.67, 11, noise=0.02, learning=0.1, restarts=True)
+    (result,) = size_exponents(lifts, camp.mass_trend, camp.people, MEASURES)
+    assert result.within_low < 0.67 < result.within_high
+    assert result.within_high - result.within_low < 1.0
 
 
 def test_another_law_differs_from_the_published_one():

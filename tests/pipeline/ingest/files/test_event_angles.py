@@ -14,7 +14,7 @@ from latewood.pipeline.ingest.files.mapping import parse_mapping
 from latewood.pipeline.ingest.files.motion_angles import values_at_events
 from latewood.pipeline.ingest.files.reading import read_motion, read_table
 from tests.conftest import Camp
-from tests.motion_files import LANDING, RELEASE, SECONDS, c3d_bytes, storage_text
+from tests.motion_files import LAB, LANDING, RELEASE, SECONDS, c3d_bytes, storage_text
 
 CATALOGUE = load_catalogue()
 NAME = "throw_2032-06-20_1.c3d"
@@ -62,22 +62,6 @@ def _arm(top: np.ndarray) -> np.ndarray:
     return result
 
 
-HEAD = """
-name = "Angles in the lab"
-applies_to = "*.c3d"
-kind = "traces"
-layout = "wide"
-[columns]
-athlete = "Subject"
-time = "Time"
-event = "Event: Release"
-[trace]
-file_name = "throw_{measured_on}_{trial}.c3d"
-[conditions]
-action = "throw"
-sensor_class = "optical"
-event = "release"
-"""
 RULES = {
     "front_knee_landing": 'joint = ["LHIP", "LKNE", "LANK"]\nat = "Foot Strike"',
     "front_knee_finish": 'joint = ["LHIP", "LKNE", "LANK"]\nat = "Release"',
@@ -91,7 +75,7 @@ RULES = {
 }
 
 
-def mapping_of(*keys: str, rules: dict[str, str] = RULES, head: str = HEAD) -> str:
+def mapping_of(*keys: str, rules: dict[str, str] = RULES, head: str = LAB) -> str:
     text = head
     for key in keys:
         text += f"[angles.{key}]\n{rules[key]}\n"
@@ -173,7 +157,7 @@ def test_a_sheet_of_angles_goes_in_and_its_impossible_value_is_held(camp: Camp) 
 
 
 STORAGE = (
-    HEAD
+    LAB
     .replace("*.c3d", "*.sto")
     .replace(".c3d", ".sto")
     .replace("throw_{m", "{athlete}_{m")

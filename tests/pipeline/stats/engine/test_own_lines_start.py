@@ -41,7 +41,7 @@ def test_start_and_end_are_those_of_least_squares_with_one_intake_effect(
         value = np.append(value, 0.0)
     solved = np.linalg.lstsq(design, value, rcond=None)[0]
     levels, slopes, effect = solved[:STAYS], solved[STAYS:-1], solved[-1]
-    assert effect < -0.3
+    assert effect < (-0.5 if weeks is TWICE else -0.3)  # planted -1.5; the prior takes a part
     assert lines.at_start == pytest.approx(levels + slopes * weeks[0])
     assert lines.at_start + lines.slope * lines.span == pytest.approx(levels + slopes * weeks[-1])
 
