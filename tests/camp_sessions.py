@@ -19,6 +19,13 @@ def days_of_tests(rng: np.random.Generator, last: np.ndarray, gap: tuple[int, in
     return pd.concat([inside, exits]).drop_duplicates().sort_values(["row", "day"], ignore_index=True)
 
 
+def with_second_day(tests: pd.DataFrame) -> pd.DataFrame:
+    """The test days and one more three days after each athlete's first, so that a poor first day can be told."""
+    first = tests.groupby("row", as_index=False)["day"].min()
+    both = pd.concat([tests, first.assign(day=first["day"] + 3)])
+    return both.sort_values(["row", "day"], ignore_index=True)
+
+
 def output_sessions(
     rng: np.random.Generator,
     p: Process,
@@ -32,7 +39,8 @@ def output_sessions(
     intake = tests["day"].to_numpy() <= 3
     missed = ~intake & (rng.random(len(tests)) < np.where(worse, 0.3, 0.05))
     bad = rng.random(len(frame)) < bad_day_share
-    shift = np.where(intake & bad[tests["row"]], p.bad_day, 0.0)
+    opening = (tests["day"] == tests.groupby("row")["day"].transform("min")).to_numpy()
+    shift = np.where(opening & bad[tests["row"]], p.bad_day, 0.0)
     trials = rng.normal(0, p.trial_sd, (len(tests), 10)) + mishits(rng, p, (len(tests), 10))
     count = rng.integers(5, 11, len(tests))
     trials[np.arange(10) >= count[:, None]] = np.nan

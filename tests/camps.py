@@ -46,6 +46,7 @@ from tests.camp_sessions import (
     people_table,
     stays_table,
     strength_sessions,
+    with_second_day,
 )
 
 UNTOLD_SD = 0.3  # kg of true mass that weigh-ins do not tell
@@ -114,6 +115,7 @@ def simulate_camp(
     strength_test_sd: float = 4.0,
     weigh: bool = True,
     with_mass_values: bool = False,
+    twice_at_intake: bool = False,
 ) -> Camp:
     """One camp: athletes arrive over three weeks, gain, are tested every few weeks, and leave.
 
@@ -121,6 +123,7 @@ def simulate_camp(
     `restarts` everybody gains, holds for 4 to 6 weeks and gains again, each from a phase of their own.
     The mass trend is that of an ideal smoother: true mass moves around it with SD `UNTOLD_SD`. Hand the
     weigh-ins to the real filter to test both together; `weigh=False` leaves them out.
+    `twice_at_intake` tests everybody's output again three days after the first time.
     `with_mass_values` adds each weigh-in to the session values as a session of body mass.
     """
     build = draw_build(rng, n)
@@ -149,6 +152,7 @@ def simulate_camp(
         "talent": talent,
     })
     tests = days_of_tests(rng, frame["last_day"].to_numpy(), test_gap_days)
+    tests = with_second_day(tests) if twice_at_intake else tests
     output = output_sessions(rng, process, frame, ability, tests, bad_day_share)
     lifts = strength_sessions(rng, frame, strength, strength_test_sd)
     weighins = draw_weighins(rng, frame, mass, weighins_per_week, unit_slip_share) if weigh else no_weighins()

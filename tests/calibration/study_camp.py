@@ -33,12 +33,17 @@ TRAVEL_DAY = Variant(
     process=replace(EXIT_SPEED, bad_day=-0.7 * MPH),
     options={**SHORT_STAYS, "bad_day_share": 1.0},
 )
+TRAVEL_TWICE = replace(
+    TRAVEL_DAY,
+    name=f"{TRAVEL_DAY.name}, tested twice at intake",
+    options={**TRAVEL_DAY.options, "twice_at_intake": True},
+)
 CLEAN = Variant(
     name="no bad intake days, no early leavers", options={"bad_day_share": 0.0, "early_leavers": 0.0}
 )
 LEAVERS = Variant(name="twice as many early leavers", options={"early_leavers": 0.4})
 ERRORS = (BASE, NOBODY, LOWER, HEAVY, FEW, IRREGULAR)
-GAINS = (BASE, TRAVEL_DAY, CLEAN, LEAVERS, NOBODY, LOWER, HEAVY, FEW, IRREGULAR)
+GAINS = (BASE, TRAVEL_DAY, CLEAN, LEAVERS, NOBODY, LOWER, HEAVY, FEW, IRREGULAR, TRAVEL_TWICE)
 
 
 def run_errors(size: float) -> Study:
@@ -136,11 +141,11 @@ def run_gains(size: float, variants: Sequence[Variant] = GAINS) -> Study:
                 high=0.98,
             )
         )
-        if variant is TRAVEL_DAY:
+        if variant is TRAVEL_TWICE:  # where nobody was tested twice, a poor day and gain cannot be told apart
             claims.append(
                 Claim(
                     key="travel day: bias",
-                    text="travel day: gain off by less than .12 mph",
+                    text="travel day, tested twice at intake: gain off by less than .12 mph",
                     found=bias,
                     low=-0.12,
                     high=0.12,

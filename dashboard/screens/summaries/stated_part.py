@@ -44,7 +44,8 @@ def _withdraw(build: Build, athlete: str, stated: Sequence[Statement]) -> None:
     for field in pressed:
         if who.strip():
             do(partial(summary_actions.withdraw_statement, build, athlete, field, who.strip()))
-        st.error("Say who you are.")
+        else:
+            st.error("Say who you are.")
 
 
 def _new(build: Build, athlete: str, today: date) -> None:
