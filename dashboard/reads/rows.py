@@ -247,6 +247,7 @@ class JudgedRow:
 
     athlete_id: str
     n_sessions: int
+    planned_sessions: int
     z: float | None
     verdict: str
 

@@ -27,8 +27,8 @@ class Kind:
 KINDS: tuple[Kind, ...] = (
     Kind(
         key="change", name="A change and its verdict", section=2,
-        line="The range held the true change in 95 of 100 made-up cases. Of 100 athletes who did not change, about 6 "
-        "were called clear at some time in 20 looks.",
+        line="The range held the true change in 95 of 100 made-up cases. Of 100 athletes who did not change, fewer "
+        "than 5 were called clear at some time in their stay.",
     ),
     Kind(
         key="error", name="The grey tape of a test", section=1,

@@ -245,8 +245,8 @@ def about_count(expected: float) -> str:
     return "fewer than 1" if expected < 0.95 else f"about {expected:.0f}"
 
 
-def expected_by_chance(sessions: Sequence[int], level: float) -> str:
-    """How many verdicts, each from so many sessions, would be clear if nothing had changed: now, and ever."""
+def expected_by_chance(sessions: Sequence[tuple[int, int]], level: float) -> str:
+    """How many verdicts, each from so many of the sessions planned, would be clear without a change: now, and ever."""
     n = len(sessions)
     if n == 0:
         return ""

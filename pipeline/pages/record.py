@@ -63,6 +63,7 @@ class TrendRow:
     level: float
     weeks: float
     sessions: int
+    planned: int
     first_on: date
     last_on: date
     fitted_start: float | None  # where the line of the change begins; it ends at fitted_start + change

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, partial
 from importlib.resources import files
 from typing import Any
@@ -188,8 +188,9 @@ def _errors_and_trends(
     inputs: Frames, memo: Memo, guard: Guard, save: Save
 ) -> tuple[tuple[MeasurementError, ...], tuple[Trend, ...]]:
     errors = separate_errors(memo, guard, inputs.parts, inputs.measures, inputs.people)
-    changes = separate_trends(memo, guard, inputs.parts, inputs.measures, errors)
-    judged = JudgedStays(stays=inputs.stays, trends=changes, errors=errors)
+    judged = JudgedStays(stays=inputs.stays, errors=errors)
+    changes = separate_trends(memo, guard, inputs.parts, judged, inputs.measures)
+    judged = replace(judged, trends=changes)
     retests = separate_retests(memo, guard, inputs.parts, judged, inputs.measures)
     save(errors, changes, retests)
     again = sampled(changes)

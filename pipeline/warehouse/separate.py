@@ -62,28 +62,30 @@ def separate_errors(
     return result
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgedStays:
+    """All stays with the errors of the lines and the trends fitted in them, which both follow from a line."""
+
+    stays: pd.DataFrame
+    errors: Sequence[MeasurementError]
+    trends: Sequence[Trend] = ()
+
+
 def separate_trends(
-    memo: Memo, guard: Guard, parts: Parts, measures: Measures, errors: Sequence[MeasurementError]
+    memo: Memo, guard: Guard, parts: Parts, judged: JudgedStays, measures: Measures
 ) -> tuple[Trend, ...]:
     """`trends` of all measures, line by line."""
+    ends = judged.stays[["stay_id", "left_on", "planned_until"]]
     result: tuple[Trend, ...] = ()
     what = (Trend, "trend", "change over the stay")
     for part in parts.values():
         requested: list[Asked] = []
         for line in _lines(part):
-            own = tuple(e for e in errors if (e.measure, e.line) == _name_of(line))
-            requested.append(((line, own), partial(trends, line, measures, own)))
+            own = tuple(e for e in judged.errors if (e.measure, e.line) == _name_of(line))
+            its = _of_stays(ends, line)
+            requested.append(((line, own, its), partial(trends, line, measures, own, its)))
         result += _results(memo, guard, what, requested)
     return result
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JudgedStays:
-    """All stays with the trends fitted in them and the errors of the lines, which both follow from a line."""
-
-    stays: pd.DataFrame
-    trends: Sequence[Trend]
-    errors: Sequence[MeasurementError]
 
 
 def separate_retests(

@@ -1,7 +1,7 @@
 """How often a trend that is looked at after every session is ever called clear: by simulation.
 
-The thresholds of `verdict.clear_at` were set on seed 1 of this study; the shares that `docs/methods.md`
-gives are those of the default seed and are printed by
+The thresholds of `verdict.clear_at` follow from the error rate and the sessions planned; the shares that
+`docs/methods.md` gives are those of the default seed and are printed by
 
     python -c "from tests.bench.looks import *; print(looks_study())"
 """
@@ -15,10 +15,10 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from latewood.pipeline.stats.change.trend import tested_course
 from latewood.pipeline.stats.change.verdict import FEWEST_SESSIONS, clear_at, normal_z
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.engine.own_lines import (
-    course_of,
     fit_own_lines,
     fit_pieces,
     intake_effect,
@@ -53,21 +53,22 @@ def looks_study(
     still: float = 1.0,
     weeks_apart: float = 1.0,
     seed: int = 20330105,
-    threshold: Callable[[int], float] = clear_at,
+    planned: int = MOST_SESSIONS,
+    threshold: Callable[[int, int], float] = clear_at,
 ) -> LooksStudy:
     """Return what looks after every session do in camps in which a share of the athletes does not change.
 
-    Two baseline days, then a session every `weeks_apart`, up to twenty. Those who change gain as in an
+    Two baseline days, then a session every `weeks_apart`, as many as are `planned`. Those who change gain as in an
     ordinary camp. Noise and intake day are learned from the camp, as it is at each look.
     """
     rng = np.random.default_rng(seed)
-    weeks = np.append([0.0, 0.2], weeks_apart * np.arange(1, MOST_SESSIONS - 1))
+    weeks = np.append([0.0, 0.2], weeks_apart * np.arange(1, planned - 1))
     camps = [_one_camp(rng, athletes, weeks, still) for _ in range(n_camps)]
     z = np.concatenate([deviates for deviates, _ in camps], axis=1)
     unchanged = np.concatenate([changes for _, changes in camps]) == 0.0
-    limit = np.array([threshold(n) for n in range(FEWEST_SESSIONS, MOST_SESSIONS + 1)])[:, None]
+    lengths = range(FEWEST_SESSIONS, planned + 1)
+    limit = np.array([threshold(n, planned) for n in lengths])[:, None]
     up, down = z > limit, z < -limit
-    lengths = range(FEWEST_SESSIONS, MOST_SESSIONS + 1)
     return LooksStudy(
         n_stays=int(unchanged.sum()),
         ever={n: _ever(up | down, n, unchanged) for n in lengths},
@@ -103,7 +104,7 @@ def _deviates(value: Floats, weeks: Floats) -> Floats:
         "first": np.tile(np.arange(k) == 0, n),
         "shift_se": 0.0,
     })
-    course = course_of(frame)
+    course = tested_course(frame)
     intake = intake_effect(fit_pieces(frame, course))
     lines = fit_own_lines(frame, intake, course)
     noise = pooled_noise(lines, intake is not None)

@@ -29,13 +29,14 @@ from tests.calibration.study_plans import run_plans
 from tests.calibration.study_projection import run_projection
 from tests.calibration.study_starts import run_starts
 from tests.calibration.study_strength import run_strength
-from tests.calibration.study_trend import run_looks, run_size, run_trend
+from tests.calibration.study_trend import run_clear, run_looks, run_size, run_trend
 
 PAGE = Path(__file__).parents[2] / "docs" / "calibration.md"
 LONG, SHORT = 1.0, 0.1  # share of the camps
 STUDIES: Mapping[str, Callable[[float], Study]] = {
     "trend": run_trend,
     "looks": run_looks,
+    "clear": run_clear,
     "size": run_size,
     "errors": run_errors,
     "gains": run_gains,

@@ -14,6 +14,8 @@ from latewood.pipeline.stats.engine.mixed import fit_random_slope
 from tests.calibration.outcome import Claim, Study, mean_of, share_of
 from tests.calibration.varied import (
     BASE,
+    BOTH,
+    CARRIED,
     FEW,
     HEAVY,
     IRREGULAR,
@@ -22,9 +24,11 @@ from tests.calibration.varied import (
     MEASURES,
     NOBODY,
     TRAVEL,
+    UNEQUAL,
     Variant,
     as_frame,
     draw,
+    noise_sd,
     own_line_change,
     places,
     seeded,
@@ -33,18 +37,23 @@ from tests.camps import Camp
 
 TREND_SEED, LOOK_SEED, SIZE_SEED = 7101, 7102, 7103
 VARIANTS = tuple(
-    replace(v, still=v.still or 0.2) for v in (BASE, NOBODY, LOWER, HEAVY, FEW, IRREGULAR, TRAVEL)
+    replace(v, still=v.still or 0.2)
+    for v in (BASE, NOBODY, LOWER, HEAVY, FEW, IRREGULAR, TRAVEL, UNEQUAL, CARRIED, BOTH)
 )
 FEW_STILL = replace(NOBODY, name="nobody changes, 15 athletes", options={"n": 15})
 HEAVY_STILL = replace(NOBODY, name="nobody changes, heavy-tailed noise (t3)", heavy_tails=True)
 HALF = replace(BASE, name="half of the camp does not change", still=0.5)
 LOOKED_AT = ((NOBODY, 20), (HALF, 16), (FEW_STILL, 30), (HEAVY_STILL, 10))
-IN_FULL = ("base", "nobody changes", "15 athletes")  # the others get fewer camps
+IN_FULL = (UNEQUAL.name, CARRIED.name, "base", "nobody changes", "15 athletes")  # the others get fewer camps
 
 
-def told(camp: Camp, sessions: pd.DataFrame) -> pd.DataFrame:
+def told(camp: Camp, sessions: pd.DataFrame, day: pd.Timestamp | None = None) -> pd.DataFrame:
+    """The trends of these sessions; `day` is what is today, where the camp still runs."""
     errors = measurement_errors(sessions, MEASURES)
-    return as_frame(trends(sessions, MEASURES, errors))
+    stays = camp.stays
+    if day is not None:
+        stays = stays.assign(left_on=pd.to_datetime(stays["left_on"]).where(lambda left: left <= day))
+    return as_frame(trends(sessions, MEASURES, errors, stays))
 
 
 def with_truth(camp: Camp, found: pd.DataFrame) -> pd.DataFrame:
@@ -60,7 +69,8 @@ def with_truth(camp: Camp, found: pd.DataFrame) -> pd.DataFrame:
     observed = (at >= 0) & (day >= first[at])
     line = own_line_change(at[observed], day[observed] / 7.0, camp.ability[who, day][observed], len(found))
     still = camp.truth["still"].to_numpy()[row] if "still" in camp.truth else np.zeros(len(found), bool)
-    return found.assign(truth=truth, line_truth=line, still=still)
+    noise = camp.truth["noise"].to_numpy()[row] if "noise" in camp.truth else np.ones(len(found))
+    return found.assign(truth=truth, line_truth=line, still=still, noise=noise)
 
 
 def held(table: pd.DataFrame, low: str, high: str, truth: str) -> pd.Series:
@@ -110,6 +120,7 @@ def run_trend(size: float, variants: Sequence[Variant] = VARIANTS) -> Study:
                 low=0.93,
                 high=0.97,
             ),
+            *_noisiest(table, name),
             Claim(
                 key=f"trend false gain: {name}",
                 text=f"unchanged athletes told 'clear gain' at most 5 % ({name})",
@@ -142,6 +153,26 @@ def run_trend(size: float, variants: Sequence[Variant] = VARIANTS) -> Study:
     )
 
 
+THIRDS = {"quietest": 0.93, "middle": 0.93, "noisiest": 0.90}  # what the interval holds at least
+
+
+def _noisiest(table: pd.DataFrame, name: str) -> list[Claim]:
+    """What the interval holds in each third of the athletes by their noise, where that differs."""
+    if table["noise"].nunique() < 3:
+        return []
+    third = pd.qcut(table["noise"], 3, labels=list(THIRDS))
+    hit = held(table, "low", "high", "truth")
+    return [
+        Claim(
+            key=f"trend coverage, {which} third: {name}",
+            text=f"95 % interval of the change holds the planted change at least {low} ({name}; {which} third)",
+            found=share_of(hit[third == which], table.loc[third == which, "camp"]),
+            low=low,
+        )
+        for which, low in THIRDS.items()
+    ]
+
+
 def _looks(camp: Camp) -> pd.DataFrame:
     """For each unchanged athlete with four sessions: ever told 'clear' when looked at every two weeks."""
     values = camp.session_values
@@ -149,7 +180,7 @@ def _looks(camp: Camp) -> pd.DataFrame:
     days = pd.date_range(
         held_on.min() + pd.Timedelta(days=28), held_on.max() + pd.Timedelta(days=14), freq="14D"
     )
-    observed = [told(camp, values[held_on <= day])[["stay_id", "n_sessions", "verdict"]] for day in days]
+    observed = [told(camp, values[held_on <= day], day)[["stay_id", "n_sessions", "verdict"]] for day in days]
     table = pd.concat(observed, ignore_index=True)
     table["clear"] = table["verdict"].str.startswith("clear")
     table["gain"] = table["verdict"] == "clear gain"
@@ -192,6 +223,107 @@ def run_looks(size: float, looked_at: Sequence[tuple[Variant, int]] = LOOKED_AT)
             "gain, 4–7 sessions",
             "gain, 8–11",
             "gain, 12 or more",
+        ),
+        rows=rows,
+        claims=claims,
+    )
+
+
+CLEAR_SEED = 7104
+SHORT = {"stay_weeks": (8, 14), "test_gap_days": (12, 16)}
+ASKED = (
+    (replace(NOBODY, name="one first day", options=SHORT), 40),
+    (replace(NOBODY, name="tested twice at intake", options=SHORT | {"twice_at_intake": True}), 40),
+    (replace(NOBODY, name="one first day, 15 athletes", options=SHORT | {"n": 15}), 60),
+    (
+        replace(
+            UNEQUAL, name="one first day, noise differs", process=NOBODY.process, still=1.0, options=SHORT
+        ),
+        30,
+    ),
+)
+TIMES = (0.0, 1.0, 2.0, 3.0)  # of a session's noise, over the whole stay
+
+
+def _rising(rng: np.random.Generator, camp: Camp, noise: float) -> tuple[Camp, np.ndarray]:
+    """The camp with a steady change of 0, 1, 2 or 3 times the noise over each stay, and which."""
+    times = rng.choice(TIMES, len(camp.truth))
+    values = camp.session_values.copy()
+    row, day = places(camp, values)
+    last = pd.Series(day).groupby(row).max().reindex(range(len(times)), fill_value=1).to_numpy()
+    values["value"] += noise * times[row] * day / last[row]
+    return replace(camp, session_values=values), times
+
+
+def _called(camp: Camp, times: np.ndarray) -> pd.DataFrame:
+    """Each stay of four sessions or more: what was said at the end, and at any look after a session before."""
+    values = camp.session_values.sort_values("held_on")
+    order = values.groupby("stay_id").cumcount() + 1
+    most = values.groupby("stay_id").size()
+    looks = []
+    for k in range(4, int(most.max()) + 1):
+        going = camp.stays["stay_id"].map(most).fillna(0) > k
+        stays = camp.stays.assign(left_on=pd.to_datetime(camp.stays["left_on"]).mask(going))
+        seen = values[order <= k]
+        errors = measurement_errors(seen, MEASURES)
+        looks.append(as_frame(trends(seen, MEASURES, errors, stays))[["stay_id", "n_sessions", "verdict"]])
+    table = pd.concat(looks, ignore_index=True)
+    table["any"], table["gain"] = table["verdict"].str.startswith("clear"), table["verdict"] == "clear gain"
+    ever = table.groupby("stay_id").agg(n=("n_sessions", "max"), any=("any", "any"), gain=("gain", "any"))
+    ever["at end"] = table.groupby("stay_id")["gain"].last()
+    ever["times"] = times[pd.Index(camp.truth["stay_id"]).get_indexer(ever.index)]
+    return ever[ever["n"] >= 4].reset_index()
+
+
+def run_clear(size: float, asked: Sequence[tuple[Variant, int]] = ASKED) -> Study:
+    """How large a change must be to be called clear by the end of a stay, and how often nothing is called so."""
+    rows, claims = [], []
+    for at, (variant, full) in enumerate(asked):
+        parts = []
+        for k in range(max(6, round(full * size))):
+            rng = seeded(CLEAR_SEED, at, k)
+            camp, times = _rising(rng, draw(rng, variant), noise_sd(variant.process))
+            parts.append(_called(camp, times).assign(camp=k))
+        table = pd.concat(parts, ignore_index=True)
+        still = table[table["times"] == 0.0]
+        false = share_of(still["any"], still["camp"])
+        by_size = [
+            share_of(one["gain"], one["camp"]) for _, one in table[table["times"] > 0.0].groupby("times")
+        ]
+        large = table[table["times"] == TIMES[-1]]
+        at_end = share_of(large["at end"], large["camp"])
+        low = 0.55 if variant.options.get("twice_at_intake") else 0.45
+        cells = [one.text() for one in (*by_size, at_end, false)]
+        rows.append([variant.name, f"{len(parts)} / {len(table)}", f"{table['n'].mean():.1f}", *cells])
+        claims += [
+            Claim(
+                key=f"clear at 3: {variant.name}",
+                text=f"three times the noise called a clear gain by the end, at least {low} ({variant.name})",
+                found=by_size[-1],
+                low=low,
+            ),
+            Claim(
+                key=f"clear, none: {variant.name}",
+                text=f"no change ever called clear over a stay, at most 5 % of stays ({variant.name})",
+                found=false,
+                high=0.05,
+            ),
+        ]
+    return Study(
+        name="clear",
+        question="How large must a change be to be called clear by the end of a stay?",
+        about="Stays of 8 to 14 weeks with a test about every two; a steady change of 0, 1, 2 or 3 times the noise of "
+        "one session over the stay. `trends` after every session from the fourth on, with the sessions planned.",
+        seeds=f"({CLEAR_SEED}, variant 0–{len(asked) - 1}, camp 0…)",
+        columns=(
+            "variant",
+            "camps / stays",
+            "sessions a stay",
+            "1 ×: 'clear gain' by the end",
+            "2 ×",
+            "3 ×",
+            "3 ×, at the end",
+            "no change: ever any 'clear'",
         ),
         rows=rows,
         claims=claims,

@@ -20,11 +20,18 @@ ALMOST_NONE = 1e-9
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Variant:
-    """A process and how its camps are drawn; `still` is the share of athletes who do not change."""
+    """A process and how its camps are drawn; `still` is the share of athletes who do not change.
+
+    `noise_spread` is the SD between athletes of the log of their session noise. Session noise is carried on where
+    `half_life` (days) is above zero: `carried` of its variance fades by half in so long.
+    """
 
     name: str
     process: Process = EXIT_SPEED
     heavy_tails: bool = False
+    noise_spread: float = 0.0
+    half_life: float = 0.0
+    carried: float = 0.6
     still: float = 0.0
     options: Mapping[str, Any] = field(default_factory=dict)
 
@@ -45,6 +52,9 @@ HEAVY = Variant(name="heavy-tailed noise (t3)", heavy_tails=True)
 FEW = Variant(name="15 athletes", options={"n": 15})
 MANY = Variant(name="80 athletes", options={"n": 80})
 IRREGULAR = Variant(name="irregular tests (5 to 45 days apart)", options={"test_gap_days": (5, 45)})
+UNEQUAL = Variant(name="noise differs between athletes (SD of its log .3)", noise_spread=0.3)
+CARRIED = Variant(name="noise carried on (three fifths of it, half-life 14 days)", half_life=14.0)
+BOTH = Variant(name="noise differs and is carried on", noise_spread=0.3, half_life=14.0)
 TRAVEL = Variant(name="intake a bad day for all (−2 mph)", options={"bad_day_share": 1.0})
 
 
@@ -70,17 +80,38 @@ def t3_noise(rng: np.random.Generator, process: Process, size: int) -> np.ndarra
     return rng.standard_t(3, size) / np.sqrt(3.0) * noise_sd(process)
 
 
+def carried_noise(rng: np.random.Generator, variant: Variant, camp: Camp, values: pd.DataFrame) -> np.ndarray:
+    """Session noise of the usual SD, part of which is still there at the athlete's next session."""
+    row, day = places(camp, values)
+    fresh = rng.normal(0.0, 1.0, len(values))
+    if not variant.half_life > 0.0:
+        return noise_sd(variant.process) * fresh
+    lasting = rng.normal(0.0, 1.0, len(values))
+    order = np.lexsort((day, row))
+    for at, before in zip(order[1:], order[:-1], strict=True):
+        if row[at] == row[before]:
+            left = 0.5 ** ((day[at] - day[before]) / variant.half_life)
+            lasting[at] = left * lasting[before] + np.sqrt(1.0 - left**2) * lasting[at]
+    share = variant.carried
+    return noise_sd(variant.process) * (np.sqrt(share) * lasting + np.sqrt(1.0 - share) * fresh)
+
+
 def draw(rng: np.random.Generator, variant: Variant, **options: Any) -> Camp:
     """One camp of the variant; `options` are added to the variant's own. Sessions of the output only."""
     chosen = {"n": 40, "weigh": False, **variant.options, **options}
     process = variant.process
     quiet = replace(process, session_sd=ALMOST_NONE, trial_sd=ALMOST_NONE, mishit_share=0.0)
-    camp = simulate_camp(rng, process=quiet if variant.heavy_tails else process, **chosen)
+    own_noise = variant.heavy_tails or variant.noise_spread > 0.0 or variant.half_life > 0.0
+    camp = simulate_camp(rng, process=quiet if own_noise else process, **chosen)
     values = camp.session_values
     values = values[values["measure"] == process.measure].reset_index(drop=True)
     camp = replace(camp, session_values=values, process=process)
     if variant.heavy_tails:
         values["value"] += t3_noise(rng, process, len(values))
+    elif own_noise:
+        factor = np.exp(rng.normal(0.0, variant.noise_spread, len(camp.truth)) - variant.noise_spread**2)
+        camp = replace(camp, truth=camp.truth.assign(noise=factor))
+        values["value"] += factor[places(camp, values)[0]] * carried_noise(rng, variant, camp, values)
     return _stopped(camp, variant.still) if variant.still else camp
 
 

@@ -50,8 +50,9 @@ ERROR = MeasurementError(
     n_sessions=90, degrees=60.0, level=0.95, method="test",
 )  # fmt: skip
 TREND = Trend(
-    athlete_id="T1", stay_id="T1@K", camp_id="K", measure="exit_speed", line=TEE, n_sessions=5, n_trials=50,
-    first_on=date(2032, 6, 2), last_on=date(2032, 8, 11), weeks=10.0, first_value=34.0, last_value=35.4, change=1.3,
+    athlete_id="T1", stay_id="T1@K", camp_id="K", measure="exit_speed", line=TEE, n_sessions=5,
+    planned_sessions=6, n_trials=50, first_on=date(2032, 6, 2),
+    last_on=date(2032, 8, 11), weeks=10.0, first_value=34.0, last_value=35.4, change=1.3,
     low=0.5, high=2.1, rate_per_week=0.13, rate_low=0.05, rate_high=0.21, z=3.2, probability_better=0.9993,
     sized_change=1.0, sized_low=0.4, sized_high=1.6, verdict="clear gain", reason="", intake_used=True, level=0.95,
     method="test", fitted_start=34.1,

@@ -160,11 +160,11 @@ TREND = mutants(
         "pipeline/stats/change/test_trend.py::test_a_faster_split_is_a_gain",
     ),
     (
-        "one threshold however often one looks",
+        "as if a look were the only one",
         "change/verdict.py",
-        "return CLEAR_FIRST + CLEAR_STEP * log(max(n_sessions, FEWEST_SESSIONS) / FEWEST_SESSIONS)",
-        "return CLEAR_FIRST",
-        "pipeline/stats/engine/test_closed_forms.py::test_a_clear_change_needs_more_the_more_often_one_looked",
+        "spent = [FALSE_RATE * ((k + 1.0) / len(looks)) ** POWER for k in range(len(looks))]",
+        "spent = [FALSE_RATE for k in range(len(looks))]",
+        "pipeline/stats/engine/test_closed_forms.py::test_the_first_look_spends_its_part_of_the_error_rate",
     ),
 )
 BODY_MASS = mutants(

@@ -80,7 +80,9 @@ def build_rails(
             if current or not standing_only
         ),
         too_few=tuple(_too_few(t, lookup) for t in rest),
-        by_chance=expected_by_chance([t.n_sessions for t in judged], judged[0].level) if judged else "",
+        by_chance=expected_by_chance([(t.n_sessions, t.planned_sessions) for t in judged], judged[0].level)
+        if judged
+        else "",
         together=among_many(sum(map(is_clear, judged)), sum(stand)),
     )
 
@@ -105,7 +107,9 @@ def build_rail(trend: Trend, values: Sequence[SessionValue], lookup: Lookup) -> 
     return Rail(
         name=measure.label,
         conditions=lookup.words(trend.measure, trend.line),
-        position=max(-REACH, min(REACH, turn * (trend.z or 0.0) / clear_at(trend.n_sessions))),
+        position=max(
+            -REACH, min(REACH, turn * (trend.z or 0.0) / clear_at(trend.n_sessions, trend.planned_sessions))
+        ),
         clear=is_clear(trend),
         amount=change_words(measure, scale, trend.change or 0.0),
         interval=interval_words(measure, scale, trend.low or 0.0, trend.high or 0.0),

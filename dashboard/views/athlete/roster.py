@@ -59,7 +59,7 @@ def build_roster(
     return Roster(
         clear=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in reported),
         others=tuple(_row(stay, counts.get(stay.athlete_id), lookup) for stay in order[len(reported) :]),
-        by_chance=expected_by_chance([row.n_sessions for row in verdicts], LEVEL),
+        by_chance=expected_by_chance([(row.n_sessions, row.planned_sessions) for row in verdicts], LEVEL),
         together=among_many(sum(clear), sum(stand)),
     )
 

@@ -75,7 +75,9 @@ def build_behind(
     return Behind(
         rows=tuple(_row(t, values, lookup) for t in order),
         summary=summary + (f", {few} with too few sessions." if few else "."),
-        by_chance=expected_by_chance([t.n_sessions for t in judged], judged[0].level) if judged else "",
+        by_chance=expected_by_chance([(t.n_sessions, t.planned_sessions) for t in judged], judged[0].level)
+        if judged
+        else "",
         together=among_many(clear, len(stand)),
     )
 

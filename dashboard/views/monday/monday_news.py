@@ -90,7 +90,7 @@ def build_news(now: Conclusions | None, then: Conclusions | None, today: date, l
     became += [
         _erased(one, lookup) for one in then.trends if one.key not in there and _can_be_erased(one, lookup)
     ]
-    chance = expected_by_chance([one.n_sessions for one in looked], LEVEL)
+    chance = expected_by_chance([(one.n_sessions, one.planned_sessions) for one in looked], LEVEL)
     return _sentence(
         tests, sorted(became, key=_order), chance, among_many(sum(map(is_clear, looked)), sum(stand))
     )

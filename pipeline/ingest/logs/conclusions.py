@@ -41,6 +41,7 @@ class Conclusion:
     z: float | None
     verdict: str
     sessions: tuple[tuple[date, float], ...]
+    planned_sessions: int = 0  # not kept by earlier versions: then as many as there are
 
     @property
     def key(self) -> tuple[str, str, str]:

@@ -152,7 +152,7 @@ def tape_of(trend: TrendRow, z: float | None) -> float | None:
         return None
     if abs(z) < SMALL_Z:
         return (trend.high - trend.low) / 2.0
-    return abs(trend.change / z) * clear_at(trend.sessions)
+    return abs(trend.change / z) * clear_at(trend.sessions, trend.planned)
 
 
 def kind_of(verdict: str, trend: TrendRow | None, noise: float | None) -> str:

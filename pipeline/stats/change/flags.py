@@ -17,23 +17,23 @@ TOO_FEW: Final = "too few sessions"
 FALSE_SHARE: Final = 0.10  # of the verdicts that stand, at most so many are expected to be false
 
 
-def false_clear_rate(n_sessions: int) -> float:
-    """How often one look at an unchanged athlete with so many sessions reads clear, either way.
+def false_clear_rate(n_sessions: int, planned: int) -> float:
+    """How often one look at an unchanged athlete after so many of the sessions planned reads clear, either way.
 
-    >>> round(false_clear_rate(4), 4)
-    0.0093
+    >>> round(false_clear_rate(4, 7), 4)
+    0.0062
     """
-    return float(2.0 * special.ndtr(-clear_at(n_sessions)))
+    return float(2.0 * special.ndtr(-clear_at(n_sessions, planned)))
 
 
-def expected_false_clear(sessions: Iterable[int]) -> float:
-    """How many verdicts, each from so many sessions, would read clear today if nothing had changed.
+def expected_false_clear(sessions: Iterable[tuple[int, int]]) -> float:
+    """How many verdicts, each from so many of the sessions planned, would read clear today if nothing had changed.
 
-    >>> round(expected_false_clear([4] * 320), 1)
-    3.0
+    >>> round(expected_false_clear([(4, 7)] * 320), 1)
+    2.0
     """
     counts = Counter(sessions)
-    return sum(expected_false_flags(n, false_clear_rate(at)) for at, n in sorted(counts.items()))
+    return sum(expected_false_flags(n, false_clear_rate(*at)) for at, n in sorted(counts.items()))
 
 
 def clear_together(

@@ -38,6 +38,7 @@ class Trend:
     measure: str
     line: str
     n_sessions: int
+    planned_sessions: int  # with those still to come by the end of the stay, at the camp's usual distance
     n_trials: int
     first_on: date
     last_on: date

@@ -22,15 +22,13 @@ from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.stats.change.results import MeasurementError, RetestAdvice, Trend
 from latewood.pipeline.stats.change.retest_ahead import Asked, Then, look_ahead
 from latewood.pipeline.stats.change.retest_draws import draws
-from latewood.pipeline.stats.change.trend import LEVEL, lines_tested, pool_of
+from latewood.pipeline.stats.change.trend import LEVEL, lines_tested, pool_of, tested_course
 from latewood.pipeline.stats.engine.later import stats
-from latewood.pipeline.stats.engine.own_lines import course_of
-from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
+from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions, usual_gap
 
 EXTRA: Final = (1, 2)
 UNCLEAR: Final = "not clear yet"
 COLUMNS: Final = ("stay_id", "t", "value", "first", "shift_se")  # all that own lines are made from
-SHORTEST_WEEKS: Final = 0.5  # test days nearer than this are one occasion
 METHOD: Final = (
     "own line fitted again with new sessions {apart:.1f} weeks apart; chance to be clear over {n} draws of what they "
     "may show, true slope from {prior}"
@@ -75,7 +73,7 @@ def _camps(
     """The camps of one line with something to ask about; tested as in `trend`."""
     line, owner = str(part["line"].iloc[0]), part["camp_id"]
     slim = part[list(COLUMNS)]
-    course = course_of(slim)
+    course = tested_course(slim)
     full = pool_of(slim, course)
     for _, camp in slim.groupby(owner, sort=True):
         sessions = camp.reset_index(drop=True)
@@ -89,13 +87,6 @@ def _camps(
             at=np.array([k for k, _ in kept], dtype=int), apart=usual_gap(sessions),
             resolution=measure.resolution**2 / 12.0,
         )  # fmt: skip
-
-
-def usual_gap(sessions: pd.DataFrame) -> float:
-    """Return the median weeks between neighbouring sessions of a stay, at least half a week."""
-    gaps = sessions.groupby("stay_id", sort=False)["t"].diff().dropna()
-    gaps = gaps[gaps >= SHORTEST_WEEKS]
-    return float(gaps.median()) if len(gaps) else 1.0
 
 
 def _advice(asked: Asked) -> list[RetestAdvice]:

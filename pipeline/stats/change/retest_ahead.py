@@ -53,7 +53,7 @@ def look_ahead(asked: Asked, extra: int, drawn: RetestDraws | None = None) -> Th
     """Return what `extra` more sessions do to each line asked about."""
     grown = grow(asked, extra)
     same = fit_own_lines(grown, asked.tested.shift, asked.course)
-    limit = np.array([clear_at(trend.n_sessions + extra) for trend in asked.trends])
+    limit = np.array([clear_at(trend.n_sessions + extra, trend.planned_sessions) for trend in asked.trends])
     variance, degrees = _noise_then(asked, same, same.residual[:, None])
     error = np.sqrt(variance[:, 0] * same.slope_variance + same.bridge_slope**2)
     z = np.array([normal_z(float(r), float(d)) for r, d in zip(same.slope / error, degrees, strict=True)])

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import floor, inf
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,7 @@ from scipy import special
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Better, Measure
 from latewood.pipeline.stats.change.results import MeasurementError, Trend
-from latewood.pipeline.stats.change.verdict import chance_better, clear_at, judge, normal_z
+from latewood.pipeline.stats.change.verdict import FEWEST_SESSIONS, chance_better, clear_at, judge, normal_z
 from latewood.pipeline.stats.engine.courses import Course
 from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.line_models import LineModel, fit_line
@@ -36,14 +37,16 @@ from latewood.pipeline.stats.engine.own_lines import (
     moderated,
     pooled_noise,
 )
-from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
+from latewood.pipeline.stats.engine.serial import serial_noise
+from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions, usual_gap
 
 __all__ = ["chance_better", "clear_at", "judge", "trends"]
 
 LEVEL = 0.95
 CATALOGUE_DEGREES = 10.0  # what a declared typical error is taken to be worth
 METHOD = (
-    "own least-squares line in {form} time, noise: {noise}, {intake}, clear at z > {clear:.2f}; size: {size}"
+    "own least-squares line in {form} time, noise: {noise}, {intake}, "
+    "clear at z > {clear:.2f} with {planned} sessions planned; size: {size}"
 )
 SIZE = "mixed model with the same time for each athlete"
 BENDING = ", mean that may bend either way weighted {weight:.2f}"
@@ -83,11 +86,12 @@ class StayChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StaySessions:
-    """The sessions of one stay in one line: the first and the last row, and how many there are."""
+    """The sessions of one stay in one line: first and last row, how many there are, and with those to come."""
 
     first: dict[Hashable, Any]
     last: dict[Hashable, Any]
     n_sessions: int
+    planned: int
     n_trials: int
 
 
@@ -95,22 +99,34 @@ def trends(
     session_values: pd.DataFrame,
     measures: Mapping[str, Measure],
     errors: Sequence[MeasurementError],
+    stays: pd.DataFrame | None = None,
 ) -> tuple[Trend, ...]:
     """One trend per stay, measure and line, body mass and ratings left out; empty without sessions.
 
     Sessions without a stay are not used. `errors` give the noise where a line has too few repeats of its own.
-    Raises NotComputedError where columns of the fit depend on each other.
+    `stays` has stay_id, left_on and planned_until, which say how many sessions are still to come; a stay that is
+    not in it is taken as over. Raises NotComputedError where columns of the fit depend on each other.
     """
+    ends = {} if stays is None else last_days(stays)
     frame = comparable_sessions(session_values, measures, without=(handles.BODY_MASS,))
     known = {(e.measure, e.line): e for e in errors}
     result: list[Trend] = []
     for (measure, line), part in by_line(frame):
-        result.extend(_line_trends(part, measures[measure], known.get((measure, line))))
+        result.extend(_line_trends(part, measures[measure], known.get((measure, line)), ends))
     return tuple(result)
 
 
-def _line_trends(part: pd.DataFrame, measure: Measure, error: MeasurementError | None) -> list[Trend]:
-    course = course_of(part)
+def last_days(stays: pd.DataFrame) -> dict[Hashable, float]:
+    """The last day of each stay since 1970: when it ended, or else when it is planned to."""
+    end = pd.to_datetime(stays["left_on"]).fillna(pd.to_datetime(stays["planned_until"]))
+    days = (end - pd.Timestamp(1970, 1, 1)).dt.days.astype(float)
+    return dict(zip(stays["stay_id"], days, strict=True))
+
+
+def _line_trends(
+    part: pd.DataFrame, measure: Measure, error: MeasurementError | None, ends: Mapping[Hashable, float]
+) -> list[Trend]:
+    course = tested_course(part)
     full = pool_of(part, course)
     whole_model: LineModel | None = None
     result: list[Trend] = []
@@ -121,8 +137,14 @@ def _line_trends(part: pd.DataFrame, measure: Measure, error: MeasurementError |
         if model is None:
             whole_model = whole_model or fit_line(part, course, for_size=True)
             model = whole_model
-        result.extend(_rows(sessions, tested, model, measure))
+        result.extend(_rows(sessions, tested, model, measure, ends))
     return result
+
+
+def tested_course(part: pd.DataFrame) -> Course:
+    """The course of a whole line, with what good and bad weeks do to its slopes."""
+    course = course_of(part)
+    return replace(course, serial=serial_noise(part, course))
 
 
 def pool_of(sessions: pd.DataFrame, course: Course) -> tuple[Intake | None, Noise | None]:
@@ -187,9 +209,13 @@ def _declared(k: int, error: MeasurementError | None, smallest: float) -> tuple[
 
 
 def _rows(
-    sessions: pd.DataFrame, tested: JudgedLines, model: LineModel | None, measure: Measure
+    sessions: pd.DataFrame,
+    tested: JudgedLines,
+    model: LineModel | None,
+    measure: Measure,
+    last: Mapping[Hashable, float],
 ) -> list[Trend]:
-    lines = tested.lines
+    lines, apart = tested.lines, 7.0 * usual_gap(sessions)
     # sessions are sorted by stay, so a stay is a run of rows
     starts = np.flatnonzero(~sessions["stay_id"].duplicated().to_numpy())
     ends = np.append(starts[1:], len(sessions)) - 1
@@ -199,12 +225,20 @@ def _rows(
     result = []
     for k in range(len(starts)):
         n_sessions = int(ends[k] - starts[k] + 1)
-        stay = StaySessions(first=heads[k], last=tails[k], n_sessions=n_sessions, n_trials=int(trials[k]))
+        ahead = max(last.get(heads[k]["stay_id"], -inf) - float(tails[k]["day"]), 0.0)
+        stay = StaySessions(
+            first=heads[k],
+            last=tails[k],
+            n_sessions=n_sessions,
+            planned=n_sessions + floor(ahead / apart + 0.5),
+            n_trials=int(trials[k]),
+        )
         method = METHOD.format(
             form=tested.form,
             noise=tested.noise,
             intake=tested.intake,
-            clear=clear_at(n_sessions),
+            clear=clear_at(n_sessions, stay.planned),
+            planned=max(stay.planned, FEWEST_SESSIONS),
             size=_size_method(model),
         )
         result.append(_trend(stay, _own_change(tested, k), sizes[k], measure.better, method))
@@ -255,7 +289,7 @@ def _sizes(lines: OwnLines, model: LineModel | None) -> list[StayChange]:
 
 def _trend(stay: StaySessions, own: StayChange, size: StayChange, better: Better, method: str) -> Trend:
     head, tail = stay.first, stay.last
-    verdict, reason = judge(own.z, stay.n_sessions, better)
+    verdict, reason = judge(own.z, stay.n_sessions, stay.planned, better)
     return Trend(
         athlete_id=str(head["athlete_id"]),
         stay_id=str(head["stay_id"]),
@@ -263,6 +297,7 @@ def _trend(stay: StaySessions, own: StayChange, size: StayChange, better: Better
         measure=str(head["measure"]),
         line=str(head["line"]),
         n_sessions=stay.n_sessions,
+        planned_sessions=stay.planned,
         n_trials=stay.n_trials,
         first_on=head["held_on"].date(),
         last_on=tail["held_on"].date(),

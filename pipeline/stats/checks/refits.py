@@ -18,12 +18,13 @@ import pandas as pd
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.stats.change.results import MeasurementError, Trend
-from latewood.pipeline.stats.change.trend import JudgedLines, lines_tested, pool_of
+from latewood.pipeline.stats.change.trend import JudgedLines, lines_tested, pool_of, tested_course
 from latewood.pipeline.stats.checks.results import FitCheck
 from latewood.pipeline.stats.engine.courses import Course
 from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
-from latewood.pipeline.stats.engine.own_lines import course_of, dropped
+from latewood.pipeline.stats.engine.own_lines import dropped
+from latewood.pipeline.stats.engine.serial import KINDS
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
 from latewood.pipeline.stats.links.link_design import LinkRows
 from latewood.pipeline.stats.links.mass_link import FittedLink, Slope
@@ -100,7 +101,7 @@ def trend_differences(
 def _line_differences(
     part: pd.DataFrame, measure: Measure, error: MeasurementError | None, changes: Sequence[Trend]
 ) -> list[RefitDifference]:
-    course = course_of(part)
+    course = tested_course(part)
     full = pool_of(part, course)
     result = []
     for camp in sorted({one.camp_id for one in changes}):
@@ -146,6 +147,15 @@ def _line_by_statsmodels(
         fits = [WLS(column, x, weights=weights).fit() for column in columns]
     slope, mark_slope, bridge_slope = (float(fit.params[1]) for fit in fits)
     of_slope = variance * (float(fits[0].normalized_cov_params[1, 1]) + relative * mark_slope**2)
+    if course.serial:
+        weights_of_slope = fits[0].model.pinv_wexog[1]
+        weeks = rows["t"].to_numpy(dtype=float)
+        apart = np.abs(weeks[:, None] - weeks)
+        noise = sum(
+            part * (share * 0.5 ** (apart / half_life) + (1.0 - share) * np.eye(len(weeks)))
+            for part, (share, half_life) in zip(course.serial, KINDS, strict=True)
+        )
+        of_slope *= float(weights_of_slope @ noise @ weights_of_slope / (weights_of_slope @ weights_of_slope))
     span = float(time.max() - time.min())
     return slope * span, span * float(np.sqrt(of_slope + bridge_slope**2))
 

@@ -22,10 +22,14 @@ RATIOS = np.array([1.0, 1.5, 2.0, 3.0, 4.5])  # variance of an intake session, o
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Course:
-    """The scale of f(t) in weeks, and the variance of an intake session relative to a later one."""
+    """The scale of f(t) in weeks, the variance of an intake session relative to a later one, and serial noise.
+
+    `serial` is what `serial.serial_noise` gives; empty where sessions are taken as independent.
+    """
 
     scale: float = inf
     intake_ratio: float = 1.0
+    serial: tuple[float, ...] = ()
 
     @property
     def form(self) -> str:

@@ -16,6 +16,7 @@ import pandas as pd
 from latewood.pipeline.stats.engine.courses import RATIOS, SCALES, STRAIGHT, Course
 from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
+from latewood.pipeline.stats.engine.serial import widening
 from latewood.pipeline.stats.engine.session_lines import ENOUGH_REPEATS, stays_tested_twice
 
 ENOUGH_DEGREES = 15.0  # residual degrees of freedom a camp needs to speak for itself
@@ -61,7 +62,7 @@ class OwnLines:
     slope: Floats  # per unit of f(t)
     change: Floats  # from start to end
     at_start: Floats  # the line's value there, the intake day's own effect taken off
-    slope_variance: Floats  # relative to the residual variance
+    slope_variance: Floats  # relative to the residual variance; serial noise counted
     bridge_slope: Floats  # SD that the offset of a bridge puts on the slope; 0 on one device
     residual: Floats  # sum of squares
     degrees: Floats
@@ -118,7 +119,7 @@ def fit_own_lines(frame: pd.DataFrame, intake: Intake | None, course: Course = S
         slope=slope,
         change=slope * span,
         at_start=_levels(used, pieces, effect) + slope * (course.at(start) - _middles(used, pieces, course)),
-        slope_variance=slope_variance,
+        slope_variance=slope_variance * widening(used, course),
         bridge_slope=np.abs(pieces.bridge_slope),
         residual=_summed(pieces.codes, pieces.weight * rest**2),
         degrees=np.maximum(pieces.n - 2.0, 0.0),

@@ -12,6 +12,7 @@ from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 NUMBER = "number"
 REPEAT_DAYS = 3.0  # two sessions this close are a repeat
+SHORTEST_WEEKS = 0.5  # test days nearer than this are one occasion
 ENOUGH_REPEATS = 8  # stays tested twice at intake, before what the intake day lacks is told from gain
 
 
@@ -51,6 +52,13 @@ def stays_tested_twice(frame: pd.DataFrame) -> int:
     days = 7.0 * (frame["t"] - arrival)
     again = ~frame["first"] & (days >= 0.0) & (days < REPEAT_DAYS + 0.5)
     return int(frame.loc[again, "stay_id"].nunique())
+
+
+def usual_gap(sessions: pd.DataFrame) -> float:
+    """The median weeks between neighbouring sessions of a stay, at least half a week."""
+    gaps = sessions.groupby("stay_id", sort=False)["t"].diff().dropna()
+    gaps = gaps[gaps >= SHORTEST_WEEKS]
+    return float(gaps.median()) if len(gaps) else 1.0
 
 
 def with_bridges(frame: pd.DataFrame) -> pd.DataFrame:

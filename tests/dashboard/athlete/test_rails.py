@@ -11,11 +11,12 @@ from latewood.pipeline.stats.change.results import RetestAdvice
 from latewood.pipeline.stats.change.trend import clear_at, judge
 
 
-@pytest.mark.parametrize("n_sessions", [4, 5, 12, 20])
-def test_the_tape_ends_where_the_trends_say_clear(n_sessions: int) -> None:
-    for z in (clear_at(n_sessions) - 0.01, clear_at(n_sessions) + 0.01):
-        trend = replace(TREND, z=z, n_sessions=n_sessions)
-        verdict, _ = judge(z, n_sessions, Better.HIGHER)
+@pytest.mark.parametrize(("n_sessions", "planned"), [(4, 4), (4, 7), (12, 12), (20, 30)])
+def test_the_tape_ends_where_the_trends_say_clear(n_sessions: int, planned: int) -> None:
+    limit = clear_at(n_sessions, planned)
+    for z in (limit - 0.01, limit + 0.01):
+        trend = replace(TREND, z=z, n_sessions=n_sessions, planned_sessions=planned)
+        verdict, _ = judge(z, n_sessions, planned, Better.HIGHER)
         rail = build_rails([replace(trend, verdict=verdict)], [], lookup()).rails[0]
         assert (abs(rail.position) > 1.0) == verdict.startswith("clear")
 
@@ -32,7 +33,7 @@ def test_the_surest_comes_first_and_few_sessions_come_apart() -> None:
 def test_better_is_to_the_right_for_times_too() -> None:
     faster = replace(TREND, measure=SPRINT.measure, line="", change=-0.1, low=-0.16, high=-0.04, z=-3.0)
     rail = build_rails([faster], [], lookup()).rails[0]
-    assert rail.position == pytest.approx(3.0 / clear_at(faster.n_sessions))
+    assert rail.position == pytest.approx(3.0 / clear_at(faster.n_sessions, faster.planned_sessions))
     assert rail.amount == "0.10\u00a0s faster"
     assert rail.interval == "0.04 to 0.16 faster"
 

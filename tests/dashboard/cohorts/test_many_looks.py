@@ -45,9 +45,11 @@ def test_the_roster_counts_what_stands_over_all_measures_of_the_camp():
             last_on=date(2032, 8, 1),
         )
     ]
-    verdicts = [JudgedRow(athlete_id="T1", n_sessions=4, z=0.1, verdict="not clear yet")] * 30
-    verdicts += [JudgedRow(athlete_id="T1", n_sessions=4, z=5.0, verdict="clear gain")]
-    verdicts += [JudgedRow(athlete_id="T1", n_sessions=4, z=-2.7, verdict="clear loss")]
+    verdicts = [
+        JudgedRow(athlete_id="T1", n_sessions=4, planned_sessions=6, z=0.1, verdict="not clear yet")
+    ] * 30
+    verdicts += [JudgedRow(athlete_id="T1", n_sessions=4, planned_sessions=6, z=5.0, verdict="clear gain")]
+    verdicts += [JudgedRow(athlete_id="T1", n_sessions=4, planned_sessions=6, z=-2.7, verdict="clear loss")]
     alone = build_roster([STAY], tally, verdicts, lookup())
     together = build_roster([STAY], tally, verdicts, lookup(), standing_only=True)
     assert alone.clear[0].text.startswith("1 clear for the worse, 1 clear for the better and 30 not")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -60,8 +60,9 @@ def of_last_camp(camps: Camps) -> str:
 def all_of(camps: Camps, memo: Memo) -> dict[str, Any]:
     """Every kind of result, guarded as in a build."""
     guard, parts = Guard(), separate.by_measure(camps.sessions)
-    trends = separate.separate_trends(memo, guard, parts, MEASURES, ())
-    judged = separate.JudgedStays(stays=camps.stays, trends=trends, errors=())
+    stays = separate.JudgedStays(stays=camps.stays, errors=())
+    trends = separate.separate_trends(memo, guard, parts, stays, MEASURES)
+    judged = replace(stays, trends=trends)
     result = {
         "trends": trends,
         "retests": separate.separate_retests(memo, guard, parts, judged, MEASURES),

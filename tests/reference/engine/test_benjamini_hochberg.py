@@ -31,7 +31,7 @@ def test_the_rule_by_hand_largest_k_with_p_below_k_over_m_times_rate():
 def test_verdicts_that_stand_are_those_statsmodels_keeps():
     rng = np.random.default_rng(29)
     z = np.concatenate([rng.normal(0, 1, 280), rng.normal(3.2, 1, 40)])
-    clear = np.abs(z) > clear_at(4)
+    clear = np.abs(z) > clear_at(4, 8)
     kept = multipletests(2 * stats.norm.sf(np.abs(z)), alpha=0.10, method="fdr_bh")[0]
     assert clear_together(z.tolist(), clear.tolist()) == tuple(kept & clear)
     assert 5 < (kept & clear).sum() <= clear.sum()
@@ -44,12 +44,12 @@ def test_flag_budget_of_forty_athletes_and_eight_measures():
 
 
 def test_the_budget_of_a_board_counts_each_verdict_at_its_own_threshold():
-    sessions = [4] * 200 + [8] * 100 + [20] * 20
-    by_hand = sum(2 * (1 - stats.norm.cdf(clear_at(n))) for n in sessions)
+    sessions = [(4, 6)] * 200 + [(8, 8)] * 100 + [(20, 24)] * 20
+    by_hand = sum(2 * (1 - stats.norm.cdf(clear_at(*n))) for n in sessions)
     assert expected_false_clear(sessions) == pytest.approx(by_hand, rel=1e-9)
     assert expected_false_clear([]) == 0
     z = np.random.default_rng(4).normal(size=200_000)
-    assert (np.abs(z) > clear_at(4)).mean() == pytest.approx(false_clear_rate(4), abs=0.001)
+    assert (np.abs(z) > clear_at(4, 6)).mean() == pytest.approx(false_clear_rate(4, 6), abs=0.001)
 
 
 def test_false_ones_among_those_that_stand_are_held_at_one_in_ten():

@@ -63,7 +63,9 @@ def test_the_chance_is_the_share_of_outcomes_that_a_fit_from_scratch_calls_clear
         ratio = lines.slope / np.sqrt(variance * lines.slope_variance + lines.bridge_slope**2)
         for k, trend in enumerate(asked.trends):
             z = normal_z(float(ratio[k]), float(degrees[k]))
-            clear[k, one] = judge(z, trend.n_sessions + extra, BETTER)[0].startswith("clear")
+            clear[k, one] = judge(z, trend.n_sessions + extra, trend.planned_sessions, BETTER)[0].startswith(
+                "clear"
+            )
     assert look_ahead(asked, extra, few).chance_clear == pytest.approx(clear.mean(axis=1), abs=1e-12)
     assert 0.0 < clear.mean() < 1.0
 

@@ -170,10 +170,15 @@ def test_two_camps_are_pulled_towards_each_other_by_the_share_of_noise():
     assert pooled.shrunk == pytest.approx([0.25, 3.75])
 
 
-@pytest.mark.parametrize(("sessions", "deviate"), [(2, 2.6), (4, 2.6), (8, 2.738629), (20, 2.921888)])
-def test_a_clear_change_needs_more_the_more_often_one_looked(sessions, deviate):
-    # 2.6 + .2 ln(n / 4), from four sessions on
-    assert clear_at(sessions) == pytest.approx(deviate, abs=1e-6)
+@pytest.mark.parametrize(("sessions", "planned"), [(2, 3), (4, 4), (4, 7), (4, 40)])
+def test_the_first_look_spends_its_part_of_the_error_rate(sessions, planned):
+    # .05 times the share of looks to the power of 3/2, of planned - 3 looks
+    part = 0.05 / max(planned - 3, 1) ** 1.5
+    assert clear_at(sessions, planned) == pytest.approx(stats.norm.isf(part / 2.0), abs=1e-6)
+
+
+def test_more_sessions_than_planned_are_looked_at_as_the_last_planned():
+    assert clear_at(9, 7) == clear_at(9, 9) and clear_at(60, 80) == clear_at(40, 40)
 
 
 def test_a_projection_is_for_a_new_session_and_holds_its_noise():

@@ -55,6 +55,7 @@ def a_trend(change, **changes):
         measure="exit_speed",
         line="",
         n_sessions=4,
+        planned_sessions=4,
         n_trials=28,
         first_on=date(2031, 1, 6),
         last_on=date(2031, 3, 17),
