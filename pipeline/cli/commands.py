@@ -64,6 +64,7 @@ COMMANDS: Final[Mapping[str, Verb | Verbs]] = {
     "design": Verb(
         "design.design_", "latewood design --camp F --starts 2033-01-10,2033-02-21 --data camp-data"
     ),
+    "protocol": Verb("design.protocol", "latewood protocol --camp F --measure exit_speed --data camp-data"),
     "review": Verb("reviews.review", "latewood review --camp F --form pdf,csv,xlsx --data camp-data"),
     "family": Verb("reviews.family", "latewood family --camp F --data camp-data"),
     "case": Verb("reviews.case", "latewood case T1 --out cases --by Ira --data camp-data"),

@@ -1,13 +1,15 @@
-"""The verb of the command line that designs drawn starts of weight plans, and draws them."""
+"""The verbs of the command line that design: drawn starts of weight plans, and the test days of a camp."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 import typer
 
 from latewood.pipeline.cli.common import Data, Who, console, user
-from latewood.pipeline.cli.design_words import design_lines, draw_lines, unit_of
+from latewood.pipeline.cli.design_words import design_lines, draw_lines, schedule_head, schedule_line, unit_of
+from latewood.pipeline.ingest.plans.schedules import camp_tests, choices, outlook
 from latewood.pipeline.ingest.plans.start_design import Ask, declare, design, parse_days
 from latewood.pipeline.ingest.program import data_dir, program_catalogue
 
@@ -52,3 +54,22 @@ def design_(
         )
     for line in lines:
         console.print(line)
+
+
+def protocol(
+    camp: Annotated[str, typer.Option(help="The camp whose test days are planned.")],
+    measure: Annotated[str, typer.Option(help="The measure that is tested.")] = "exit_speed",
+    every: Annotated[float | None, typer.Option(help="Weeks between test days; else as now.")] = None,
+    trials: Annotated[int | None, typer.Option(help="Trials a test day; else as now.")] = None,
+    twice: Annotated[
+        bool, typer.Option("--twice", help="Everybody tested twice within three days of arriving.")
+    ] = False,
+    data: Data = None,
+) -> None:
+    """Say how large a change the test days of a camp let you see in how many athletes, and at what cost."""
+    tests = camp_tests(data_dir(data), camp, measure)
+    asked = replace(tests.now, every=every or tests.now.every, trials=trials or tests.now.trials, twice=twice)
+    for line in schedule_head(tests):
+        console.print(line)
+    for one in outlook(tests, choices(tests) if asked == tests.now else (tests.now, asked)):
+        console.print(schedule_line(one))

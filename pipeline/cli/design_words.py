@@ -8,7 +8,9 @@ from latewood.pipeline.catalogue.chances import chance_text, chance_word
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.catalogue.units import display_unit, linear
 from latewood.pipeline.ingest.logs.start_draws import StartDraw
+from latewood.pipeline.ingest.plans.schedules import CampTests, minutes
 from latewood.pipeline.ingest.plans.start_design import Designed, share_text
+from latewood.pipeline.stats.change.protocol import CAMPS, Seen
 from latewood.pipeline.stats.links.staggered_design import ENOUGH
 
 CAUTION: Final = (
@@ -93,3 +95,26 @@ def _out(designed: Designed) -> tuple[str, ...]:
     if not designed.out:
         return ()
     return ("Not in the draw: " + "; ".join(f"{name} ({why})" for name, why in designed.out) + ".",)
+
+
+def schedule_head(tests: CampTests) -> tuple[str, ...]:
+    """What stands above the schedules: the noise of a test day, and how it was worked out."""
+    unit, factor = unit_of(tests.measure)
+    size = tests.noise.session * factor
+    return (
+        f"{tests.measure.label}: two test days of an unchanged athlete differ by a typical error of {size:.2g} {unit}. "
+        f"Called a clear gain by the end of {tests.now.weeks:.0f} weeks, of 100 athletes who change "
+        f"by {size:.2g}, {2 * size:.2g} and {3 * size:.2g} {unit}:",
+        f"({CAMPS} made camps of {tests.athletes} athletes, give or take 8 of 100; noise that goes on from day to day "
+        "would make it fewer.)",
+    )
+
+
+def schedule_line(one: Seen) -> str:
+    """One schedule: what it lets the camp see, what it calls clear by luck, and its cost."""
+    pair = ", twice at intake" if one.plan.twice else ""
+    shares = ", ".join(f"{100 * share:.0f}" for share in one.found)
+    return (
+        f"every {one.plan.every:.2g} weeks, {one.plan.trials} trials{pair} ({one.sessions} tests): {shares}; of 100 "
+        f"who do not change {100 * one.false:.0f} are called clear; {minutes(one):.0f} minutes an athlete."
+    )

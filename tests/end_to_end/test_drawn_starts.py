@@ -24,6 +24,7 @@ from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.start_draws import LOG, Draw, read_log, write
 from latewood.pipeline.ingest.plans import start_design
 from latewood.pipeline.ingest.plans.start_design import Ask, declare, design
+from latewood.pipeline.stats.change import protocol
 from latewood.pipeline.stats.links.draw_order import drawn_groups
 from latewood.pipeline.warehouse.connection import open_published
 from tests.drawn_folder import AFTER, BEFORE, DRAWN, PLAN, STARTS, drawn_and_finished, waiting_for_a_draw
@@ -307,6 +308,19 @@ def test_an_erased_athlete_leaves_the_draw_and_the_others_keep_their_starts(over
     ((n, verdict),) = ask(over, "select n_athletes, verdict from staggered_link")
     assert (n, verdict) == (23, "estimated")
     assert [f for f in check_folder(over) if f.wrong] == []
+
+
+def test_test_days_are_planned_from_the_noise_of_the_camp(
+    waiting: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(protocol, "CAMPS", 1)
+    done = latewood("protocol", "--camp", "K", "--every", 2, "--twice", "--data", waiting)
+    assert done.returncode == 0, done.stderr
+    text = " ".join(done.stdout.split())
+    assert "differ by a typical error of" in text
+    assert text.count("minutes an athlete") == 2 and "every 2 weeks" in text and "twice at intake" in text
+    missing = latewood("protocol", "--camp", "nowhere", "--data", waiting)
+    assert missing.returncode != 0 and "name another camp or measure" in missing.stderr
 
 
 def test_a_first_start_that_is_today_may_still_be_drawn(mine: Path) -> None:
