@@ -2,7 +2,8 @@
 
 What is left out and why: single athletes, leavers and exit tests by number, verdict counts and the number divided by
 mass gain, since a count under eight, or the rest that it leaves, can point at a person. A way of dividing the camp is
-shown only where every part of it has eight with a change, so that no part can be had by subtraction.
+shown only where every part of it has eight with a change, so that no part can be had by subtraction. Training groups
+are left out: the program names them, often after a coach.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from latewood.pipeline.errors import SummaryError
-from latewood.pipeline.pages.camp.groups import EVERYBODY
+from latewood.pipeline.pages.camp.groups import EVERYBODY, TRAINED
 from latewood.pipeline.pages.camp.model import CampPart, CampReview, Gain, GroupSheet
 from latewood.pipeline.pages.camp.sentences import (
     TOGETHER,
@@ -101,7 +102,7 @@ def shown_parts(sheet: GroupSheet) -> list[CampPart]:
     """The parts of the camp in one line whose whole kind has at least eight athletes in every part."""
     kinds: dict[str, list[CampPart]] = {}
     for group in sheet.groups:
-        if group.name != EVERYBODY:
+        if group.name != EVERYBODY and group.kind != TRAINED:
             kinds.setdefault(group.kind, []).append(group)
     return [
         group

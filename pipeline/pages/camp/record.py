@@ -40,6 +40,7 @@ class StayRow:
     sex: str | None
     birth_date: date | None
     gained: float | None
+    training_group: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
