@@ -1,4 +1,4 @@
-"""What the camp review screen hands out: files of a review, noted in the audit log, to the director only."""
+"""What the screens of camps hand out: files of one camp or of all, noted in the audit log, to the director only."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from latewood.dashboard.reads import review_reads, rows
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.camp.issue import ReviewFiles, issue_outside, issue_review
 from latewood.pipeline.pages.handout import Handout
+from latewood.pipeline.pages.years.issue import issue_years
 
 
 def export_review(
@@ -25,3 +26,14 @@ def export_outside(
     viewer = rights.in_camp(build, "export", chosen.camp_id)
     review = review_reads.camp_review(build, chosen)
     return issue_outside(data_dir(), review, viewer.signs(who), handout.forms, handout.paper)
+
+
+def export_years(
+    build: rows.Build, chosen: review_reads.YearsChoice, who: str, handout: Handout
+) -> ReviewFiles:
+    """The camps over the years, where the right holds for each of them; raises ForbiddenError, SummaryError."""
+    viewer = build.viewer
+    for camp_id in chosen.camps:
+        viewer = rights.in_camp(build, "export", camp_id)
+    years = review_reads.camps_over_years(build, chosen)
+    return issue_years(data_dir(), years, viewer.signs(who), handout.forms, handout.paper)

@@ -10,7 +10,7 @@ from latewood.dashboard.charts.gains import gain_block, gain_key, gain_reach
 from latewood.dashboard.reads import warehouse
 from latewood.dashboard.reads.rows import Camp
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.cohorts import cohort_camps, cohort_links
+from latewood.dashboard.screens.cohorts import cohort_camps, cohort_links, cohort_years
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import cautions, empties
 from latewood.dashboard.text.wording import FAMILIES, verbatim
@@ -47,6 +47,7 @@ def render() -> None:
         for camp in chosen:
             label = "Camp review on one page" + (f": {verbatim(camp.label)}" if len(chosen) > 1 else "")
             st.page_link(file_of("camp_review"), label=label, query_params={"camp": camp.camp_id})
+    cohort_years.years(opened, [camp.camp_id for camp in camps])
     cohort_links.links(opened, families)
     blocks = build_blocks(warehouse.cohort_gains(opened.build), picked, families, opened.lookup)
     if not blocks:

@@ -83,7 +83,7 @@ def make_outside(review: CampReview) -> Outside:
         part_heads=PART_HEADS,
         parts=tuple(_part(sheet, group) for sheet in review.groups for group in shown_parts(sheet)),
         rule=RULE,
-        breaks=tuple(words for words in review.breaks if not _names_few(words)),
+        breaks=tuple(words for words in review.breaks if not names_few(words)),
         caution=CAUTION,
         provenance=(
             f"Made on {day(review.made_on)} · build {review.build_id} · catalogue {review.catalogue} · software "
@@ -124,7 +124,7 @@ def gain_cells(review: CampReview) -> list[tuple[str | int | float | None, ...]]
     """A row a line for the table: camp, measure, method, unit, n, weeks, gain, interval, level, build."""
     return [
         (
-            review.label, one.label, _way(one.method), one.unit, one.measured, one.weeks, one.gain, one.low, one.high,
+            review.label, one.label, way_of(one.method), one.unit, one.measured, one.weeks, one.gain, one.low, one.high,
             round(one.level * 100, 1), review.build_id,
         )
         for one in shown_gains(review)
@@ -135,7 +135,7 @@ def part_cells(review: CampReview) -> list[tuple[str | int | float | None, ...]]
     """A row a part and line for the table: camp, measure, method, unit, kind, part, n, mean, interval, level, build."""
     return [
         (
-            review.label, sheet.label, _way(sheet.method), sheet.unit, group.kind, group.name, len(group.singles),
+            review.label, sheet.label, way_of(sheet.method), sheet.unit, group.kind, group.name, len(group.singles),
             group.mean, group.low, group.high, round(group.level * 100, 1), review.build_id,
         )
         for sheet in review.groups
@@ -144,7 +144,7 @@ def part_cells(review: CampReview) -> list[tuple[str | int | float | None, ...]]
 
 
 def _first(one: Gain, camp: str) -> str:
-    measure = named(replace(one, method=_way(one.method)))
+    measure = named(replace(one, method=way_of(one.method)))
     return (
         f"{one.measured} athletes of {camp} were measured in {measure}, and over {one.weeks or 0:.1f} weeks they "
         f"{change_words(one)}: that is what changed ({TOGETHER}), not what the camp brought about."
@@ -170,10 +170,10 @@ def _part(sheet: GroupSheet, group: CampPart) -> tuple[str, ...]:
 
 
 def _named(label: str, method: str) -> str:
-    return f"{label} ({_way(method)})" if method else label
+    return f"{label} ({way_of(method)})" if method else label
 
 
-def _way(method: str) -> str:
+def way_of(method: str) -> str:
     """The method; that values were estimated is said, how many were is not."""
     parts = method.split("; ")
     kept = [part for part in parts if " values estimated from sets" not in part]
@@ -182,5 +182,6 @@ def _way(method: str) -> str:
     )
 
 
-def _names_few(words: str) -> bool:
+def names_few(words: str) -> bool:
+    """Whether a sentence names fewer athletes than outsiders may see."""
     return any(int(n) < FEWEST for n in re.findall(r"(\d+) athletes", words))
