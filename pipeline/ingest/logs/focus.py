@@ -16,6 +16,7 @@ from typing import Final
 
 from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError
+from latewood.pipeline.ingest.consent.health import word_of_health
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.audited import append_audited, note_late
 from latewood.pipeline.ingest.logs.joins import joins_of
@@ -86,6 +87,10 @@ def write(root: Path, draft: NewFocus, by: str) -> Focus:
         raise DecisionError("the focus is empty; write one or two sentences")
     if len(plain) > TEXT_LENGTH:
         raise DecisionError(f"the focus has {len(plain)} characters; up to {TEXT_LENGTH} are kept")
+    if health := word_of_health(plain):
+        raise DecisionError(
+            f"the focus speaks of health ({health!r}), and it goes to the family; leave that out"
+        )
     known = program_catalogue(root).measures.get(measure)
     if known is None:
         raise DecisionError(f"measure {measure!r} is not in the catalogue; see `latewood measures`")
