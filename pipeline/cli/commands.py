@@ -46,7 +46,7 @@ COMMANDS: Final[Mapping[str, Verb | Verbs]] = {
         'latewood measures --new "Sled push" --like sprint_10yd --set "protocol=Push 10 yd." --data camp-data',
     ),
     "dictionary": Verb("reading.dictionary", "latewood dictionary"),
-    "audit": Verb("reading.audit_", "latewood audit --limit 20 --data camp-data"),
+    "audit": Verb("auditing.audit_", "latewood audit --receipt receipt-2033-08-01.json --data camp-data"),
     "demo": Verb("building.demo_", "latewood demo --data demo"),
     "selftest": Verb("building.selftest", "latewood selftest"),
     "serve": Verb("folder.serve", "latewood serve --port 8501 --data camp-data"),
