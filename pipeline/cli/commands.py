@@ -65,6 +65,9 @@ COMMANDS: Final[Mapping[str, Verb | Verbs]] = {
         "design.design_", "latewood design --camp F --starts 2033-01-10,2033-02-21 --data camp-data"
     ),
     "review": Verb("reviews.review", "latewood review --camp F --form pdf,csv,xlsx --data camp-data"),
+    "roster": Verb(
+        "reviews.roster_", "latewood roster --camp F --form pdf,xlsx --out rosters --data camp-data"
+    ),
     "years": Verb("reviews.years_", "latewood years --form pdf,xlsx --out years --data camp-data"),
     "family": Verb("reviews.family", "latewood family --camp F --data camp-data"),
     "case": Verb("reviews.case", "latewood case T1 --out cases --by Ira --data camp-data"),

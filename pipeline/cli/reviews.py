@@ -18,6 +18,7 @@ from latewood.pipeline.pages.case.issue import CaseOrder, issue_case
 from latewood.pipeline.pages.family.issue import FamilyOrder, issue_family
 from latewood.pipeline.pages.record import read_record
 from latewood.pipeline.pages.recruit.issue import athletes_of_camp
+from latewood.pipeline.pages.roster.make import issue_roster, read_roster
 from latewood.pipeline.pages.years.issue import issue_years
 from latewood.pipeline.pages.years.make import read_years
 
@@ -61,6 +62,20 @@ def years_(
     root = data_dir(data)
     years = read_years(root, _units(units), camp or (), outside=outside)
     _hand_out(out, issue_years(root, years, by or user(), _forms(form), paper), outside=outside)
+
+
+def roster_(
+    camp: Annotated[str, typer.Option(help="The camp's id.")],
+    out: Annotated[Path, typer.Option(help="Folder for the files.")] = Path("rosters"),
+    form: Annotated[str, typer.Option(help="Of pdf, xlsx, separated by commas.")] = "pdf",
+    paper: Paper = "letter",
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Make the roster of a camp with a box for each test day, to be printed."""
+    root = data_dir(data)
+    made = issue_roster(root, read_roster(root, camp), by or user(), _forms(form), paper)
+    _hand_out(out, made, outside=False)
 
 
 def _forms(form: str) -> tuple[str, ...]:
