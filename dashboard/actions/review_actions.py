@@ -7,6 +7,7 @@ from latewood.dashboard.reads import review_reads, rows
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.camp.issue import ReviewFiles, issue_outside, issue_review
 from latewood.pipeline.pages.handout import Handout
+from latewood.pipeline.pages.roster.make import issue_roster, read_roster
 from latewood.pipeline.pages.years.issue import issue_years
 
 
@@ -37,3 +38,10 @@ def export_years(
         viewer = rights.in_camp(build, "export", camp_id)
     years = review_reads.camps_over_years(build, chosen)
     return issue_years(data_dir(), years, viewer.signs(who), handout.forms, handout.paper)
+
+
+def export_roster(build: rows.Build, camp_id: str, who: str, handout: Handout) -> ReviewFiles:
+    """The roster of a camp with its test days; raises ForbiddenError, SummaryError."""
+    viewer = rights.in_camp(build, "export", camp_id)
+    roster = read_roster(data_dir(), camp_id)
+    return issue_roster(data_dir(), roster, viewer.signs(who), handout.forms, handout.paper)

@@ -59,6 +59,9 @@ ACTIONS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "export of the years": (
         {"director"}, lambda build: review_actions.export_years(build, YEARS_OF_L, "me", Handout(forms=["csv"])),
     ),
+    "roster": (
+        {"director"}, lambda build: review_actions.export_roster(build, "L", "me", Handout(forms=["xlsx"])),
+    ),
     "write": (
         {"performance_coach"},
         lambda build: focus_actions.write_focus(build, "T2", AIM, "me"),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 import streamlit as st
 
@@ -31,6 +32,16 @@ MADE = {
 }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Files:
+    """What a form hands out: its key, what was chosen on the screen, the forms, and whether outsiders may have some."""
+
+    key: str
+    chosen: object
+    forms: Sequence[str] = FORMS
+    outside: bool = True
+
+
 def export_form(build: Build, chosen: ReviewChoice) -> None:
     """Choose forms and paper for the files of one camp's review."""
 
@@ -38,28 +49,37 @@ def export_form(build: Build, chosen: ReviewChoice) -> None:
         action = review_actions.export_outside if whom == OUTSIDE else review_actions.export_review
         return action(build, chosen, who, handout)
 
-    files_form(build, "review", chosen, export)
+    files_form(build, Files(key="review", chosen=chosen), export)
 
 
-def files_form(
-    build: Build, key: str, chosen: object, export: Callable[[str, str, Handout], ReviewFiles]
-) -> None:
+def roster_form(build: Build, camp_id: str) -> None:
+    """Choose forms and paper for the roster of a camp with its test days; for staff only."""
+
+    def export(whom: str, who: str, handout: Handout) -> ReviewFiles:
+        return review_actions.export_roster(build, camp_id, who, handout)
+
+    files_form(build, Files(key="roster", chosen=camp_id, forms=("pdf", "xlsx"), outside=False), export)
+
+
+def files_form(build: Build, files: Files, export: Callable[[str, str, Handout], ReviewFiles]) -> None:
     """Choose forms, for whom and paper; what was made stays until something else is asked for."""
     if not build.viewer.holds("export"):
         parts.refused("Files of a camp review are the director's to hand out.")
         return
-    ready = f"{key}_ready"
+    key, ready = files.key, f"{files.key}_ready"
     with st.form(f"{key}_export"):
         forms = st.multiselect(
-            "Forms", list(FORMS), ["pdf"], format_func=parts.named(FORM_WORDS), key=f"{key}_forms"
+            "Forms", list(files.forms), ["pdf"], format_func=parts.named(FORM_WORDS), key=f"{key}_forms"
         )
-        whom = st.radio("For", list(WHOM), format_func=parts.named(WHOM), key=f"{key}_whom") or STAFF
+        whom = STAFF
+        if files.outside:
+            whom = st.radio("For", list(WHOM), format_func=parts.named(WHOM), key=f"{key}_whom") or STAFF
         paper = st.radio(
             "Paper", list(PAPERS), format_func=parts.named(PAPERS), horizontal=True, key=f"{key}_paper"
         )
         who = ask_who(f"{key}_who")
         sent = st.form_submit_button("Make the files", type="primary")
-    requested = (build.build_id, chosen, whom)
+    requested = (build.build_id, files.chosen, whom)
     if sent and (not who.strip() or not forms):
         st.error("Say who you are and pick at least one form.")
         return

@@ -11,7 +11,7 @@ from latewood.dashboard.charts.years import camps_table, years_rows
 from latewood.dashboard.reads import review_reads
 from latewood.dashboard.reads.review_reads import YearsChoice
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.camp_review.review_parts import OUTSIDE, files_form
+from latewood.dashboard.screens.camp_review.review_parts import OUTSIDE, Files, files_form
 from latewood.pipeline.pages.camp.issue import ReviewFiles
 from latewood.pipeline.pages.handout import Handout
 from latewood.pipeline.pages.years.page import make_years_page
@@ -52,4 +52,4 @@ def _files(opened: parts.Opened, chosen: YearsChoice) -> None:
         asked = YearsChoice(camps=chosen.camps, units=chosen.units, outside=whom == OUTSIDE)
         return review_actions.export_years(opened.build, asked, who, handout)
 
-    files_form(opened.build, "years", chosen, export)
+    files_form(opened.build, Files(key="years", chosen=chosen), export)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import asdict, dataclass
 from datetime import date
@@ -142,7 +143,7 @@ def _row(row: RosterRow, days: tuple[date, ...]) -> tuple[str, ...]:
 
 
 def issue_roster(
-    root: Path, roster: Roster, who: str, forms: tuple[str, ...] = ("pdf",), paper: str = "letter"
+    root: Path, roster: Roster, who: str, forms: Sequence[str] = ("pdf",), paper: str = "letter"
 ) -> ReviewFiles:
     """The files of a roster, noted in the audit log before they are handed out. Raises SummaryError."""
     unknown = [form for form in forms if form not in FORMS]

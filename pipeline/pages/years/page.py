@@ -23,7 +23,10 @@ KEY = (
     "change of all measured in a camp, leavers counted, the bar its interval, the upright line no change, better to "
     "the right. Camps lasted differently long and had other athletes: the order is that of the calendar."
 )
-CAUTION = "No number here says what caused a change: nobody was measured who did not attend."
+CAUTION = (
+    "A change is growth, practice, learning the test and training together: nobody was measured who did not attend, so "
+    "no camp's share can be split off."
+)
 SAME = "as in the camp before, where the measure was taken"
 
 
