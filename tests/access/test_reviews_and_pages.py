@@ -193,3 +193,15 @@ def test_camps_over_the_years_holds_ones_own_camps_only(data_folder, opened: Ope
         for camp in review_reads.camps_over_years(warehouse.published(viewer_of("director")), both).camps
     ]
     assert labels == ["Heath camp", "Fen camp"]
+
+
+def test_targets_are_seen_and_set_in_ones_own_camps_only(willing, opened: Open) -> None:
+    draft = focus_actions.FocusDraft(text="Stay tall.", measure="exit_speed", review_on=UNTIL, target=36.0)
+    focus_actions.write_focus(warehouse.published(viewer_of("performance_coach")), "T2", draft, "me")
+    for role, camps, seen in (
+        ("director", {"L"}, ["T2"]), ("performance_coach", {"L"}, ["T2"]), ("director", {"K"}, []),
+    ):  # fmt: skip
+        build = warehouse.published(viewer_of(role, camps=camps))
+        assert [one.athlete_id for one in focus_actions.targets_of(build, ["T1", "T2"])] == seen
+    with pytest.raises(ForbiddenError):
+        focus_actions.targets_of(warehouse.published(viewer_of("data_steward")), ["T2"])

@@ -250,3 +250,12 @@ def test_the_camp_review_hands_out_a_roster_for_staff(demo_root, open_screen) ->
     page = open_screen(demo_root, "camp_review", camp="F")
     assert list(page.multiselect(key="roster_forms").options) == ["One page (PDF)", "Tables (Excel)"]
     assert not [one for one in page.radio if one.key == "roster_whom"]
+
+
+def test_a_target_stands_beside_what_was_tested_for_it(demo_root, open_screen) -> None:
+    line = "sprint_30yd|timing=electronic; start=first motion; surface=turf"
+    page = open_folds(open_screen(demo_root, "behind", camp="F", measure=line))
+    assert "Targets: 1 not due" in [fold.label for fold in page.expander]
+    assert "3.80 s by 22 Aug 2033. Not due: 3.84 s on 25 Jul 2033; chance" in text_of(page).replace(
+        "\u00a0", " "
+    )

@@ -47,7 +47,6 @@ def render() -> None:
         for camp in chosen:
             label = "Camp review on one page" + (f": {verbatim(camp.label)}" if len(chosen) > 1 else "")
             st.page_link(file_of("camp_review"), label=label, query_params={"camp": camp.camp_id})
-    cohort_years.years(opened, [camp.camp_id for camp in camps])
     cohort_links.links(opened, families)
     blocks = build_blocks(warehouse.cohort_gains(opened.build), picked, families, opened.lookup)
     if not blocks:
@@ -56,6 +55,7 @@ def render() -> None:
     _sheet(blocks)
     parts.words(by_chance(blocks, LEVEL))
     parts.caution(cautions.CAMP, cautions.RAW_GAIN)
+    cohort_years.years(opened, [camp.camp_id for camp in camps])
     cohort_camps.camps(opened, families)
     cohort_links.size(opened, families)
 

@@ -282,6 +282,8 @@ def test_a_name_that_attacks_is_text(willing: Camp) -> None:
         ({"text": "  "}, "the focus is empty"),
         ({"text": "x" * 301}, "up to 300 are kept"),
         ({"text": "Rest the sore elbow."}, "speaks of health .'sore'.*leave that out"),
+        ({"measure": "launch_angle", "target": 12.0}, "neither more nor less is better"),
+        ({"target": 70.0}, "is no possible value of sprint_10yd"),
         ({"measure": "luck"}, "not in the catalogue"),
         ({"measure": "body_mass"}, "about the body is no focus"),
         ({"review_on": date(2032, 8, 20)}, "not after today"),
