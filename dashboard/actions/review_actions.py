@@ -33,9 +33,7 @@ def export_years(
     build: rows.Build, chosen: review_reads.YearsChoice, who: str, handout: Handout
 ) -> ReviewFiles:
     """The camps over the years, where the right holds for each of them; raises ForbiddenError, SummaryError."""
-    viewer = build.viewer
-    for camp_id in chosen.camps:
-        viewer = rights.in_camp(build, "export", camp_id)
+    viewer = rights.in_camps(build, "export", chosen.camps)
     years = review_reads.camps_over_years(build, chosen)
     return issue_years(data_dir(), years, viewer.signs(who), handout.forms, handout.paper)
 

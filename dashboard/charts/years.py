@@ -43,10 +43,8 @@ def _camp(label: str, gain: Gain | None, reach: float, name: str) -> str:
         none = '<div class="lw-words lw-refused">not measured so, or in too few athletes</div>'
         return f'<div class="lw-row lw-row-two" role="listitem">{head}{none}</div>'
     amount, interval = gain_words(gain)
-    words = (
-        f'<b>{safe(amount)}</b> ({safe(interval)})<span class="lw-small">{gain.measured} measured, over '
-        f"{gain.weeks or 0:.1f} weeks</span>"
-    )
+    basis = f"{gain.measured} measured, over {gain.weeks or 0:.1f} weeks"
+    words = f'<b>{safe(amount)}</b> ({safe(interval)})<span class="lw-small">{safe(basis)}</span>'
     return (
         f'<div class="lw-row" role="listitem">{head}<div>{_drawn(gain, reach, f"{name}, {label}: {amount}")}</div>'
         f'<div class="lw-words">{words}</div></div>'

@@ -50,8 +50,7 @@ class YearsChoice:
 
 def camps_over_years(build: rows.Build, chosen: YearsChoice) -> Years:
     """Camps over the years; raises ForbiddenError where one of them is outside one's camps."""
-    for camp_id in chosen.camps:
-        rights.in_camp(build, "cohort", camp_id)
+    rights.in_camps(build, "cohort", chosen.camps)
     return _years(str(data_dir()), build.build_id, chosen, warehouse.today())
 
 

@@ -188,6 +188,10 @@ def test_camps_over_the_years_holds_ones_own_camps_only(data_folder, opened: Ope
     both = review_reads.YearsChoice(camps=("K", "L"), units="us")
     with pytest.raises(ForbiddenError, match="not among those your role covers"):
         review_reads.camps_over_years(warehouse.published(viewer_of("director", camps={"L"})), both)
+    with pytest.raises(ForbiddenError):  # no camp named would else be all camps
+        review_reads.camps_over_years(
+            warehouse.published(viewer_of("director", camps={"L"})), replace(both, camps=())
+        )
     labels = [
         camp.label
         for camp in review_reads.camps_over_years(warehouse.published(viewer_of("director")), both).camps
@@ -199,9 +203,9 @@ def test_targets_are_seen_and_set_in_ones_own_camps_only(willing, opened: Open) 
     draft = focus_actions.FocusDraft(text="Stay tall.", measure="exit_speed", review_on=UNTIL, target=36.0)
     focus_actions.write_focus(warehouse.published(viewer_of("performance_coach")), "T2", draft, "me")
     for role, camps, seen in (
-        ("director", {"L"}, ["T2"]), ("performance_coach", {"L"}, ["T2"]), ("director", {"K"}, []),
+        ("director", {"L"}, {"T2"}), ("performance_coach", {"L"}, {"T2"}), ("director", {"K"}, set()),
     ):  # fmt: skip
         build = warehouse.published(viewer_of(role, camps=camps))
-        assert [one.athlete_id for one in focus_actions.targets_of(build, ["T1", "T2"])] == seen
+        assert {one.athlete_id for one in focus_actions.targets_of(build, ["T1", "T2"])} == seen
     with pytest.raises(ForbiddenError):
         focus_actions.targets_of(warehouse.published(viewer_of("data_steward")), ["T2"])

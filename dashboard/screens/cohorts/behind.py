@@ -58,9 +58,7 @@ def render() -> None:
     parts.section("Each athlete")
     only = st.toggle(parts.STANDING_ONLY, key="behind_standing")
     _athletes(build_behind(trends, values, lookup, standing_only=only))
-    athletes = list(dict.fromkeys(trend.athlete_id for trend in trends))
-    athletes.sort(key=lambda one: (lookup.name(one), one))
-    target_part.targets(opened, athletes, values, (measure, line))
+    target_part.targets(opened, trends, values, (measure, line))
     parts.section("How past projections of this measure did")
     with st.expander("The table"):
         scorecard(build_scorecard(warehouse.projection_scores(opened.build), lookup, measure))

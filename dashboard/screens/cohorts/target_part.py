@@ -15,6 +15,7 @@ from latewood.dashboard.text.wording import verbatim
 from latewood.dashboard.views.cohorts.targets import Targets, build_targets
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.logs.focus import TEXT_LENGTH
+from latewood.pipeline.stats.change.results import Trend
 
 NEXT_DAYS = 28
 CAUTION = (
@@ -24,11 +25,13 @@ CAUTION = (
 
 
 def targets(
-    opened: parts.Opened, athlete_ids: Sequence[str], values: Sequence[SessionValue], of: tuple[str, str]
+    opened: parts.Opened, trends: Sequence[Trend], values: Sequence[SessionValue], of: tuple[str, str]
 ) -> None:
-    """The targets of these athletes for measure and line `of`, and the form that sets one."""
+    """The targets of those measured, for measure and line `of`, and the form that sets one."""
+    lookup = opened.lookup
+    athlete_ids = sorted({trend.athlete_id for trend in trends}, key=lambda one: (lookup.name(one), one))
     log = focus_actions.targets_of(opened.build, athlete_ids)
-    view = build_targets(log, values, of, opened.lookup, opened.today)
+    view = build_targets(log, values, of, lookup, opened.today)
 
     def draw() -> None:
         _targets(opened, view, athlete_ids, of[0])
@@ -56,7 +59,10 @@ def _form(opened: parts.Opened, athlete_ids: Sequence[str], measure: str) -> Non
             key="target_athlete",
         )  # fmt: skip
         value = st.number_input(
-            f"Target ({scale.unit or 'count'})", value=None, step=10.0**-scale.decimals, key="target_value"
+            verbatim(f"Target ({scale.unit or 'count'})"),
+            value=None,
+            step=10.0**-scale.decimals,
+            key="target_value",
         )
         until = st.date_input("By", opened.today + timedelta(days=NEXT_DAYS), key="target_until")
         text = st.text_area("What is worked on for it", max_chars=TEXT_LENGTH, key="target_text")

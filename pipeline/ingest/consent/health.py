@@ -19,7 +19,8 @@ _WORDS: Final = (
     r"bleeding", r"pains?", r"painful", r"sore", r"soreness", r"hurts?", r"hurting", r"aches?", r"aching",
     r"numb(?:ness)?", r"limping", r"dehydrat\w*", rf"broken (?:{_PART}|finger|leg|toe|rib|nose|bone|collarbone)s?",
     r"stress reaction", r"growth plates?", r"shin splints?",
-    rf"(?:pulled|strained|tweaked) (?:(?:a|his|her|their|the|left|right) )*(?:{_PART})s?", r"heat ?stroke",
+    rf"(?:strained|tweaked) (?:\w+ ){{0,2}}(?:{_PART})s?",
+    r"(?:pulled|strained|tweaked) (?:\w+ ){0,2}(?:hamstring|groin|quad|calf|oblique|muscle)s?", r"heat ?stroke",
     rf"(?:{_PART}) (?:strain|tear|problem|trouble|issue)s?",
     # parts that are named where something is wrong with them
     r"tendon\w*", r"tendin\w*", r"ligament\w*", r"meniscus", r"labrum", r"labral", r"rotator cuff", r"acl", r"ucl",

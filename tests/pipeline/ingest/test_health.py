@@ -35,7 +35,8 @@ OF_TRAINING = (
     "Stress the finish",
     "Arthur Reed, Band director", "Paine Hollow", "scapular depression at set-up",
     "Trap-bar deadlift to 150 kg",
-    "Breathe before each swing", "Rotate around the front hip", "Wrist snap", "Foot strike under the body",
+    "Breathe before each swing", "Rotate around the front hip", "Wrist snap",
+    "Elbow pulled back at set-up", "Foot strike under the body",
     "Bring a boot bag",
 )  # fmt: skip
 
