@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import streamlit as st
 
 from latewood.dashboard.actions import review_actions
-from latewood.dashboard.charts.years import camps_table, years_rows
+from latewood.dashboard.charts.camps_apart import camps_table, years_rows
 from latewood.dashboard.reads import review_reads
 from latewood.dashboard.reads.review_reads import YearsChoice
 from latewood.dashboard.screens import parts

@@ -94,3 +94,13 @@ def test_the_command_notes_it_and_prints_no_birth_date(built_camp: Camp, tmp_pat
     assert not any(one in str(make_roster_page(roster)) for one in born)
     with pytest.raises(SummaryError, match="there is no camp 'X'"):
         read_roster(built_camp.root, "X")
+
+
+@pytest.mark.parametrize("text", ["=HYPERLINK(1)", "+1", "-1", "@x", "\t=1"])
+def test_no_cell_of_a_workbook_begins_like_a_formula(text: str) -> None:
+    hostile = replace(ROW, name=text, group=text, positions=text)
+    book = load_workbook(io.BytesIO(render_book(_roster(rows=(hostile,), program=text))))
+    for sheet in book:
+        for cell in (cell for row in sheet.iter_rows() for cell in row if isinstance(cell.value, str)):
+            assert cell.data_type != "f"
+            assert not cell.value.startswith(("=", "+", "-", "@", "\t")), cell.value
