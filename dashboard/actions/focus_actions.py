@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -18,6 +19,13 @@ class FocusDraft:
     text: str
     measure: str
     review_on: date
+    target: float | None = None  # in the measure's unit
+
+
+def targets_of(build: rows.Build, athlete_ids: Sequence[str]) -> tuple[focus.Focus, ...]:
+    """Every focus with a target of those of the athletes who are the viewer's, under the ids they have now."""
+    seen = rights.covered(build, "athlete", athlete_ids)
+    return tuple(one for one in focus.with_target(data_dir()) if one.athlete_id in seen)
 
 
 def focus_log(build: rows.Build, athlete_id: str) -> tuple[focus.Focus, ...]:
@@ -32,7 +40,11 @@ def write_focus(build: rows.Build, athlete_id: str, draft: FocusDraft, by: str) 
     return focus.write(
         data_dir(),
         focus.NewFocus(
-            athlete_id=athlete_id, text=draft.text, measure=draft.measure, review_on=draft.review_on
+            athlete_id=athlete_id,
+            text=draft.text,
+            measure=draft.measure,
+            review_on=draft.review_on,
+            target=draft.target,
         ),
         viewer.signs(by),
     )

@@ -31,6 +31,15 @@ def in_camp(build: rows.Build, right: str, camp_id: str) -> Viewer:
     return viewer
 
 
+def in_camps(build: rows.Build, right: str, camp_ids: Iterable[str]) -> Viewer:
+    """The viewer, where a role of theirs holds the right for each of at least one camp; else ForbiddenError."""
+    viewer, asked = build.viewer, frozenset(camp_ids)
+    camps = viewer.camps_for(right)
+    if not asked or (camps is not None and not asked <= camps):
+        raise ForbiddenError(guard.NOT_YOURS)
+    return viewer
+
+
 def may(build: rows.Build, right: str, athlete_ids: Iterable[str] = ()) -> Viewer:
     """The viewer, where a role of theirs holds the right for all these athletes; else ForbiddenError."""
     viewer = build.viewer

@@ -13,6 +13,8 @@ from latewood.dashboard.reads import rows, warehouse
 from latewood.pipeline.ingest.program import data_dir
 from latewood.pipeline.pages.camp.issue import review_of
 from latewood.pipeline.pages.camp.model import CampReview
+from latewood.pipeline.pages.years.make import read_years
+from latewood.pipeline.pages.years.model import Years
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,3 +37,24 @@ def _cached(folder: str, build_id: str, chosen: ReviewChoice, today: date) -> Ca
     # Whole and frozen: only camp_review may call it, since it asks for the right first. The build id and the day in
     # the key retire it.
     return review_of(Path(folder), chosen.camp_id, chosen.units, chosen.lead)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YearsChoice:
+    """Which camps stand beside each other, in which units, and whether outsiders read it."""
+
+    camps: tuple[str, ...]
+    units: str
+    outside: bool = False
+
+
+def camps_over_years(build: rows.Build, chosen: YearsChoice) -> Years:
+    """Camps over the years; raises ForbiddenError where one of them is outside one's camps."""
+    rights.in_camps(build, "cohort", chosen.camps)
+    return _years(str(data_dir()), build.build_id, chosen, warehouse.today())
+
+
+@st.cache_resource(max_entries=20, show_spinner="Reading the camps")
+def _years(folder: str, build_id: str, chosen: YearsChoice, today: date) -> Years:
+    # Whole and frozen: only camps_over_years may call it. The build id and the day in the key retire it.
+    return read_years(Path(folder), chosen.units, chosen.camps, outside=chosen.outside)

@@ -76,6 +76,7 @@ class Stay:
     planned_until: date
     left_early: bool
     leave_reason: str | None
+    training_group: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

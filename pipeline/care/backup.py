@@ -19,12 +19,13 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import IO, Any, Final
 
 from latewood.pipeline import durable
+from latewood.pipeline.care.sealed import Sealed, Sealing, opened, parts_of
 from latewood.pipeline.errors import BackupError, LatewoodError
 from latewood.pipeline.ingest.code import code_version
 from latewood.pipeline.ingest.inputs import read_inputs
@@ -83,13 +84,14 @@ class BackupList:
 
 
 def back_up(
-    root: Path, archive: Path, who: str, *, with_key: bool = True, progress: Progress | None = None
+    root: Path, to: Path | Sealed, who: str, *, with_key: bool = True, progress: Progress | None = None
 ) -> BackupList:
-    """Write a backup of a data folder, read it again, and return what it holds.
+    """Write a backup of a data folder, sealed or plain, read it again, and return what it holds.
 
     Every athlete gets their token first, so that an erasure after this backup can be done again when it is restored.
     Raises BackupError where the archive is there already or a file changed meanwhile, and StorageError.
     """
+    archive, passphrase = parts_of(to)
     if archive.exists():
         raise BackupError(f"{archive.name}: is there already; give another name")
     if not (root / "program.toml").exists():
@@ -104,9 +106,10 @@ def back_up(
         archive.parent.mkdir(parents=True, exist_ok=True)
         with leftovers.noted_backup(root, waiting):
             reached("part noted")
-            made = _write(root, waiting, who, with_key=with_key, progress=progress or (lambda *_: None))
-            for _ in read_members(waiting, verify(waiting)):
-                pass
+            made = _write(root, waiting, who, _How(with_key, passphrase, progress or (lambda *_: None)))
+            with opened(waiting, passphrase, root) as plain:
+                for _ in read_members(waiting, verify(waiting, plain), plain):
+                    pass
             reached("read again")
             waiting.replace(archive)
             reached("archive named")
@@ -128,7 +131,26 @@ def _name_everybody(root: Path) -> None:
     audit.name_subjects(root, known)
 
 
-def _write(root: Path, path: Path, who: str, *, with_key: bool, progress: Progress) -> BackupList:
+@dataclass(frozen=True, slots=True)
+class _How:
+    """How a backup is written: with the signing key or not, sealed where there is a passphrase, and who hears of it."""
+
+    with_key: bool
+    passphrase: str
+    progress: Progress
+
+
+@contextmanager
+def _packed(stream: IO[bytes], passphrase: str) -> Iterator[zipfile.ZipFile]:
+    """A ZIP written into a stream, sealed on its way where there is a passphrase."""
+    below: Any = Sealing(stream, passphrase) if passphrase else stream
+    with zipfile.ZipFile(below, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as out:
+        yield out
+    if below is not stream:
+        below.close()
+
+
+def _write(root: Path, path: Path, who: str, how: _How) -> BackupList:
     handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600)  # as closed as the folder it came from
     with os.fdopen(handle, "w+b") as stream:
         durable.hold(handle)
@@ -138,19 +160,19 @@ def _write(root: Path, path: Path, who: str, *, with_key: bool, progress: Progre
                 landing_held.enter_context(durable.locked(root / LOCKS[0]))
                 for name in LOCKS[1:]:
                     all_held.enter_context(durable.locked(root / name))
-                names = sorted(_names(root, with_key=with_key))
+                names = sorted(_names(root, with_key=how.with_key))
                 small = {n: (root / n).read_bytes() for n in names if not _LANDED.fullmatch(n)}
-                head = _head(root, who, with_key=with_key)
+                head = _head(root, who, with_key=how.with_key)
             members = tuple(_member(root, n, small.get(n)) for n in names)
             made = BackupList(**head, members=members)
-            with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED, compresslevel=4) as out:
+            with _packed(stream, how.passphrase) as out:
                 out.writestr(LIST, json.dumps(asdict(made), indent=1, ensure_ascii=False) + "\n")
                 for number, member in enumerate(members, start=1):
                     content = small.get(member.path)
                     out.writestr(
                         member.path, (root / member.path).read_bytes() if content is None else content
                     )
-                    progress(number, len(members))
+                    how.progress(number, len(members))
                     reached("a file packed")
         durable.force(stream)
         reached("part written")
@@ -184,13 +206,15 @@ def _member(root: Path, name: str, content: bytes | None) -> Member:
     return Member(path=name, size=len(result), sha256=hashlib.sha256(result).hexdigest())
 
 
-def verify(archive: Path) -> BackupList:
+def verify(archive: Path, plain: IO[bytes] | None = None) -> BackupList:
     """The list of a backup, after checking that it names exactly what the archive holds and nothing outside a folder.
+
+    Of a sealed one `plain` is what `opened` gave.
 
     Raises BackupError naming what is wrong.
     """
     try:
-        with zipfile.ZipFile(archive) as source:
+        with zipfile.ZipFile(plain or archive) as source:
             names = source.namelist()
             raw = json.loads(source.read(LIST))
             result = BackupList(**{**raw, "members": tuple(Member(**m) for m in raw["members"])})
@@ -225,10 +249,12 @@ def _check_place(archive: Path, member: Member) -> None:
         )
 
 
-def read_members(archive: Path, listed: BackupList) -> Iterator[tuple[Member, bytes]]:
+def read_members(
+    archive: Path, listed: BackupList, plain: IO[bytes] | None = None
+) -> Iterator[tuple[Member, bytes]]:
     """Every file of a backup with its bytes, each checked. Raises BackupError naming a damaged one."""
     try:
-        source = zipfile.ZipFile(archive)
+        source = zipfile.ZipFile(plain or archive)
     except DAMAGED as error:
         raise BackupError(f"{archive.name}: cannot be read ({error}); take another backup") from error
     with source:
@@ -249,38 +275,42 @@ def _content(archive: Path, source: zipfile.ZipFile, member: Member) -> bytes:
     return content
 
 
-def unpack(archive: Path, folder: Path, listed: BackupList) -> None:
+def unpack(archive: Path, folder: Path, listed: BackupList, plain: IO[bytes] | None = None) -> None:
     """Write the files of a backup into a new folder. Raises BackupError or StorageError."""
-    for member, content in read_members(archive, listed):
+    for member, content in read_members(archive, listed, plain):
         path = folder / member.path
         durable.write_atomically(path, content, mode=0o600 if member.path.startswith(f"{KEYS}/") else 0o666)
 
 
-def erased_tokens(sources: Sequence[Path]) -> dict[str, tuple[str, ...]]:
+def erased_tokens(
+    sources: Sequence[Path], passphrase: str = "", near: Path | None = None
+) -> dict[str, tuple[str, ...]]:
     """The tokens of erased athletes, each with the keys of what was decided to be theirs beside their name.
 
     They come from lists of erasures, or from later backups that hold one.
     """
     result: dict[str, tuple[str, ...]] = {}
     for source in sources:
-        for token, also in _tokens(source):
+        for token, also in _tokens(source, passphrase, near or source.parent):
             result[token] = (*result.get(token, ()), *also)
     return result
 
 
-def _tokens(source: Path) -> list[tuple[str, tuple[str, ...]]]:
+def _tokens(source: Path, passphrase: str, near: Path) -> list[tuple[str, tuple[str, ...]]]:
     try:
-        if zipfile.is_zipfile(source):
-            listed = verify(source)
-            chosen = {
-                m.path: c for m, c in read_members(source, listed) if m.path == f"landing/{audit.ERASURES}"
-            }
-            content = next(iter(chosen.values()), b"")
-        else:
-            content = source.read_bytes()
+        with opened(source, passphrase, near) as plain:
+            content = _erasures(source, plain)
         reported = [json.loads(line) for line in content.decode().splitlines() if line.strip()]
         return [(str(one["token"]), tuple(map(str, one.get("also", ())))) for one in reported]
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise BackupError(
             f"{source.name}: is no list of erasures ({error}); give landing/{audit.ERASURES} or a later backup"
         ) from error
+
+
+def _erasures(source: Path, plain: IO[bytes] | None) -> bytes:
+    """The list of erasures: the file itself, or the one inside a backup."""
+    if plain is None and not zipfile.is_zipfile(source):
+        return source.read_bytes()
+    members = read_members(source, verify(source, plain), plain)
+    return next((content for m, content in members if m.path == f"landing/{audit.ERASURES}"), b"")

@@ -6,10 +6,12 @@ import shutil
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 from latewood.pipeline import durable
 from latewood.pipeline.care.backup import BackupList, erased_tokens, unpack, verify
 from latewood.pipeline.care.erase import SPARE, Decided, erase
+from latewood.pipeline.care.sealed import Sealed, opened, parts_of
 from latewood.pipeline.errors import BackupError, BuildError
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import record_decision
@@ -30,7 +32,7 @@ class Restored:
 
 
 def restore(
-    archive: Path, root: Path, who: str, *, erasures: Sequence[Path] = (), nobody_erased: bool = False
+    backup: Path | Sealed, root: Path, who: str, *, erasures: Sequence[Path] = (), nobody_erased: bool = False
 ) -> Restored:
     """Restore a backup into a folder that is empty or not there; nothing appears there until all has gone well.
 
@@ -48,13 +50,30 @@ def restore(
             "that was lost, or a later backup; or say --nobody-erased"
         )
     leftovers.sweep(root)
-    listed, tokens = verify(archive), erased_tokens(erasures)
+    archive, passphrase = parts_of(backup)
+    with opened(archive, passphrase, root.parent) as plain:
+        source = _Source(archive, plain, verify(archive, plain))
+        build_id, again = _in_place(source, root, erased_tokens(erasures, passphrase, root.parent), who)
+    return Restored(listed=source.listed, build_id=build_id, erased_again=again)
+
+
+@dataclass(frozen=True, slots=True)
+class _Source:
+    """A backup that was verified: its file, the plain archive inside a sealed one, and what it lists."""
+
+    archive: Path
+    plain: IO[bytes] | None
+    listed: BackupList
+
+
+def _in_place(source: _Source, root: Path, tokens: Mapping[str, Sequence[str]], who: str) -> tuple[str, int]:
+    """Fill a folder beside the place and give it its name; returns the build and how many were erased again."""
     waiting = durable.waiting_beside(root)
     try:
         waiting.mkdir(mode=0o700, parents=True)
         with durable.held_folder(waiting):
             reached("folder begun")
-            build_id, again = _filled(archive, waiting, listed, tokens, who)
+            result = _filled(source, waiting, tokens, who)
             if root.exists():
                 root.rmdir()
             reached("place made free")
@@ -65,22 +84,20 @@ def restore(
         raise durable.storage_error(root, error) from error
     finally:
         shutil.rmtree(waiting, ignore_errors=True)
-    return Restored(listed=listed, build_id=build_id, erased_again=again)
+    return result
 
 
-def _filled(
-    archive: Path, waiting: Path, listed: BackupList, erased: Mapping[str, Sequence[str]], who: str
-) -> tuple[str, int]:
+def _filled(source: _Source, waiting: Path, erased: Mapping[str, Sequence[str]], who: str) -> tuple[str, int]:
     """Unpack, build and erase again in a folder that has no name yet; returns the build and how many were erased."""
     prepare_folder(waiting)
-    unpack(archive, waiting, listed)
+    unpack(source.archive, waiting, source.listed, source.plain)
     reached("unpacked")
     made = build(waiting)
     reached("built")
     again = _erase_again(waiting, erased, who)
     reached("erased again")
     audit.ready(waiting)
-    audit.append(waiting, "restore", who, {"backup": listed.backup_id, "erased again": again})
+    audit.append(waiting, "restore", who, {"backup": source.listed.backup_id, "erased again": again})
     reached("restore logged")
     return made.build_id, again
 

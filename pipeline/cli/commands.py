@@ -46,7 +46,7 @@ COMMANDS: Final[Mapping[str, Verb | Verbs]] = {
         'latewood measures --new "Sled push" --like sprint_10yd --set "protocol=Push 10 yd." --data camp-data',
     ),
     "dictionary": Verb("reading.dictionary", "latewood dictionary"),
-    "audit": Verb("reading.audit_", "latewood audit --limit 20 --data camp-data"),
+    "audit": Verb("auditing.audit_", "latewood audit --receipt receipt-2033-08-01.json --data camp-data"),
     "demo": Verb("building.demo_", "latewood demo --data demo"),
     "selftest": Verb("building.selftest", "latewood selftest"),
     "serve": Verb("folder.serve", "latewood serve --port 8501 --data camp-data"),
@@ -66,6 +66,10 @@ COMMANDS: Final[Mapping[str, Verb | Verbs]] = {
     ),
     "protocol": Verb("design.protocol", "latewood protocol --camp F --measure exit_speed --data camp-data"),
     "review": Verb("reviews.review", "latewood review --camp F --form pdf,csv,xlsx --data camp-data"),
+    "roster": Verb(
+        "reviews.roster_", "latewood roster --camp F --form pdf,xlsx --out rosters --data camp-data"
+    ),
+    "years": Verb("reviews.years_", "latewood years --form pdf,xlsx --out years --data camp-data"),
     "family": Verb("reviews.family", "latewood family --camp F --data camp-data"),
     "case": Verb("reviews.case", "latewood case T1 --out cases --by Ira --data camp-data"),
     "verify": Verb("summaries.verify_", "latewood verify page.pdf --data camp-data"),

@@ -124,6 +124,7 @@ def _write_words(root: Path, file: Path) -> None:
                 text=one["text"],
                 measure=one["measure"],
                 review_on=one["review_on"],
+                target=one.get("target"),
             ),
             words["by"],
         )

@@ -10,8 +10,6 @@ from rich.table import Table
 from latewood.pipeline.catalogue.document import catalogue_markdown
 from latewood.pipeline.cli import own_measure, report
 from latewood.pipeline.cli.common import Data, Who, console, user
-from latewood.pipeline.errors import LatewoodError
-from latewood.pipeline.ingest.logs import audit, content
 from latewood.pipeline.ingest.program import data_dir, load_program, program_catalogue
 from latewood.pipeline.warehouse.connection import open_published
 from latewood.pipeline.warehouse.dictionary import data_dictionary
@@ -87,22 +85,3 @@ def measures(
 def dictionary() -> None:
     """Print the data dictionary of the warehouse, made from its schema."""
     typer.echo(data_dictionary(), nl=False)
-
-
-def audit_(
-    limit: Annotated[int, typer.Option(help="Show at most so many of the latest lines.")] = 40,
-    data: Data = None,
-) -> None:
-    """Show the audit log and check that no line was removed, edited or moved; exit code 2 where one was.
-
-    Both heads written down outside the folder show later whether all of it was made anew.
-    """
-    root = data_dir(data)
-    state = audit.check(root)
-    console.print(report.audit_table(audit.lines(root)[-limit:]))
-    console.print(f"{state.n} lines; head {state.head}")
-    lines, head = content.end(root)
-    if head:
-        console.print(f"contents of the logs: {lines} lines; head {head}", soft_wrap=True)
-    if not state.whole:
-        raise LatewoodError(f"the audit log is not as it was written: {'; '.join(state.problems)}")

@@ -13,11 +13,14 @@ from latewood.pipeline.cli.common import Data, Who, console, user
 from latewood.pipeline.cli.summaries import Names
 from latewood.pipeline.errors import ConsentError, LatewoodError, SummaryError
 from latewood.pipeline.ingest.program import data_dir
-from latewood.pipeline.pages.camp.issue import issue_outside, issue_review, review_of
+from latewood.pipeline.pages.camp.issue import ReviewFiles, issue_outside, issue_review, review_of
 from latewood.pipeline.pages.case.issue import CaseOrder, issue_case
 from latewood.pipeline.pages.family.issue import FamilyOrder, issue_family
 from latewood.pipeline.pages.record import read_record
 from latewood.pipeline.pages.recruit.issue import athletes_of_camp
+from latewood.pipeline.pages.roster.make import issue_roster, read_roster
+from latewood.pipeline.pages.years.issue import issue_years
+from latewood.pipeline.pages.years.make import read_years
 
 Units = Annotated[str, typer.Option(help="us or metric")]
 Paper = Annotated[str, typer.Option(help="letter or a4")]
@@ -38,18 +41,55 @@ def review(
 ) -> None:
     """Make the one-page review of a camp: gains, single athletes, leavers, what a fair comparison allows to say."""
     root = data_dir(data)
-    forms = tuple(dict.fromkeys(one.strip() for one in form.split(",") if one.strip()))
-    made = (issue_outside if outside else issue_review)(
-        root, review_of(root, camp, _units(units), measure), by or user(), forms, paper
-    )
+    issue = issue_outside if outside else issue_review
+    made = issue(root, review_of(root, camp, _units(units), measure), by or user(), _forms(form), paper)
+    _hand_out(out, made, outside=outside)
+
+
+def years_(
+    camp: Annotated[list[str] | None, typer.Option(help="Only this camp; may be given again.")] = None,
+    out: Annotated[Path, typer.Option(help="Folder for the files.")] = Path("years"),
+    form: Annotated[str, typer.Option(help="Of pdf, csv, xlsx, separated by commas.")] = "pdf",
+    units: Units = "us",
+    paper: Paper = "letter",
+    outside: Annotated[
+        bool, typer.Option(help="For outsiders: nothing about fewer than 8 athletes.")
+    ] = False,
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Make one page of all camps: gains measured alike, leavers by reason, who came back, changes of method."""
+    root = data_dir(data)
+    years = read_years(root, _units(units), camp or (), outside=outside)
+    _hand_out(out, issue_years(root, years, by or user(), _forms(form), paper), outside=outside)
+
+
+def roster_(
+    camp: Annotated[str, typer.Option(help="The camp's id.")],
+    out: Annotated[Path, typer.Option(help="Folder for the files.")] = Path("rosters"),
+    form: Annotated[str, typer.Option(help="Of pdf, xlsx, separated by commas.")] = "pdf",
+    paper: Paper = "letter",
+    by: Who = "",
+    data: Data = None,
+) -> None:
+    """Make the roster of a camp with a box for each test day, to be printed."""
+    root = data_dir(data)
+    made = issue_roster(root, read_roster(root, camp), by or user(), _forms(form), paper)
+    _hand_out(out, made, outside=False)
+
+
+def _forms(form: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(one.strip() for one in form.split(",") if one.strip()))
+
+
+def _hand_out(out: Path, made: ReviewFiles, *, outside: bool) -> None:
+    """Write the files, and say which form could not be made and for whom they are."""
     write_new(out, made.files)
     for one, why in made.missing.items():
         console.print(f"no {one}: {why}", markup=False)
-    whom = (
-        "for outsiders: nobody and no group under 8 in it"
-        if outside
-        else "internal: for the program's staff only"
-    )
+    whom = "internal: for the program's staff only"
+    if outside:
+        whom = "for outsiders: nobody and no group under 8 in it"
     console.print(f"{len(made.files)} files in {out}; {whom}")
 
 
@@ -88,8 +128,7 @@ def family(
     wanted = [*(athletes or []), *(athletes_of_camp(record, camp) if camp else ())]
     if not wanted:
         raise LatewoodError("no athlete was named; give ids, or a camp with --camp")
-    forms = tuple(dict.fromkeys(one.strip() for one in form.split(",") if one.strip()))
-    order = FamilyOrder(forms=forms, units=_units(units), paper=paper)
+    order = FamilyOrder(forms=_forms(form), units=_units(units), paper=paper)
     written, refused = 0, Table("athlete", "refused because")
     for athlete in dict.fromkeys(wanted):
         try:

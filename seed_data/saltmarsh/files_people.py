@@ -12,6 +12,7 @@ from saltmarsh.process import Course
 from saltmarsh.sessions import Academy, text
 from saltmarsh.sheets import Sheet
 
+GROUPS = ("Early group", "Late group", "Midday group")
 COACHES = ("Odalys Fernhollow", "Bartholomew Rushspindle")
 
 
@@ -70,8 +71,13 @@ def _camps() -> Sheet:
     return sheet
 
 
+def _group(athlete_id: str) -> str:
+    """The training group, by the number of the id alone: it plays no part in what was planted."""
+    return GROUPS[int(athlete_id.rpartition("-")[2]) % len(GROUPS)]
+
+
 def _stays(academy: Academy) -> Sheet:
-    headers = ("athlete", "camp", "arrived_on", "left_on", "planned_until", "leave_reason")
+    headers = ("athlete", "camp", "arrived_on", "left_on", "planned_until", "leave_reason", "group")
     sheet = Sheet(name="stays.csv", headers=headers, kind="stays")
     for camp in CAMPS:
         for p, s in academy.stays(camp.key):
@@ -85,6 +91,7 @@ def _stays(academy: Academy) -> Sheet:
                 left_on=left,
                 planned_until=s.planned_until.isoformat(),
                 leave_reason=s.leave_reason,
+                group=_group(p.athlete_id),
             )
     return sheet
 

@@ -25,6 +25,7 @@ from tests.two_camps import viewer_of
 ROLES = ("director", "strength_coach", "performance_coach", "data_steward")
 UNTIL = date(2032, 11, 20)
 OF_L = review_reads.ReviewChoice(camp_id="L", units="us")
+YEARS_OF_L = review_reads.YearsChoice(camps=("L",), units="us")
 AIM = focus_actions.FocusDraft(text="Stay tall.", measure="exit_speed", review_on=UNTIL)
 WORDS = case_words.NewWords(athlete_id="T2", stay_id="T2@L", part="next", text="Stay tall.")
 
@@ -39,6 +40,9 @@ READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "review": (
         {"director", "performance_coach"}, lambda build: review_reads.camp_review(build, OF_L),
     ),
+    "camps over the years": (
+        {"director", "performance_coach"}, lambda build: review_reads.camps_over_years(build, YEARS_OF_L),
+    ),
     "focus": (
         {"director", "strength_coach", "performance_coach"},
         lambda build: focus_actions.focus_log(build, "T2"),
@@ -51,6 +55,12 @@ READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
 ACTIONS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "export": (
         {"director"}, lambda build: review_actions.export_review(build, OF_L, "me", Handout(forms=["csv"])),
+    ),
+    "export of the years": (
+        {"director"}, lambda build: review_actions.export_years(build, YEARS_OF_L, "me", Handout(forms=["csv"])),
+    ),
+    "roster": (
+        {"director"}, lambda build: review_actions.export_roster(build, "L", "me", Handout(forms=["xlsx"])),
     ),
     "write": (
         {"performance_coach"},
@@ -172,3 +182,30 @@ def test_the_focus_stands_on_the_athletes_page(willing, opened: Open, monkeypatc
     assert "Stay tall over the front leg." in everything(
         opened("athlete", "performance_coach", athlete="T2", section="review")
     )
+
+
+def test_camps_over_the_years_holds_ones_own_camps_only(data_folder, opened: Open) -> None:
+    both = review_reads.YearsChoice(camps=("K", "L"), units="us")
+    with pytest.raises(ForbiddenError, match="not among those your role covers"):
+        review_reads.camps_over_years(warehouse.published(viewer_of("director", camps={"L"})), both)
+    with pytest.raises(ForbiddenError):  # no camp named would else be all camps
+        review_reads.camps_over_years(
+            warehouse.published(viewer_of("director", camps={"L"})), replace(both, camps=())
+        )
+    labels = [
+        camp.label
+        for camp in review_reads.camps_over_years(warehouse.published(viewer_of("director")), both).camps
+    ]
+    assert labels == ["Heath camp", "Fen camp"]
+
+
+def test_targets_are_seen_and_set_in_ones_own_camps_only(willing, opened: Open) -> None:
+    draft = focus_actions.FocusDraft(text="Stay tall.", measure="exit_speed", review_on=UNTIL, target=36.0)
+    focus_actions.write_focus(warehouse.published(viewer_of("performance_coach")), "T2", draft, "me")
+    for role, camps, seen in (
+        ("director", {"L"}, {"T2"}), ("performance_coach", {"L"}, {"T2"}), ("director", {"K"}, set()),
+    ):  # fmt: skip
+        build = warehouse.published(viewer_of(role, camps=camps))
+        assert {one.athlete_id for one in focus_actions.targets_of(build, ["T1", "T2"])} == seen
+    with pytest.raises(ForbiddenError):
+        focus_actions.targets_of(warehouse.published(viewer_of("data_steward")), ["T2"])

@@ -231,3 +231,31 @@ def test_a_roster_with_nothing_clear_stands_open(one_root, open_screen) -> None:
     page = open_screen(one_root, "athlete")
     (there,) = ask(one_root, "select count(*) from stay")
     assert len(links_of(page)) == there
+
+
+def test_cohorts_set_all_camps_beside_each_other_and_hand_out_the_page(demo_root, open_screen) -> None:
+    page = open_folds(open_screen(demo_root, "cohorts"))
+    text = text_of(page)
+    for words in (
+        "Camps over the years",
+        "5: family 3 and school 2",
+        "18 of 34",
+        "Not comparable, never joined.",
+    ):
+        assert words in text, words
+    assert page.radio(key="years_whom").value == "staff"
+
+
+def test_the_camp_review_hands_out_a_roster_for_staff(demo_root, open_screen) -> None:
+    page = open_screen(demo_root, "camp_review", camp="F")
+    assert list(page.multiselect(key="roster_forms").options) == ["One page (PDF)", "Tables (Excel)"]
+    assert not [one for one in page.radio if one.key == "roster_whom"]
+
+
+def test_a_target_stands_beside_what_was_tested_for_it(demo_root, open_screen) -> None:
+    line = "sprint_30yd|timing=electronic; start=first motion; surface=turf"
+    page = open_folds(open_screen(demo_root, "behind", camp="F", measure=line))
+    assert "Targets: 1 not due" in [fold.label for fold in page.expander]
+    assert "3.80 s by 22 Aug 2033. Not due: 3.84 s on 25 Jul 2033; chance" in text_of(page).replace(
+        "\u00a0", " "
+    )

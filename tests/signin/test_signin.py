@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Callable, Mapping
+from contextlib import closing
 
 import pytest
 from playwright.sync_api import BrowserContext, Page
@@ -202,3 +203,42 @@ def test_the_interface_for_programs_is_off(visit, served, path) -> None:
     response = answer(f"{served.address}/{path}")
     assert not any(name in response.text() for name in NAMES)
     assert response.status >= 400 or "enableAgentApi" in response.text()
+
+
+def test_a_cookie_planted_before_the_sign_in_is_not_the_one_after_it(visit, served, machine_browser) -> None:
+    host = {"domain": "127.0.0.1", "path": "/"}
+    planted = create_signed_value("another-secret-0123456789-0123456789", COOKIE, "{}").decode()
+    visit.add_cookies([{"name": COOKIE, "value": planted, **host}])
+    assert is_outside(reloaded(visit.new_page(), f"{served.address}/"))
+    sign_in(visit, served.address, "dana")
+    assert cookie_of(visit)["value"] != planted
+    with closing(machine_browser.new_context()) as other:
+        other.add_cookies([{"name": COOKIE, "value": planted, **host}])
+        assert is_outside(reloaded(other.new_page(), f"{served.address}/athlete?athlete=T1"))
+
+
+def test_signed_out_in_one_tab_is_signed_out_in_the_other(visit, served) -> None:
+    page = sign_in(visit, served.address, "dana")
+    other = visit.new_page()
+    assert "Arlo Fernmoss" in reloaded(other, f"{served.address}/athlete?athlete=T1")
+    page.get_by_role("button", name="Sign out Dana Fen").click()
+    page.get_by_role("button", name="End session").click(timeout=60_000)
+    page.wait_for_url(f"{served.address}/**", timeout=60_000)
+    settle(page)
+    other.get_by_text("Metric", exact=True).click()
+    other.get_by_text("signed out").first.wait_for(timeout=60_000)
+    assert is_outside(settle(other))
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["media/sheet.pdf", "media/%2e%2e/people.toml", "app/static/people.toml", "static/%2e%2e/%2e%2e/people.toml",
+     "landing/audit.jsonl", "trials/camp=K/part-0.parquet", "_stcore/upload_file/x/y"],
+)  # fmt: skip
+def test_no_file_of_the_folder_has_an_address(visit, served, path) -> None:
+    response = visit.request.get(f"{served.address}/{path}")
+    text = response.body().decode("utf-8", errors="replace")
+    assert not any(word in text for word in (*NAMES, "example.org", "PAR1"))
+    assert (
+        response.status >= 400 or "<!doctype html>" in text.lower()
+    )  # the empty page that asks for a sign-in

@@ -11,7 +11,7 @@ from latewood.dashboard.charts.stay_length import draw_stay_length, stay_text
 from latewood.dashboard.reads import review_reads, warehouse
 from latewood.dashboard.reads.review_reads import ReviewChoice
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.camp_review.review_parts import export_form
+from latewood.dashboard.screens.camp_review.review_parts import export_form, roster_form
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import empties
 from latewood.dashboard.text.wording import verbatim
@@ -64,6 +64,9 @@ def _draw(opened: parts.Opened, review: CampReview, page: CampPage, chosen: Revi
     st.html(sentences(page.sentences))
     with st.expander("Print this page, or take the tables"):
         export_form(opened.build, chosen)
+    if opened.build.viewer.holds("export"):
+        with st.expander("Print the roster with its test days"):
+            roster_form(opened.build, chosen.camp_id)
     parts.section("Gains")
     if not page.lines:
         parts.empty(empties.NO_GAIN)

@@ -9,6 +9,7 @@ from latewood.dashboard.charts.rail import rail_key, rail_words
 from latewood.dashboard.charts.slopes import draw_slopes
 from latewood.dashboard.reads import warehouse
 from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.cohorts import target_part
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.screens.scorecard_part import scorecard
 from latewood.dashboard.text import cautions, empties
@@ -57,6 +58,7 @@ def render() -> None:
     parts.section("Each athlete")
     only = st.toggle(parts.STANDING_ONLY, key="behind_standing")
     _athletes(build_behind(trends, values, lookup, standing_only=only))
+    target_part.targets(opened, trends, values, (measure, line))
     parts.section("How past projections of this measure did")
     with st.expander("The table"):
         scorecard(build_scorecard(warehouse.projection_scores(opened.build), lookup, measure))

@@ -10,7 +10,7 @@ from latewood.dashboard.charts.gains import gain_block, gain_key, gain_reach
 from latewood.dashboard.reads import warehouse
 from latewood.dashboard.reads.rows import Camp
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.cohorts import cohort_camps, cohort_links
+from latewood.dashboard.screens.cohorts import cohort_camps, cohort_links, cohort_years
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import cautions, empties
 from latewood.dashboard.text.wording import FAMILIES, verbatim
@@ -55,6 +55,7 @@ def render() -> None:
     _sheet(blocks)
     parts.words(by_chance(blocks, LEVEL))
     parts.caution(cautions.CAMP, cautions.RAW_GAIN)
+    cohort_years.years(opened, [camp.camp_id for camp in camps])
     cohort_camps.camps(opened, families)
     cohort_links.size(opened, families)
 

@@ -13,6 +13,8 @@ from datetime import date
 from typing import Final
 from urllib.parse import urlsplit
 
+from latewood.pipeline.ingest.consent.health import word_of_health
+
 MARK: Final = "stated by the family, not checked here"
 LABELS: Final[Mapping[str, str]] = {
     "school": "School", "academic": "Academic line", "contact": "Contact", "film": "Film",
@@ -21,12 +23,6 @@ STATED: Final = tuple(LABELS)
 LONGEST: Final[Mapping[str, int]] = {"school": 80, "academic": 120, "contact": 100, "film": 80}
 LONGEST_WORD: Final = 40  # of all but the film: longer ones break no line of a printed sheet
 _ADDRESS = re.compile(r"https?://[A-Za-z0-9._~:/?#\[\]!$&()*+,;=%-]+")
-_MEDICAL = re.compile(
-    r"\b(injur\w*|surg(?:er|ic)\w*|concuss\w*|diagnos\w*|medicat\w*|allerg\w*|asthma\w*|diabet\w*|rehab\w*|illness\w*"
-    r"|disease\w*|disorder\w*|disabilit\w*|adhd|epilep\w*|fractur\w*|sprain\w*|tendon\w*|ligament\w*|acl|ucl|blood"
-    r"|body fat|prescri\w*|symptom\w*|pregnan\w*)\b",
-    re.IGNORECASE,
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +47,7 @@ def problem_of(field: str, text: str) -> str:
         return f"has {len(text)} letters; at most {LONGEST[field]} are printed"
     if any(unicodedata.category(letter).startswith("C") for letter in text):
         return "holds a sign that cannot be printed; type it anew"
-    if _MEDICAL.search(text):
+    if word_of_health(text):
         return "speaks of health, which never stands on a sheet; leave that out"
     if field == "film":
         return _film_problem(text)

@@ -26,7 +26,7 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("birth_date", "sex", "sport", "graduation_year", "positions", "bats", "throws", "aliases"),
     ),
     "camps": (("camp_id", "label", "starts_on", "ends_on"), ("time_zone", "place", "test_days")),
-    "stays": (("athlete", "camp", "arrived_on"), ("left_on", "planned_until", "leave_reason")),
+    "stays": (("athlete", "camp", "arrived_on"), ("left_on", "planned_until", "leave_reason", "group")),
     "plans": (
         ("plan_id", "athlete", "start_on", "start_mass", "target_on", "target_mass", "unit"),
         ("version", "purpose", "made_by", "approved_by", "reason", "ended_on", "start_answer"),

@@ -5,7 +5,8 @@ not here: their own append-only files say who and when.
 
 A line holds the hash of the line before it, so that a line removed, edited or moved is seen. The head of the chain
 stands a second time in a file of its own, so that lines cut off at the end are seen too. The limit: whoever may
-write both files can write a whole new log; keep a copy of the head that `latewood audit` prints somewhere else.
+write both files can write a whole new log, unless the head is keyed (audit_key.py) or a receipt of it was kept outside
+the folder (receipt.py).
 
 Lines name an athlete only by a token. What token belongs to whom stands in subjects.json; an erasure removes it
 there, and the log stays whole.
@@ -24,6 +25,7 @@ from typing import Any
 from latewood.pipeline import durable
 from latewood.pipeline.errors import AuditError, LatewoodError, StorageError
 from latewood.pipeline.ingest.logs import content
+from latewood.pipeline.ingest.logs.audit_key import KEY, is_keyed, key_of, keyed, new_key
 from latewood.pipeline.ingest.logs.lines import append_line
 from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.steps import reached
@@ -195,7 +197,7 @@ def check(root: Path) -> AuditState:
         if line.before != before or line.number != number + 1:
             problems.append(f"line {position}: does not follow the line before it; one was removed or moved")
         before, number, earlier = line.hash, line.number, line.before
-    problems += _head_problems(head, (number, before), earlier)
+    problems += [*_head_problems(head, (number, before), earlier), *_key_problems(head)]
     torn = durable.torn_end(log)
     notes = (
         f"after line {read} stand {len(torn)} bytes of a line that was never finished, so nobody was told it was "
@@ -328,6 +330,9 @@ def _head_problems(head: Path, last: tuple[int, str], before_last: str) -> list[
 def _fits_head(head: Path, last: AuditLine | None) -> None:
     """Stop where the last line is not the one the head names; one line more is a crash between two writes."""
     number, noted = _read_head(head)
+    unkeyed = _key_problems(head)
+    if unkeyed:
+        raise AuditError(f"{unkeyed[0]}; see `latewood audit`, restore it from a backup, or unset {KEY}")
     if last is None and number == 0:
         return
     if last is not None and (last.hash == noted or (last.number == number + 1 and last.before == noted)):
@@ -340,13 +345,38 @@ def _fits_head(head: Path, last: AuditLine | None) -> None:
 def _read_head(head: Path) -> tuple[int, str]:
     if not head.exists():
         return (0, FIRST)
-    number, _, noted = head.read_text(encoding="utf-8", errors="replace").strip().partition(" ")
+    number, noted, *_ = [*head.read_text(encoding="utf-8", errors="replace").split(), "", ""]
     full = number.isascii() and number.isdigit() and len(number) < 20
     return (int(number), noted) if full else (0, FIRST)
 
 
 def _write_head(head: Path, line: AuditLine) -> None:
-    durable.write_atomically(head, f"{line.number} {line.hash}\n".encode())
+    text, key = f"{line.number} {line.hash}", key_of(head.parent.parent)
+    code = f" {keyed(key, text)}" if key else ""
+    durable.write_atomically(head, f"{text}{code}\n".encode())
+
+
+def begin_key(root: Path, path: Path) -> None:
+    """Make a key in a file outside the folder and write the head with it. Raises AuditError, also for a cut log."""
+    log, head = _paths(root)
+    with durable.locked(log.parent / ".audit.lock"):
+        last = _last(log)
+        _fits_head(head, last)
+        key = new_key(path, root)
+        if last is not None:
+            text = f"{last.number} {last.hash}"
+            durable.write_atomically(head, f"{text} {keyed(key, text)}\n".encode())
+
+
+def _key_problems(head: Path) -> list[str]:
+    """Whether the head was written with the key of the environment, where there is one and a head."""
+    key = key_of(head.parent.parent)
+    if key is None or not head.exists():
+        return []
+    text, _, code = head.read_text(encoding="utf-8", errors="replace").strip().rpartition(" ")
+    if is_keyed(key, text, code):
+        return []
+    return [f"audit.head: was not written with the key that {KEY} names; the log may have been made anew"]
 
 
 def _write_subjects(root: Path, known: Mapping[str, str]) -> None:

@@ -16,6 +16,7 @@ from typing import Final
 
 from latewood.pipeline import durable
 from latewood.pipeline.errors import DecisionError
+from latewood.pipeline.ingest.consent.health import word_of_health
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.audited import append_audited, note_late
 from latewood.pipeline.ingest.logs.joins import joins_of
@@ -88,6 +89,10 @@ def write(root: Path, draft: NewWords, by: str) -> CaseWords:
         raise DecisionError(f"part {draft.part!r} is not one of {', '.join(PARTS)}")
     if len(plain) > TEXT_LENGTH:
         raise DecisionError(f"the text has {len(plain)} characters; up to {TEXT_LENGTH} are kept")
+    if health := word_of_health(plain):
+        raise DecisionError(
+            f"the text speaks of health ({health!r}), and a case may be printed; leave that out"
+        )
     at = load_program(root).now().isoformat()
     with durable.locked(root / LOCK):
         last = next(reversed(read_log(root)), None)

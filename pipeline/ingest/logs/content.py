@@ -71,6 +71,15 @@ def end(root: Path) -> tuple[int, str]:
     return _read_head(root)
 
 
+def chain_at(root: Path, number: int) -> str:
+    """The chain as the line of a number holds it; '' where there is no such line or it cannot be read."""
+    texts = _raw_lines(root / LOG)
+    try:
+        return _mark(texts[number - 1], number).chain if 0 < number <= len(texts) else ""
+    except AuditError:
+        return ""
+
+
 def is_begun(root: Path) -> bool:
     """Whether the content log is whole and the audit log says so; before that it may be begun again."""
     return _names(BEGUN) in whole_bytes(root / LOG)

@@ -15,7 +15,9 @@ from pathlib import Path
 from typing import Final
 
 from latewood.pipeline import durable
+from latewood.pipeline.catalogue.model import Better, Measure
 from latewood.pipeline.errors import DecisionError
+from latewood.pipeline.ingest.consent.health import word_of_health
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.ingest.logs.audited import append_audited, note_late
 from latewood.pipeline.ingest.logs.joins import joins_of
@@ -25,6 +27,7 @@ from latewood.pipeline.ingest.program import load_program, program_catalogue
 LOG: Final = "focus_log.jsonl"
 LOCK: Final = ".focus_log.lock"
 TEXT_LENGTH: Final = 300
+BODY: Final = "build"  # the family of measures of the body: none is a focus, none has a target
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +41,7 @@ class Focus:
     text: str
     measure: str
     review_on: str
+    target: str = ""  # a number in the measure's unit to be reached by then, where one was set
 
     @property
     def on(self) -> date:
@@ -58,12 +62,16 @@ class NewFocus:
     text: str
     measure: str
     review_on: date
+    target: float | None = None  # in the measure's unit
 
 
 def read_log(root: Path) -> tuple[Focus, ...]:
     """Every focus in the order in which they were written. Raises LandingError naming a line it cannot read."""
     return tuple(
-        one for _, one in read_typed(whole_bytes(root / LOG), LOG, Focus, lambda one: (one.on, one.until))
+        one
+        for _, one in read_typed(
+            whole_bytes(root / LOG), LOG, Focus, lambda one: (one.on, one.until, float(one.target or 0))
+        )
     )
 
 
@@ -77,6 +85,12 @@ def of_athlete(root: Path, athlete_id: str) -> tuple[Focus, ...]:
     )
 
 
+def with_target(root: Path) -> tuple[Focus, ...]:
+    """Every focus that has a target, the oldest first, under the id that each athlete has now."""
+    joins = joins_of(root)
+    return tuple(replace(one, athlete_id=joins.head(one.athlete_id)) for one in read_log(root) if one.target)
+
+
 def write(root: Path, draft: NewFocus, by: str) -> Focus:
     """Write a focus down. Raises DecisionError where something is missing or the measure is not in the catalogue."""
     plain, measure = " ".join(draft.text.split()), draft.measure
@@ -86,11 +100,16 @@ def write(root: Path, draft: NewFocus, by: str) -> Focus:
         raise DecisionError("the focus is empty; write one or two sentences")
     if len(plain) > TEXT_LENGTH:
         raise DecisionError(f"the focus has {len(plain)} characters; up to {TEXT_LENGTH} are kept")
+    if health := word_of_health(plain):
+        raise DecisionError(
+            f"the focus speaks of health ({health!r}), and it goes to the family; leave that out"
+        )
     known = program_catalogue(root).measures.get(measure)
     if known is None:
         raise DecisionError(f"measure {measure!r} is not in the catalogue; see `latewood measures`")
-    if known.family == "build":
+    if known.family == BODY:
         raise DecisionError(f"{measure} is about the body; what is about the body is no focus: pick a test")
+    _check_target(draft.target, known)
     program = load_program(root)
     if draft.review_on <= program.today():
         raise DecisionError(f"the day to look again, {draft.review_on}, is not after today; pick a later day")
@@ -109,9 +128,24 @@ def write(root: Path, draft: NewFocus, by: str) -> Focus:
             text=plain,
             measure=measure,
             review_on=draft.review_on.isoformat(),
+            target="" if draft.target is None else repr(draft.target),
         )
         append_audited(root, root / LOG, asdict(made), by, _sentence(root, made))
     return made
+
+
+def _check_target(target: float | None, measure: Measure) -> None:
+    """Raise DecisionError where a target is set that nobody could say was reached."""
+    if target is None:
+        return
+    if measure.better is Better.NEITHER:
+        raise DecisionError(
+            f"of {measure.key} neither more nor less is better, so it has no target; pick another test"
+        )
+    if not measure.hard_low <= target <= measure.hard_high:
+        raise DecisionError(
+            f"the target {target:g} {measure.unit} is no possible value of {measure.key}; check number and unit"
+        )
 
 
 def _sentence(root: Path, made: Focus) -> audit.Details:

@@ -11,7 +11,7 @@ EARLY_DAYS = 3
 STATED = "stated"  # the fields whose columns a record's file has
 
 # Where a field of a file is kept under another name.
-_KEPT_AS = {"name": "display_name", "athlete": "athlete_id", "camp": "camp_id"}
+_KEPT_AS = {"name": "display_name", "athlete": "athlete_id", "camp": "camp_id", "group": "training_group"}
 
 
 def carried(record: Record, earlier: Record | None) -> Record:
@@ -31,7 +31,7 @@ def carried(record: Record, earlier: Record | None) -> Record:
 _OPTIONAL = (
     "birth_date", "sex", "sport", "graduation_year", "positions", "bats", "throws", "aliases",
     "time_zone", "place", "test_days",
-    "left_on", "planned_until", "leave_reason",
+    "left_on", "planned_until", "leave_reason", "training_group",
     "purpose", "made_by", "approved_by", "reason", "ended_on",
 )  # fmt: skip
 

@@ -265,6 +265,7 @@ def _stay(row: dict[str, str], mapping: Mapping, context: Context) -> Record:
         "left_on": left,
         "planned_until": planned,
         "leave_reason": row.get("leave_reason") or None,
+        "training_group": row.get("group") or None,
     }
     return {**stay, "left_early": left_early(stay)}
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from latewood.pipeline.pages.camp.model import CampPart, Gain, GroupSheet
 from latewood.pipeline.pages.marks import INK, OCHRE, SLATE, TAPE, Pen, cross, diamond, line, picture, ring
 
-WIDTH, HEIGHT, STRIP = 120.0, 26.0, 14.0
+WIDTH, HEIGHT, STRIP, LOW = 120.0, 26.0, 14.0, 15.0
 ZERO = 0.3  # most gains are gains: more room to the right
 SHORTEST, LONGEST = 2.0, 8.0  # typical errors that the drawing reaches to the right
 TRACK = Pen(colour=TAPE, width=0.8)
@@ -25,7 +26,7 @@ def _turned(one: Gain, value: float | None) -> float:
     return (-1.0 if one.better == "lower" else 1.0) * (value or 0.0) / (one.step or width)
 
 
-def draw_gain(one: Gain, reach: float) -> str:
+def draw_gain(one: Gain, reach: float, height: float = HEIGHT) -> str:
     """One line of the forest: bar and diamond, ring, cross; an arrow end where the bar goes on."""
     step = WIDTH * (1 - ZERO) * 0.96 / reach
 
@@ -34,14 +35,19 @@ def draw_gain(one: Gain, reach: float) -> str:
 
     ends = sorted((x(one.low), x(one.high)))
     parts = [
-        line(0, 9, WIDTH, 9, TRACK), line(x(0.0), 1, x(0.0), HEIGHT - 1, Pen(colour=INK, width=1.2)),
+        line(0, 9, WIDTH, 9, TRACK), line(x(0.0), 1, x(0.0), height - 1, Pen(colour=INK, width=1.2)),
         line(ends[0], 9, ends[1], 9, Pen(colour=OCHRE, width=2.6)), diamond(x(one.gain), 9, 3.6),
     ]  # fmt: skip
     if one.pulled is not None:
         parts.append(ring(x(one.pulled), 17, 2.6, Pen(colour=INK, width=1.1)))
     if one.plain is not None:
         parts.append(cross(x(one.plain), 23))
-    return picture(parts, WIDTH, HEIGHT)
+    return picture(parts, WIDTH, height)
+
+
+def draw_interval(one: Gain, reach: float) -> str:
+    """A gain alone: bar and diamond on the track of the forest."""
+    return draw_gain(replace(one, pulled=None, plain=None), reach, LOW)
 
 
 def draw_group(sheet: GroupSheet, group: CampPart) -> str:

@@ -1,4 +1,4 @@
-"""One camp by role, age, sex and time in camp: single athletes always, a mean from eight on."""
+"""One camp by role, age, sex, time in camp and training group: single athletes always, a mean from eight on."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ from latewood.pipeline.catalogue.lookup import DAYS_PER_YEAR
 from latewood.pipeline.pages.camp.model import CampPart, Single
 from latewood.pipeline.pages.camp.record import ChangeRow, StayRow
 from latewood.pipeline.pages.recruit.standing import BANDS
-from latewood.pipeline.pages.words import PrintScale
+from latewood.pipeline.pages.words import PrintScale, shown_name
 from latewood.pipeline.stats.engine.group_means import LEVEL, group_mean
 
 EVERYBODY = "Everybody"
 ROLE, AGE, SEX, TIME = "Main role", "Age at arrival", "Sex", "Time in camp"
+TRAINED = "Training group"  # named by the program: never in what outsiders see
 UNKNOWN = "not stated"
 SHORT, LONG = 4.0, 8.0  # weeks
 _ROLES = {
@@ -27,7 +28,7 @@ _TIMES = (
     f"Here under {SHORT:.0f} weeks", f"Here {SHORT:.0f} to under {LONG:.0f} weeks", f"Here {LONG:.0f} weeks or more",
 )  # fmt: skip
 _AGES = tuple(f"{low}–{high} years" for low, high in BANDS)
-KINDS = ("", ROLE, AGE, SEX, TIME)
+KINDS = ("", ROLE, AGE, SEX, TIME, TRAINED)
 RANKS = {
     name: rank
     for rank, name in enumerate((
@@ -41,6 +42,11 @@ RANKS = {
         UNKNOWN,
     ))
 }
+
+
+def rank_of(name: str) -> tuple[int, str]:
+    """Where a part stands among those of its kind: never by its numbers, and what the program named itself by name."""
+    return RANKS.get(name, len(RANKS)), name
 
 
 def role_of(positions: str | None) -> str:
@@ -88,7 +94,7 @@ def make_groups(
         names = {name_of(stay) for _, stay in own}
         if len(names) < 2:
             continue
-        ranked = sorted(names, key=lambda name: RANKS[name])
+        ranked = sorted(names, key=rank_of)
         result += [
             _group(kind, name, [pair for pair in own if name_of(pair[1]) == name], scale, today)
             for name in ranked
@@ -102,6 +108,7 @@ def _kinds(today: date) -> tuple[tuple[str, Callable[[StayRow], str]], ...]:
         (AGE, lambda stay: age_band(stay.birth_date, stay.arrived_on)),
         (SEX, lambda stay: _SEXES.get(stay.sex or "", UNKNOWN)),
         (TIME, lambda stay: time_band(weeks_in_camp(stay, today))),
+        (TRAINED, lambda stay: shown_name(stay.training_group or UNKNOWN)),
     )
 
 

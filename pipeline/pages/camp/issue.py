@@ -8,6 +8,7 @@ from pathlib import Path
 
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.logs import audit
+from latewood.pipeline.pages.camp.athletes import named_changes
 from latewood.pipeline.pages.camp.make import make_review
 from latewood.pipeline.pages.camp.model import CampReview
 from latewood.pipeline.pages.camp.outside import gain_cells, make_outside, part_cells
@@ -55,7 +56,7 @@ def issue_review(
     unknown = [form for form in forms if form not in FORMS]
     if unknown or not forms:
         raise SummaryError(f"form {''.join(unknown[:1])!r} is not one of {', '.join(FORMS)}")
-    made = _made(_makers(review, paper), forms)
+    made = make_each(_makers(root, review, paper), forms)
     reported = {
         "what": "camp review", "camp": review.camp_id, "forms": ", ".join(f for f in forms if f not in made.missing),
         "build": review.build_id,
@@ -76,7 +77,7 @@ def issue_outside(
         raise SummaryError(f"form {''.join(unknown[:1])!r} is not one of {', '.join(OUTSIDE_FORMS)}")
     outside = make_outside(review)
     stem = f"camp-outside_{file_stem(review.label)}_{review.build_id[:8]}"
-    made = _made(
+    made = make_each(
         {
             "pdf": lambda: {f"{stem}.pdf": render_outside(outside, paper)},
             "csv": lambda: {
@@ -94,7 +95,7 @@ def issue_outside(
     return made
 
 
-def _makers(review: CampReview, paper: str) -> dict[str, Callable[[], dict[str, bytes]]]:
+def _makers(root: Path, review: CampReview, paper: str) -> dict[str, Callable[[], dict[str, bytes]]]:
     stem = f"camp-review_{file_stem(review.label)}_{review.build_id[:8]}"
     return {
         "pdf": lambda: {f"{stem}.pdf": render_pdf(make_page(review), review.made_on, paper)},
@@ -102,11 +103,11 @@ def _makers(review: CampReview, paper: str) -> dict[str, Callable[[], dict[str, 
             f"{stem}_gains.csv": render_csv(GAIN_HEADS, gain_rows(review)),
             f"{stem}_parts.csv": render_csv(PART_HEADS, part_rows(review)),
         },
-        "xlsx": lambda: {f"{stem}.xlsx": render_xlsx(review)},
+        "xlsx": lambda: {f"{stem}.xlsx": render_xlsx(review, named_changes(root, review))},
     }
 
 
-def _made(makers: Mapping[str, Callable[[], dict[str, bytes]]], forms: Sequence[str]) -> ReviewFiles:
+def make_each(makers: Mapping[str, Callable[[], dict[str, bytes]]], forms: Sequence[str]) -> ReviewFiles:
     """Each form made on its own, so that what one cannot set does not hold up the others."""
     files: dict[str, bytes] = {}
     missing: dict[str, str] = {}

@@ -2,7 +2,8 @@
 
 What is left out and why: single athletes, leavers and exit tests by number, verdict counts and the number divided by
 mass gain, since a count under eight, or the rest that it leaves, can point at a person. A way of dividing the camp is
-shown only where every part of it has eight with a change, so that no part can be had by subtraction.
+shown only where every part of it has eight with a change, so that no part can be had by subtraction. Training groups
+are left out: the program names them, often after a coach.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from latewood.pipeline.errors import SummaryError
-from latewood.pipeline.pages.camp.groups import EVERYBODY
+from latewood.pipeline.pages.camp.groups import EVERYBODY, TRAINED
 from latewood.pipeline.pages.camp.model import CampPart, CampReview, Gain, GroupSheet
 from latewood.pipeline.pages.camp.sentences import (
     TOGETHER,
@@ -82,7 +83,7 @@ def make_outside(review: CampReview) -> Outside:
         part_heads=PART_HEADS,
         parts=tuple(_part(sheet, group) for sheet in review.groups for group in shown_parts(sheet)),
         rule=RULE,
-        breaks=tuple(words for words in review.breaks if not _names_few(words)),
+        breaks=tuple(words for words in review.breaks if not names_few(words)),
         caution=CAUTION,
         provenance=(
             f"Made on {day(review.made_on)} · build {review.build_id} · catalogue {review.catalogue} · software "
@@ -101,7 +102,7 @@ def shown_parts(sheet: GroupSheet) -> list[CampPart]:
     """The parts of the camp in one line whose whole kind has at least eight athletes in every part."""
     kinds: dict[str, list[CampPart]] = {}
     for group in sheet.groups:
-        if group.name != EVERYBODY:
+        if group.name != EVERYBODY and group.kind != TRAINED:
             kinds.setdefault(group.kind, []).append(group)
     return [
         group
@@ -123,7 +124,7 @@ def gain_cells(review: CampReview) -> list[tuple[str | int | float | None, ...]]
     """A row a line for the table: camp, measure, method, unit, n, weeks, gain, interval, level, build."""
     return [
         (
-            review.label, one.label, _way(one.method), one.unit, one.measured, one.weeks, one.gain, one.low, one.high,
+            review.label, one.label, way_of(one.method), one.unit, one.measured, one.weeks, one.gain, one.low, one.high,
             round(one.level * 100, 1), review.build_id,
         )
         for one in shown_gains(review)
@@ -134,7 +135,7 @@ def part_cells(review: CampReview) -> list[tuple[str | int | float | None, ...]]
     """A row a part and line for the table: camp, measure, method, unit, kind, part, n, mean, interval, level, build."""
     return [
         (
-            review.label, sheet.label, _way(sheet.method), sheet.unit, group.kind, group.name, len(group.singles),
+            review.label, sheet.label, way_of(sheet.method), sheet.unit, group.kind, group.name, len(group.singles),
             group.mean, group.low, group.high, round(group.level * 100, 1), review.build_id,
         )
         for sheet in review.groups
@@ -143,7 +144,7 @@ def part_cells(review: CampReview) -> list[tuple[str | int | float | None, ...]]
 
 
 def _first(one: Gain, camp: str) -> str:
-    measure = named(replace(one, method=_way(one.method)))
+    measure = named(replace(one, method=way_of(one.method)))
     return (
         f"{one.measured} athletes of {camp} were measured in {measure}, and over {one.weeks or 0:.1f} weeks they "
         f"{change_words(one)}: that is what changed ({TOGETHER}), not what the camp brought about."
@@ -169,10 +170,10 @@ def _part(sheet: GroupSheet, group: CampPart) -> tuple[str, ...]:
 
 
 def _named(label: str, method: str) -> str:
-    return f"{label} ({_way(method)})" if method else label
+    return f"{label} ({way_of(method)})" if method else label
 
 
-def _way(method: str) -> str:
+def way_of(method: str) -> str:
     """The method; that values were estimated is said, how many were is not."""
     parts = method.split("; ")
     kept = [part for part in parts if " values estimated from sets" not in part]
@@ -181,5 +182,6 @@ def _way(method: str) -> str:
     )
 
 
-def _names_few(words: str) -> bool:
+def names_few(words: str) -> bool:
+    """Whether a sentence names fewer athletes than outsiders may see."""
     return any(int(n) < FEWEST for n in re.findall(r"(\d+) athletes", words))

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from latewood.pipeline.pages.camp.draw import draw_gain, draw_group, reach_of
-from latewood.pipeline.pages.camp.groups import KINDS, RANKS
+from latewood.pipeline.pages.camp.groups import KINDS, rank_of
 from latewood.pipeline.pages.camp.model import CampPart, CampReview, Gain, GroupSheet, Ratio
 from latewood.pipeline.pages.camp.sentences import level_words, scale_of_gain
 from latewood.pipeline.pages.words import PrintScale, count, day, joined, step_of
@@ -231,7 +231,7 @@ def _named(sheet: GroupSheet) -> str:
 
 def _groups(sheets: tuple[GroupSheet, ...]) -> tuple[GroupLine, ...]:
     keys = dict.fromkeys((group.kind, group.name) for sheet in sheets for group in sheet.groups)
-    ordered = sorted(keys, key=lambda key: (KINDS.index(key[0]), RANKS.get(key[1], 99)))
+    ordered = sorted(keys, key=lambda key: (KINDS.index(key[0]), rank_of(key[1])))
     return tuple(
         GroupLine(kind=kind, name=name, cells=tuple(_cell(sheet, kind, name) for sheet in sheets))
         for kind, name in ordered

@@ -40,6 +40,8 @@ class StayRow:
     sex: str | None
     birth_date: date | None
     gained: float | None
+    training_group: str | None = None
+    leave_reason: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +118,12 @@ class CampRecord:
     estimated: Mapping[tuple[str, str], tuple[int, int]] = field(
         default_factory=dict
     )  # all values, estimated ones
+
+
+def camp_ids(root: Path) -> tuple[str, ...]:
+    """The ids of the camps of the published build, oldest first."""
+    with closing(open_published(root)) as connection:
+        return tuple(row[0] for row in connection.execute(read_sql("read/review_camps.sql")).fetchall())
 
 
 def read_camp(root: Path, camp_id: str) -> CampRecord:

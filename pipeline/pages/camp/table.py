@@ -5,18 +5,13 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
-from datetime import datetime
 
-from openpyxl import Workbook
-from openpyxl.styles import Alignment, Font
-from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.worksheet import Worksheet
-
+from latewood.pipeline.pages.camp.athletes import HEADS, RULE, NamedChange, table_of
 from latewood.pipeline.pages.camp.model import CampPart, CampReview, Gain, GroupSheet
 from latewood.pipeline.pages.camp.page import KIND, make_page
 from latewood.pipeline.pages.recruit.data import safe_cell
+from latewood.pipeline.pages.workbook import Cell, book_bytes, new_book, write_lines, write_table
 
-Cell = str | int | float | bool | None
 GAIN_HEADS = (
     "camp", "measure", "method", "unit of the row", "enrolled (n)", "measured (n)", "with exit test (n)",
     "exit test missing (n)", "left early (n)", "time covered (weeks)", "gain (unit of the row)",
@@ -80,49 +75,21 @@ def render_csv(heads: Sequence[str], rows: Sequence[Sequence[Cell]]) -> bytes:
     return b"\xef\xbb\xbf" + text.getvalue().encode()
 
 
-def render_xlsx(review: CampReview) -> bytes:
-    """Return the review as a workbook of three sheets; the same review makes the same bytes in every cell."""
-    book = Workbook()
-    first = book.active
-    if not isinstance(first, Worksheet):
-        raise TypeError("a new workbook has no sheet")
+def render_xlsx(review: CampReview, athletes: Sequence[NamedChange] = ()) -> bytes:
+    """Return the review as a workbook of three sheets, and a fourth where athletes are given by name.
+
+    The same review makes the same bytes in every cell.
+    """
+    book, first = new_book(f"Camp review: {review.label}", review.program, review.made_on)
     first.title = "Camp"
-    _facts(first, review)
-    decimals = [one.decimals for one in review.gains]
-    _fill(book.create_sheet("Gains"), GAIN_HEADS, gain_rows(review), decimals)
-    places = [sheet.decimals for sheet in review.groups for _ in sheet.groups]
-    _fill(book.create_sheet("Parts"), PART_HEADS, part_rows(review), places)
-    stamp = datetime(review.made_on.year, review.made_on.month, review.made_on.day)
-    book.properties.created = book.properties.modified = stamp
-    book.properties.creator = review.program
-    book.properties.title = f"Camp review: {review.label}"
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
-
-
-def _facts(sheet: Worksheet, review: CampReview) -> None:
     page = make_page(review)
     lines = [page.banner, page.program, page.name, KIND, *page.facts, page.leavers, *page.sentences]
-    for line in (*lines, page.refused, *page.breaks, *page.cautions, page.provenance):
-        if line:
-            sheet.append([safe_cell(line)])
-    sheet.column_dimensions["A"].width = 120
-    for row in sheet.iter_rows():
-        row[0].alignment = Alignment(wrap_text=True, vertical="top")
-
-
-def _fill(
-    sheet: Worksheet, heads: Sequence[str], rows: Sequence[Sequence[Cell]], decimals: Sequence[int]
-) -> None:
-    sheet.append(list(heads))
-    for row, places in zip(rows, decimals, strict=True):
-        sheet.append([safe_cell(cell) if isinstance(cell, str) else cell for cell in row])
-        for head, cell in zip(heads, sheet[sheet.max_row], strict=True):
-            if isinstance(cell.value, float) and "unit of the row" in head:
-                cell.number_format = "0." + "0" * places if places else "0"
-    for at, (head, cell) in enumerate(zip(heads, sheet[1], strict=True), start=1):
-        cell.font, cell.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="top")
-        wide = max([12, *(len(str(row[at - 1] or "")) for row in rows)])
-        sheet.column_dimensions[get_column_letter(at)].width = min(46, max(wide, len(head) // 2)) + 1
-    sheet.freeze_panes = "C2"
+    named = [RULE] if athletes else []
+    write_lines(first, [*lines, page.refused, *page.breaks, *named, *page.cautions, page.provenance])
+    decimals = [one.decimals for one in review.gains]
+    write_table(book.create_sheet("Gains"), GAIN_HEADS, gain_rows(review), decimals)
+    places = [sheet.decimals for sheet in review.groups for _ in sheet.groups]
+    write_table(book.create_sheet("Parts"), PART_HEADS, part_rows(review), places)
+    if athletes:
+        write_table(book.create_sheet("Athletes"), HEADS, *table_of(athletes))
+    return book_bytes(book)

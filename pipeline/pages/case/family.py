@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from latewood.pipeline.ingest.consent.health import word_of_health
 from latewood.pipeline.ingest.logs.case_words import CHANGED, MASS, NEXT, SEEN, WORKED, CaseWords
 from latewood.pipeline.pages.case.make import HEADS, coach_words
 from latewood.pipeline.pages.case.page import CaseLine, CasePage, CasePart
@@ -33,7 +34,7 @@ def make_family_case(family: Family, worked: Sequence[StayFocus], words: Mapping
     body mass itself may be shown.
     """
     page = make_page(family)
-    shown = {key: one for key, one in words.items() if one.family and (key != MASS or family.weighs)}
+    shown = {key: one for key, one in words.items() if _may_leave(one) and (key != MASS or family.weighs)}
     begun = _begun(family) or (CaseLine(text="We need more test days to say."),)
     focus = tuple(CaseLine(text=f"“{one.text}”", source=f"Your coach, {day(one.on)}") for one in worked)
     sizes = tuple(CaseLine(text=text) for text in page.body)
@@ -51,6 +52,11 @@ def make_family_case(family: Family, worked: Sequence[StayFocus], words: Mapping
         facts=page.facts, parts=tuple(part for part in given if part.lines), cares=(*page.cares, page.contact),
         provenance=page.provenance, made_on=family.made_on, build_id=family.build_id,
     )  # fmt: skip
+
+
+def _may_leave(one: CaseWords) -> bool:
+    """Words marked for the family that say nothing of health, whenever they were written."""
+    return one.family and not word_of_health(one.text)
 
 
 def _begun(family: Family) -> tuple[CaseLine, ...]:

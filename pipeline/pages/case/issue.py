@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from latewood.pipeline.errors import SummaryError
+from latewood.pipeline.ingest.consent.health import word_of_health
 from latewood.pipeline.ingest.logs import audit
 from latewood.pipeline.pages.case.family import StayFocus, make_family_case
 from latewood.pipeline.pages.case.make import AFTER_EXIT, make_case
@@ -67,7 +68,7 @@ def _worked(case: CaseRecord) -> list[StayFocus]:
     return [
         StayFocus(on=one.on, text=shown_name(one.text, 300))
         for one in case.focus
-        if case.stay.arrived_on <= one.on <= end
+        if case.stay.arrived_on <= one.on <= end and not word_of_health(one.text)
     ]
 
 

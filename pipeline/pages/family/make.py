@@ -10,6 +10,7 @@ from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Better
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.consent.agreed import Consent
+from latewood.pipeline.ingest.consent.health import word_of_health
 from latewood.pipeline.ingest.logs.focus import Focus
 from latewood.pipeline.pages.family import model
 from latewood.pipeline.pages.record import FAMILIES, ProgramRecord, TrendRow, Value, may_be_shown
@@ -186,9 +187,9 @@ def _body(
 
 
 def _next_step(record: ProgramRecord, log: Sequence[Focus], own: Sequence[Value]) -> model.NextStep | None:
-    """The last focus, if it was written since this stay began."""
+    """The last focus, if it was written since this stay began and says nothing of health."""
     since = min(v.held_on for v in own)
-    if not log or log[-1].on < since:
+    if not log or log[-1].on < since or word_of_health(log[-1].text):
         return None
     focus, measure = log[-1], record.catalogue.measures.get(log[-1].measure)
     return model.NextStep(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Final
@@ -14,6 +15,7 @@ from latewood.pipeline.pages.keys import fingerprint_of, signed_by
 from latewood.pipeline.pages.recruit.code import ScannedCode
 from latewood.pipeline.pages.recruit.data import hash_of
 from latewood.pipeline.pages.recruit.verify import Verdict
+from latewood.pipeline.pages.words import joined
 
 FEWEST_DIGITS: Final = 16  # of a fingerprint, as a page prints them
 _ASK: Final = "whether it was withdrawn since, only the program can say"
@@ -31,6 +33,7 @@ class _Signed:
     until: date
     page_hash: str
     genuine: bool
+    stated: tuple[tuple[str, date], ...] = ()  # the family's lines, each with its last day
 
 
 def check_alone(name: str, content: bytes, signature: bytes | None, fingerprint: str, today: date) -> Verdict:
@@ -53,7 +56,17 @@ def check_alone(name: str, content: bytes, signature: bytes | None, fingerprint:
         return _verdict(
             "expired", f"signed with this key; it was valid until {result.until}", result.page_hash
         )
-    return _verdict("issued", f"signed with this key, valid until {result.until}; {_ASK}", result.page_hash)
+    ended = joined([f"{field} on {until}" for field, until in result.stated if until < today])
+    if ended:
+        words = (
+            f"signed with this key, valid until {result.until}, but what the family states has ended: {ended}"
+        )
+        return _verdict("expired", words, result.page_hash)
+    lasting = joined([f"{field} until {until}" for field, until in result.stated])
+    also = f"; stated by the family, not checked: {lasting}" if lasting else ""
+    return _verdict(
+        "issued", f"signed with this key, valid until {result.until}{also}; {_ASK}", result.page_hash
+    )
 
 
 def check_code(
@@ -73,6 +86,10 @@ def check_code(
     return replace(made, words=f"{made.words}. {_KEY_ASKED}") if made.state in {"issued", "expired"} else made
 
 
+def _ends(stated: Mapping[str, str]) -> tuple[tuple[str, date], ...]:
+    return tuple((str(field), date.fromisoformat(until)) for field, until in stated.items())
+
+
 def _verdict(state: str, words: str, page_hash: str) -> Verdict:
     return Verdict(state=state, words=words, differences=(), page_hash=page_hash)
 
@@ -87,6 +104,7 @@ def _of_file(content: bytes, signature: bytes) -> _Signed:
         return _Signed(
             public, date.fromisoformat(what["valid_until"]), str(what["page_hash"]),
             signed_by(public, signed, str(made["signature"])) and digest in set(what["files"].values()),
+            _ends(what.get("stated_until", {})),
         )  # fmt: skip
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise SummaryError(
@@ -101,7 +119,11 @@ def _of_data(name: str, content: bytes) -> _Signed:
         until = date.fromisoformat(data["provenance"]["valid_until"])
         same = hash_of(data) == page_hash and data["provenance"]["fingerprint"] == fingerprint_of(public)
         return _Signed(
-            public, until, page_hash, same and signed_by(public, page_hash, str(data["signature"]))
+            public,
+            until,
+            page_hash,
+            same and signed_by(public, page_hash, str(data["signature"])),
+            _ends({one["field"]: one["until"] for one in data["person"].get("stated", [])}),
         )
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise SummaryError(

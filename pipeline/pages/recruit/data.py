@@ -49,7 +49,7 @@ def render_json(summary: Summary, public_key: str, signature: str) -> str:
 
 
 def render_signature(key: Signer, summary: Summary, files: Mapping[str, bytes]) -> bytes:
-    """The signature of a page's files as JSON: their SHA-256 by form, the last valid day, the public key.
+    """The signature of a page's files as JSON: their SHA-256 by form, the last valid days, the public key.
 
     The signed text is the member `signed`, exactly as it stands in the file (Ed25519, RFC 8032).
     """
@@ -60,6 +60,7 @@ def render_signature(key: Signer, summary: Summary, files: Mapping[str, bytes]) 
             },
             "page_hash": summary.provenance.page_hash,
             "valid_until": summary.provenance.valid_until.isoformat(),
+            "stated_until": {one.field: one.until.isoformat() for one in summary.person.stated},
         },
         sort_keys=True,
     )

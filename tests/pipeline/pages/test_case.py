@@ -293,3 +293,15 @@ def test_an_erasure_takes_the_words_and_no_case_is_left_in_the_folder(heath: Cam
     )
     with pytest.raises(SummaryError, match="is not on any roster"):
         case_of(heath.root, "T1", CaseOrder())
+
+
+def test_words_on_health_are_refused_and_older_ones_do_not_leave(
+    heath: Camp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with pytest.raises(DecisionError, match=r"speaks of health .'surgery'"):
+        say(heath.root, "changed", "Strong again after surgery.", family=True)
+    consent_book.record(heath.root, replace(OK, fields=FIELDS), "Ira")
+    monkeypatch.setattr(case_words, "word_of_health", lambda text: "")
+    say(heath.root, "changed", "Strong again after surgery.", family=True)
+    words = " ".join(page_texts(case_of(heath.root, "T1", CaseOrder(family=True))))
+    assert "surgery" not in words

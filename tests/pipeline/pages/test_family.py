@@ -257,6 +257,17 @@ def test_the_focus_is_on_the_page_with_the_measure_that_will_show_it(willing: Ca
     )
 
 
+def test_a_focus_on_health_from_before_the_check_stays_off_the_page(
+    willing: Camp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(focus, "word_of_health", lambda text: "")
+    draft = focus.NewFocus(
+        athlete_id="T1", text="Rehab of the elbow.", measure="exit_speed", review_on=date(2032, 9, 1)
+    )
+    focus.write(willing.root, draft, "Fen")
+    assert make_page(family(willing)).steps == ("", "Your coach will talk with you about the next step.")
+
+
 def test_a_name_that_attacks_is_text(willing: Camp) -> None:
     consent_book.record(willing.root, replace(OK, name_shown="<script>x</script> #set page()"), "Ira")
     made = issue_family(willing.root, "T1", "Ira", FamilyOrder(forms=("pdf", "html"))).files
@@ -270,6 +281,9 @@ def test_a_name_that_attacks_is_text(willing: Camp) -> None:
     [
         ({"text": "  "}, "the focus is empty"),
         ({"text": "x" * 301}, "up to 300 are kept"),
+        ({"text": "Rest the sore elbow."}, "speaks of health .'sore'.*leave that out"),
+        ({"measure": "launch_angle", "target": 12.0}, "neither more nor less is better"),
+        ({"target": 70.0}, "is no possible value of sprint_10yd"),
         ({"measure": "luck"}, "not in the catalogue"),
         ({"measure": "body_mass"}, "about the body is no focus"),
         ({"review_on": date(2032, 8, 20)}, "not after today"),

@@ -214,4 +214,5 @@ def test_no_module_writes_a_table_or_a_web_page_that_is_not_tried_here() -> None
     }
     assert named - {"ingest/consent/consent_book.py", "cli/scale.py"} == {  # lands a form; writes numbers only
         "pages/recruit/data.py", "pages/recruit/web.py", "pages/camp/table.py", "pages/family/forms.py",
+        "pages/workbook.py",
     }  # fmt: skip

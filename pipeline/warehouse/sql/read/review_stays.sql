@@ -1,6 +1,6 @@
 -- One camp's stays, with what the groups are made of and what the weigh-ins say of the stay.
 select s.stay_id, s.athlete_id, s.arrived_on, s.left_on, s.planned_until, s.left_early,
-       a.positions, a.sex, a.birth_date, m.gained
+       a.positions, a.sex, a.birth_date, m.gained, s.training_group, s.leave_reason
 from stay s
 left join athlete a using (athlete_id)
 left join (

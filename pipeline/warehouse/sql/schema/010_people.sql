@@ -46,6 +46,7 @@ create table stay (
     planned_until date not null,      -- the exit agreed at intake (camp end where not stated)
     left_early boolean not null,      -- left more than 3 days before planned_until
     leave_reason varchar,             -- a code such as 'family', 'school'; no medical text
+    training_group varchar,           -- as the program names it, such as 'morning lift'
     import_id varchar not null,
     row_no integer not null
 );

@@ -1,0 +1,1 @@
+"""The camps of a program over the years, on one page."""
