@@ -160,15 +160,7 @@ def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
         texts = bare_numbers(texts, look.decimal)
     fits = scale == "" or _plausible(texts, measure, result, look, written)
     if result.strange or result.score < 100 or not fits:
-        doubt = _doubt(result, label)
-        apart = bool(set(result.strange) & (OTHER_TIMES | SIDES))
-        doubt += " Taken so, it is one more trial of the same day and hand." if apart else ""
-        answer = look.ask(
-            f"{header}: measure",
-            f"Is {header!r} {label.lower()}? {doubt}",
-            (label, LEAVE),
-            "" if apart else label,
-        )
+        answer, doubt = _confirmed(header, result, label, look)
         certainty, reason = ASKED, f"your answer; {doubt}"
         if answer == LEAVE:
             return _left(header, "your answer")
@@ -176,20 +168,33 @@ def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
     unit = result.unit if computed else unit_of(header, texts, result, look, written)
     if unit == LEAVE:
         return _left(header, "your answer")
-    stated = f", in {unit}" if result.unit else ", in the unit of its row" if look.unit_of_rows else ""
-    stated += "; cells read as feet and inches, or with their own unit" if are_lengths(texts) else ""
-    stated += (
-        "; each cell as it is written"
-        if written == ANY
-        else f"; cells read as {written}"
-        if written != "number"
-        else ""
-    )
+    reason += _how_read(texts, result.unit and unit, written, look)
     return ColumnLook(
-        header=header, target=measure.key, unit=unit, certainty=certainty, reason=reason + stated,
+        header=header, target=measure.key, unit=unit, certainty=certainty, reason=reason,
         trial=result.trial, conditions=result.conditions, written=written, scale=scale or "1",
         role="computed" if computed else "measure",
     )  # fmt: skip
+
+
+def _confirmed(header: str, result: Reading, label: str, look: Look) -> tuple[str, str]:
+    """The answer whether a column is the measure, and what makes that doubtful."""
+    doubt = _doubt(result, label)
+    apart = bool(set(result.strange) & (OTHER_TIMES | SIDES))
+    doubt += " Taken so, it is one more trial of the same day and hand." if apart else ""
+    text, proposed = f"Is {header!r} {label.lower()}? {doubt}", "" if apart else label
+    return look.ask(f"{header}: measure", text, (label, LEAVE), proposed), doubt
+
+
+def _how_read(texts: Sequence[str], unit: str, written: str, look: Look) -> str:
+    """What is said of a column's cells: their unit where the header states one, and how they are written."""
+    stated = f", in {unit}" if unit else ", in the unit of its row" if look.unit_of_rows else ""
+    if written == "number":
+        return (
+            f"{stated}; cells read as feet and inches, or with their own unit"
+            if are_lengths(texts)
+            else stated
+        )
+    return f"{stated}; each cell as it is written" if written == ANY else f"{stated}; cells read as {written}"
 
 
 def _written(texts: Sequence[str], measure: Measure, decimal: str) -> str:

@@ -30,6 +30,24 @@ def mapping_text(name: str, sheet: Sheet, plan: ColumnPlan) -> str:
         *([f"part = {options.part}"] if options.part else []),
         *([f"header_lines = {options.header_lines}"] if options.header_lines > 1 else []),
         *text_lines("footers", list(options.footers)),
+        *_form_lines(plan),
+        *table_lines("columns", plan.fields),
+        *table_lines("conditions", plan.conditions),
+        *table_lines(
+            "condition_columns", {c.target: c.header for c in plan.columns if c.role == "condition"}
+        ),
+        *table_lines("measure_names", plan.measure_names),
+        *table_lines("units", plan.units),
+        *table_lines("where", {column: list(texts) for column, texts in form.where}),
+        *_blocks(plan.columns if plan.layout == "wide" else ()),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _form_lines(plan: ColumnPlan) -> list[str]:
+    """How days, names and cells are read."""
+    form = plan.form
+    return [
         *text_lines("decimal", plan.decimal if plan.decimal != "." else ""),
         *text_lines("date_format", plan.date_format),
         *text_lines("date_from", "given" if plan.constant_day else form.date_from),
@@ -46,17 +64,7 @@ def mapping_text(name: str, sheet: Sheet, plan: ColumnPlan) -> str:
         *text_lines("thousands", form.thousands),
         *text_lines("athlete_parts", list(form.athlete_parts)),
         *text_lines("make_ids", form.make_ids),
-        *table_lines("columns", plan.fields),
-        *table_lines("conditions", plan.conditions),
-        *table_lines(
-            "condition_columns", {c.target: c.header for c in plan.columns if c.role == "condition"}
-        ),
-        *table_lines("measure_names", plan.measure_names),
-        *table_lines("units", plan.units),
-        *table_lines("where", {column: list(texts) for column, texts in form.where}),
-        *_blocks(plan.columns if plan.layout == "wide" else ()),
     ]
-    return "\n".join(lines) + "\n"
 
 
 def _of_this_file(plan: ColumnPlan) -> bool:
