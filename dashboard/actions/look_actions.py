@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from latewood.dashboard.actions import rights
+from latewood.dashboard.actions import following, rights
 from latewood.dashboard.text.wording import count_of
 from latewood.pipeline.access import Viewer
 from latewood.pipeline.ingest.look.accept import Looked, accept, look_at
@@ -27,11 +27,15 @@ def labels(viewer: Viewer) -> dict[str, str]:
 
 
 def take(viewer: Viewer, looks: Sequence[Looked], who: str) -> list[str]:
-    """Save the mappings of settled files, import and build; what became of each, as text.
+    """Save the mappings of settled files and import them; what became of each, as text. The build follows by itself.
 
-    Raises LatewoodError where the build fails, and then the published results stay as they were.
+    A server that does not build by itself builds here. Raises LatewoodError where that fails, and then the published
+    results stay as they were.
     """
     viewer = rights.held(viewer, "import")
-    outcomes, refused = accept(data_dir(), [one for one in looks if one.ready], viewer.signs(who))
+    ready = [one for one in looks if one.ready]
+    outcomes, refused = accept(data_dir(), ready, viewer.signs(who), build_after=not following.follows())
+    if outcomes:
+        following.soon()
     taken = [f"{one.file_name}: {one.kind}, {count_of(one.rows_in, 'row')}, {one.state}." for one in outcomes]
     return [*taken, *refused]

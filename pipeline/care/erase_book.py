@@ -18,10 +18,8 @@ from openpyxl.workbook import Workbook
 
 from latewood.pipeline.care.erase_sought import ERASED, Sought
 from latewood.pipeline.errors import SummaryError
-from latewood.pipeline.ingest.files.reading import EXCEL_SUFFIXES
 from latewood.pipeline.warehouse.lookups import plain_name
 
-IS_BOOK: Final = EXCEL_SUFFIXES
 WRITABLE: Final = (".xlsx", ".xlsm")
 _PROPERTIES: Final = (
     "creator", "lastModifiedBy", "title", "subject", "description", "keywords", "category", "contentStatus",

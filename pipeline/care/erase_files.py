@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
 
 from latewood.pipeline import durable
-from latewood.pipeline.care.erase_book import IS_BOOK, BookChange, without_athlete
+from latewood.pipeline.care.erase_book import BookChange, without_athlete
 from latewood.pipeline.care.erase_rows import athlete_texts
 from latewood.pipeline.care.erase_scan import in_content
 from latewood.pipeline.care.erase_sought import ERASED, Sought, sought
@@ -21,7 +21,14 @@ from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.landing import Manifest
 from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.motion_c3d import is_c3d
-from latewood.pipeline.ingest.files.reading import TextTable, decode, find_delimiter, read_table, split_rows
+from latewood.pipeline.ingest.files.reading import (
+    TextTable,
+    decode,
+    find_delimiter,
+    is_workbook,
+    read_table,
+    split_rows,
+)
 from latewood.pipeline.ingest.files.tidy import day_beside, days_in, tidied
 from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs.erasing import Journal
@@ -103,7 +110,7 @@ def _written(
 ) -> bytes:
     journal, what = whose
     first, content = every[0].manifest, landing.read_file(root / "landing", every[0].manifest)
-    if first.file_name.lower().endswith(IS_BOOK):
+    if is_workbook(first.file_name, content):
         rows: dict[str, set[int]] = {}
         for part in every:
             rows.setdefault(part.table.sheet, set()).update(part.lines)

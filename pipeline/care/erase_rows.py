@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from latewood.pipeline.care.erase_book import IS_BOOK, texts_of_book
+from latewood.pipeline.care.erase_book import texts_of_book
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.build.stage import open_import, split_held_id
 from latewood.pipeline.ingest.files.landing import Manifest
 from latewood.pipeline.ingest.files.mapping import Mapping as FileMapping
-from latewood.pipeline.ingest.files.reading import TextTable
+from latewood.pipeline.ingest.files.reading import TextTable, is_workbook
 from latewood.pipeline.ingest.files.shape import cells_of, columns_of
 from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
@@ -62,7 +62,7 @@ def _landed(
     return Landed(
         manifest=manifest, table=table, sheet=mapping.options.sheet, athletes=texts, athlete_column=column,
         theirs=theirs, settled=frozenset(line for line, one in given.items() if one is not None) - theirs,
-        other_texts=texts_of_book(path.read_bytes()) if manifest.file_name.lower().endswith(IS_BOOK) else (),
+        other_texts=texts_of_book(path.read_bytes()) if is_workbook(manifest.file_name, path.read_bytes()) else (),
     )  # fmt: skip
 
 

@@ -168,6 +168,7 @@ _FEET_INCHES = re.compile(
          (?P<inches>{_NUMBER})?\s*(?:(?P<top>\d)/(?P<bottom>[248]))?\s*(?:"|''|in|ins|inch|inches)?""",
     re.VERBOSE,
 )
+_QUARTERS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
 _PLAIN_LENGTH = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>[a-z\"']+)")
 
 
@@ -181,6 +182,7 @@ def parse_length(text: str) -> float | None:
     (180.34, 180.0, True)
     """
     plain = text.translate(_TYPOGRAPHY).casefold().strip().rstrip(".")
+    plain = re.sub("[½¼¾]", lambda sign: _QUARTERS[sign[0]], plain)
     result = _FEET_INCHES.fullmatch(plain)
     if result is not None:
         return _feet_and_inches(result, plain)

@@ -123,8 +123,10 @@ def _refuse_second_reading(root: Path, arrival: _Arrival) -> None:
         same_file = known.sha256 == arrival.sha256 and known.import_id not in withdrawn
         if not same_file or known.import_id == arrival.import_id:
             continue
-        sheet = Mapping() if not known.mapping_text else Mapping(options=mapping_sheet(known.mapping_text))
-        if sheet.options.sheet == arrival.mapping.options.sheet:
+        read, now = mapping_sheet(known.mapping_text), arrival.mapping.options
+        if (read.sheet, read.part) == (now.sheet, now.part) or (
+            read.sheet == now.sheet and not read.part * now.part
+        ):
             raise FileUnreadableError(
                 f"{arrival.name}: is already imported as {known.import_id} by another mapping ({known.mapping_name}); "
                 f"withdraw that first: latewood withdraw {known.import_id} --why ..."

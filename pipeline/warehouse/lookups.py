@@ -20,6 +20,7 @@ from latewood.pipeline.warehouse.slots import is_slot
 
 REPS_MOST = 6
 NO_VALUES = (0.0, 99.9, 999.0, 999.9, 9999.0)
+_WHOLE_ID = re.compile(r"\d+\.0")
 _ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d([T ]\d|$)")
 _APOSTROPHES = str.maketrans(dict.fromkeys("’‘`´ʼ", "'"))
 _SLASHED = re.compile(r"(\d{1,2})[/.\-](\d{1,2})[/.\-](\d{4})")
@@ -36,11 +37,16 @@ def plain_name(text: str) -> str:
 
 
 def ids_of(text: str, names: Mapping[str, Sequence[str]]) -> Sequence[str]:
-    """The ids of the athletes that carry a name or id, also where a narrow cell has broken an id over two lines."""
+    """The ids of the athletes that carry a name or id.
+
+    Also where a narrow cell has broken an id over two lines, or a spreadsheet has made "1012.0" of it.
+    """
     result = names.get(text) or names.get(plain_name(text))
     if not result and ("\n" in text or "\r" in text):
         full = "".join(text.split())
         result = names.get(full) or names.get(plain_name(full))
+    if not result and _WHOLE_ID.fullmatch(text):
+        result = names.get(text.partition(".")[0])
     return result or ()
 
 

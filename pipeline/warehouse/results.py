@@ -15,7 +15,7 @@ from threadpoolctl import threadpool_limits
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Catalogue, Measure
 from latewood.pipeline.errors import BuildError
-from latewood.pipeline.stats.change.results import MeasurementError, Trend
+from latewood.pipeline.stats.change.results import MeasurementError, NotComputed, Trend
 from latewood.pipeline.stats.checks.refits import (
     MASS_LINK,
     TREND,
@@ -27,12 +27,21 @@ from latewood.pipeline.stats.checks.refits import (
     trend_differences,
 )
 from latewood.pipeline.stats.growth.shares import growth_shares
-from latewood.pipeline.stats.links.account import accounts
+from latewood.pipeline.stats.links.account import ACCOUNT_FAMILIES, accounts
 from latewood.pipeline.stats.links.link_athletes import athlete_links
 from latewood.pipeline.stats.links.link_camps import link_spreads
+from latewood.pipeline.stats.links.link_design import LINKED_FAMILIES
 from latewood.pipeline.stats.links.mass_link import fitted_links
 from latewood.pipeline.stats.links.relative_strength import relative_strengths
-from latewood.pipeline.stats.links.results import MassLink
+from latewood.pipeline.stats.links.results import (
+    AccountRow,
+    LinkSpread,
+    MassLink,
+    MassOrStrength,
+    RelativeStrength,
+    SizeExponent,
+    StrengthLink,
+)
 from latewood.pipeline.stats.links.size_exponent import size_exponents
 from latewood.pipeline.stats.links.staggered_camps import staggered_links
 from latewood.pipeline.stats.links.strength_link import strength_links
@@ -49,6 +58,7 @@ from latewood.pipeline.stats.projection.scores import projection_scores
 from latewood.pipeline.warehouse.ahead import Ahead, fitting_ahead
 from latewood.pipeline.warehouse.connection import insert_frame, read_sql
 from latewood.pipeline.warehouse.guarded import Guard, Table
+from latewood.pipeline.warehouse.linked import Linked, Step, by_measure_kept, fitted_of
 from latewood.pipeline.warehouse.memo import Memo
 from latewood.pipeline.warehouse.plan_results import PlanInputs, plan_results
 from latewood.pipeline.warehouse.schema import BUILD_ID, table_of
@@ -137,22 +147,25 @@ def _run(build: BuildUnderWay, inputs: Frames, settings: PlanSettings, mass: Gua
     save(*_movement(read("peak_times"), read("peak_doubts"), guard))
     save(_raters(read("rated_pairs"), guard))
     build.progress("mass and output")
-    links = _mass_links(inputs, fit, guard, save)
+    record = Linked(
+        memo=memo, guard=guard, sessions=inputs.sessions, parts=inputs.parts, measures=inputs.measures
+    )
+    links = _mass_links(inputs, fit, record, save)
     save(*_drawn_starts(inputs, fit, (read("start_draws"), read("first_plans")), guard))
     if len(fit.trend):
-        _of_athletes(inputs, fit, (errors, changes, links), guard, save)
+        _of_athletes(inputs, fit, (errors, changes, links), record, save)
     build.progress("strength and output")
-    _strength(inputs, fit, (errors, links), guard, save)
+    _strength(inputs, fit, (errors, links), record, save)
     build.progress("cohorts, peers, projections and plans")
     _camps_and_peers(build, inputs, errors, guard, save)
     _projections(inputs, mass, links, memo, save)
     if len(fit.trend) or len(inputs.plans):
-        record = PlanInputs(
+        plans = PlanInputs(
             plans=inputs.plans, stays=inputs.stays, people=inputs.people, sessions=inputs.sessions, fit=fit,
             settings=settings,
         )  # fmt: skip
         decisions = read("plan_decisions")
-        save(*guard.one("weight plans", "", lambda: plan_results(record, decisions, errors, memo), NO_TABLES))
+        save(*guard.one("weight plans", "", lambda: plan_results(plans, decisions, errors, memo), NO_TABLES))
     past = separate_past(memo, guard, inputs.parts, inputs.stays, inputs.measures)
     save_frame(connection, "past_projection", past, build_id)
     save(guard.one("how past projections did", "", lambda: projection_scores(past), NOTHING))
@@ -193,12 +206,23 @@ def _errors_and_trends(
     judged = replace(judged, trends=changes)
     retests = separate_retests(memo, guard, inputs.parts, judged, inputs.measures)
     save(errors, changes, retests)
-    again = sampled(changes)
-    refitted = guard.one(
-        CHECKED, "", lambda: trend_differences(inputs.sessions, inputs.measures, errors, again), NOTHING
-    )
-    _check(TREND, refitted, save)
+    _check(TREND, _trends_again(inputs, (errors, changes), memo, guard), save)
     return errors, changes
+
+
+def _trends_again(
+    inputs: Frames, fitted: tuple[Sequence[MeasurementError], Sequence[Trend]], memo: Memo, guard: Guard
+) -> Sequence[RefitDifference]:
+    """How far the trends that are drawn are from an independent program's, measure by measure."""
+    errors, again = fitted[0], sampled(fitted[1])
+    result: list[RefitDifference] = []
+    for key in sorted({one.measure for one in again}):
+        part, measures = inputs.parts[key], {key: inputs.measures[key]}
+        own, wanted = _of(errors, measures), _of(again, measures)
+        make = partial(trend_differences, part, measures, own, wanted)
+        kept = partial(memo.results, RefitDifference, "trend_again", (part, own, wanted), make)
+        result += guard.one(CHECKED, key, kept, NOTHING)
+    return result
 
 
 def _check(kind: str, differences: Sequence[RefitDifference], save: Save) -> None:
@@ -227,28 +251,42 @@ def _raters(ratings: pd.DataFrame, guard: Guard) -> Table:
     return guard.one("agreement of raters", "", lambda: rater_agreements(ratings), nobody)
 
 
-def _mass_links(inputs: Frames, fit: MassFit, guard: Guard, save: Save) -> Sequence[MassLink]:
-    sessions, people = inputs.sessions, inputs.people
-    refitted: dict[MassLink, RefitDifference | None] = {}
+def _mass_links(inputs: Frames, fit: MassFit, record: Linked, save: Save) -> Sequence[MassLink]:
+    people = inputs.people
 
-    def fitted(measures: Mapping[str, Measure]) -> Sequence[Table]:
-        links = []
+    def fitted(measures: Mapping[str, Measure], sessions: pd.DataFrame) -> Sequence[Sequence[Any]]:
+        links, differences, own = [], [], Guard()
         for one in fitted_links(sessions, fit.trend, people, measures, handles.TRAP_BAR_DEADLIFT):
             links.append(one.link)
-            again = partial(link_difference, one)
-            refitted[one.link] = guard.one(CHECKED, one.link.measure, again, None)
-        return [links]
+            again = own.one(CHECKED, one.link.measure, partial(link_difference, one), None)
+            differences += [again] if again is not None else []
+        return links, differences, own.noted
 
-    made = _by_measure("mass and output", inputs, guard, fitted)
-    links: Sequence[Any] = [row for table in made for row in table]
+    step = Step(
+        words="mass and output",
+        tables=(
+            (MassLink, "mass_link"),
+            (RefitDifference, "mass_link_again"),
+            (NotComputed, "mass_link_noted"),
+        ),
+        applies=lambda measure: measure.family in LINKED_FAMILIES,
+        enter=(handles.TRAP_BAR_DEADLIFT,),
+        frames=(fit.trend, people),
+    )
+    links, differences, noted = by_measure_kept(record, step, fitted)
+    record.guard.noted += noted
     save(links)
-    _check(MASS_LINK, [difference for difference in refitted.values() if difference is not None], save)
+    _check(MASS_LINK, differences, save)
+    spreads = Step(
+        words="mass and output, camp by camp", tables=((LinkSpread, "link_spread"),), applies=step.applies,
+        frames=step.frames,
+    )  # fmt: skip
     save(
-        *_by_measure(
-            "mass and output, camp by camp",
-            inputs,
-            guard,
-            lambda m: [link_spreads(sessions, fit.trend, people, m, _of(links, m))],
+        *by_measure_kept(
+            record,
+            spreads,
+            lambda m, sessions: [link_spreads(sessions, fit.trend, people, m, _of(links, m))],
+            lambda key: (_of(links, {key: inputs.measures[key]}),),
         )
     )
     return links
@@ -270,17 +308,24 @@ def _of_athletes(
     inputs: Frames,
     fit: MassFit,
     fitted: tuple[Sequence[MeasurementError], Sequence[Trend], Sequence[MassLink]],
-    guard: Guard,
+    record: Linked,
     save: Save,
 ) -> None:
     """What needs the body mass of single athletes."""
     errors, changes, links = fitted
     sessions, people, trend = inputs.sessions, inputs.people, fit.trend
 
-    def accounted(m: Mapping[str, Measure]) -> Sequence[Table]:
-        own = _of(changes, m), _of(links, m)
-        return [accounts(sessions, trend, people, *own, m, handles.TRAP_BAR_DEADLIFT)]
+    guard = record.guard
 
+    def accounted(m: Mapping[str, Measure], seen: pd.DataFrame) -> Sequence[Sequence[Any]]:
+        own = _of(changes, fitted_of(m)), _of(links, fitted_of(m))
+        return [accounts(seen, trend, people, *own, m, handles.TRAP_BAR_DEADLIFT)]
+
+    account = Step(
+        words="what a change is made of", tables=((AccountRow, "account_row"),),
+        applies=lambda measure: measure.family in ACCOUNT_FAMILIES, enter=(handles.TRAP_BAR_DEADLIFT,),
+        frames=(trend, people),
+    )  # fmt: skip
     save(
         *_by_measure(
             "mass and output of an athlete",
@@ -289,7 +334,14 @@ def _of_athletes(
             lambda m: [athlete_links(sessions, trend, _of(changes, m), _of(links, m))],
         )
     )
-    save(*_by_measure("what a change is made of", inputs, guard, accounted))
+    save(
+        *by_measure_kept(
+            record,
+            account,
+            accounted,
+            lambda key: tuple(_of(rows, {key: inputs.measures[key]}) for rows in (changes, links)),
+        )
+    )
     tape = _height_error(errors, inputs.measures)
     reference = growth_reference()
     save(guard.one("growth", "", lambda: growth_shares(sessions, trend, people, reference, tape), NOTHING))
@@ -299,34 +351,45 @@ def _strength(
     inputs: Frames,
     fit: MassFit,
     fitted: tuple[Sequence[MeasurementError], Sequence[MassLink]],
-    guard: Guard,
+    record: Linked,
     save: Save,
 ) -> None:
-    (errors, links), sessions, people = fitted, inputs.sessions, inputs.people
-    main = handles.TRAP_BAR_DEADLIFT
-    save(
-        *_by_measure(
-            "strength and output",
-            inputs,
-            guard,
-            lambda m: strength_links(sessions, fit.trend, people, m, main, _of(links, m)),
-        )
+    (errors, links), people, main = fitted, inputs.people, handles.TRAP_BAR_DEADLIFT
+    carried = Step(
+        words="strength and output",
+        tables=((StrengthLink, "strength_link"), (MassOrStrength, "mass_or_strength")),
+        applies=lambda measure: measure.family in LINKED_FAMILIES and measure.family != "strength",
+        enter=(main,),
+        frames=(fit.trend, people),
     )
     save(
-        *_by_measure(
-            "strength for body mass",
-            inputs,
-            guard,
-            lambda m: [relative_strengths(sessions, fit.trend, m, _of(errors, m))],
+        *by_measure_kept(
+            record,
+            carried,
+            lambda m, sessions: strength_links(
+                sessions, fit.trend, people, m, main, _of(links, fitted_of(m))
+            ),
+            lambda key: (_of(links, {key: inputs.measures[key]}),),
         )
     )
+    lifted = Step(
+        words="strength for body mass", tables=((RelativeStrength, "relative_strength"),),
+        applies=lambda measure: bool(measure.rep_formula), frames=(fit.trend,),
+    )  # fmt: skip
     save(
-        *_by_measure(
-            "how output goes with size",
-            inputs,
-            guard,
-            lambda m: [size_exponents(sessions, fit.trend, people, m)],
+        *by_measure_kept(
+            record,
+            lifted,
+            lambda m, sessions: [relative_strengths(sessions, fit.trend, m, _of(errors, m))],
+            lambda key: (_of(errors, {key: inputs.measures[key]}),),
         )
+    )
+    sized = Step(
+        words="how output goes with size", tables=((SizeExponent, "size_exponent"),),
+        applies=lambda measure: measure.size_exponent is not None, frames=(fit.trend, people),
+    )  # fmt: skip
+    save(
+        *by_measure_kept(record, sized, lambda m, sessions: [size_exponents(sessions, fit.trend, people, m)])
     )
 
 

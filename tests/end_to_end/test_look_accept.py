@@ -7,12 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from latewood.pipeline.ingest.actions import import_files
+from latewood.dashboard.actions import following, look_actions
+from latewood.pipeline.access import ROLES, Grant, Viewer
+from latewood.pipeline.ingest.actions import build, import_files
 from latewood.pipeline.ingest.look.accept import accept, look_at
 from latewood.pipeline.ingest.program import prepare_folder
 from tests.conftest import PROGRAM, Camp
-from tests.look_camp import CAMPS, FAMILIES, ROSTER, STAYS, bathroom_scale
+from tests.look_camp import CAMPS, FAMILIES, ROSTER, STAYS, bathroom_scale, two_of_a_name
 
+STEWARD = Viewer(name="Sage", email="s@example.org", grants=(Grant(role=ROLES["data_steward"]),))
 BROKEN = ("broken.xlsx", b"PK\x03\x04 no workbook")
 
 
@@ -68,3 +71,18 @@ def test_the_next_file_of_a_shape_is_known_whatever_its_name(taken):
     outcome = import_files(camp.root, [camp.write("night.csv", again.content)], "tester")[0]
     assert (outcome.rows_in, outcome.rows_taken) == (12, 12)
     assert len(list((camp.root / "mappings").glob("*.toml"))) == before
+
+
+def test_where_a_build_follows_the_files_land_at_once_and_the_names_wait_for_it(tmp_path, monkeypatch):
+    camp, family, asked = fen_camp(tmp_path), two_of_a_name(), []
+    monkeypatch.setenv("LATEWOOD_DATA", str(camp.root))
+    monkeypatch.setattr(following, "follows", lambda: True)
+    monkeypatch.setattr(following, "soon", lambda: asked.append("build"))
+    before = camp.rows("select max(build_id) from build_log")
+    looks = look_actions.look(STEWARD, [(family.name, family.content)], family.answers)
+    assert look_actions.take(STEWARD, looks, "tester") == ["pops.csv: readings, 6 rows, imported."]
+    assert (camp.rows("select max(build_id) from build_log"), asked) == (before, ["build"])
+    build(camp.root)
+    rows = camp.rows("select athlete_id, measure, measured_on, trial, value from reading")
+    assert {(a, m, day, trial): value for a, m, day, trial, value in rows} == family.truth
+    assert camp.rows("select count(*) from held_row where state = 'open'") == [(0,)]

@@ -34,45 +34,52 @@ def desk() -> None:
     st.subheader("Look before taking", anchor=False)
     looks = look_actions.look(signin.viewer(), files, st.session_state[ANSWERS])
     labels = look_actions.labels(signin.viewer())
+    drawn: set[str] = set()  # a question of several tables of one file is asked once
     for looked in looks:
         for proposal in looked.proposals:
-            _proposal(proposal, labels)
+            _proposal(proposal, labels, drawn)
     _buttons(looks)
 
 
-def _proposal(proposal: Proposal, labels: Mapping[str, str]) -> None:
+def _proposal(proposal: Proposal, labels: Mapping[str, str], drawn: set[str]) -> None:
     if proposal.problem:
         for line in remarks(proposal):
             parts.words(line, "lw-small")
         st.error(verbatim(proposal.problem))
-        _offer_own(proposal)
+        _offer_own(proposal, drawn)
         return
     with st.container(border=True):
         parts.words(title(proposal))
         for question in proposal.questions:
-            _question(proposal.file_name, question)
+            name = f"{proposal.file_name} > {question.key}"
+            if name not in drawn:
+                drawn.add(name)
+                _question(name, question)
         if proposal.samples:
             parts.table(sample_rows(proposal), "The first values as they would be stored")
         if proposal.columns:
             parts.table(column_rows(proposal, labels), "What each column is taken for, and why")
         for line in remarks(proposal):
             parts.words(line, "lw-small")
-        _offer_own(proposal)
+        _offer_own(proposal, drawn)
 
 
-def _offer_own(proposal: Proposal) -> None:
+def _offer_own(proposal: Proposal, drawn: set[str]) -> None:
     """A button for each column of numbers that no measure is known for."""
     for header in unknown_columns(proposal):
+        key = f"look_own_{proposal.file_name}_{proposal.sheet}_{header}"
+        if key in drawn:
+            continue
+        drawn.add(key)
         st.button(
             f"{field_label(header)}: add it as a measure of our own",
-            key=f"look_own_{proposal.file_name}_{proposal.sheet}_{header}",
+            key=key,
             on_click=own_measure.begin,
             args=(header,),
         )
 
 
-def _question(file_name: str, question: FileQuestion) -> None:
-    name = f"{file_name} > {question.key}"
+def _question(name: str, question: FileQuestion) -> None:
     key = f"look_{st.session_state[ROUND]}_{name}"
 
     def answer() -> None:
@@ -118,7 +125,7 @@ def _take(looks: Sequence[Looked]) -> None:
         st.error("No file is settled yet: answer the open questions first.")
         return
     try:
-        with st.spinner("Taking the files and building. The published results stay readable meanwhile."):
+        with st.spinner("Taking the files. The published results stay readable meanwhile."):
             lines = look_actions.take(signin.viewer(), ready, st.session_state[WHO])
     except LatewoodError as error:
         st.error(verbatim(str(error)))

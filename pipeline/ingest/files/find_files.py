@@ -55,7 +55,7 @@ def find_mappings(root: Path, path: Path, catalogue: Catalogue) -> list[Mapping]
     for folder in folders:
         candidates = (c for c in sorted(folder.glob("*.toml")) if folder != path.parent or _is_mapping(c))
         fitting = [m for m in (read_mapping(c, catalogue) for c in candidates) if m.matches(path.name)]
-        if len({m.options.sheet for m in fitting}) < len(fitting):
+        if len({_table_of(m) for m in fitting}) < len(fitting):
             names = ", ".join(repr(m.name) for m in fitting)
             raise MappingError(
                 f"{path.name}: {len(fitting)} mappings fit it ({names}); narrow applies_to or give --mapping"
@@ -67,12 +67,17 @@ def find_mappings(root: Path, path: Path, catalogue: Catalogue) -> list[Mapping]
 
 def _by_headers(root: Path, path: Path, catalogue: Catalogue) -> list[Mapping]:
     """The mappings of the data folder whose `headers` are those of the file, one for each sheet."""
-    fitting: dict[str, Mapping] = {}
+    fitting: dict[tuple[str, int], Mapping] = {}
     for candidate in sorted((root / "mappings").glob("*.toml")):
         mapping = read_mapping(candidate, catalogue)
-        if mapping.headers and mapping.options.sheet not in fitting and fits_headers(path, mapping):
-            fitting[mapping.options.sheet] = mapping
+        if mapping.headers and _table_of(mapping) not in fitting and fits_headers(path, mapping):
+            fitting[_table_of(mapping)] = mapping
     return list(fitting.values())
+
+
+def _table_of(mapping: Mapping) -> tuple[str, int]:
+    """Which table of a file a mapping reads: its sheet, and which of those below each other."""
+    return mapping.options.sheet, mapping.options.part
 
 
 def fits_headers(path: Path, mapping: Mapping) -> bool:

@@ -8,6 +8,24 @@ from collections.abc import Sequence
 from latewood.pipeline.errors import FileUnreadableError
 
 Row = list[str]
+_WHOLE = re.compile(r"[-+]?[\d.,:/'\"\- ]*\d[\d.,:/'\"\- ]*")  # a number, a day or a time, as no header is
+_NO_VALUE = frozenset([
+    "dnf",
+    "dns",
+    "dnp",
+    "abs",
+    "absent",
+    "n/a",
+    "na",
+    "-",
+    "--",
+    "inj",
+    "injured",
+    "out",
+    "x",
+    "sick",
+    "none",
+])
 _DAY = re.compile(
     r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|\d{1,2}\.? [A-Za-z]{3,9}\.? \d{2,4}|[A-Za-z]{3,9} \d{1,2},? \d{4}"
 )
@@ -40,11 +58,80 @@ def loose_rows(
     return named, [(line, [row[i] for i in used]) for line, row in kept]
 
 
+def part_of(
+    rows: Sequence[Row], lines: Sequence[int], header_lines: int, part: int
+) -> tuple[list[Row], list[int], list[Row]]:
+    """One of the tables that stand one below the other, the first is 1: its rows, their lines, and the title above it.
+
+    Another table begins where a row of words alone repeats some headers and not all, or stands below a blank line and
+    above numbers. There is nothing where the file has fewer tables.
+    """
+    starts = [0, *table_starts(rows, lines, header_lines), len(rows)]
+    if part >= len(starts):
+        return [], [], []
+    first, end = starts[part - 1], starts[part]
+    title = _title_before(rows, first) if part > 1 else first
+    if part + 1 < len(starts):
+        end = _title_before(rows, end)
+    return list(rows[first:end]), list(lines[first:end]), list(rows[title:first])
+
+
+def table_starts(rows: Sequence[Row], lines: Sequence[int], header_lines: int) -> list[int]:
+    """Where, behind the first, further tables begin."""
+    starts: list[int] = []
+    heads: Sequence[Row] = rows[:header_lines]
+    for i in range(header_lines, len(rows) - 1):
+        gap = lines[i] - lines[i - 1] > 1 or _title_before(rows, i) < i
+        if _begins_table(_stripped(rows[i]), [_stripped(h) for h in heads], _stripped(rows[i + 1]), gap=gap):
+            starts.append(i)
+            heads = [rows[i]]
+    return starts
+
+
+def _title_before(rows: Sequence[Row], at: int) -> int:
+    """Where the lines of one filled cell begin that stand directly above a row."""
+    while at > 0 and sum(bool(cell.strip()) for cell in rows[at - 1]) == 1:
+        at -= 1
+    return at
+
+
+def _stripped(row: Row) -> Row:
+    return [cell.strip() for cell in row]
+
+
+def _begins_table(row: Row, heads: Sequence[Row], below: Row, *, gap: bool) -> bool:
+    filled = [cell for cell in row if cell]
+    if len(filled) < 2 or any(
+        any(c.isdigit() for c in cell.split()[0]) and _WHOLE.fullmatch(cell) for cell in filled
+    ):
+        return False
+    alike = [_same(cell, head[i]) for head in heads for i, cell in enumerate(row) if cell and i < len(head)]
+    if _repeats(row, heads) or len(set(map(str.casefold, filled))) < len(filled):
+        return False
+    if sum(alike) >= min(2, len(filled) - 1):
+        return True
+    numbers = any(_WHOLE.fullmatch(below[i]) for i, cell in enumerate(row[: len(below)]) if cell and below[i])
+    return gap and numbers and not any(cell.casefold() in _NO_VALUE for cell in filled)
+
+
+def _same(one: str, other: str) -> bool:
+    return one.casefold() == other.strip().casefold()
+
+
+def _repeats(row: Row, heads: Sequence[Row]) -> bool:
+    """Whether a row is a line of the header once more, whatever its capitals."""
+    return any(
+        len(row) >= len(head)
+        and all(_same(a, b) for a, b in zip(row, [*head, *[""] * len(row)], strict=False))
+        for head in heads
+    )
+
+
 def is_left_out(row: Row, heads: Sequence[Row], footers: set[str]) -> bool:
     """Whether a row is a header again, a remark, or a sum; a row with a day in it is none of them."""
     filled = [cell for cell in row if cell]
     alone = len(filled) == 1 and len(row) > 2
-    return alone or row in heads or (first_filled(row).casefold() in footers and not has_day(row))
+    return alone or _repeats(row, heads) or (first_filled(row).casefold() in footers and not has_day(row))
 
 
 def has_day(row: Sequence[str]) -> bool:

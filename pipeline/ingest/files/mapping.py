@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass, field
+from datetime import date
 from fnmatch import fnmatch
 from math import isfinite
 from typing import Any
@@ -53,14 +54,16 @@ FIELDS: MappingOf[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("athlete", "measured_on", "trial", "event", "measured_at", "measure", "value", "unit"),
     ),
 }
-WRITTEN = ("number", "number unit", "load x reps", "sets x reps @ load")
+WRITTEN = ("number", "number unit", "load x reps", "sets x reps @ load", "any")
 DATE_FROM = ("", "file name", "above", "given")
+ATHLETE_FROM = ("", "sheet", "given")
 WIDE_NEEDS = ("athlete", "measured_on")
 _TOP = {
     "name", "applies_to", "kind", "layout", "date_format", "decimal", "delimiter", "encoding", "sheet",
     "skip_lines", "columns", "conditions", "condition_columns", "condition_words", "values", "measure_names", "units",
     "trace", "headers", "header_lines", "loose", "footers", "blank", "where", "thousands", "date_from", "date_forms",
-    "athlete_parts", "make_ids", "given_ids", "day", "stamp_zone", "segments", "separation", "angles",
+    "athlete_parts", "make_ids", "given_ids", "day", "stamp_zone", "segments", "separation", "angles", "part", "year",
+    "date_column", "fill_down", "athlete_from", "athlete", "written",
 }  # fmt: skip
 
 
@@ -74,6 +77,9 @@ class ValueColumns:
     conditions: tuple[tuple[str, str], ...]
     written: str = "number"  # one of WRITTEN
     scale: str = "1"  # what each number is multiplied by before its unit counts, such as -1 or 0.1
+    day: str = ""  # the day these columns were measured on, where it stands in their header or was typed in
+    day_column: str = ""  # the column of their day, where a sheet has several
+    athlete_column: str = ""  # the column of their athlete, where two tables stand side by side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +91,9 @@ class SheetForm:
     has to fit a day. `athlete_parts`: columns that joined by a blank give the name. `make_ids`: the column of names
     that ids are made from; `given_ids`: (mark of a name, id) where a look gave another id (see tidy.name_mark). `day`:
     the day of the whole file, where it was typed in. `stamp_zone`: the zone by whose clock a stamp with an offset from
-    UTC is read.
+    UTC is read. `date_column`: the column `date_forms` are for; all where it is blank. `year`: of days without one.
+    `fill_down`: columns whose blank cells mean the cell above. `athlete_from`: one of ATHLETE_FROM, where no column
+    says who; `athlete`: the id where it was given. `written`: how the values of a long file are written (WRITTEN).
     """
 
     blank: tuple[str, ...] = ()
@@ -98,6 +106,12 @@ class SheetForm:
     given_ids: tuple[tuple[str, str], ...] = ()
     day: str = ""
     stamp_zone: str = ""
+    date_column: str = ""
+    year: int = 0
+    fill_down: tuple[str, ...] = ()
+    athlete_from: str = ""
+    athlete: str = ""
+    written: str = "number"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,8 +182,9 @@ def parse_mapping(text: str, origin: str, catalogue: Catalogue) -> Mapping:
 
 
 def mapping_sheet(text: str) -> ReadingOptions:
-    """The sheet that a mapping already accepted reads, and nothing else of it."""
-    return ReadingOptions(sheet=str(tomllib.loads(text).get("sheet", "")))
+    """The sheet that a mapping already accepted reads, and which table of it; nothing else."""
+    raw = tomllib.loads(text)
+    return ReadingOptions(sheet=str(raw.get("sheet", "")), part=int(raw.get("part", 0)))
 
 
 def _one_of(raw: dict[str, Any], key: str, accepted: tuple[str, ...], origin: str, default: str) -> str:
@@ -215,7 +230,20 @@ def _sheet_form(raw: dict[str, Any], origin: str) -> SheetForm:
         given_ids=tuple(_texts(raw, "given_ids", origin).items()),
         day=text_of(raw, "day", origin),
         stamp_zone=_zone(raw, origin),
+        date_column=text_of(raw, "date_column", origin),
+        year=_whole(raw, "year", origin),
+        fill_down=_list(raw, "fill_down", origin),
+        athlete_from=_one_of(raw, "athlete_from", ATHLETE_FROM, origin, ""),
+        athlete=text_of(raw, "athlete", origin),
+        written=_one_of(raw, "written", WRITTEN, origin, "number"),
     )
+
+
+def _whole(raw: dict[str, Any], key: str, origin: str) -> int:
+    value = raw.get(key, 0)
+    if not isinstance(value, int) or isinstance(value, bool) or value < 0:
+        raise MappingError(f"{origin}, {key}: {value!r} is not a whole number from 0 up")
+    return value
 
 
 def _zone(raw: dict[str, Any], origin: str) -> str:
@@ -232,17 +260,15 @@ def _options(raw: dict[str, Any], origin: str) -> ReadingOptions:
         raise MappingError(
             f"{origin}, delimiter: {delimiter!r} is more than one character; tab is written \\t"
         )
-    skip = raw.get("skip_lines", 0)
-    if not isinstance(skip, int) or isinstance(skip, bool) or skip < 0:
-        raise MappingError(f"{origin}, skip_lines: {skip!r} is not a whole number from 0 up")
     return ReadingOptions(
         encoding=text_of(raw, "encoding", origin),
         delimiter=delimiter,
         sheet=text_of(raw, "sheet", origin),
-        skip_lines=skip,
+        skip_lines=_whole(raw, "skip_lines", origin),
         loose=_loose(raw, origin),
         header_lines=2 if raw.get("header_lines", 1) == 2 else 1,
         footers=_list(raw, "footers", origin),
+        part=_whole(raw, "part", origin),
         motion=motion_options(raw, origin),
     )
 
@@ -284,7 +310,18 @@ def _value_block(block: dict[str, Any], origin: str, catalogue: Catalogue) -> Va
         conditions=tuple(sorted(_texts(block, "conditions", origin).items())),
         written=_one_of(block, "written", WRITTEN, origin, "number"),
         scale=_scale(block, origin),
+        day=_day(block, origin),
+        day_column=text_of(block, "day_column", origin),
+        athlete_column=text_of(block, "athlete_column", origin),
     )
+
+
+def _day(block: dict[str, Any], origin: str) -> str:
+    day = text_of(block, "day", origin)
+    try:
+        return date.fromisoformat(day).isoformat() if day else ""
+    except ValueError:
+        raise MappingError(f"{origin}, day: {day!r} is no day such as 2032-06-14") from None
 
 
 def _scale(block: dict[str, Any], origin: str) -> str:
@@ -333,7 +370,9 @@ def _check_block(block: ValueColumns, mapping: Mapping, origin: str, catalogue: 
     units = catalogue.measures[block.measure].accepted_units
     if block.unit:
         _check_unit(block.unit, block.measure, f"{origin}, [[values]] {block.measure}", catalogue)
-    elif block.written != "number unit" and block.measure not in mapping.units and len(units) > 1:
+    elif (
+        block.written not in ("number unit", "any") and block.measure not in mapping.units and len(units) > 1
+    ):
         raise MappingError(
             f"{origin}, [[values]] {block.measure}: states no unit; accepted are {', '.join(units)}; add unit = ..."
         )

@@ -16,7 +16,7 @@ import python_calamine
 from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.even import is_even
 from latewood.pipeline.ingest.files.limits import check_lines, check_unpacked
-from latewood.pipeline.ingest.files.loose import loose_rows
+from latewood.pipeline.ingest.files.loose import Row, loose_rows, part_of
 from latewood.pipeline.ingest.files.motion import Motion
 from latewood.pipeline.ingest.files.motion_c3d import is_c3d, read_c3d
 from latewood.pipeline.ingest.files.motion_options import MotionOptions
@@ -48,6 +48,7 @@ class ReadingOptions:
     )
     header_lines: int = 1
     footers: tuple[str, ...] = ()
+    part: int = 0  # which of the tables that stand one below the other, from 1; 0 for a file of one
     motion: MotionOptions = field(default_factory=MotionOptions)  # what is made of motion capture
 
 
@@ -87,7 +88,7 @@ def read_table(name: str, content: bytes, options: ReadingOptions) -> TextTable:
         raise FileUnreadableError(f"{name}: the file is empty; export it again from the device")
     if len(content) > LARGEST_FILE:
         raise FileUnreadableError(f"{name}: the file is larger than 2 GB; split it by month")
-    if name.lower().endswith(EXCEL_SUFFIXES):
+    if is_workbook(name, content):
         return _read_excel(name, content, options)
     motion = read_motion(name, content)
     if motion is not None:
@@ -95,6 +96,28 @@ def read_table(name: str, content: bytes, options: ReadingOptions) -> TextTable:
         lines = range(1, len(columns.frame) + 1)
         return TextTable(frame=columns.frame, lines=lines, notes=columns.notes, units=columns.units)
     return _read_delimited(name, content, options)
+
+
+def is_workbook(name: str, content: bytes) -> bool:
+    """Whether a file is opened as a workbook: by its first bytes; a text under a workbook's name is a text.
+
+    Raises FileUnreadableError where a web page bears a workbook's name.
+    """
+    if content.startswith(b"PK\x03\x04") and not name.lower().endswith(".c3d"):
+        return True
+    if not name.lower().endswith(EXCEL_SUFFIXES):
+        return False
+    start = content[:2000].lstrip(codecs.BOM_UTF8).lstrip().lower()
+    if start.startswith((b"<html", b"<!doctype", b"<table", b"<?xml", b"<meta")):
+        raise FileUnreadableError(
+            f"{name}: is a web page under the name of a workbook; open it in a spreadsheet program and save it as .xlsx"
+        )
+    try:
+        text, _ = decode(name, content[: len(content) // 2 * 2], "")
+        find_delimiter(name, text)
+    except FileUnreadableError:
+        return True
+    return content.startswith(b"PK") or any(ord(c) < 9 for c in text[:2000])
 
 
 def read_motion(name: str, content: bytes) -> Motion | None:
@@ -196,6 +219,7 @@ def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextT
     table = _read_fast(name, text, delimiter, options.skip_lines) if fast else None
     if table is None:
         rows, lines = split_rows(name, text, delimiter, options.skip_lines)
+        rows, lines, above = _part(name, rows, lines, above, options)
         table = (*_framed(name, rows, lines, options), lines[0] if lines else 1)
     dropped = _dropped_note(table[1], len(rows) - options.header_lines) if options.loose else ()
     return TextTable(
@@ -208,9 +232,24 @@ def _framed(
 ) -> tuple[pd.DataFrame, Sequence[int]]:
     if not options.loose:
         return _as_frame(name, rows, lines)
-    headers, kept = loose_rows(name, rows, lines, options.header_lines, options.footers)
+    header_lines = options.header_lines if options.part <= 1 else 1
+    headers, kept = loose_rows(name, rows, lines, header_lines, options.footers)
     frame = pd.DataFrame([row for _, row in kept], columns=pd.Index(headers), dtype="str")
     return frame, [line for line, _ in kept]
+
+
+def _part(
+    name: str, rows: list[Row], lines: list[int], above: str, options: ReadingOptions
+) -> tuple[list[Row], list[int], str]:
+    """The rows of the table that is to be read, their lines, and what stands above its header."""
+    if not options.part:
+        return rows, lines, above
+    rows, lines, title = part_of(rows, lines, options.header_lines, options.part)
+    if not rows:
+        raise FileUnreadableError(
+            f"{name}: has no table {options.part} below the first; correct `part` in the mapping"
+        )
+    return rows, lines, "\n".join(" ".join(filter(None, row)) for row in title) or above
 
 
 def _dropped_note(lines: Sequence[int], rows: int) -> tuple[str, ...]:
@@ -327,15 +366,17 @@ def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable
     kept = [(i, row) for i, row in enumerate(texts, start=1) if i > options.skip_lines and any(row)]
     if not kept:
         raise FileUnreadableError(f"{name}: sheet {sheet!r} holds no rows; name another sheet in the mapping")
-    frame, lines = _framed(name, [row for _, row in kept], [i for i, _ in kept], options)
-    dropped = _dropped_note(lines, len(kept) - options.header_lines) if options.loose else ()
+    above = "\n".join(" ".join(cell for cell in row if cell) for row in texts[: options.skip_lines])
+    rows, row_lines, above = _part(name, [row for _, row in kept], [i for i, _ in kept], above, options)
+    frame, lines = _framed(name, rows, row_lines, options)
+    dropped = _dropped_note(lines, len(rows) - options.header_lines) if options.loose else ()
     return TextTable(
         frame=frame,
         lines=lines,
         notes=(f"read sheet {sheet!r}", *dropped),
-        header_line=kept[0][0],
+        header_line=row_lines[0],
         sheet=sheet,
-        above="\n".join(" ".join(cell for cell in row if cell) for row in texts[: options.skip_lines]),
+        above=above,
     )
 
 

@@ -10,7 +10,7 @@ import pandas as pd
 
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import FileUnreadableError
-from latewood.pipeline.ingest.files.mapping import FIELDS, KINDS, WIDE_NEEDS, Mapping
+from latewood.pipeline.ingest.files.mapping import FIELDS, KINDS, WIDE_NEEDS, Mapping, ValueColumns
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.files.written import scaled, taken_apart
 from latewood.pipeline.warehouse.slots import is_slot_header
@@ -83,11 +83,17 @@ def cells_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue
     """
     wide = mapping.layout == "wide"
     needed, optional = FIELDS["readings"]
-    fields = columns_of(name, table, mapping, WIDE_NEEDS if wide else needed, optional)
+    fields = columns_of(name, table, mapping, _wide_needs(mapping) if wide else needed, optional)
     conditions = condition_headers(name, table, mapping, catalogue, set(fields.values()))
     if wide:
         return _wide(name, table, mapping, fields, conditions)
     return _long(table, mapping, fields, conditions)
+
+
+def _wide_needs(mapping: Mapping) -> tuple[str, ...]:
+    """The fields a wide file needs for all its columns: without the day where each block has its own."""
+    own_days = all(block.day or block.day_column for block in mapping.values)
+    return tuple(field for field in WIDE_NEEDS if not (own_days and field == "measured_on"))
 
 
 def plain(text: str) -> str:
@@ -189,6 +195,7 @@ def _long(table: TextTable, mapping: Mapping, fields: dict[str, str], conditions
     units = column_of(table, fields.get("unit"))
     usual = frame["measure_text"].map({w: mapping.units.get(w, "") for w in frame["measure_text"].unique()})
     frame["raw_unit"] = units.where(units != "", usual)
+    frame = taken_apart(frame, mapping.form.written, mapping.decimal)
     frame["combination"], combinations = combine(
         table, conditions, mapping.conditions, mapping.condition_words
     )
@@ -200,7 +207,7 @@ def _long(table: TextTable, mapping: Mapping, fields: dict[str, str], conditions
 def _wide(
     name: str, table: TextTable, mapping: Mapping, fields: dict[str, str], conditions: dict[str, str]
 ) -> Cells:
-    base = _base(table, fields)
+    base, units = _base(table, fields), column_of(table, fields.get("unit"))
     by_plain = {plain(h): h for h in table.headers}
     parts: list[pd.DataFrame] = []
     combinations: list[MappingOf[str, str]] = []
@@ -220,13 +227,31 @@ def _wide(
                 field=header,
                 measure_text=block.measure,
                 raw_value=column_of(table, header),
-                raw_unit=block.unit or mapping.units.get(block.measure, ""),
+                raw_unit=units.where(units != "", block.unit or mapping.units.get(block.measure, "")),
                 combination=index + len(combinations),
+                **_own_fields(name, table, block),
             )
             if len(block.columns) > 1:
                 part["trial_text"] = str(trial)
-            part = taken_apart(part[part["raw_value"] != ""], block.written)
+            part = taken_apart(part[part["raw_value"] != ""], block.written, mapping.decimal)
             parts.append(part.assign(raw_value=scaled(part["raw_value"], block.scale, mapping.decimal)))
         combinations.extend(own)
     frame = pd.concat(parts, ignore_index=True)
     return Cells(frame=frame[list(CELL_COLUMNS)], combinations=tuple(combinations))
+
+
+def _own_fields(name: str, table: TextTable, block: ValueColumns) -> dict[str, pd.Series]:
+    """Day and athlete of the columns of one block, where they are not those of the whole table."""
+    own: dict[str, pd.Series] = {}
+    if block.day:
+        own["date_text"] = pd.Series(block.day, index=table.frame.index, dtype="str")
+    for cell, wanted in (("date_text", block.day_column), ("athlete_text", block.athlete_column)):
+        if wanted:
+            header = next((h for h in table.headers if plain(h) == plain(wanted)), None)
+            if header is None:
+                raise FileUnreadableError(
+                    f"{table.header_of(name)}: has no column {wanted!r} for {block.measure}; "
+                    f"it has {', '.join(table.headers)}; correct [[values]] in the mapping"
+                )
+            own[cell] = column_of(table, header) if cell == "date_text" else athletes_of(table, header)
+    return own

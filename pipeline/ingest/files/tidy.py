@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import PurePath
@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.days import moments
 from latewood.pipeline.ingest.files.mapping import SheetForm
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.warehouse.lookups import plain_name
@@ -38,11 +39,17 @@ def tidied(name: str, table: TextTable, form: SheetForm) -> TextTable:
         keep &= column.isin([text.casefold() for text in texts])
     lines = [line for line, kept in zip(table.lines, keep, strict=True) if kept]
     frame = frame[keep].reset_index(drop=True)
+    dated = _header(name, table, form.date_column) if form.date_column else ""
     for header in frame.columns:
-        frame[header] = _cells(frame[header], form)
+        frame[header] = _cells(frame[header], form, dates=dated in ("", header))
+    for wanted in form.fill_down:
+        header = _header(name, table, wanted)
+        frame[header] = frame[header].replace("", None).ffill().fillna("")
     if form.athlete_parts:
         parts = [frame[_header(name, table, part)].str.strip() for part in form.athlete_parts]
         frame["athlete"] = pd.concat(parts, axis=1).agg(" ".join, axis=1).str.strip()
+    if form.athlete_from:
+        frame["athlete"] = table.sheet if form.athlete_from == "sheet" else form.athlete
     if form.make_ids:
         source = "athlete" if form.athlete_parts else _header(name, table, form.make_ids)
         given = dict(form.given_ids)
@@ -82,22 +89,22 @@ def _header(name: str, table: TextTable, wanted: str) -> str:
     )
 
 
-def _cells(column: pd.Series, form: SheetForm) -> pd.Series:
-    """The texts of one column, each distinct one put right once."""
+def _cells(column: pd.Series, form: SheetForm, *, dates: bool) -> pd.Series:
+    """The texts of one column, each distinct one put right once; `dates` where it may hold days."""
     blank = {word.casefold() for word in form.blank}
     texts = column.str.strip()
-    return texts.map({text: _cell(text, blank, form) for text in texts.unique()})
+    return texts.map({text: _cell(text, blank, form, dates=dates) for text in texts.unique()})
 
 
-def _cell(text: str, blank: set[str], form: SheetForm) -> str:
+def _cell(text: str, blank: set[str], form: SheetForm, *, dates: bool) -> str:
     if text.casefold() in blank:
         return ""
     if form.thousands and re.fullmatch(rf"\d{{1,3}}({re.escape(form.thousands)}\d{{3}})+([.,]\d+)?", text):
         return text.replace(form.thousands, "")
     if form.stamp_zone and STAMP.fullmatch(text):
         return local_stamp(text, form.stamp_zone)
-    if form.date_forms and not form.date_from:
-        return day_text(text, form.date_forms)
+    if form.date_forms and not form.date_from and dates:
+        return day_text(f"{text} {form.year}" if form.year else text, form.date_forms, form.stamp_zone)
     return text
 
 
@@ -114,22 +121,14 @@ def local_stamp(text: str, zone: str) -> str:
     return moment.replace(tzinfo=None).isoformat(sep=" ")
 
 
-def day_text(text: str, forms: Sequence[str]) -> str:
+def day_text(text: str, forms: Sequence[str], zone: str = "") -> str:
     """The day (and time) a text means, in ISO form, where the forms allow exactly one; else the text.
 
     >>> day_text("3.6.2032", ["%d.%m.%Y", "%d/%m/%Y"]), day_text("3/6/32", ["%d/%m/%y", "%m/%d/%y"])
     ('2032-06-03', '3/6/32')
     """
-    read = {moment.isoformat(sep=" ") for moment in _moments(text, forms)}
+    read = {moment.isoformat(sep=" ") for moment in moments(text, forms, zone)}
     return read.pop().removesuffix(" 00:00:00") if len(read) == 1 else text
-
-
-def _moments(text: str, forms: Sequence[str]) -> Iterator[datetime]:
-    for form in forms:
-        try:
-            yield datetime.strptime(text, form)
-        except ValueError:
-            continue
 
 
 def days_in(text: str, form: str) -> list[date]:
@@ -142,7 +141,7 @@ def days_in(text: str, form: str) -> list[date]:
     for part, regex in _PARTS.items():
         pattern = pattern.replace(re.escape(part), regex)
     pieces = re.findall(rf"(?<![0-9A-Za-z])(?:{pattern})(?![0-9A-Za-z])", text.replace("_", " "))
-    return [moment.date() for piece in pieces for moment in _moments(piece, [form.replace("_", " ")])]
+    return [moment.date() for piece in pieces for moment in moments(piece, [form.replace("_", " ")])]
 
 
 def day_beside(name: str, table: TextTable, form: SheetForm) -> date:

@@ -24,6 +24,7 @@ from latewood.pipeline.ingest.files.shape import plain
 from latewood.pipeline.ingest.logs.decisions import Answer, withdrawn_imports
 from latewood.pipeline.ingest.logs.decisions import read as read_decisions
 from latewood.pipeline.ingest.look.earlier import GIVEN_IDS
+from latewood.pipeline.ingest.look.naming import name_rows
 from latewood.pipeline.ingest.look.proposal import Known, Proposal
 from latewood.pipeline.ingest.look.propose import propose
 from latewood.pipeline.ingest.look.write import PROPOSED
@@ -188,7 +189,8 @@ def accept(
 ) -> tuple[list[ImportOutcome], list[str]]:
     """Take in the files whose looks are settled: save their mappings, import, build, and give names to athletes.
 
-    Returns the outcomes, and one line for each file or sheet that was not taken. Roster files go first.
+    Returns the outcomes, and one line for each file or sheet that was not taken. Roster files go first. Without
+    `build_after` the names are written down for the build that follows.
     """
     outcomes: list[ImportOutcome] = []
     refused: list[str] = []
@@ -210,6 +212,10 @@ def accept(
             named.append((outcome.import_id, proposal))
     if build_after and outcomes:
         _build_with_names(root, outcomes, named, who, before)
+    elif outcomes:
+        contents = {looked.name: looked.content for looked in looks}
+        for outcome, (import_id, proposal) in zip(outcomes, named, strict=True):
+            name_rows(root, import_id, contents[outcome.file_name], proposal, who)
     return outcomes, list(dict.fromkeys(refused))
 
 

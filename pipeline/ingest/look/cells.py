@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from statistics import median
 
 from latewood.pipeline.catalogue.model import Measure
-from latewood.pipeline.catalogue.units import convert, parse_length
+from latewood.pipeline.catalogue.units import convert, find_unit, parse_length
+from latewood.pipeline.ingest.files.days import COUNTED, moments
 from latewood.pipeline.ingest.files.tidy import day_text
-from latewood.pipeline.ingest.files.written import PATTERNS
+from latewood.pipeline.ingest.files.written import ANY, PATTERNS, any_way
 from latewood.pipeline.ingest.look.words import BLANK_WORDS
 
 ISO = ("%Y-%m-%d",)
@@ -21,6 +22,11 @@ DAY_FORMS = (
     "%B %d %Y", "%d-%b-%Y", "%d-%b-%y", "%d %b %y", "%a %d %b %Y", "%a %b %d %Y", "%d. %B %Y",
 )  # fmt: skip
 CLOCKS = ("", " %H:%M", " %H:%M:%S", " %I:%M %p", " %I:%M:%S %p")
+FORMS = tuple(day + clock for day in DAY_FORMS for clock in CLOCKS)
+YEARLESS = tuple(
+    f"{form} %Y"
+    for form in ("%m/%d", "%d/%m", "%m-%d", "%d-%m", "%d.%m.", "%d.%m", "%d %b", "%b %d", "%d-%b")
+)
 NUMBER = re.compile(
     r"[-+]?(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d{1,3}(?:\.\d{3})+(?:,\d+)?|\d+(?:[.,]\d+)?|[.,]\d+)"
 )
@@ -38,6 +44,7 @@ class Days:
     forms: tuple[str, ...]
     other: str = ""
     iso: bool = False
+    yearless: bool = False  # the year has to be asked, and stands behind each text
 
 
 def filled(texts: Sequence[str]) -> list[str]:
@@ -91,15 +98,43 @@ def units_that_fit(texts: Sequence[str], measure: Measure, decimal: str) -> list
     return fitting
 
 
-def written_as(texts: Sequence[str]) -> str:
-    """How cells that are more than a number are written ('load x reps' …); 'number' where they are none of these."""
+def written_as(texts: Sequence[str], decimal: str = ".") -> str:
+    """How cells that are more than a number are written ('load x reps' …); 'number' where they are none of these.
+
+    Cells that are written in several ways, each of them known, are 'any'.
+    """
     kept = [t for t in filled(texts) if not NUMBER.fullmatch(t) and parse_length(t) is None]
-    for written in ("load x reps", "sets x reps @ load", "number unit"):
-        if len(kept) >= MOSTLY * max(1, len(filled(texts))) and all(
-            PATTERNS[written].fullmatch(t) for t in kept
-        ):
+    many = len(kept) >= MOSTLY * max(1, len(filled(texts)))
+    for written in ("load x reps", "sets x reps @ load"):
+        if many and all(PATTERNS[written].fullmatch(t) for t in kept):
             return written
-    return "number"
+    units = [PATTERNS["number unit"].fullmatch(t) for t in kept]
+    if many and all(match and find_unit(match["unit"]) for match in units):
+        return "number unit"
+    return ANY if any(_is_special(t, decimal) for t in filled(texts)) else "number"
+
+
+def _is_special(text: str, decimal: str) -> bool:
+    """Whether a cell is known, but no plain number and no length."""
+    if parse_length(text) is not None:
+        return False
+    plainly = NUMBER.fullmatch(text) is not None and (
+        decimal == "," or "," not in text or GROUPED.fullmatch(text)
+    )
+    return not plainly and any_way(text, decimal) is not None
+
+
+def bare_numbers(texts: Sequence[str], decimal: str) -> list[str]:
+    """The numbers of a column that carry no unit of their own, as the file writes plain numbers."""
+    read = (any_way(t, decimal) for t in filled(texts) if parse_length(t) is None)
+    return [got[0].replace(".", decimal) for got in read if got is not None and not got[2]]
+
+
+def readable(texts: Sequence[str], decimal: str) -> float:
+    """The share of the filled cells of a column that are numbers, in whatever way they are written."""
+    kept = filled(texts)
+    known = sum(any_way(t, decimal) is not None or parse_length(t) is not None for t in kept)
+    return known / len(kept) if kept else 0.0
 
 
 def are_lengths(texts: Sequence[str]) -> bool:
@@ -108,20 +143,38 @@ def are_lengths(texts: Sequence[str]) -> bool:
     return bool(kept) and sum(parse_length(t) is not None for t in kept) >= MOSTLY * len(kept)
 
 
-def days_of(texts: Sequence[str]) -> Days | None:
-    """How the days of a column are written; None where it holds no days."""
+def days_of(texts: Sequence[str], *, named: bool = False) -> Days | None:
+    """How the days of a column are written; None where it holds no days.
+
+    Where its header is a word for the day (`named`) half of the cells are enough, the others are held later; days
+    without a year and a spreadsheet's or a clock's count are days only there.
+    """
     distinct = list(dict.fromkeys(filled(texts)))
     if not distinct:
         return None
+    days = _days_of(distinct)
+    if days is not None or not named:
+        return days
+    for form in COUNTED:
+        if all(_reads(t, form) for t in distinct):
+            return Days(forms=(form,))
+    yearless = [form for form in YEARLESS if all(_reads(f"{t} 2032", form) for t in distinct)]
+    if yearless:
+        return replace(_one_form(yearless), yearless=True)
+    some = {t for t in distinct if _is_iso(t) or any(_reads(t, form) for form in FORMS)}
+    kept = filled(texts)
+    return _days_of(sorted(some)) if 2 * sum(t in some for t in kept) >= len(kept) else None
+
+
+def _days_of(distinct: Sequence[str]) -> Days | None:
     iso = [t for t in distinct if _is_iso(t)]
     rest = [t for t in distinct if t not in iso]
     if not rest:
         return Days(forms=(), iso=True)
-    forms = [day + clock for day in DAY_FORMS for clock in CLOCKS]
-    fitting = [f for f in forms if all(_reads(t, f) for t in rest)]
+    fitting = [f for f in FORMS if all(_reads(t, f) for t in rest)]
     if fitting and not iso:
         return _one_form(fitting)
-    used = [f for f in forms if any(_reads(t, f) for t in rest)]
+    used = [f for f in FORMS if any(_reads(t, f) for t in rest)]
     return _mixed(distinct, _settled(used, rest), bool(iso))
 
 
@@ -153,8 +206,17 @@ def _mixed(texts: Sequence[str], forms: Sequence[str], iso: bool) -> Days | None
 
 
 def _reads(text: str, form: str) -> bool:
+    return any(1990 <= moment.year <= 2090 for moment in moments(text, [form]))
+
+
+def fits_plainly(texts: Sequence[str], form: str) -> bool:
+    """Whether every day of a column has one form letter by letter, with no word put into English first."""
+    return all(_fits(t, form) for t in filled(texts))
+
+
+def _fits(text: str, form: str) -> bool:
     try:
-        return 1990 <= datetime.strptime(text, form).year <= 2090
+        return bool(datetime.strptime(text, form))
     except ValueError:
         return False
 
@@ -171,7 +233,7 @@ def _is_iso(text: str) -> bool:
 
 def inside(texts: Sequence[str], form: str, first: date | None, last: date | None) -> float:
     """The share of days, read in one form, that fall within the camps; 1 where no camp is known."""
-    days = [datetime.strptime(t, form).date() for t in filled(texts) if _reads(t, form)]
+    days = [moment.date() for t in filled(texts) for moment in moments(t, [form])]
     if first is None or last is None or not days:
         return 1.0
     return sum(first <= day <= last for day in days) / len(days)

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from latewood.pipeline.catalogue.lookup import find_value, plain
 from latewood.pipeline.catalogue.model import NOT_STATED, Measure
 from latewood.pipeline.catalogue.units import UNITS, find_unit
-from latewood.pipeline.ingest.files.written import scaled_text
+from latewood.pipeline.ingest.files.written import ANY, any_way, scaled_text
 from latewood.pipeline.ingest.look.cells import (
+    MOSTLY,
     Days,
     are_lengths,
+    bare_numbers,
     days_of,
     filled,
     is_numeric,
+    readable,
     units_that_fit,
     written_as,
 )
-from latewood.pipeline.ingest.look.headers import Reading, field_of, read_header
+from latewood.pipeline.ingest.look.headers import Reading, field_of, names_day, read_header, tokens_of
 from latewood.pipeline.ingest.look.proposal import (
     ASKED,
     LEAVE,
@@ -29,6 +33,7 @@ from latewood.pipeline.ingest.look.proposal import (
     FileQuestion,
     Known,
 )
+from latewood.pipeline.ingest.look.words import EITHER_NAMES, FIRST_NAMES, LAST_NAMES, OTHER_TIMES, SIDES
 from latewood.pipeline.warehouse.lookups import ids_of
 from latewood.pipeline.warehouse.slots import is_slot_header
 
@@ -45,6 +50,7 @@ class Look:
     names: Mapping[str, str]
     answers: Mapping[str, str]
     decimal: str
+    unit_of_rows: str = ""  # the usual unit of a column that states the unit of each row
     questions: list[FileQuestion] = field(default_factory=list)
 
     def ask(self, key: str, text: str, choices: Sequence[str], proposed: str) -> str:
@@ -73,12 +79,14 @@ class Look:
         return requested.taken
 
 
-def day_column(columns: Mapping[str, Sequence[str]]) -> tuple[str, Days] | None:
-    """The column that holds the day, by its header first, then by its cells alone."""
-    dated = {h: d for h, texts in columns.items() if (d := days_of(texts)) and not _is_birth(h)}
-    named = [h for h in dated if field_of(h) == "measured_on"]
-    header = next(iter(named or dated), None)
-    return None if header is None else (header, dated[header])
+def day_columns(columns: Mapping[str, Sequence[str]]) -> dict[str, Days]:
+    """The columns that hold days, those with a usual header for the day first."""
+    dated = {
+        h: days
+        for h, texts in columns.items()
+        if not _is_birth(h) and (days := days_of(texts, named=names_day(h)))
+    }
+    return dict(sorted(dated.items(), key=lambda pair: field_of(pair[0]) != "measured_on"))
 
 
 def _is_birth(header: str) -> bool:
@@ -86,8 +94,15 @@ def _is_birth(header: str) -> bool:
     return "birth" in bare or bare in ("dob", "born")
 
 
-def athlete_column(columns: Mapping[str, Sequence[str]], known: Known, taken: set[str]) -> str | None:
-    """The column that says who: by its header and by how many of its texts are on the roster."""
+def unread_days(columns: Mapping[str, Sequence[str]], dated: Mapping[str, Days]) -> tuple[str, ...]:
+    """Headers of columns that should hold days, and whose cells cannot be read as such."""
+    return tuple(
+        h for h, t in columns.items() if names_day(h) and not _is_birth(h) and h not in dated and filled(t)
+    )
+
+
+def athlete_columns(columns: Mapping[str, Sequence[str]], known: Known, taken: set[str]) -> list[str]:
+    """The columns that say who, likeliest first: by header and by how many of their texts are on the roster."""
 
     def points(header: str) -> float:
         texts = filled(columns[header])
@@ -96,17 +111,27 @@ def athlete_column(columns: Mapping[str, Sequence[str]], known: Known, taken: se
         if not texts or (is_numeric(texts) and field_of(header) != "athlete"):
             return 0.0
         share = sum(bool(ids_of(t, known.names)) for t in texts) / len(texts)
-        usual = {"athlete": 0.6}.get(field_of(header), 0.0)
+        usual = {"athlete": 0.6}.get(field_of(bare_header(header)), 0.0)
         return share + usual
 
-    best = max((h for h in columns if h not in taken), key=points, default=None)
-    return best if best is not None and points(best) >= 0.5 else None
+    likely = [h for h in columns if h not in taken and points(h) >= 0.5]
+    return sorted(likely, key=points, reverse=True)
+
+
+def bare_header(header: str) -> str:
+    """A header without the number that tells it from another of the same words."""
+    return re.sub(r" \(\d+\)$", "", header)
 
 
 def split_names(columns: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
     """The columns of first and last name, where a file keeps them apart."""
-    first = next((h for h in columns if field_of(h) == "first"), None)
-    last = next((h for h in columns if field_of(h) == "last"), None)
+    named = {h: "".join(tokens_of(h)) for h in columns}
+    first = next((h for h, word in named.items() if field_of(h) == "first" or word in FIRST_NAMES), None)
+    last = next((h for h, word in named.items() if field_of(h) == "last" or word in LAST_NAMES), None)
+    other = next((h for h, word in named.items() if word in EITHER_NAMES and h not in (first, last)), None)
+    if not (first or last):
+        return ()
+    first, last = first or other, last or other
     return (first, last) if first and last else ()
 
 
@@ -119,8 +144,10 @@ def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
     if result.refused:
         return _left(header, f"not a reading: a target, change or rank of {label.lower()}")
     measure = look.known.catalogue.measures[result.measure]
-    written = written_as(texts)
-    if not (is_numeric(texts) or are_lengths(texts) or written != "number" or measure.kind == "rating"):
+    written = _written(texts, measure, look.decimal)
+    known = readable(texts, look.decimal) if written in ("number", ANY) else 1.0
+    sure_name = result.score == 100 and not result.strange
+    if measure.kind != "rating" and (known == 0 or (known < MOSTLY and not sure_name)):
         return _left(header, "holds no numbers")
     certainty, reason = SURE, f"the header names {label.lower()}"
     scale = _scale_of(header, texts, result, look) if written == "number" else "1"
@@ -129,27 +156,56 @@ def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
     if scale not in ("", "1"):
         texts = [scaled_text(t, scale, look.decimal) for t in texts]
         certainty, reason = ASKED, f"{reason}, each number times {scale} by your answer"
+    if written == ANY:
+        texts = bare_numbers(texts, look.decimal)
     fits = scale == "" or _plausible(texts, measure, result, look, written)
     if result.strange or result.score < 100 or not fits:
-        doubt = _doubt(result, label)
-        answer = look.ask(
-            f"{header}: measure", f"Is {header!r} {label.lower()}? {doubt}", (label, LEAVE), label
-        )
+        answer, doubt = _confirmed(header, result, label, look)
         certainty, reason = ASKED, f"your answer; {doubt}"
         if answer == LEAVE:
             return _left(header, "your answer")
     computed = result.computed and not result.trial
-    unit = result.unit if computed else unit_of(header, texts, result, look)
+    unit = result.unit if computed else unit_of(header, texts, result, look, written)
     if unit == LEAVE:
         return _left(header, "your answer")
-    stated = f", in {unit}" if result.unit else ""
-    stated += "; cells read as feet and inches, or with their own unit" if are_lengths(texts) else ""
-    stated += f"; cells read as {written}" if written != "number" else ""
+    reason += _how_read(texts, result.unit and unit, written, look)
     return ColumnLook(
-        header=header, target=measure.key, unit=unit, certainty=certainty, reason=reason + stated,
+        header=header, target=measure.key, unit=unit, certainty=certainty, reason=reason,
         trial=result.trial, conditions=result.conditions, written=written, scale=scale or "1",
         role="computed" if computed else "measure",
     )  # fmt: skip
+
+
+def _confirmed(header: str, result: Reading, label: str, look: Look) -> tuple[str, str]:
+    """The answer whether a column is the measure, and what makes that doubtful."""
+    doubt = _doubt(result, label)
+    apart = bool(set(result.strange) & (OTHER_TIMES | SIDES))
+    doubt += " Taken so, it is one more trial of the same day and hand." if apart else ""
+    text, proposed = f"Is {header!r} {label.lower()}? {doubt}", "" if apart else label
+    return look.ask(f"{header}: measure", text, (label, LEAVE), proposed), doubt
+
+
+def _how_read(texts: Sequence[str], unit: str, written: str, look: Look) -> str:
+    """What is said of a column's cells: their unit where the header states one, and how they are written."""
+    stated = f", in {unit}" if unit else ", in the unit of its row" if look.unit_of_rows else ""
+    if written == "number":
+        return (
+            f"{stated}; cells read as feet and inches, or with their own unit"
+            if are_lengths(texts)
+            else stated
+        )
+    return f"{stated}; each cell as it is written" if written == ANY else f"{stated}; cells read as {written}"
+
+
+def _written(texts: Sequence[str], measure: Measure, decimal: str) -> str:
+    """How the cells of a measure are written: as sets of a load only where the measure is a load."""
+    written = written_as(texts, decimal)
+    if are_lengths(texts):
+        return ANY if bare_numbers(texts, decimal) and measure.unit == "cm" else "number"
+    sets = written in ("load x reps", "sets x reps @ load") or any(
+        (got := any_way(t, decimal)) and got[1] for t in filled(texts)
+    )
+    return "number" if sets and not measure.rep_formula else written
 
 
 def _scale_of(header: str, texts: Sequence[str], result: Reading, look: Look) -> str:
@@ -191,20 +247,25 @@ def _doubt(found: Reading, label: str) -> str:
 
 
 def _plausible(texts: Sequence[str], measure: Measure, found: Reading, look: Look, written: str) -> bool:
-    if written != "number" or measure.kind == "rating" or are_lengths(texts):
+    if written not in ("number", ANY) or measure.kind == "rating" or not texts or are_lengths(texts):
         return True
     return bool(units_that_fit(texts, measure, look.decimal))
 
 
-def unit_of(header: str, texts: Sequence[str], found: Reading, look: Look) -> str:
-    """The unit of a column: stated and fitting, or asked; '' where the cells carry it or while it is open."""
-    measure, written = look.known.catalogue.measures[found.measure], written_as(texts)
-    if written == "number unit" or measure.kind == "rating":
-        return ""
-    if are_lengths(texts):
+def unit_of(header: str, texts: Sequence[str], found: Reading, look: Look, written: str) -> str:
+    """The unit of a column: stated and fitting, or asked; '' where the cells carry it or while it is open.
+
+    Of cells written in any way `texts` are the numbers without a unit of their own.
+    """
+    measure = look.known.catalogue.measures[found.measure]
+    if written == "number unit" or measure.kind == "rating" or (written == ANY and not texts):
+        return found.unit if written == ANY else ""
+    if written == "number" and are_lengths(texts):
         return "in"
+    if look.unit_of_rows in measure.accepted_units:
+        return look.unit_of_rows
     plainly = [t.replace(" ", "") for t in texts]
-    if written != "number":
+    if written not in ("number", ANY):
         plainly = [
             t.rpartition("@")[2].strip() if "@" in t else t.lower().split("x")[0].strip() for t in texts
         ]

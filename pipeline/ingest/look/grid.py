@@ -4,20 +4,29 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from latewood.pipeline.catalogue.units import find_unit
 from latewood.pipeline.errors import FileUnreadableError
-from latewood.pipeline.ingest.files.loose import first_filled, has_day, is_left_out, joined_headers
+from latewood.pipeline.ingest.files.loose import (
+    first_filled,
+    has_day,
+    is_left_out,
+    joined_headers,
+    part_of,
+    table_starts,
+)
 from latewood.pipeline.ingest.files.reading import (
     DELIMITERS,
-    EXCEL_SUFFIXES,
     ReadingOptions,
     decode,
+    is_workbook,
     open_book,
     read_table,
     sheet_texts,
     split_rows,
 )
+from latewood.pipeline.ingest.look.book import book_marks, check_marks, hidden_note
 from latewood.pipeline.ingest.look.proposal import Sheet
 from latewood.pipeline.ingest.look.words import FOOTERS
 
@@ -25,6 +34,7 @@ SEARCHED = 25  # filled lines among which the header is looked for
 MOST_LINES = 400  # of a file that are looked at for its separator
 _NUMBERLIKE = re.compile(r"[-+]?[\d.,'\"/:\- ]*\d[\d.,'\"/:\- ]*")
 Scores = Callable[[str], float]
+Rows = list[list[str]]
 Grid = list[tuple[int, list[str]]]
 
 
@@ -33,28 +43,31 @@ def sheets_of(name: str, content: bytes, score: Scores) -> Iterator[tuple[str, S
 
     `score` says of a header how much it looks like one. Raises FileUnreadableError where the file cannot be opened.
     """
-    if not name.lower().endswith(EXCEL_SUFFIXES):
-        yield "", _table(name, content, ReadingOptions(), score)
+    if not is_workbook(name, content):
+        for table in _tables(name, content, score):
+            yield "", table
         return
-    book = open_book(name, content)
+    book, marks = open_book(name, content), book_marks(content)
     for sheet in book.sheet_names:
         texts = sheet_texts(name, book, sheet)
         if sum(any(row) for row in texts) < 2:
             continue
         try:
+            check_marks(name, sheet, marks)
             grid = [(line, row) for line, row in enumerate(texts, start=1) if any(row)]
-            yield sheet, _framed(name, content, grid, ReadingOptions(sheet=sheet), score)
+            for table in _framed(name, content, grid, ReadingOptions(sheet=sheet), score):
+                yield sheet, replace(table, notes=hidden_note(marks.get(sheet)))
         except FileUnreadableError as error:
             yield sheet, error
 
 
-def _table(name: str, content: bytes, options: ReadingOptions, score: Scores) -> Sheet:
+def _tables(name: str, content: bytes, score: Scores) -> Iterator[Sheet]:
     read_as_table(name, content)
-    text, codec = decode(name, content, options.encoding)
+    text, codec = decode(name, content, "")
     delimiter = best_delimiter(text)
     rows, lines = split_rows(name, text, delimiter, 0)
     result = ReadingOptions(encoding=codec.removesuffix("-sig"), delimiter=delimiter)
-    return _framed(name, content, list(zip(lines, rows, strict=True)), result, score)
+    yield from _framed(name, content, list(zip(lines, rows, strict=True)), result, score)
 
 
 def read_as_table(name: str, content: bytes) -> None:
@@ -78,23 +91,26 @@ def best_delimiter(text: str) -> str:
     return max(DELIMITERS, key=agreement)
 
 
-def _framed(name: str, content: bytes, grid: Grid, options: ReadingOptions, score: Scores) -> Sheet:
+def _framed(name: str, content: bytes, grid: Grid, options: ReadingOptions, score: Scores) -> Iterator[Sheet]:
+    """The tables of one sheet: mostly one, else those that stand one below the other."""
     rows = [[cell.strip() for cell in row] for _, row in grid]
     start, height = header_at(rows, score)
-    body = list(zip([line for line, _ in grid], rows, strict=True))[start + height :]
-    heads = rows[start : start + height]
+    rows, lines = rows[start:], [line for line, _ in grid[start:]]
+    tables = 1 + len(table_starts(rows, lines, height))
+    for part in range(1, tables + 1) if tables > 1 else (0,):
+        within = part_of(rows, lines, height, part)[:2] if part else (rows, lines)
+        full = replace(options, skip_lines=lines[0] - 1, loose=True, header_lines=height, part=part)
+        yield _sheet(name, content, within, full)
+
+
+def _sheet(name: str, content: bytes, within: tuple[Rows, list[int]], options: ReadingOptions) -> Sheet:
+    height = options.header_lines if options.part <= 1 else 1
+    heads = within[0][:height]
+    body = list(zip(within[1], within[0], strict=True))[height:]
     footers = tuple(dict.fromkeys(first_filled(r) for _, r in body if is_footer(r)))
     gone = {text.casefold() for text in footers}
     out = [(line, first_filled(r)) for line, r in body if is_left_out(r, heads, gone)]
-    full = ReadingOptions(
-        encoding=options.encoding,
-        delimiter=options.delimiter,
-        sheet=options.sheet,
-        skip_lines=grid[start][0] - 1,
-        loose=True,
-        header_lines=height,
-        footers=footers,
-    )
+    full = replace(options, footers=footers)
     return Sheet(table=read_table(name, content, full), options=full, dropped=tuple(out))
 
 
@@ -109,7 +125,8 @@ def header_at(rows: Sequence[Sequence[str]], score: Scores) -> tuple[int, int]:
                 continue
             texts = [h for h in joined_headers(heads) if h]
             points = sum(score(h) for h in texts) + 0.1 * len(texts) - 0.05 * start
-            points -= 1.5 * sum(is_number(cell) for cell in heads[0])
+            points -= 1.5 * sum(is_number(cell) and not has_day([cell]) for cell in heads[0])
+            points += 0.5 * (height == 2 and _are_units(heads[1]))
             if len(texts) > 1 and points > most + 0.01:
                 best, most = (start, height), points
     return best
@@ -120,9 +137,14 @@ def _goes_on(heads: Sequence[Sequence[str]]) -> bool:
     lower = [cell for cell in heads[1] if cell]
     if not lower or any(is_number(cell) for cell in lower):
         return False
-    units = sum(find_unit(cell) is not None for cell in lower)
     below_blank = sum(1 for up, low in zip(heads[0], heads[1], strict=True) if low and not up)
-    return units == len(lower) or below_blank > 0
+    return _are_units(heads[1]) or below_blank > 0
+
+
+def _are_units(row: Sequence[str]) -> bool:
+    """Whether a line holds units alone."""
+    filled = [cell.strip("()[]") for cell in row if cell]
+    return bool(filled) and all(find_unit(cell) is not None for cell in filled)
 
 
 def is_number(text: str) -> bool:

@@ -14,13 +14,23 @@ from latewood.pipeline.catalogue.model import NOT_STATED, Catalogue, Measure
 from latewood.pipeline.catalogue.units import find_unit
 from latewood.pipeline.ingest.look.words import (
     COMPUTED,
+    DATE_WORDS,
     FIELD_WORDS,
+    FOREIGN_WORDS,
     MEASURE_WORDS,
     NOT_A_READING,
     TRIAL_WORDS,
 )
 
 NEAR = 84  # of 100: below this likeness a header is not even asked about
+METRES = frozenset([
+    "m",
+    "meter",
+    "meters",
+    "metre",
+    "metres",
+    "mtr",
+])  # in these a distance is another than in yards
 _TOKEN = re.compile(r"[^\W_]+(?:/[^\W_]+)?|%|°/s|#")
 
 
@@ -51,7 +61,7 @@ def tokens_of(text: str) -> list[str]:
 def name_table(catalogue: Catalogue) -> Mapping[str, str]:
     """Every plain name of a measure, with those of sheets, and the measure's key."""
     table = {name: key for key, measure in catalogue.measures.items() for name in names_of(measure)}
-    for key, words in MEASURE_WORDS.items():
+    for key, words in (*MEASURE_WORDS.items(), *FOREIGN_WORDS.items()):
         if key in catalogue.measures:
             table |= {plain(word): key for word in words.split(",") if plain(word) not in table}
     return table
@@ -66,6 +76,8 @@ def read_header(text: str, catalogue: Catalogue, names: Mapping[str, str]) -> Re
             rest = [*tokens[:start], *tokens[start + length :]]
             if key is None or (_only_digits(tokens[start : start + length]) and not _units_only(rest)):
                 continue
+            if METRES & set(rest) and "yd" in key:
+                continue  # ten metres are no ten yards
             return _explained(catalogue.measures[key], rest, 100)
     return _near(tokens, catalogue, names)
 
@@ -127,7 +139,7 @@ def _pieces(measure: Measure, rest: Sequence[str]) -> Iterator[str]:
     i = 0
     while i < len(rest):
         pair = " ".join(rest[i : i + 2])
-        both = find_unit(pair) is not None or _condition(measure, pair) is not None
+        both = (find_unit(pair) is not None and pair != "m s") or _condition(measure, pair) is not None
         step = 2 if i + 1 < len(rest) and both else 1
         yield pair if step == 2 else rest[i]
         i += step
@@ -155,6 +167,22 @@ def field_of(header: str) -> str:
     """
     bare = plain(re.sub(r"\(.*?\)", "", header).replace("#", " no"))
     return _field_table().get(bare) or _field_table().get(bare.removesuffix("no"), "")
+
+
+def names_day(header: str) -> bool:
+    """Whether a header says that its column holds days, of whatever.
+
+    >>> names_day("Measure date"), names_day("Fecha"), names_day("Update"), names_day("Date of birth")
+    (True, True, False, True)
+    """
+    return field_of(header) == "measured_on" or bool(set(tokens_of(header)) & DATE_WORDS)
+
+
+def without_day(header: str) -> str:
+    """The words of a header beside its day."""
+    rest = re.sub(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}(?: 00:00:00)?", " ", header)
+    rest = re.sub(r"(?:\d{1,2}\.?[ -])?[A-Za-z]{3,9}\.?[ -](?:\d{1,2},? )?\d{4}", " ", rest)
+    return " ".join(rest.split())
 
 
 def header_score(catalogue: Catalogue) -> dict[str, str]:

@@ -5,24 +5,25 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
-from pathlib import PurePath
 
 from latewood.pipeline.catalogue.model import NOT_STATED, Condition, Measure
+from latewood.pipeline.catalogue.units import convert, find_unit
 from latewood.pipeline.ingest.files.mapping import SheetForm
-from latewood.pipeline.ingest.files.tidy import STAMP, days_in, local_stamp
+from latewood.pipeline.ingest.files.written import ANY
 from latewood.pipeline.ingest.look import columns as col
 from latewood.pipeline.ingest.look.cells import (
-    DAY_FORMS,
     GROUPED,
-    ISO,
-    Days,
+    MOSTLY,
+    bare_numbers,
     blanks_in,
     filled,
-    inside,
     is_numeric,
+    number_of,
+    readable,
     units_that_fit,
+    written_as,
 )
+from latewood.pipeline.ingest.look.headed import Headed, headed_look
 from latewood.pipeline.ingest.look.headers import field_of, read_header, tokens_of
 from latewood.pipeline.ingest.look.proposal import (
     ASKED,
@@ -34,26 +35,15 @@ from latewood.pipeline.ingest.look.proposal import (
     ColumnPlan,
     Sheet,
 )
+from latewood.pipeline.ingest.look.when import Day, find_day
+from latewood.pipeline.ingest.look.who import Who, filled_down, find_who
 from latewood.pipeline.ingest.look.words import FLAG_WORDS, YES
 
 ALL_ROWS = "all rows"
 AS_LAST, SAY_EACH = "as in the last camp", "say each"
 OFFSET_CLOCK = re.compile(r"\d{1,2}:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:?\d\d)")
-NAME_FORMS = (*ISO, *DAY_FORMS, "%Y %m %d", "%d %m %Y", "%m %d %Y")
+ROUNDING = 0.015  # so far two units of one number may lie apart, each rounded by itself
 Texts = Mapping[str, Sequence[str]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Day:
-    """Where the day of a reading comes from."""
-
-    header: str = ""
-    form: str = ""
-    forms: tuple[str, ...] = ()
-    source: str = ""
-    constant: str = ""
-    zone: str = ""
-    look: ColumnLook | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,32 +51,55 @@ class Start:
     """What both layouts have: the day, who, trial and other fields, with the columns taken for them."""
 
     day: Day
+    who: Who
     fields: Mapping[str, str]
     looks: tuple[ColumnLook, ...]
-    parts: tuple[str, ...]
+    fill_down: tuple[str, ...] = ()
 
 
 def plan_readings(name: str, sheet: Sheet, texts: Texts, look: col.Look) -> ColumnPlan | None:
     """Return how a table of readings would be read; None where it holds no measure."""
     day = find_day(name, sheet, texts, look)
-    used = {day.header} if day.header else set()
-    parts = col.split_names(texts)
-    who = None if parts else col.athlete_column(texts, look.known, used)
-    if who is None and not parts:
+    used = {h for h in (day.header, *day.several) if h}
+    who = find_who(name, sheet, texts, look, used)
+    if who is None:
         return None
-    used |= {*parts, *([who] if who else [])}
+    down = filled_down((*who.headers, *sorted(used)), texts, list(sheet.table.lines), look)
+    used |= set(who.headers)
     fields = _fields(texts, used)
     measure = _measure_column(texts, {*used, *fields.values()}, look)
     result = [day.look] if day.look else []
-    result += [_field(h, "athlete", "says who") for h in (*parts, *([who] if who else []))]
-    result += [_field(h, key, f"the header is a word for {key}") for key, h in fields.items()]
-    base = {"athlete": "athlete" if parts else str(who), **fields}
+    result += [_field(h, "measured_on", "the day of the numbers to its right") for h in day.several[1:]]
+    result += [*who.looks, *(_field(h, key, f"the header is a word for {key}") for key, h in fields.items())]
+    base = {"athlete": "athlete" if who.parts or who.source else who.header, **fields}
     if day.header:
         base["measured_on"] = day.header
-    if not measure:
-        base.pop("unit", None)
-    start = Start(day=day, fields=base, looks=tuple(result), parts=parts)
-    return _long(texts, look, start, measure) if measure else _wide(texts, look, start)
+    start = Start(day=day, who=who, fields=base, looks=tuple(result), fill_down=down)
+    if measure:
+        return _long(texts, look, start, measure)
+    headed = Headed(name=name, sheet=sheet, texts=texts, heads=day.heads)
+    return _wide(headed, texts, look, _with_unit_of_rows(texts, start, look))
+
+
+def _with_unit_of_rows(texts: Texts, start: Start, look: col.Look) -> Start:
+    """The unit column of a wide table, where all numbers are of one measure that takes these units; else without."""
+    header = start.fields.get("unit", "")
+    if not header:
+        return start
+    used = {c.header for c in start.looks}
+    named = [read_header(h, look.known.catalogue, look.names) for h in texts if h not in used]
+    keys = {one.measure for one in named if one is not None and not one.refused}
+    units = [unit.symbol for text in filled(texts[header]) if (unit := find_unit(text))]
+    if len(keys) == 1 and units:
+        measure = look.known.catalogue.measures[next(iter(keys))]
+        if set(units) <= set(measure.accepted_units):
+            look.unit_of_rows = max(sorted(set(units)), key=units.count)
+            return start
+    left = ColumnLook(
+        header=header, target="", certainty=LEFT, reason="units of several measures", role="none"
+    )
+    looks = tuple(left if c.header == header else c for c in start.looks)
+    return replace(start, looks=looks, fields={k: v for k, v in start.fields.items() if k != "unit"})
 
 
 def _field(header: str, key: str, reason: str) -> ColumnLook:
@@ -111,85 +124,6 @@ def _is_clock(text: str) -> bool:
     return ":" in text and (text.replace(":", "").isdigit() or OFFSET_CLOCK.fullmatch(text) is not None)
 
 
-def find_day(name: str, sheet: Sheet, texts: Texts, look: col.Look) -> Day:
-    """The day: a column, the name of the file, a line above the header, or a question."""
-    column = col.day_column(texts)
-    if column is not None:
-        return column_day(*column, texts, look)
-    for source, text in (("file name", PurePath(name).stem), ("above", sheet.table.above)):
-        read = {form: days for form in NAME_FORMS if (days := set(days_in(text, form)))}
-        every = set().union(*read.values())
-        if len(every) == 1:
-            return Day(source=source, forms=(next(iter(read)),))
-        if 1 < len(every) <= 3:
-            chosen = look.ask(
-                "day", f"Which day is meant in the {source}: {text!r}?", sorted(map(str, every)), ""
-            )
-            form = next((f for f, days in read.items() if str(min(days)) == chosen and len(days) == 1), "")
-            return Day(source=source, forms=(form,)) if form else Day(constant=chosen)
-    typed = look.ask(
-        "day", "On which day was this measured? No column, name or line says (write 2032-06-14).", (), ""
-    )
-    return Day(constant=typed if _is_day(typed) else "")
-
-
-def _is_day(text: str) -> bool:
-    try:
-        return bool(date.fromisoformat(text))
-    except ValueError:
-        return False
-
-
-def column_day(header: str, days: Days, texts: Texts, look: col.Look) -> Day:
-    """The day of a column; where both orders of day and month fit every cell it is asked."""
-    form, how = (days.forms or ("",))[0], "days as " + (" or ".join(days.forms) or "year-month-day")
-    if days.other:
-        known = look.known
-        share = [inside(texts[header], f, known.first_day, known.last_day) for f in (form, days.other)]
-        proposed = "" if share[0] == share[1] else (form, days.other)[share[1] > share[0]]
-        example = filled(texts[header])[0]
-        form = look.ask(
-            f"{header}: order", f"Is {example!r} in {header!r} day first or month first?", _orders(form, days.other),
-            _named_order(proposed) if proposed else "",
-        )  # fmt: skip
-        form = {_named_order(f): f for f in (days.forms[0], days.other)}.get(form, "")
-        how = f"your answer: {_named_order(form)}" if form else "day and month could be either"
-    shown = ColumnLook(
-        header=header, target="measured_on", certainty=ASKED if days.other else SURE, reason=how
-    )
-    if len(days.forms) > 1:
-        return Day(header=header, forms=days.forms, look=shown)
-    zone = _zone_of(header, filled(texts[header]), look)
-    if zone:
-        shown = replace(shown, reason=f"{how}; stamps with an offset, read by the clock of {zone}")
-    return Day(header=header, form=form, zone=zone, look=shown)
-
-
-def _zone_of(header: str, stamps: Sequence[str], look: col.Look) -> str:
-    """By which zone's clock stamps with an offset are read: that of the camps; asked where it moves a day."""
-    zone = look.known.time_zone
-    marked = [text for text in stamps if STAMP.fullmatch(text)]
-    if not zone or not marked:
-        return ""
-    moved = next((text for text in marked if local_stamp(text, zone)[:10] != text[:10]), "")
-    if not moved:
-        return zone
-    day, text = local_stamp(moved, zone)[:16], f"{moved!r} in {header!r} carries an offset."
-    choices = (f"by the clock of {zone}", "the day as written")
-    answer = look.ask(
-        f"{header}: zone", f"{text} By the clock of {zone} it is {day}. Which counts?", choices, choices[0]
-    )
-    return zone if answer == choices[0] else ""
-
-
-def _named_order(form: str) -> str:
-    return "day first" if form.index("%d") < form.index("%m") else "month first"
-
-
-def _orders(first: str, second: str) -> tuple[str, ...]:
-    return tuple(sorted({_named_order(first), _named_order(second)}))
-
-
 def _measure_column(texts: Texts, used: set[str], look: col.Look) -> tuple[str, str] | None:
     """The columns of measure and value of a long table."""
     for header in (h for h in texts if h not in used):
@@ -199,19 +133,29 @@ def _measure_column(texts: Texts, used: set[str], look: col.Look) -> tuple[str, 
         known = [read_header(w, look.known.catalogue, look.names) for w in words]
         share = sum(k is not None and k.score == 100 for k in known) / len(words)
         value = next(
-            (h for h in texts if h not in used and field_of(h) == "value" and is_numeric(texts[h])), None
+            (h for h in texts if h not in used and field_of(h) == "value" and _holds_values(texts[h], look)),
+            None,
         )
         if value and share >= (0.3 if field_of(header) == "measure" else 0.7):
             return header, value
     return None
 
 
-def _wide(texts: Texts, look: col.Look, start: Start) -> ColumnPlan | None:
+def _holds_values(cells: Sequence[str], look: col.Look) -> bool:
+    return is_numeric(cells) or readable(cells, look.decimal) >= MOSTLY
+
+
+def _wide(headed: Headed, texts: Texts, look: col.Look, start: Start) -> ColumnPlan | None:
     used = {c.header for c in start.looks}
-    read = [col.measure_look(h, texts[h], look) for h in texts if h not in used]
+    read = [
+        headed_look(h, headed, look) if h in headed.heads else col.measure_look(h, texts[h], look)
+        for h in texts
+        if h not in used
+    ]
     read = _computed(read, texts, look)
+    read = [_of_its_own(c, list(texts), start) for c in _in_other_units(read, texts, look)]
     measures = [look.known.catalogue.measures[c.target] for c in read if c.role == "measure"]
-    if not measures and not any(q.key.endswith(": computed") for q in look.questions):
+    if not measures and not any(q.key.endswith((": computed", ": measure")) for q in look.questions):
         return None
     looks, where = _rest(read, texts, measures, look)
     return ColumnPlan(
@@ -220,6 +164,48 @@ def _wide(texts: Texts, look: col.Look, start: Start) -> ColumnPlan | None:
         form=_form(texts, looks, where, start), decimal=look.decimal, constant_day=start.day.constant,
         measure_names={}, units={},
     )  # fmt: skip
+
+
+def _of_its_own(column: ColumnLook, headers: Sequence[str], start: Start) -> ColumnLook:
+    """A measure with the columns of day and athlete that stand to its left, where a sheet has several."""
+    if column.role != "measure":
+        return column
+    at = headers.index(column.header)
+    days = [h for h in start.day.several if headers.index(h) < at]
+    who = [h for h in start.who.several if headers.index(h) < at]
+    return replace(column, day_column=days[-1] if days else "", athlete_column=who[-1] if who else "")
+
+
+def _in_other_units(read: Sequence[ColumnLook], texts: Texts, look: col.Look) -> list[ColumnLook]:
+    """The columns without those that only repeat another in a second unit."""
+    kept: list[ColumnLook] = []
+    for column in read:
+        first = next((c for c in kept if _repeats(c, column, texts, look)), None)
+        if first is None:
+            kept.append(column)
+        else:
+            reason = f"the numbers of {first.header!r} in another unit"
+            kept.append(
+                ColumnLook(header=column.header, target="", certainty=LEFT, reason=reason, role="none")
+            )
+    return kept
+
+
+def _repeats(one: ColumnLook, other: ColumnLook, texts: Texts, look: col.Look) -> bool:
+    same = (one.role, one.target, one.conditions, one.day) == (
+        "measure",
+        other.target,
+        other.conditions,
+        other.day,
+    )
+    if not same or other.role != "measure" or not (one.unit and other.unit) or one.unit == other.unit:
+        return False
+    pairs = [
+        (convert(a, one.unit, other.unit), b)
+        for x, y in zip(texts[one.header], texts[other.header], strict=True)
+        if (a := number_of(x, look.decimal)) is not None and (b := number_of(y, look.decimal)) is not None
+    ]
+    return bool(pairs) and all(abs(a - b) <= ROUNDING * max(abs(a), abs(b), 1e-9) for a, b in pairs)
 
 
 def _computed(read: Sequence[ColumnLook], texts: Texts, look: col.Look) -> list[ColumnLook]:
@@ -238,7 +224,7 @@ def _one_computed(column: ColumnLook, texts: Sequence[str], have: set[str], look
             (take, LEAVE), "",
         )  # fmt: skip
         named = read_header(header, look.known.catalogue, look.names)
-        unit = col.unit_of(header, texts, named, look) if answer == take and named else LEAVE
+        unit = col.unit_of(header, texts, named, look, "number") if answer == take and named else LEAVE
         if unit != LEAVE:
             return replace(
                 column, unit=unit, role="measure", certainty=ASKED, reason="your answer: taken as one trial"
@@ -351,13 +337,21 @@ def _form(
         thousands="," if grouped and not points else "",
         date_from=start.day.source,
         date_forms=start.day.forms,
-        athlete_parts=start.parts,
+        athlete_parts=start.who.parts,
         stamp_zone=start.day.zone,
+        date_column=start.day.header if start.day.forms else "",
+        year=start.day.year,
+        fill_down=start.fill_down,
+        athlete_from=start.who.source,
+        athlete=start.who.athlete,
     )
 
 
 def _long(texts: Texts, look: col.Look, start: Start, measure: tuple[str, str]) -> ColumnPlan:
-    words, units = _words(texts, measure, look, stated="unit" in start.fields)
+    written = written_as(texts[measure[1]], look.decimal)
+    written = ANY if written == "number unit" else written
+    stated = "unit" in start.fields or (written == ANY and not bare_numbers(texts[measure[1]], look.decimal))
+    words, units = _words(texts, measure, look, stated=stated)
     measures = [look.known.catalogue.measures[key] for key in dict.fromkeys(words.values())]
     result = [
         *start.looks,
@@ -376,8 +370,8 @@ def _long(texts: Texts, look: col.Look, start: Start, measure: tuple[str, str]) 
         kind="readings", layout="long", columns=(*result, *looks),
         fields={**start.fields, "measure": measure[0], "value": measure[1]},
         date_format=start.day.form, conditions=_conditions(measures, looks, look), questions=tuple(look.questions),
-        form=_form(texts, [value], where, start), decimal=look.decimal, constant_day=start.day.constant,
-        measure_names=words, units=units,
+        form=replace(_form(texts, [value], where, start), written=written), decimal=look.decimal,
+        constant_day=start.day.constant, measure_names=words, units=units,
     )  # fmt: skip
 
 
@@ -404,7 +398,7 @@ def _words(
             continue
         words[word] = key
         if not stated and catalogue.measures[key].kind == "number":
-            values = [v for w, v in rows if w == word]
+            values = bare_numbers([v for w, v in rows if w == word], look.decimal)
             fitting = units_that_fit(values, catalogue.measures[key], look.decimal)
             unit = col.settle_unit(word, named.unit if named else "", fitting, catalogue.measures[key], look)
             units |= {key: unit} if unit and unit != LEAVE else {}

@@ -68,6 +68,9 @@ class ColumnLook:
     written: str = "number"
     scale: str = "1"
     role: str = "field"  # field, measure, condition or none
+    day: str = ""  # of this column alone
+    day_column: str = ""
+    athlete_column: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +94,8 @@ class Sheet:
     table: TextTable
     options: ReadingOptions
     dropped: tuple[tuple[int, str], ...]  # line and first cell of footers and repeated headers
+    notes: tuple[str, ...] = ()
+    label: str = ""  # which of several tables of a file this is, for questions that are of one alone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,10 +20,10 @@ from latewood.pipeline.ingest.files.shape import cells_of, kind_of
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.look import columns as col
-from latewood.pipeline.ingest.look.cells import comma_is_point, is_numeric
+from latewood.pipeline.ingest.look.cells import comma_is_point, filled, is_numeric
 from latewood.pipeline.ingest.look.earlier import EarlierLook, look_at_earlier, with_ids
 from latewood.pipeline.ingest.look.grid import sheets_of
-from latewood.pipeline.ingest.look.headers import field_of, name_table, read_header
+from latewood.pipeline.ingest.look.headers import field_of, name_table, read_header, without_day
 from latewood.pipeline.ingest.look.motion import look_at_motion
 from latewood.pipeline.ingest.look.people import look_at_names
 from latewood.pipeline.ingest.look.plan import plan_readings
@@ -39,7 +39,9 @@ from latewood.pipeline.ingest.look.proposal import (
 from latewood.pipeline.ingest.look.roster import plan_roster
 from latewood.pipeline.ingest.look.sample import samples_of
 from latewood.pipeline.ingest.look.write import mapping_text
+from latewood.pipeline.warehouse.lookups import ids_of
 
+MOST_ROUNDS = 4  # of questions that come up only when others are answered
 NOTHING = (
     "no column says who, or none is a measure of the catalogue; name them as in the import guide, "
     "or declare the measure first"
@@ -67,15 +69,32 @@ def propose(
         score = _score(known, names)
         looks = [
             _sheet_or_problem(name, sheet, table, known, answers)
-            for sheet, table in sheets_of(name, content, score)
+            for sheet, table in labelled(list(sheets_of(name, content, score)))
         ]
     except (LatewoodError, ValueError, IndexError, OverflowError) as error:
         return (Proposal(file_name=name, problem=str(error) or type(error).__name__),)
     usable = [p for p in looks if not p.problem]
     if usable:
-        unread = tuple(f"sheet {p.sheet!r} is not read: {p.problem}" for p in looks if p.problem)
+        unread = tuple(f"not read: {p.problem}" for p in looks if p.problem)
         return (replace(usable[0], notes=(*usable[0].notes, *unread)), *usable[1:])
     return tuple(looks) or (Proposal(file_name=name, problem=f"{name}: holds no table"),)
+
+
+def labelled(
+    tables: Sequence[tuple[str, Sheet | LatewoodError]],
+) -> list[tuple[str, Sheet | LatewoodError]]:
+    """Tables with their labels where a file has several, so that what is asked of one is not answered for all."""
+    if sum(isinstance(table, Sheet) for _, table in tables) < 2:
+        return list(tables)
+    return [
+        (title, replace(table, label=_label(table)) if isinstance(table, Sheet) else table)
+        for title, table in tables
+    ]
+
+
+def _label(table: Sheet) -> str:
+    below = f"table {table.options.part}" if table.options.part else ""
+    return ", ".join(filter(None, (table.options.sheet, below)))
 
 
 def _score(known: Known, names: MappingOf[str, str]) -> Callable[[str], float]:
@@ -83,7 +102,8 @@ def _score(known: Known, names: MappingOf[str, str]) -> Callable[[str], float]:
 
     def score(header: str) -> float:
         if header not in cache:
-            result = read_header(header, known.catalogue, names) if len(header) < 60 else None
+            words = without_day(header)
+            result = read_header(words, known.catalogue, names) if words and len(header) < 60 else None
             points = 0.0 if result is None else (2.0 if not result.strange and result.score == 100 else 0.7)
             cache[header] = max(points, 2.0 if field_of(header) else 0.0)
         return cache[header]
@@ -165,11 +185,10 @@ def _sheet(
         return Proposal(file_name=name, sheet=title, problem=str(table))
     plan = _plan(name, table, known, answers)
     if plan is None:
-        problem = f"{table.table.header_of(name)}: {NOTHING}"
+        problem = f"{table.table.header_of(name)}: {_why_nothing(table, known)}"
         return Proposal(file_name=name, sheet=title, problem=problem, unnamed=_unnamed(table, known))
-    still = {q.key: q.proposed or next(iter(q.choices), "") for q in plan.questions if not q.taken}
-    shown = _plan(name, table, known, {**answers, **still}) if still else plan
-    text = mapping_text(name, table, shown or plan)
+    shown = _as_if_answered(name, table, known, answers, plan)
+    text = mapping_text(name, table, shown)
     mapping = parse_mapping(text, name, known.catalogue)
     names: list[NameLook] = []
     questions: list[FileQuestion] = []
@@ -177,7 +196,7 @@ def _sheet(
     earlier = EarlierLook(ids={})
     if plan.kind == "roster" and not any(q.key.startswith("date") for q in plan.questions if not q.taken):
         earlier = _earlier(name, tidied(name, table.table, mapping.form), mapping, known, answers)
-    if plan.kind == "readings" and not (plan.form.date_from == "" and _no_day(shown or plan)):
+    if plan.kind == "readings" and not (plan.form.date_from == "" and _no_day(shown)):
         read = tidied(name, table.table, mapping.form)
         cells = cells_of(name, read, mapping, known.catalogue)
         names, questions = look_at_names(list(cells.frame["athlete_text"]), known, answers)
@@ -185,9 +204,41 @@ def _sheet(
     return Proposal(
         file_name=name, sheet=title, kind=plan.kind, form=_form_words(table), columns=plan.columns,
         questions=(*plan.questions, *questions, *earlier.questions), names=tuple(names), dropped=table.dropped,
-        samples=samples, notes=(*plan.notes, *earlier.notes), mapping_text=with_ids(text, earlier.ids),
+        samples=samples, notes=(*table.notes, *plan.notes, *earlier.notes), mapping_text=with_ids(text, earlier.ids),
         people=earlier.people,
     )  # fmt: skip
+
+
+def _as_if_answered(
+    name: str, table: Sheet, known: Known, answers: MappingOf[str, str], plan: ColumnPlan
+) -> ColumnPlan:
+    """The plan as it would be with the likeliest answers, also to what is asked only then; for the values shown."""
+    shown, given = plan, dict(answers)
+    for _ in range(MOST_ROUNDS):
+        still = {q.key: q.proposed or next(iter(q.choices), "") for q in shown.questions if not q.taken}
+        given |= {key: answer for key, answer in still.items() if answer}
+        further = _plan(name, table, known, given) if any(still.values()) else None
+        if further is None:
+            break
+        shown = further
+    return shown
+
+
+def _why_nothing(sheet: Sheet, known: Known) -> str:
+    """Why a table is no readings and no roster: who is missing, or what."""
+    texts = {h: [t.strip() for t in sheet.table.frame[h]] for h in sheet.table.headers}
+    names = name_table(known.catalogue)
+    across = [h for h in texts if len(ids_of(h, known.names)) == 1]
+    if len(across) > 1:
+        return f"athletes stand across the columns ({', '.join(across[:3])} ...): turn the table, one row an athlete"
+    named = [(h, one) for h in texts if (one := read_header(h, known.catalogue, names)) and not one.refused]
+    if named and known.names and not col.athlete_columns(texts, known, set()):
+        return "no column holds names or ids of the roster; add a column with the athlete, or import the roster first"
+    unread = next(((h, one, kept[0]) for h, one in named if (kept := filled(texts[h]))), None)
+    if unread is not None:
+        label = known.catalogue.measures[unread[1].measure].label.lower()
+        return f"{unread[0]!r} is {label}, but its cells cannot be read, such as {unread[2]!r}; correct them"
+    return NOTHING
 
 
 def _unnamed(sheet: Sheet, known: Known) -> tuple[str, ...]:
@@ -203,7 +254,8 @@ def _unnamed(sheet: Sheet, known: Known) -> tuple[str, ...]:
 
 
 def _no_day(plan: ColumnPlan) -> bool:
-    return "measured_on" not in plan.fields and not plan.constant_day
+    own = [bool(c.day or c.day_column) for c in plan.columns if c.role == "measure"]
+    return "measured_on" not in plan.fields and not plan.constant_day and not (own and all(own))
 
 
 def _plan(name: str, sheet: Sheet, known: Known, answers: MappingOf[str, str]) -> ColumnPlan | None:
@@ -230,4 +282,5 @@ def _form_words(sheet: Sheet) -> str:
     )
     lines = "s" if options.header_lines > 1 else ""
     last = f" and {sheet.table.header_line + 1}" if lines else ""
-    return f"{split}header in line{lines} {sheet.table.header_line}{last}"
+    part = f"table {options.part} of it, " if options.part else ""
+    return f"{split}{part}header in line{lines} {sheet.table.header_line}{last}"

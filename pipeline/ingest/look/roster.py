@@ -8,8 +8,8 @@ from latewood.pipeline.catalogue.lookup import plain
 from latewood.pipeline.ingest.files.mapping import SheetForm
 from latewood.pipeline.ingest.look import columns as col
 from latewood.pipeline.ingest.look.cells import days_of
-from latewood.pipeline.ingest.look.plan import column_day
 from latewood.pipeline.ingest.look.proposal import LEFT, SURE, ColumnLook, ColumnPlan
+from latewood.pipeline.ingest.look.when import column_day
 from latewood.pipeline.ingest.look.words import ROSTER_WORDS
 from latewood.pipeline.warehouse.lookups import plain_name
 
@@ -68,6 +68,9 @@ def plan_roster(texts: Mapping[str, Sequence[str]], look: col.Look) -> ColumnPla
     notes = _made_notes(texts, named) if made else ()
     return ColumnPlan(
         kind="roster", layout="long", columns=tuple(looks), questions=tuple(look.questions), fields=fields,
-        form=SheetForm(athlete_parts=parts, date_forms=forms, make_ids=fields["name"] if made else ""),
+        form=SheetForm(
+            athlete_parts=parts, date_forms=forms, date_column=born if forms else "",
+            make_ids=fields["name"] if made else "",
+        ),
         date_format=date_form, conditions={}, measure_names={}, units={}, notes=notes,
     )  # fmt: skip

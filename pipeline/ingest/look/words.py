@@ -10,10 +10,12 @@ def _words(text: str) -> frozenset[str]:
 FIELD_WORDS = {
     "athlete": "athlete,name,player,player name,athlete name,full name,person,subject,who,hitter,"
     "pitcher,thrower,runner,"
-    "participant,user,member,sportler,spieler,nombre,athlete id,player id,id",
+    "participant,user,member,sportler,spieler,nombre,nom,nome,naam,athlet,athlète,atleta,joueur,jugador,jugadora,jogador,"
+    "giocatore,speler,nombre completo,nom complet,athlete id,player id,id",
     "measured_on": "date,day,measured on,session date,test date,datum,tag,when,taken at,timestamp,ts,"
     "date time,datetime,"
-    "session,tested,tested on,fecha,date tested,recorded,recorded at,measured",
+    "session,tested,tested on,fecha,jour,día,dia,giorno,data,messdatum,testdatum,test day,"
+    "date tested,recorded,recorded at,measured",
     "measured_at": "time of day,clock,measured at,clock time,uhrzeit",
     "measure": "measure,metric,test,exercise,drill,lift,event,station,parameter,item,movement",
     "value": "value,reading,result,score,number,mark,load,measurement,wert,weight used,best set",
@@ -24,7 +26,18 @@ FIELD_WORDS = {
     "reps": "reps,repetitions,rep count",
     "first": "first,first name,given name,firstname,vorname,given",
     "last": "last,last name,surname,family name,lastname,nachname,family",
-}  # fmt: skip
+}
+FIRST_NAMES = _words("first firstname given givenname vorname prénom prenom voornaam nombredepila")
+LAST_NAMES = _words(
+    "last lastname surname familyname family nachname apellido apellidos cognome achternaam sobrenome"
+)
+EITHER_NAMES = _words("name nombre nom nome naam")  # the other part of a name, where one of the two is named
+DATE_WORDS = _words("date dates fecha datum data jour día dia giorno tag day")
+SIDES = _words("l r left right links rechts izquierda derecha gauche droite")
+OTHER_TIMES = _words(
+    "pre post initial final start end before after begin beginning entry intake exit baseline retest week wk month mid "
+    "vorher nachher antes después avant après jan feb mar apr may jun jul aug sep oct nov dec spring summer fall winter"
+)  # fmt: skip
 ROSTER_WORDS = {
     "athlete_id": "athlete id,player id,id,code,number",
     "name": "name,full name,player,athlete,player name,athlete name",
@@ -38,7 +51,7 @@ ROSTER_WORDS = {
     "aliases": "aliases,nickname,goes by,also known as",
 }  # fmt: skip
 MEASURE_WORDS = {
-    "body_mass": "wt,bw,body wt,scale weight",
+    "body_mass": "wt,bw,weigh in,weigh ins,weights,weighins,body wt,scale weight",
     "standing_height": "ht,hgt,stand height,standing ht",
     "sitting_height": "sit height,sitting ht",
     "wingspan": "span,wing span",
@@ -63,13 +76,36 @@ MEASURE_WORDS = {
     "pelvis_peak_speed": "pelvis,hips,pelvis peak,peak pelvis,hip speed,pelvis speed",
     "torso_peak_speed": "torso,chest,trunk,torso peak,peak torso,torso speed,trunk speed",
 }  # fmt: skip
+# The same in German, Spanish, French, Italian, Portuguese and Dutch.
+FOREIGN_WORDS = {
+    "body_mass": "gewicht,körpergewicht,körpermasse,peso,peso corporal,poids,masse,"
+    "masse corporelle,massa,massa corporal,lichaamsgewicht",
+    "standing_height": "größe,groesse,körpergröße,körperhöhe,estatura,talla,altura,taille,altezza,"
+    "statura,lengte,lichaamslengte",
+    "sitting_height": "sitzhöhe,sitzgröße,talla sentado,altura sentado,taille assise,altezza da seduto,"
+    "zithoogte",
+    "wingspan": "spannweite,armspannweite,envergadura,envergure,apertura alare,spanwijdte",
+    "squat": "kniebeuge,sentadilla,agachamento",
+    "bench_press": "bankdrücken,press de banca,press banca,développé couché,supino,panca piana",
+    "pull_up_reps": "klimmzüge,dominadas,tractions,trazioni,optrekken",
+    "grip_strength": "handkraft,griffkraft,fuerza de agarre,fuerza de prensión,force de préhension,"
+    "knijpkracht",
+    "countermovement_jump": "salto vertical,saut vertical,détente verticale,détente,vertikalsprung,"
+    "standhochsprung,salto verticale,salto con contramovimiento",
+    "broad_jump": "standweitsprung,salto de longitud,salto largo,saut en longueur,salto in lungo,"
+    "verspringen",
+    "exit_speed": "velocidad de salida,vitesse de sortie,austrittsgeschwindigkeit,velocità di uscita",
+    "bat_speed": "velocidad del bate,velocidad de bate,vitesse de batte,schlägergeschwindigkeit",
+    "throw_speed": "velocidad de tiro,vitesse de lancer,wurfgeschwindigkeit",
+    "pitch_speed": "velocidad de lanzamiento,velocidad de pitcheo",
+}  # fmt: skip
 COMPUTED = _words("avg average mean max best top min median peak mittel total sum")
 NOT_A_READING = _words(
     "goal target aim projected predicted prev previous prior last change diff delta gain rank ranking percentile pctl "
     "grade rating score vs norm bmi ratio expected need needed"
 )
 TRIAL_WORDS = _words(
-    "try trial attempt rep run swing jump throw test no nr t r j a rd round effort hit pitch "
+    "try trial attempt rep run swing jump throw test no nr t j a rd round effort hit pitch "
     "jumps sprints throws lifts tests strength power running station stations"
 )
 BLANK_WORDS = _words(

@@ -21,24 +21,16 @@ def mapping_text(name: str, sheet: Sheet, plan: ColumnPlan) -> str:
         *text_lines("name", title),
         *text_lines("kind", plan.kind),
         *text_lines("layout", plan.layout if plan.layout == "wide" else ""),
-        *([] if plan.constant_day else text_lines("headers", sheet.table.headers)),
+        *([] if _of_this_file(plan) else text_lines("headers", sheet.table.headers)),
         *text_lines("sheet", options.sheet),
         *text_lines("encoding", options.encoding),
         *text_lines("delimiter", options.delimiter),
         *([f"skip_lines = {options.skip_lines}"] if options.skip_lines else []),
         "loose = true",
+        *([f"part = {options.part}"] if options.part else []),
         *([f"header_lines = {options.header_lines}"] if options.header_lines > 1 else []),
         *text_lines("footers", list(options.footers)),
-        *text_lines("decimal", plan.decimal if plan.decimal != "." else ""),
-        *text_lines("date_format", plan.date_format),
-        *text_lines("date_from", "given" if plan.constant_day else form.date_from),
-        *text_lines("day", plan.constant_day),
-        *text_lines("stamp_zone", form.stamp_zone),
-        *text_lines("date_forms", list(form.date_forms)),
-        *text_lines("blank", list(form.blank)),
-        *text_lines("thousands", form.thousands),
-        *text_lines("athlete_parts", list(form.athlete_parts)),
-        *text_lines("make_ids", form.make_ids),
+        *_form_lines(plan),
         *table_lines("columns", plan.fields),
         *table_lines("conditions", plan.conditions),
         *table_lines(
@@ -50,6 +42,34 @@ def mapping_text(name: str, sheet: Sheet, plan: ColumnPlan) -> str:
         *_blocks(plan.columns if plan.layout == "wide" else ()),
     ]
     return "\n".join(lines) + "\n"
+
+
+def _form_lines(plan: ColumnPlan) -> list[str]:
+    """How days, names and cells are read."""
+    form = plan.form
+    return [
+        *text_lines("decimal", plan.decimal if plan.decimal != "." else ""),
+        *text_lines("date_format", plan.date_format),
+        *text_lines("date_from", "given" if plan.constant_day else form.date_from),
+        *text_lines("day", plan.constant_day),
+        *text_lines("stamp_zone", form.stamp_zone),
+        *text_lines("date_forms", list(form.date_forms)),
+        *text_lines("date_column", form.date_column),
+        *([f"year = {form.year}"] if form.year else []),
+        *text_lines("fill_down", list(form.fill_down)),
+        *text_lines("athlete_from", form.athlete_from),
+        *text_lines("athlete", form.athlete),
+        *text_lines("written", form.written if form.written != "number" else ""),
+        *text_lines("blank", list(form.blank)),
+        *text_lines("thousands", form.thousands),
+        *text_lines("athlete_parts", list(form.athlete_parts)),
+        *text_lines("make_ids", form.make_ids),
+    ]
+
+
+def _of_this_file(plan: ColumnPlan) -> bool:
+    """Whether something was typed in that holds for one file alone: a day, a year, whose it is."""
+    return bool(plan.constant_day or plan.form.year or plan.form.athlete)
 
 
 def _toml(value: object) -> str:
@@ -73,7 +93,8 @@ def _blocks(columns: Sequence[ColumnLook]) -> list[str]:
     blocks: dict[tuple[object, ...], list[ColumnLook]] = {}
     for column in columns:
         if column.role == "measure":
-            key = (column.target, column.unit, column.conditions, column.written, column.scale)
+            own = (column.day, column.day_column, column.athlete_column)
+            key = (column.target, column.unit, column.conditions, column.written, column.scale, own)
             blocks.setdefault(key, []).append(column)
     lines = []
     for members in blocks.values():
@@ -82,6 +103,12 @@ def _blocks(columns: Sequence[ColumnLook]) -> list[str]:
         lines += ["", "[[values]]", f"measure = {_toml(first.target)}", f"columns = {_toml(ordered)}"]
         lines += text_lines("unit", first.unit)
         lines += text_lines("written", first.written if first.written != "number" else "")
+        for key_, value in (
+            ("day", first.day),
+            ("day_column", first.day_column),
+            ("athlete_column", first.athlete_column),
+        ):
+            lines += text_lines(key_, value)
         lines += [f"scale = {first.scale}"] if first.scale != "1" else []
         if first.conditions:
             inner = ", ".join(f"{_toml(k)} = {_toml(v)}" for k, v in first.conditions)

@@ -130,7 +130,13 @@ def test_cells_beside_the_header_of_a_workbook_are_not_dropped() -> None:
 
 def test_what_is_no_workbook_says_so() -> None:
     with pytest.raises(FileUnreadableError, match="cannot be opened as a workbook"):
-        read(b"name,value\nBo,1\n", "sheet.xlsx")
+        read(b"PK\x03\x04 no workbook", "sheet.xlsx")
+    with pytest.raises(FileUnreadableError, match="is a web page under the name of a workbook"):
+        read(b"<html><table><tr><td>name</td></tr></table></html>", "sheet.xls")
+
+
+def test_a_text_under_the_name_of_a_workbook_is_read_as_text() -> None:
+    assert read("name\tvalue\nBo\t1\n".encode("utf-16"), "export.xls") == [["name", "value"], ["Bo", "1"]]
 
 
 @pytest.mark.parametrize("letters", [90_000, 140_000, 200_000, 1_200_000])
