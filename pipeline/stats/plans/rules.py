@@ -5,8 +5,9 @@ that goes nowhere: how often such an athlete is flagged then does not depend on 
 filter whose rate fades towards no gain flagged a quarter of the athletes exactly on a plan of 0.25 % a week
 within 20 weeks, and three quarters at 0.45 %.) Forecasts let the whole rate fade over 25 weeks, as it does in
 bodies. The rate shown and the chance of the target come from `switching`, where a mass may also be held
-for weeks and gain again; at the same share of false alarms it finds no more stalls, so that alarms stay with
-this filter.
+for weeks and gain again; at the same share of false alarms its chance of a hold finds fewer stalls
+(`tests/bench/stall_alarms.py`), so that alarms stay with this filter. From which chance it raises one is set for each
+plan by simulation (`power`).
 
 Shares and thresholds refer to weekly looks. Rates are kg a week; percentages are of body mass per week.
 """
@@ -77,7 +78,10 @@ class PlanSettings:
     refer_chance: float = 0.8
     too_fast_chance: float = 0.8
     losing_chance: float = 0.8
-    behind_chance: float = 0.94  # 5 % of stays on plan ever; 0.956 would be 2.7 %
+    false_share: float = (
+        0.065  # of stays on plan ever called off plan; each plan's limit is set by it (`power`)
+    )
+    behind_chance: float = 0.91  # the limit where a program's noise is not known yet
     reach_chance: float = 0.1  # out of reach: less than this, and the rate needed is above the ceiling
     half_plan_chance: float = 0.2  # stalled: less than this to be at half the planned rate or more
     fewest_two_weeks: int = 6  # weigh-ins
@@ -102,6 +106,7 @@ class Looks:
     start_kg: Floats
     target_kg: Floats
     allowed: Flags
+    limit: Floats | None = None  # chance to be below plan that calls a plan off plan; else as in the settings
     later: Mixture | None = None  # mass on the target date; without it the plan's own filter foretells
 
 
@@ -219,7 +224,8 @@ def needs_referral(looks: Looks, judged: Judged, settings: PlanSettings) -> tupl
 
 def _first_status(looks: Looks, judged: Judged, settings: PlanSettings) -> NDArray[np.object_]:
     loss, gain = needs_referral(looks, judged, settings)
-    behind = judged.chance_below_plan >= settings.behind_chance
+    limit = settings.behind_chance if looks.limit is None else looks.limit
+    behind = judged.chance_below_plan >= limit
     missing = needed_rate(judged.kg, looks.target_kg, looks.days_left)
     gaining = looks.target_kg > looks.start_kg
     holds = {
