@@ -22,6 +22,7 @@ from latewood.dashboard.views.athlete.retest import guard_retest_words
 from latewood.dashboard.views.athlete.sets import estimated_words, set_note
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.plans.plan_decided import decided_text
+from latewood.dashboard.views.plans.plan_form import NO_CHANCE
 from latewood.dashboard.views.plans.plans import plan_words
 from latewood.pipeline.ingest.logs.planlog import DECIDED, REFUSED, PlanEvent
 from latewood.pipeline.stats.plans.guards import PER_KG, SPLIT
@@ -192,9 +193,11 @@ def what_if_text(found: WhatIf, ceiling_percent: float, scale: Scale) -> str:
     """Needed rate, its share of body mass and the chance, in one sentence."""
     rate = with_unit(signed_number(scale.of(found.needed_rate), 2), f"{scale.unit}/wk")
     beyond = " — above the ceiling" if found.needed_percent > ceiling_percent + 1e-9 else ""
+    needed = f"Needed: {rate}, {plain_number(found.needed_percent, 2)} % of body mass a week{beyond}."
+    if found.chance is None or found.expected_kg is None or found.low is None or found.high is None:
+        return f"{needed} {NO_CHANCE}"
     return (
-        f"Needed: {rate}, {plain_number(found.needed_percent, 2)} % of body mass a week{beyond}. "
-        f"Chance to be there by the date: {chance_text(found.chance)}; "
+        f"{needed} Chance to be there by the date: {chance_text(found.chance)}; "
         f"expected {scale.text(found.expected_kg)} ({scale.span(found.low, found.high)})."
     )
 

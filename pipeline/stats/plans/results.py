@@ -178,6 +178,7 @@ class PlanState:
     held_covariance: float = 0.0
     hold_chance: float = 0.0  # from one week to the next, where it moves
     restart_chance: float = 0.0  # where it is held
+    rate_known: bool = True  # False where weigh-ins are too few for a rate: it is the program's usual one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -154,17 +154,22 @@ def observed_plans(active: pd.DataFrame, mass_fit: MassFit) -> Observed:
     by_plan = rows.groupby("plan_id")["measured_on"].agg(["size", "min", "max"]).reindex(list(states.stay_id))
     counts, spans = by_plan["size"], (by_plan["max"] - by_plan["min"]).dt.days
     looks = _looks(plans, states, used, mass_fit.trend)
-    course = mass_fit.course
+    course, unknown = mass_fit.course, no_rate(counts, spans)
     later = forecast_modes(modes, np.maximum(looks.days_left, 0), course.variances, course.handover)
     return Observed(
         plans=plans,
         as_of=states.on_date,
         n_weighins=np.asarray(counts, dtype=np.int64),
-        looks=replace(looks, later=later),
-        unknown=np.asarray((counts < FEWEST_FOR_RATE) | (spans < SHORTEST_FOR_RATE)),
+        looks=replace(looks, later=later, no_rate=unknown),
+        unknown=unknown,
         modes=modes,
         ahead=later,
     )
+
+
+def no_rate(counts: pd.Series[int], spans: pd.Series[int]) -> NDArray[np.bool_]:
+    """Return where there is too little for a rate; weigh-ins and days from the first to the last, (n,)."""
+    return np.asarray((counts < FEWEST_FOR_RATE) | (spans < SHORTEST_FOR_RATE))
 
 
 def plan_limits(seen: Observed, power: Sequence[PlanPower], settings: PlanSettings) -> tuple[AlarmLimit, ...]:

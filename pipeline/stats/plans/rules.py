@@ -106,6 +106,7 @@ class Looks:
     start_kg: Floats
     target_kg: Floats
     allowed: Flags
+    no_rate: Flags | None = None  # too little for any: what came out would be the prior
     limit: Floats | None = None  # chance to be below plan that calls a plan off plan; else as in the settings
     later: Mixture | None = None  # mass on the target date; without it the plan's own filter foretells
 
@@ -219,7 +220,7 @@ def needs_referral(looks: Looks, judged: Judged, settings: PlanSettings) -> tupl
     """Return which looks show too great a loss, and which a gain too fast to be tissue; both (n,), one entry a look."""
     settled = looks.weeks_seen >= settings.settling_weeks
     loss = np.nan_to_num(looks.lost_percent, nan=0.0) > settings.refer_loss_percent
-    return settled & loss, settled & (judged.chance_refer >= settings.refer_chance)
+    return settled & loss, _rated(looks) & settled & (judged.chance_refer >= settings.refer_chance)
 
 
 def _first_status(looks: Looks, judged: Judged, settings: PlanSettings) -> NDArray[np.object_]:
@@ -267,4 +268,9 @@ def is_too_early(weeks: Floats, settings: PlanSettings) -> Flags:
 def is_too_fast(looks: Looks, judged: Judged, settings: PlanSettings) -> Flags:
     """Return which looks show a gain above the ceiling, once there are weeks enough to tell: (n,), one entry a look."""
     observed = looks.weeks_seen >= settings.early_weeks
-    return observed & (judged.chance_above_ceiling >= settings.too_fast_chance)
+    return _rated(looks) & observed & (judged.chance_above_ceiling >= settings.too_fast_chance)
+
+
+def _rated(looks: Looks) -> Flags:
+    every = np.ones(looks.planned_rate.shape, dtype=bool)
+    return every if looks.no_rate is None else ~looks.no_rate

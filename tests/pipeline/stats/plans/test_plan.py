@@ -17,7 +17,9 @@ from latewood.pipeline.stats.plans.rules import (
     needed_rate,
     reachable_kg,
 )
+from latewood.pipeline.stats.plans.states import plan_states
 from latewood.pipeline.stats.plans.weighin import mass_trends
+from latewood.pipeline.stats.plans.whatif import what_if
 from latewood.pipeline.stats.plans.words import REFER_SHARE
 
 VARIANCES = MassVariances(
@@ -304,3 +306,30 @@ def test_plan_without_weighins_is_still_listed():
 def test_no_plans_give_no_reviews():
     plans, camp, fit = tables({0: 72.0})
     assert plan_reviews(plans.iloc[:0], camp, fit) == ()
+
+
+@pytest.mark.parametrize("days", [{42: 71.5, 43: 75.0}, {42: 69.8, 44: 71.9, 46: 73.9, 48: 75.9}])
+def test_under_a_week_of_a_new_plan_is_neither_too_fast_nor_a_referral(days):
+    """Six weeks of weigh-ins, then days of water and food under a new plan: no rate, and no alarm of one."""
+    weights = course(0.0, 42) | days
+    result = review(weights, start_on=date(2033, 2, 14), target_on=date(2033, 4, 25))
+    assert result.n_weighins == len(days)
+    assert (result.rate, result.chance_above_ceiling, result.chance_target) == (None, None, None)
+    assert result.status == "too early to tell"
+    assert "chance" not in result.reason
+    week = course(0.0, 42) | {42 + day: 72.0 + 0.5 * day for day in range(8)}
+    assert review(week, start_on=date(2033, 2, 14), target_on=date(2033, 4, 25)).status == "too fast"
+
+
+@pytest.mark.parametrize("weights", [{0: 72.0}, {0: 72.0, 1: 74.0}])
+def test_one_or_two_days_of_a_stay_give_no_chance_of_a_target(weights):
+    plans, camp, fit = tables(weights)
+    for rows in (plans, plans.iloc[:0]):
+        (state,) = plan_states(rows, camp, fit)
+        assert not state.rate_known
+        result = what_if(state, 76.0, date(2033, 4, 1))
+        assert result.needed_rate > 0
+        assert (result.chance, result.expected_kg, result.low, result.high) == (None, None, None, None)
+    plans, camp, fit = tables(course(0.35))
+    (state,) = plan_states(plans, camp, fit)
+    assert state.rate_known and what_if(state, 76.0, date(2033, 4, 1)).chance is not None
