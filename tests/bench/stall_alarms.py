@@ -2,8 +2,9 @@
 
     python -m tests.bench.stall_alarms
 
-Stays exactly on a plan of 20 weeks set each number's limit, so that 6.5 % ever pass it; printed is the share of full
-stalls that pass it within six weeks. Every camp has estimated its own variances and holds.
+Stays exactly on a plan of 20 weeks set each number's limit, so that as many ever pass it as a program states;
+printed is the share of full stalls that pass it within six weeks. Every camp has estimated its own variances and
+holds.
 """
 
 from __future__ import annotations

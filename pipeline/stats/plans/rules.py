@@ -78,9 +78,7 @@ class PlanSettings:
     refer_chance: float = 0.8
     too_fast_chance: float = 0.8
     losing_chance: float = 0.8
-    false_share: float = (
-        0.065  # of stays on plan ever called off plan; each plan's limit is set by it (`power`)
-    )
+    false_share: float = 0.06  # of stays on plan ever called off plan; sets each plan's limit (`power`)
     behind_chance: float = 0.91  # the limit where a program's noise is not known yet
     reach_chance: float = 0.1  # out of reach: less than this, and the rate needed is above the ceiling
     half_plan_chance: float = 0.2  # stalled: less than this to be at half the planned rate or more
