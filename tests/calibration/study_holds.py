@@ -162,8 +162,8 @@ def run_holds(size: float, worlds: Sequence[World] = WORLDS) -> Study:
         question="Weight plans where a quarter of the athletes stop gaining: rate now, and chance of the target",
         about="`plan_reviews` in weeks 4, 7, 10 and 13 of 16-week plans, targets drawn apart from what athletes "
         "gain; variances and the chance of a hold learned from the same camp of 40. The last world set no number, "
-        "but was looked at while the filter was made. Assertions about it, and about those who gain again after a hold, "
-        "were not met and are withdrawn; their numbers are shown.",
+        "but was looked at while the filter was made. Assertions about it, and about those who gain again after a "
+        "hold, were not met and are withdrawn; their numbers are shown.",
         seeds=f"({SEED}, world 0–{len(worlds) - 1}, camp 0…)",
         columns=(
             "world", "camps / looks", *(f"rate held: {course}" for course in COURSES),
