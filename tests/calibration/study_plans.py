@@ -162,8 +162,8 @@ def run_plans(size: float, asked: Sequence[Asked] = PLANS) -> Study:
         question="Weight plans: false alarms over 20 weeks, stalls found, and the chance of the target",
         about="Weekly looks at athletes who gain exactly as planned, and at athletes who stop, at once unless a week "
         "is said. The limit of each alarm is set by the camp's own noise, so that it says to flag "
-        f"{PlanSettings().false_share:.3f} of those on plan. That .65 of the stalls of a gentle plan are found by week 6 "
-        "was asserted, not met, and is withdrawn: whatever the alarm, most stalls of .18 kg a week stay within water "
+        f"{PlanSettings().false_share:.3f} of those on plan. That .65 of the stalls of a gentle plan are found by week "
+        "6 was asserted, not met, and is withdrawn: whatever the alarm, most stalls of .18 kg a week stay within water "
         "and wander for six weeks. Chance of the target in week 10 of 16-week plans of ordinary camps, against what "
         "came: " + _text(chance) + ".",
         seeds=f"`alarm_study` {', '.join(map(str, ALARM_SEEDS))}; ({REVIEW_SEED}, 0–1, camp 0…)",
