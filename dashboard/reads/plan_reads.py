@@ -18,7 +18,7 @@ GUARD_ORDER = "plan_id, list_position(['strength', 'strength per kg', 'split', '
 advice = Read(row=results.PlanAdvice, kind="plan", provisional=True)
 since = Read(row=results.PlanSince, kind="plan")
 states = Read(row=results.PlanState, kind="plan", provisional=True)
-power = Read(row=results.PlanPower, kind="plan", order="per_week, gap_rate, week")
+power = Read(row=results.PlanPower, kind="plan", order="per_week, plan_weeks, gap_rate, week")
 versions = Read(row=rows.Plan, kind="plan", by=("plan_id",), order="version")
 growth_stages = Read(row=results.GrowthStage, kind="plan")
 # the tests beside every plan, and what more test days would do to them and to an athlete's verdicts

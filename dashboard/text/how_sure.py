@@ -51,8 +51,8 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         key="alarm", name="The status of a weight plan", section=3,
-        line="Of 100 athletes who keep exactly to their plan, about 5 are flagged at some time in 20 weeks. Six weeks "
-        "into a full stop, 78 of 100 steep plans were found but only 24 of 100 gentle ones.",
+        line="Of 100 athletes who keep exactly to their plan, about 7 are flagged at some time in 20 weeks. Six weeks "
+        "into a full stop, 80 of 100 steep plans were found but only 29 of 100 gentle ones.",
     ),
     Kind(
         key="power", name="How soon a stall would show", section=14,

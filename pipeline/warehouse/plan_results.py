@@ -56,7 +56,7 @@ def plan_results(
     )
     if not len(record.plans):
         return [growth, states, power]
-    reviews = plan_reviews(record.plans, camp, record.fit, record.settings)
+    reviews = plan_reviews(record.plans, camp, record.fit, record.settings, power)
     typical = {(one.measure, one.line): one.typical_error for one in errors if one.typical_error is not None}
     starts = record.plans.sort_values("version", kind="stable").drop_duplicates("plan_id", keep="last")
     start_on = starts.set_index("plan_id")["start_on"]

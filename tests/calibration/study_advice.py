@@ -12,8 +12,9 @@ from latewood.pipeline.stats.change.reliability import measurement_errors
 from latewood.pipeline.stats.change.retest import EXTRA, retest_advice
 from latewood.pipeline.stats.change.trend import trends
 from latewood.pipeline.stats.engine.kalman import MassVariances
-from latewood.pipeline.stats.plans.alarms import WANDER_MEMORY_DAYS, ordinary_variances
-from latewood.pipeline.stats.plans.power import N_STAYS, SimulatedStays, called_by, look_at
+from latewood.pipeline.stats.plans.alarms import ordinary_variances
+from latewood.pipeline.stats.plans.noise import WANDER_MEMORY_DAYS
+from latewood.pipeline.stats.plans.power import N_STAYS, SimulatedStays, called_by, limit_of, look_at
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from tests.calibration.outcome import Claim, Estimate, Study, mean_of
 from tests.calibration.varied import (
@@ -53,11 +54,12 @@ def power_of(k: int, per_week: int) -> pd.DataFrame:
     stays = SimulatedStays(n=N_STAYS // 4, per_week=per_week)
     text = look_at(rng, result, rules, stays)
     came = look_at(rng, _truth(result), rules, stays, filtered_with=result)
+    limit = limit_of(text, stays.weeks, rules.false_share)
     return pd.DataFrame([
         {
             "camp": k, "gap": gap, "week": week,
-            "said": called_by(text, gap, rules)[week - 1].mean(),
-            "came": called_by(came, gap, rules)[week - 1].mean(),
+            "said": called_by(text, gap, limit)[week - 1].mean(),
+            "came": called_by(came, gap, limit)[week - 1].mean(),
         }
         for gap, week in ASKED
     ])  # fmt: skip

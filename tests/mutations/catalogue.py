@@ -218,7 +218,7 @@ WEIGHT_PLAN = mutants(
     (
         "threshold of behind at .995: stalls found too late",
         "plans/rules.py",
-        "behind_chance: float = 0.94",
+        "behind_chance: float = 0.91",
         "behind_chance: float = 0.995",
         "pipeline/stats/plans/test_plan.py::test_threshold_of_behind_is_on_the_chance",
     ),

@@ -14,13 +14,15 @@ def test_an_opened_plan_tells_how_soon_a_stall_would_show(own_root, open_screen)
     assert "How soon a stall would show" in words
     assert "if nothing at all is gained, the alarm says so by week 2 in none" in words
     assert "called off plan by mistake over" in words
-    rate, recent = ask(
-        own_root, "select planned_rate, weighins_two_weeks from plan_review where plan_id = 'P1'"
+    rate, recent, weeks = ask(
+        own_root,
+        "select planned_rate, weighins_two_weeks, weeks_in + weeks_left from plan_review where plan_id = 'P1'",
     )[0]
     (share,) = ask(
         own_root,
         "select called from plan_power where week = 6 and "
-        f"per_week = {min(recent // 2, 7)} and gap_rate <= {rate} order by gap_rate desc limit 1",
+        f"per_week = {min(recent // 2, 7)} and gap_rate <= {rate} and plan_weeks >= {min(weeks, 20)} "
+        "order by plan_weeks, gap_rate desc limit 1",
     )[0]
     assert f"by week 6 in {chance_text(share)}".replace(THIN, " ") in words
 

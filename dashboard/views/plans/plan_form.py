@@ -20,6 +20,8 @@ from latewood.pipeline.stats.plans.results import PlanState
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.whatif import what_if
 
+NO_CHANCE = "No chance yet: three weigh-ins over a week are needed for a rate."
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Feasible:
@@ -64,7 +66,9 @@ def feasibility(
 def feasible_text(found: Feasible, scale: Scale) -> str:
     """Needed rate, its share, the chance, and what the ceiling allows."""
     rate = with_unit(signed_number(scale.of(found.rate), 2), f"{scale.unit}/wk")
-    chance = "" if found.chance is None else f" Chance on today's trend: {chance_text(found.chance)}."
+    chance = (
+        f" {NO_CHANCE}" if found.chance is None else f" Chance on today's trend: {chance_text(found.chance)}."
+    )
     needed = f" Needs a written reason: {found.permission.reason_for}." if found.permission.reason_for else ""
     return (
         f"Plans {rate}, {plain_number(found.permission.percent, 2)} % of body mass a week (usual 0.25, ceiling "

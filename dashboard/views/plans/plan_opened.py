@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -21,11 +22,13 @@ from latewood.dashboard.views.athlete.retest import guard_retest_words
 from latewood.dashboard.views.athlete.sets import estimated_words, set_note
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.plans.plan_decided import decided_text
+from latewood.dashboard.views.plans.plan_form import NO_CHANCE
 from latewood.dashboard.views.plans.plans import plan_words
 from latewood.pipeline.ingest.logs.planlog import DECIDED, REFUSED, PlanEvent
 from latewood.pipeline.stats.plans.guards import PER_KG, SPLIT
+from latewood.pipeline.stats.plans.power import MOST_WEEKS
 from latewood.pipeline.stats.plans.results import GuardRetest, PlanAdvice, PlanGuard, PlanReview
-from latewood.pipeline.stats.plans.rules import PlanSettings, is_above
+from latewood.pipeline.stats.plans.rules import OFF_PLAN, PlanSettings, is_above
 from latewood.pipeline.stats.plans.whatif import FAT_KCAL, LEAN_KCAL, WhatIf, energy_gap
 
 Z95 = 1.959964
@@ -62,14 +65,14 @@ def why_lines(
     if review.chance_below_plan is not None and review.chance_above_ceiling is not None:
         lines.append(
             f"Chance that the rate is below the planned one: {chance_text(review.chance_below_plan)} "
-            f"(an alarm from {chance_text(settings.behind_chance)}); above the ceiling of "
+            f"(an alarm from {chance_text(review.alarm_from or settings.behind_chance)}); above the ceiling of "
             f"{settings.ceiling_percent:g} % a week: {chance_text(review.chance_above_ceiling)} "
             f"(an alarm from {chance_text(settings.too_fast_chance)})."
         )
     if review.false_alarm is not None:
         lines.append(
             f"This alarm is raised by mistake in {chance_text(review.false_alarm)} of stays exactly on plan "
-            "(20 weekly looks; simulated)."
+            f"({_weeks_of(review)}; simulated)."
         )
     if advice is not None:
         name = f"row {advice.table_row}" if advice.table_row.isdigit() else "no numbered row"
@@ -79,6 +82,15 @@ def why_lines(
                 f"Height grew by {length_text(advice.height_change, system)} in this stay: part of the mass is growth."
             )
     return tuple(lines)
+
+
+def _weeks_of(review: PlanReview) -> str:
+    """Over which weekly looks a share of false alarms counts: those of the plan itself where its limit is its own."""
+    if review.status not in OFF_PLAN:
+        return "20 weekly looks"
+    weeks = math.ceil(review.weeks_in + review.weeks_left)
+    over = f"the first {MOST_WEEKS}" if weeks > MOST_WEEKS else f"the {weeks}"
+    return f"weekly looks over {over} weeks of this plan"
 
 
 def guard_lines(
@@ -181,9 +193,11 @@ def what_if_text(found: WhatIf, ceiling_percent: float, scale: Scale) -> str:
     """Needed rate, its share of body mass and the chance, in one sentence."""
     rate = with_unit(signed_number(scale.of(found.needed_rate), 2), f"{scale.unit}/wk")
     beyond = " — above the ceiling" if found.needed_percent > ceiling_percent + 1e-9 else ""
+    needed = f"Needed: {rate}, {plain_number(found.needed_percent, 2)} % of body mass a week{beyond}."
+    if found.chance is None or found.expected_kg is None or found.low is None or found.high is None:
+        return f"{needed} {NO_CHANCE}"
     return (
-        f"Needed: {rate}, {plain_number(found.needed_percent, 2)} % of body mass a week{beyond}. "
-        f"Chance to be there by the date: {chance_text(found.chance)}; "
+        f"{needed} Chance to be there by the date: {chance_text(found.chance)}; "
         f"expected {scale.text(found.expected_kg)} ({scale.span(found.low, found.high)})."
     )
 

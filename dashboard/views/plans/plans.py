@@ -23,7 +23,7 @@ from latewood.dashboard.views.plans.plan_track import Track as Track
 from latewood.dashboard.views.plans.plan_track import build_track as build_track
 from latewood.pipeline.catalogue.chances import chance_word, is_unlikely
 from latewood.pipeline.stats.plans.results import PlanReview
-from latewood.pipeline.stats.plans.rules import ON_PLAN, OUT_OF_REACH, REACHED, STALLED, TOO_FAST, is_above
+from latewood.pipeline.stats.plans.rules import ON_PLAN, OUT_OF_REACH, REACHED, TOO_FAST, is_above
 from latewood.pipeline.stats.plans.words import false_alarm
 
 YOUNGEST = 14  # years; no weight plan below
@@ -158,8 +158,7 @@ def _false_alarms(reviews: Sequence[PlanReview]) -> str:
 
 def _false_share(review: PlanReview) -> float:
     ceiling = review.ceiling_rate or review.planned_rate or 1.0
-    share = review.planned_rate / ceiling
-    return (false_alarm(STALLED, share) or 0.0) + (false_alarm(TOO_FAST, share) or 0.0)
+    return (review.alarm_share or 0.0) + (false_alarm(TOO_FAST, review.planned_rate / ceiling, 0.0) or 0.0)
 
 
 def _too_young(lookup: Lookup, camp_id: str | None, today: date) -> tuple[str, ...]:

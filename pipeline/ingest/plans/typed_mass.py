@@ -24,7 +24,7 @@ from latewood.pipeline.catalogue.units import linear
 from latewood.pipeline.ingest.logs.entered import TypedDay, TypedEntry, typed_days
 from latewood.pipeline.ingest.program import load_program, program_catalogue
 from latewood.pipeline.stats.plans.provisional import LastBuild, Provisional, pooled_of, provisional_mass
-from latewood.pipeline.stats.plans.results import PlanAdvice, PlanGuard, PooledVariance
+from latewood.pipeline.stats.plans.results import PlanAdvice, PlanGuard, PlanPower, PooledVariance
 from latewood.pipeline.stats.plans.reviews import CampPeople
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.connection import read_sql
@@ -249,6 +249,8 @@ def _last_build(
     stages = of_athletes("growth_stage")
     kept = connection.execute(f"select name, value from {table_of(PooledVariance)}").fetchall()  # noqa: S608
     variances, course = pooled_of([PooledVariance(name=name, value=value) for name, value in kept])
+    query = "select * exclude (build_id) from plan_power where gap_rate = 0"  # the alarm's limits
+    power = connection.execute(query).df().to_dict("records")
     return LastBuild(
         weighins=by_day,
         others=connection.execute(read_sql("read/fast_others.sql")).df(),
@@ -261,6 +263,7 @@ def _last_build(
         variances=variances,
         course=course,
         settings=settings,
+        power=[PlanPower(**{str(key): value for key, value in row.items()}) for row in power],
     )
 
 

@@ -1,8 +1,10 @@
 """How soon a weight plan's alarm would call a stall: known when the plan is made, from the program's own noise.
 
 Stays are simulated with the water, scale and wander that the program's filter has learned; filter and alarm are
-the ones of the reviews. The filter is linear: what it makes of a stay that falls short by g kg a week is what it
-makes of the noise alone less g times what it makes of a steady ramp, so that one run serves every gap.
+the ones of the reviews. The alarm's limit comes from the same stays: of those exactly on plan, only a stated share
+may ever pass it over the plan's own weeks, at the plan's own number of weigh-ins. The filter is linear: what it
+makes of a stay that falls short by g kg a week is what it makes of the noise alone less g times what it makes of a
+steady ramp, so that one run serves every gap.
 
 The wander is taken to stay around the plan's line with four weeks' memory, as in `alarms`: a body that drifted
 without bound would be off its plan by drifting alone. Looks after every week, as the board is read.
@@ -10,7 +12,7 @@ without bound would be off its plan by drifting alone. Looks after every week, a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Final
 
@@ -26,7 +28,7 @@ from latewood.pipeline.stats.engine.kalman import (
     terms_of,
 )
 from latewood.pipeline.stats.engine.normal import norm
-from latewood.pipeline.stats.plans.alarms import WANDER_MEMORY_DAYS, autoregressive
+from latewood.pipeline.stats.plans.noise import WANDER_MEMORY_DAYS, alarm_variances, autoregressive
 from latewood.pipeline.stats.plans.results import PlanPower
 from latewood.pipeline.stats.plans.rules import PlanSettings, is_too_early, is_too_few
 
@@ -35,13 +37,19 @@ Floats = NDArray[np.float64]
 SEED: Final = 20_330_211
 N_STAYS: Final = 2000
 MOST_WEEKS: Final = 20
+PLAN_WEEKS: Final = (
+    6,
+    8,
+    12,
+    MOST_WEEKS,
+)  # a limit is set for each; a plan in between takes the next longer one's
 PER_WEEK: Final = (3, 4, 5, 6, 7)  # with fewer the rule of six in two weeks leaves the plan unjudged
 GAPS: Final = (*(round(0.02 * k, 2) for k in range(16)), 0.35, 0.40, 0.45, 0.50, 0.60)  # kg a week
 WEEKS_TOLD: Final = (2, 3, 4, 6)
 STEP: Final = 0.01  # of a variance's logarithm; moves a share by far less than its simulation error
 METHOD: Final = (
-    "simulated stays with the program's own noise, plan-centred filter, off-plan alarm, weekly looks; a stall "
-    "from the first day on"
+    "simulated stays with the program's own noise, plan-centred filter, weekly looks, limit set so that a stated "
+    "share of stays on plan ever passes it; a stall from the first day on"
 )
 
 
@@ -61,6 +69,23 @@ class SimulatedStays:
     n: int
     per_week: int
     weeks: int = MOST_WEEKS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """The alarm of plans of so many weeks, weighed so often a week, and its limit."""
+
+    per_week: int
+    weeks: int
+    limit: float  # chance to be below plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmLimit:
+    """From which chance a plan is called off plan, and what share of athletes exactly on it ever is."""
+
+    chance: float
+    false_share: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,27 +118,49 @@ def _stepped(logarithm: float) -> float:
 
 
 def plan_power(
-    variances: MassVariances, settings: PlanSettings, *, n_stays: int = N_STAYS, seed: int = SEED
+    variances: MassVariances,
+    settings: PlanSettings,
+    *,
+    n_stays: int = N_STAYS,
+    seed: int = SEED,
+    gaps: Sequence[float] = GAPS,
 ) -> tuple[PlanPower, ...]:
-    """Return the share called for every number of weigh-ins, gap and week; the same to the last bit each time."""
+    """Return limit and share called for every number of weigh-ins, length, gap and week; each time to the last bit."""
     result: list[PlanPower] = []
     for per_week in PER_WEEK:
         rng = np.random.default_rng((seed, per_week))
-        looked = look_at(rng, variances, settings, SimulatedStays(n=n_stays, per_week=per_week))
-        for gap in GAPS:
-            result += _rows(per_week, gap, called_by(looked, gap, settings), variances)
+        stays = SimulatedStays(n=n_stays, per_week=per_week)
+        looked = look_at(rng, variances, settings, stays)
+        for weeks in PLAN_WEEKS:
+            limit = limit_of(looked, weeks, settings.false_share)
+            cell = Cell(per_week=per_week, weeks=weeks, limit=limit)
+            for gap in gaps:
+                result += _rows(cell, gap, called_by(looked, gap, limit)[:weeks], variances)
     return tuple(result)
 
 
-def _rows(per_week: int, gap: float, called: NDArray[np.bool_], variances: MassVariances) -> list[PlanPower]:
+def limit_of(looked: WeeklyLooks, weeks: int, share: float) -> float:
+    """The chance to be below plan from which a plan of so many weeks is called off plan.
+
+    Of the stays exactly on plan, `share` ever reaches it. Never under one half: below it the rate is as likely to be
+    above the plan.
+    """
+    lowest = np.where(looked.judged, looked.noise, np.inf)[:weeks].min(axis=0)
+    limit = np.quantile(lowest, share)
+    return float(norm.cdf(max(-limit, 0.0)))
+
+
+def _rows(cell: Cell, gap: float, called: NDArray[np.bool_], variances: MassVariances) -> list[PlanPower]:
     n = called.shape[1]
     return [
         PlanPower(
-            per_week=per_week,
+            per_week=cell.per_week,
+            plan_weeks=cell.weeks,
             gap_rate=gap,
             week=week,
             called=float(share),
             standard_error=float(np.sqrt(max(share * (1.0 - share), 1.0 / n) / n)),
+            alarm_from=cell.limit,
             n_stays=n,
             day_sd=float(np.hypot(variances.water_sd, variances.reading_sd)),
             level_sd=variances.level_sd,
@@ -138,7 +185,7 @@ def look_at(
     days = int(DAYS_PER_WEEK) * weeks + 1
     kg = _noise(rng, variances, (days, n_stays))
     readings = _mornings(rng, stays)
-    terms = terms_of(replace(filtered_with or variances, start_rate=0.0))
+    terms = terms_of(alarm_variances(filtered_with or variances))
     at = int(DAYS_PER_WEEK) * np.arange(1, weeks + 1)
     observed = run_filter(Weighed(kg, readings), kg[0], terms)
     error = np.sqrt(observed.after_cov[at, RATE, RATE])
@@ -152,13 +199,12 @@ def look_at(
     )
 
 
-def called_by(looked: WeeklyLooks, gap: float, settings: PlanSettings) -> NDArray[np.bool_]:
+def called_by(looked: WeeklyLooks, gap: float, limit: float) -> NDArray[np.bool_]:
     """Return whether each stay has been called off plan by each weekly look, at a gap in kg a week.
 
-    The result (looks, stays).
+    `limit` is the chance to be below plan that calls it. The result (looks, stays).
     """
-    limit = float(norm.ppf(settings.behind_chance))
-    off = (looked.noise - gap * looked.ramp <= -limit) & looked.judged
+    off = (looked.noise - gap * looked.ramp <= -float(norm.ppf(limit))) & looked.judged
     return np.asarray(np.maximum.accumulate(off, axis=0))
 
 
@@ -195,7 +241,8 @@ def alarm_power_of(
     usual, last = min(int(per_week + 1e-9), PER_WEEK[-1]), min(weeks, float(MOST_WEEKS))
     if usual < PER_WEEK[0]:
         return f"with fewer than {PER_WEEK[0]} weigh-ins a week the plan is not judged at all"
-    cells = [row for row in rows if row.per_week == usual]
+    length = _length(last)
+    cells = [row for row in rows if row.per_week == usual and row.plan_weeks == length]
     if not cells or last < 1.0:
         return "not worked out yet" if not cells else "the plan is shorter than a week"
     full = _course(cells, planned_rate)
@@ -214,6 +261,32 @@ def alarm_power_of(
         standard_error=max(row.standard_error for row in shown),
         n_stays=on_plan.n_stays,
     )
+
+
+def alarm_limits(rows: Iterable[PlanPower]) -> Mapping[tuple[int, int, int], AlarmLimit]:
+    """The alarm's limit by weigh-ins a week, plan length and last week of the plan, from the table."""
+    return {
+        (row.per_week, row.plan_weeks, row.week): AlarmLimit(chance=row.alarm_from, false_share=row.called)
+        for row in rows
+        if row.gap_rate == 0.0
+    }
+
+
+def limit_for(
+    limits: Mapping[tuple[int, int, int], AlarmLimit], per_week: float, weeks: float, settings: PlanSettings
+) -> AlarmLimit:
+    """The limit of one plan of so many weeks, weighed so often a week; without a table the usual one.
+
+    A plan of more than MOST_WEEKS weeks has the limit of one of MOST_WEEKS.
+    """
+    last = max(min(weeks, float(MOST_WEEKS)), 1.0)
+    usual = min(max(int(per_week + 1e-9), PER_WEEK[0]), PER_WEEK[-1])
+    without = AlarmLimit(chance=settings.behind_chance, false_share=settings.false_share)
+    return limits.get((usual, _length(last), int(np.ceil(last))), without)
+
+
+def _length(weeks: float) -> int:
+    return next(length for length in PLAN_WEEKS if weeks <= length)
 
 
 def _course(cells: Sequence[PlanPower], gap: float) -> list[PlanPower]:

@@ -20,6 +20,7 @@ from latewood.pipeline.stats.engine.switching import Handover
 from latewood.pipeline.stats.plans.massvariance import CourseFit
 from latewood.pipeline.stats.plans.results import (
     MassTrend,
+    PlanPower,
     PlanReview,
     PlanState,
     PooledVariance,
@@ -50,6 +51,7 @@ class LastBuild:
     variances: MassVariances
     course: CourseFit
     settings: PlanSettings
+    power: Sequence[PlanPower] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +112,7 @@ def provisional_mass(typed: pd.DataFrame, last: LastBuild) -> Provisional:
         course=fit.course,
     )
     given = last.plans, last.camp, seen, last.settings
-    reviews = plan_reviews(*given) if len(last.plans) else ()
+    reviews = plan_reviews(*given, last.power) if len(last.plans) else ()
     states = plan_states(*given)
     return Provisional(
         mass=tuple(MassTrend(**row) for row in _rows(fit.trend)),

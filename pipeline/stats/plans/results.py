@@ -84,6 +84,8 @@ class PlanReview:
     reason: str
     level: float
     method: str
+    alarm_from: float | None = None  # chance_below_plan from which this plan is called off plan
+    alarm_share: float | None = None  # share of athletes exactly on this plan who ever are, over its weeks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,10 +93,12 @@ class PlanPower:
     """How many stays the off-plan alarm has called by one weekly look, at one gap below the planned rate."""
 
     per_week: int  # weigh-ins
+    plan_weeks: int  # length of the plan that the limit was set for
     gap_rate: float  # kg a week below the plan, from the plan's first day on; 0 is exactly on plan
     week: int  # of the plan
     called: float  # share of the stays
     standard_error: float  # of the share, from the number of simulated stays
+    alarm_from: float  # the limit: a chance to be below the planned rate
     n_stays: int
     day_sd: float  # kg, of one weigh-in around the trend: water and scale
     level_sd: float  # kg per root day, the trend's own wander
@@ -174,6 +178,7 @@ class PlanState:
     held_covariance: float = 0.0
     hold_chance: float = 0.0  # from one week to the next, where it moves
     restart_chance: float = 0.0  # where it is held
+    rate_known: bool = True  # False where weigh-ins are too few for a rate: it is the program's usual one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

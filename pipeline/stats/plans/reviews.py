@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
@@ -15,8 +15,10 @@ from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.engine.switching import Mixture, Modes, forecast_modes, rate_of
 from latewood.pipeline.stats.plans.allowed import barred_plans
 from latewood.pipeline.stats.plans.known import known_until
+from latewood.pipeline.stats.plans.noise import alarm_variances
 from latewood.pipeline.stats.plans.plan_start import believed_start, trend_at_start
-from latewood.pipeline.stats.plans.results import PlanReview
+from latewood.pipeline.stats.plans.power import AlarmLimit, alarm_limits, limit_for
+from latewood.pipeline.stats.plans.results import PlanPower, PlanReview
 from latewood.pipeline.stats.plans.rules import (
     NEEDS_DECISION,
     NOT_ALLOWED,
@@ -56,6 +58,7 @@ class Observed:
     unknown: NDArray[np.bool_]  # too little for a rate
     modes: Modes  # moving and held, after the last weigh-in
     ahead: Mixture  # mass on the target date, kg
+    limits: tuple[AlarmLimit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,12 +71,17 @@ class CampPeople:
 
 
 def plan_reviews(
-    plans: pd.DataFrame, camp: CampPeople, mass_fit: MassFit, settings: PlanSettings | None = None
+    plans: pd.DataFrame,
+    camp: CampPeople,
+    mass_fit: MassFit,
+    settings: PlanSettings | None = None,
+    power: Sequence[PlanPower] = (),
 ) -> tuple[PlanReview, ...]:
     """Return one review per active plan (highest version, not ended), ordered by plan_id.
 
     `plans` has the columns of its table. A review rests on the weigh-ins since the plan began; rates are kg a week
-    and the planned rate is the straight one, not compound. Before the growth peak no plan is allowed.
+    and the planned rate is the straight one, not compound. Before the growth peak no plan is allowed. `power` holds
+    the alarm's limits, set by the program's own noise; without them the settings' limit is taken.
     """
     rules = settings or PlanSettings()
     active = active_plans(plans, camp, rules, mass_fit.trend)
@@ -81,7 +89,10 @@ def plan_reviews(
         return tuple(_unseen(row, rules) for row in active.to_dict("records"))
     active["known_until"] = known_until(active, camp.stays, mass_fit.use)
     observed = observed_plans(active, mass_fit)
-    made = _reviews(observed, judge(observed.looks, mass_fit.variances, rules), rules)
+    limits = plan_limits(observed, power, rules)
+    looks = replace(observed.looks, limit=np.array([one.chance for one in limits]))
+    observed = replace(observed, looks=looks, limits=limits)
+    made = _reviews(observed, judge(looks, mass_fit.variances, rules), rules)
     rows = active.to_dict("records")
     return tuple(made.get(str(row["plan_id"])) or _unseen(row, rules) for row in rows)
 
@@ -138,21 +149,37 @@ def observed_plans(active: pd.DataFrame, mass_fit: MassFit) -> Observed:
     planned = {str(k): float(v) for k, v in zip(active["plan_id"], active["planned_rate"], strict=True)}
     modes = last_modes(rows, mass_fit.course, planned).modes
     rows = rows.assign(kg=rows["kg"] - rows["planned_rate"] * days / DAYS_PER_WEEK)
-    states = last_states(rows, replace(mass_fit.variances, start_rate=0.0))
+    states = last_states(rows, alarm_variances(mass_fit.variances))
     plans = active.set_index("plan_id").loc[list(states.stay_id)].reset_index()
     by_plan = rows.groupby("plan_id")["measured_on"].agg(["size", "min", "max"]).reindex(list(states.stay_id))
     counts, spans = by_plan["size"], (by_plan["max"] - by_plan["min"]).dt.days
     looks = _looks(plans, states, used, mass_fit.trend)
-    course = mass_fit.course
+    course, unknown = mass_fit.course, no_rate(counts, spans)
     later = forecast_modes(modes, np.maximum(looks.days_left, 0), course.variances, course.handover)
     return Observed(
         plans=plans,
         as_of=states.on_date,
         n_weighins=np.asarray(counts, dtype=np.int64),
-        looks=replace(looks, later=later),
-        unknown=np.asarray((counts < FEWEST_FOR_RATE) | (spans < SHORTEST_FOR_RATE)),
+        looks=replace(looks, later=later, no_rate=unknown),
+        unknown=unknown,
         modes=modes,
         ahead=later,
+    )
+
+
+def no_rate(counts: pd.Series[int], spans: pd.Series[int]) -> NDArray[np.bool_]:
+    """Return where there is too little for a rate; weigh-ins and days from the first to the last, (n,)."""
+    return np.asarray((counts < FEWEST_FOR_RATE) | (spans < SHORTEST_FOR_RATE))
+
+
+def plan_limits(seen: Observed, power: Sequence[PlanPower], settings: PlanSettings) -> tuple[AlarmLimit, ...]:
+    """Return the alarm's limit of each plan, for its own weeks and the weigh-ins a week it has had."""
+    known = alarm_limits(power)
+    weeks = (seen.plans["target_on"] - seen.plans["start_on"]).dt.days / DAYS_PER_WEEK
+    often = (seen.n_weighins - 1) / np.maximum(seen.looks.weeks_in, 1.0)
+    return tuple(
+        limit_for(known, float(rate), float(length), settings)
+        for rate, length in zip(often, weeks, strict=True)
     )
 
 
@@ -209,9 +236,13 @@ def _reviews(seen: Observed, judged: Judged, settings: PlanSettings) -> dict[str
         "status": judged.status,
         "needs_decision": [status in NEEDS_DECISION for status in judged.status],
         "false_alarm": [
-            false_alarm(status, share)
-            for status, share in zip(judged.status, looks.planned_rate / judged.ceiling_rate, strict=True)
+            false_alarm(status, share, limit.false_share)
+            for status, share, limit in zip(
+                judged.status, looks.planned_rate / judged.ceiling_rate, seen.limits, strict=True
+            )
         ],
+        "alarm_from": [limit.chance for limit in seen.limits],
+        "alarm_share": [limit.false_share for limit in seen.limits],
         "reason": [
             barred if status == NOT_ALLOWED else why(at, looks, judged, settings)
             for at, (status, barred) in enumerate(zip(judged.status, plans["barred"], strict=True))

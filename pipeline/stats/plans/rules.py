@@ -5,8 +5,9 @@ that goes nowhere: how often such an athlete is flagged then does not depend on 
 filter whose rate fades towards no gain flagged a quarter of the athletes exactly on a plan of 0.25 % a week
 within 20 weeks, and three quarters at 0.45 %.) Forecasts let the whole rate fade over 25 weeks, as it does in
 bodies. The rate shown and the chance of the target come from `switching`, where a mass may also be held
-for weeks and gain again; at the same share of false alarms it finds no more stalls, so that alarms stay with
-this filter.
+for weeks and gain again; at the same share of false alarms its chance of a hold finds fewer stalls
+(`tests/bench/stall_alarms.py`), so that alarms stay with this filter. From which chance it raises one is set for each
+plan by simulation (`power`).
 
 Shares and thresholds refer to weekly looks. Rates are kg a week; percentages are of body mass per week.
 """
@@ -77,7 +78,8 @@ class PlanSettings:
     refer_chance: float = 0.8
     too_fast_chance: float = 0.8
     losing_chance: float = 0.8
-    behind_chance: float = 0.94  # 5 % of stays on plan ever; 0.956 would be 2.7 %
+    false_share: float = 0.06  # of stays on plan ever called off plan; sets each plan's limit (`power`)
+    behind_chance: float = 0.91  # the limit where a program's noise is not known yet
     reach_chance: float = 0.1  # out of reach: less than this, and the rate needed is above the ceiling
     half_plan_chance: float = 0.2  # stalled: less than this to be at half the planned rate or more
     fewest_two_weeks: int = 6  # weigh-ins
@@ -102,6 +104,8 @@ class Looks:
     start_kg: Floats
     target_kg: Floats
     allowed: Flags
+    no_rate: Flags | None = None  # too little for any: what came out would be the prior
+    limit: Floats | None = None  # chance to be below plan that calls a plan off plan; else as in the settings
     later: Mixture | None = None  # mass on the target date; without it the plan's own filter foretells
 
 
@@ -214,12 +218,13 @@ def needs_referral(looks: Looks, judged: Judged, settings: PlanSettings) -> tupl
     """Return which looks show too great a loss, and which a gain too fast to be tissue; both (n,), one entry a look."""
     settled = looks.weeks_seen >= settings.settling_weeks
     loss = np.nan_to_num(looks.lost_percent, nan=0.0) > settings.refer_loss_percent
-    return settled & loss, settled & (judged.chance_refer >= settings.refer_chance)
+    return settled & loss, _rated(looks) & settled & (judged.chance_refer >= settings.refer_chance)
 
 
 def _first_status(looks: Looks, judged: Judged, settings: PlanSettings) -> NDArray[np.object_]:
     loss, gain = needs_referral(looks, judged, settings)
-    behind = judged.chance_below_plan >= settings.behind_chance
+    limit = settings.behind_chance if looks.limit is None else looks.limit
+    behind = judged.chance_below_plan >= limit
     missing = needed_rate(judged.kg, looks.target_kg, looks.days_left)
     gaining = looks.target_kg > looks.start_kg
     holds = {
@@ -261,4 +266,9 @@ def is_too_early(weeks: Floats, settings: PlanSettings) -> Flags:
 def is_too_fast(looks: Looks, judged: Judged, settings: PlanSettings) -> Flags:
     """Return which looks show a gain above the ceiling, once there are weeks enough to tell: (n,), one entry a look."""
     observed = looks.weeks_seen >= settings.early_weeks
-    return observed & (judged.chance_above_ceiling >= settings.too_fast_chance)
+    return _rated(looks) & observed & (judged.chance_above_ceiling >= settings.too_fast_chance)
+
+
+def _rated(looks: Looks) -> Flags:
+    every = np.ones(looks.planned_rate.shape, dtype=bool)
+    return every if looks.no_rate is None else ~looks.no_rate

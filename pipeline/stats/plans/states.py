@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -12,7 +13,13 @@ from latewood.pipeline.stats.engine.kalman import LEVEL, RATE
 from latewood.pipeline.stats.engine.switching import HELD, MOVING, Modes
 from latewood.pipeline.stats.plans.massvariance import CourseFit
 from latewood.pipeline.stats.plans.results import PlanState
-from latewood.pipeline.stats.plans.reviews import CampPeople, active_plans, any_weighin, observed_plans
+from latewood.pipeline.stats.plans.reviews import (
+    CampPeople,
+    active_plans,
+    any_weighin,
+    no_rate,
+    observed_plans,
+)
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit, last_modes
 
@@ -29,19 +36,30 @@ def plan_states(
         if any_weighin(active, mass_fit):
             observed = observed_plans(active, mass_fit)
             keys = list(zip(observed.plans["stay_id"], observed.plans["plan_id"], strict=True))
-            result += _states(keys, observed.as_of, observed.modes, mass_fit.course)
+            last = _Last(as_of=observed.as_of, modes=observed.modes, no_rate=observed.unknown)
+            result += _states(keys, last, mass_fit.course)
     planned = {state.stay_id for state in result}
     used = mass_fit.use[mass_fit.use["used"].astype(bool) & ~mass_fit.use["stay_id"].isin(planned)]
     if len(used):
         free = last_modes(used, mass_fit.course)
-        result += _states([(stay, "") for stay in free.stay_id], free.on_date, free.modes, mass_fit.course)
+        days = used.groupby("stay_id")["measured_on"].agg(["size", "min", "max"]).reindex(list(free.stay_id))
+        unknown = no_rate(days["size"], (days["max"] - days["min"]).dt.days)
+        last = _Last(as_of=free.on_date, modes=free.modes, no_rate=unknown)
+        result += _states([(stay, "") for stay in free.stay_id], last, mass_fit.course)
     return tuple(result)
 
 
-def _states(
-    keys: Sequence[tuple[str, str]], on_date: NDArray[np.datetime64], modes: Modes, course: CourseFit
-) -> list[PlanState]:
-    days = on_date.astype("datetime64[D]")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Last:
+    """Where stays are after their last weigh-in."""
+
+    as_of: NDArray[np.datetime64]
+    modes: Modes
+    no_rate: NDArray[np.bool_]
+
+
+def _states(keys: Sequence[tuple[str, str]], last: _Last, course: CourseFit) -> list[PlanState]:
+    days, modes = last.as_of.astype("datetime64[D]"), last.modes
     columns: dict[str, Floats] = {"held": modes.weight[HELD]}
     for mode, prefix in ((MOVING, ""), (HELD, "held_")):
         mean, cov = modes.mean[:, mode], modes.cov[:, :, mode]
@@ -61,6 +79,7 @@ def _states(
             rate_sd=course.variances.rate_sd,
             hold_chance=course.handover.hold,
             restart_chance=course.handover.restart,
+            rate_known=not last.no_rate[at],
             **{name: float(values[at]) for name, values in columns.items()},
         )
         for at, (stay, plan) in enumerate(keys)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
@@ -24,15 +24,18 @@ UNKNOWN_START: Final = 1.0  # kg; standard error of a start mass that is typed w
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WhatIf:
-    """Needed rate (kg a week) and its share of body mass, and the chance to reach the target by the date."""
+    """Needed rate (kg a week) and its share of body mass, and the chance to reach the target by the date.
+
+    Where no rate is known, neither is what mass is to be expected: None.
+    """
 
     weeks: float
     needed_rate: float
     needed_percent: float
-    expected_kg: float
-    low: float  # 95 %
-    high: float
-    chance: float
+    expected_kg: float | None
+    low: float | None  # 95 %
+    high: float | None
+    chance: float | None
 
 
 def what_if(state: PlanState, target_kg: float, target_on: date, rate: float | None = None) -> WhatIf:
@@ -48,14 +51,18 @@ def what_if(state: PlanState, target_kg: float, target_on: date, rate: float | N
     weeks = days / DAYS_PER_WEEK
     kg = (1.0 - state.held) * state.kg + state.held * state.held_kg
     needed = max(target_kg - kg, 0.0) / weeks
+    unknown = WhatIf(
+        weeks=weeks, needed_rate=needed, needed_percent=100.0 * needed / kg,
+        expected_kg=None, low=None, high=None, chance=None,
+    )  # fmt: skip
+    if not state.rate_known:
+        return unknown
     later = _ahead(state, days)
     if rate is not None:
         steady = np.full((2, 1), kg + rate * weeks)
         later = Mixture(later.weight, steady, np.repeat(later.sd[:1], 2, axis=0))
-    return WhatIf(
-        weeks=weeks,
-        needed_rate=needed,
-        needed_percent=100.0 * needed / kg,
+    return replace(
+        unknown,
         expected_kg=float(later.centre()[0]),
         low=float(later.quantile(0.025)[0]),
         high=float(later.quantile(0.975)[0]),
@@ -80,10 +87,11 @@ def _ahead(state: PlanState, days: int) -> Mixture:
 
 
 def state_without_weighins(start_kg: float, as_of: date, variances: MassVariances = TYPICAL) -> PlanState:
-    """Return the state of an athlete of whom only a start mass is known: their rate is that of a usual stay."""
+    """Return the state of an athlete of whom only a start mass is known, no rate."""
     return PlanState(
         stay_id="", plan_id="", as_of=as_of, kg=start_kg, kg_se=UNKNOWN_START, rate=variances.start_rate,
         rate_se=variances.start_rate_sd, covariance=0.0, level_sd=variances.level_sd, rate_sd=variances.rate_sd,
+        rate_known=False,
     )  # fmt: skip
 
 

@@ -31,23 +31,22 @@ from latewood.pipeline.stats.plans.rules import (
 # Shares of stays exactly on plan that ever raise the status in 20 weekly looks: 20 simulated camps of 400
 # stays, each camp with variances estimated from 60 others, by
 #     python -c "from latewood.pipeline.stats.plans.alarms import *; print(alarm_study())"
-# Off plan of any kind (losing, stalled, behind): the same at every planned rate; .013 to .090 by camp.
-OFF_PLAN_SHARE: Final = 0.050
 # None of 8000.
 REFER_SHARE: Final = 0.001
 
 # Too fast depends on how near the plan is to the ceiling: alarm_study(StudiedPlan(percent=0.5 * share)).
 CEILING_SHARES: Final = (0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
-TOO_FAST_SHARES: Final = (0.008, 0.017, 0.034, 0.070, 0.139, 0.252)
+TOO_FAST_SHARES: Final = (0.008, 0.016, 0.034, 0.067, 0.130, 0.253)
 
 
-def false_alarm(status: str, share_of_ceiling: float) -> float | None:
+def false_alarm(status: str, share_of_ceiling: float, off_plan: float) -> float | None:
     """Return how many stays on plan ever raise this status, None for one that is no alarm.
 
-    `share_of_ceiling` is the planned rate over the ceiling. Losing, stalled and behind count as one alarm.
+    `share_of_ceiling` is the planned rate over the ceiling. Losing, stalled and behind count as one alarm, whose
+    share `off_plan` is the one that the plan's limit was set by.
     """
     if status in OFF_PLAN:
-        return OFF_PLAN_SHARE
+        return off_plan
     if status == REFER:
         return REFER_SHARE
     if status == TOO_FAST:

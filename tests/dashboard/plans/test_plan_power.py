@@ -2,17 +2,17 @@
 
 from latewood.dashboard.text.wording import THIN
 from latewood.dashboard.views.plans.plan_power import HONEST, power_lines
-from latewood.pipeline.stats.plans.power import GAPS, MOST_WEEKS, PER_WEEK
+from latewood.pipeline.stats.plans.power import GAPS, PER_WEEK, PLAN_WEEKS
 from latewood.pipeline.stats.plans.results import PlanPower
 
 
 def made(share):
     return tuple(
         PlanPower(
-            per_week=n, gap_rate=gap, week=week, called=share(n, gap, week), standard_error=0.01, n_stays=2000,
-            day_sd=0.6, level_sd=0.1, method="m",
+            per_week=n, plan_weeks=weeks, gap_rate=gap, week=week, called=share(n, gap, week),
+            standard_error=0.01, alarm_from=0.9, n_stays=2000, day_sd=0.6, level_sd=0.1, method="m",
         )
-        for n in PER_WEEK for gap in GAPS for week in range(1, MOST_WEEKS + 1)
+        for n in PER_WEEK for weeks in PLAN_WEEKS for gap in GAPS for week in range(1, weeks + 1)
     )  # fmt: skip
 
 

@@ -10,11 +10,14 @@ from latewood.dashboard.charts.spark import track_svg
 from latewood.dashboard.text.wording import mass_scale
 from latewood.dashboard.theme import LIGHT
 from latewood.dashboard.views.plans.plan_case import PlanRecord
-from latewood.dashboard.views.plans.plan_opened import energy_text, guard_lines, why_lines
+from latewood.dashboard.views.plans.plan_form import NO_CHANCE, Maturity, feasibility, feasible_text
+from latewood.dashboard.views.plans.plan_opened import energy_text, guard_lines, what_if_text, why_lines
 from latewood.dashboard.views.plans.plans import STATUS_WORDS, Board, build_board, is_active
+from latewood.pipeline.ingest.plans.plan_forms import PlanDraft
 from latewood.pipeline.stats.plans.results import PlanAdvice, PlanGuard
 from latewood.pipeline.stats.plans.rules import STATUSES, PlanSettings
 from latewood.pipeline.stats.plans.table import TABLE, Evidence, first_row
+from latewood.pipeline.stats.plans.whatif import state_without_weighins, what_if
 
 TODAY = date(2032, 7, 8)
 
@@ -66,10 +69,11 @@ def test_what_needs_a_decision_comes_first_in_the_order_of_urgency() -> None:
 
 def test_the_page_says_how_many_false_alarms_to_expect() -> None:
     pairs = [
-        (replace(REVIEW, plan_id=str(n), planned_rate=0.18), replace(PLAN, plan_id=str(n))) for n in range(30)
+        (replace(REVIEW, plan_id=str(n), planned_rate=0.18, alarm_share=0.049), replace(PLAN, plan_id=str(n)))
+        for n in range(30)
     ]
     words = board(*pairs).false_alarms
-    # 30 plans at half of the ceiling: (0.044 + 0.013) each, the shares of latewood.pipeline.stats.plans.words
+    # 30 plans at half of the ceiling: .049 for their own limit, and .008 for being too fast (stats.plans.words)
     assert "every one of these 30 plans" in words
     assert "about 1.7 would still raise an alarm" in words
 
@@ -203,3 +207,19 @@ def test_a_maximum_beside_a_plan_names_the_set_that_it_was_estimated_from() -> N
     assert line.latest.endswith("; estimated from 108.0\u00a0km/h × 5")
     (lifted,) = guard_lines([guard], lookup(), values=[VALUE, replace(VALUE, held_on=date(2032, 7, 5))])
     assert "estimated" not in lifted.test + lifted.latest
+
+
+def test_without_a_rate_the_form_and_the_what_if_say_no_chance() -> None:
+    alone = state_without_weighins(72.0, date(2032, 6, 1))
+    scale = mass_scale("metric")
+    known = what_if_text(what_if(replace(alone, rate_known=True), 73.0, date(2032, 6, 29)), 0.5, scale)
+    assert "Chance to be there by the date" in known
+    text = what_if_text(what_if(alone, 73.0, date(2032, 6, 29)), 0.5, scale)
+    assert "Needed:" in text and text.endswith(NO_CHANCE)
+    draft = PlanDraft(
+        plan_id="", athlete_id="T1", start_on=date(2032, 6, 1), start_kg=72.0, target_on=date(2032, 6, 29),
+        target_kg=73.0, purpose="", reason="",
+    )  # fmt: skip
+    form = feasibility(alone, draft, Maturity(age=16.0, stage=""), PlanSettings(), None)
+    assert NO_CHANCE in feasible_text(form, scale)
+    assert "Chance on today" not in feasible_text(form, scale)

@@ -8,7 +8,7 @@ with in-control run length 500 and one more; digits from the same package. Shewh
 import numpy as np
 import pytest
 
-from latewood.pipeline.stats.plans.alarms import autoregressive
+from latewood.pipeline.stats.plans.noise import autoregressive
 from tests.bench.run_lengths import cusum_run_length, ewma_run_length, ewma_share_alarmed, shewhart_run_length
 
 CUSUM_SHIFTS = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 2.5, 3.0)

@@ -6,8 +6,10 @@ import pandas as pd
 import pytest
 
 from latewood.pipeline.stats.engine.kalman import MassVariances
+from latewood.pipeline.stats.plans.results import PlanPower
 from latewood.pipeline.stats.plans.reviews import CampPeople, plan_reviews
 from latewood.pipeline.stats.plans.rules import (
+    OFF_PLAN,
     Looks,
     PlanSettings,
     extra_weeks,
@@ -15,8 +17,10 @@ from latewood.pipeline.stats.plans.rules import (
     needed_rate,
     reachable_kg,
 )
+from latewood.pipeline.stats.plans.states import plan_states
 from latewood.pipeline.stats.plans.weighin import mass_trends
-from latewood.pipeline.stats.plans.words import OFF_PLAN_SHARE, REFER_SHARE
+from latewood.pipeline.stats.plans.whatif import what_if
+from latewood.pipeline.stats.plans.words import REFER_SHARE
 
 VARIANCES = MassVariances(
     level_sd=0.12,
@@ -126,9 +130,11 @@ def test_first_status_that_holds(changed, expected):
 
 
 def test_threshold_of_behind_is_on_the_chance():
-    # P(rate < plan) crosses .94 at z = 1.5548.
-    assert status(rate=0.35 - 0.1554) == "on plan"
-    assert status(rate=0.35 - 0.1556) == "behind"
+    # P(rate < plan) crosses .91 at z = 1.3408, and .94 at 1.5548.
+    assert status(rate=0.35 - 0.1340) == "on plan"
+    assert status(rate=0.35 - 0.1342) == "behind"
+    assert status(rate=0.35 - 0.1554, limit=0.94) == "on plan"
+    assert status(rate=0.35 - 0.1556, limit=0.94) == "behind"
 
 
 # --- from tables to reviews ----------------------------------------------------------------------------
@@ -158,8 +164,8 @@ def course(rate, days=36, seed=1):
     return {day: 72 + rate * day / 7 + noise[day] for day in range(days) if day % 7 < 5}
 
 
-def review(*args, **kwargs):
-    (result,) = plan_reviews(*tables(*args, **kwargs))
+def review(*args, power=(), **kwargs):
+    (result,) = plan_reviews(*tables(*args, **kwargs), power=power)
     return result
 
 
@@ -210,9 +216,33 @@ def test_stalled_athlete_needs_a_decision_and_shows_the_false_alarm_share():
     result = review(weights, target_on=date(2033, 4, 18), target_kg=77.25)
     assert result.status in {"stalled", "behind"}
     assert result.needs_decision
-    assert result.false_alarm == OFF_PLAN_SHARE
+    assert result.false_alarm == PlanSettings().false_share
     assert "below the planned rate with a chance of" in result.reason
     assert result.extra_weeks > 0
+
+
+def test_a_plan_is_judged_by_the_limit_set_for_its_weeks_and_weighins():
+    weights = course(0.35, 28) | {day: 73.4 + 0.3 * (-1) ** day for day in range(28, 84)}
+    plan = {"target_on": date(2033, 4, 18), "target_kg": 77.25}
+    usual = review(weights, **plan)
+    cells = {
+        "gap_rate": 0.0,
+        "standard_error": 0.01,
+        "n_stays": 9,
+        "day_sd": 0.6,
+        "level_sd": 0.1,
+        "method": "m",
+    }
+    rows = [
+        PlanPower(per_week=per_week, plan_weeks=weeks, week=15, called=0.05, alarm_from=limit, **cells)
+        for per_week, weeks, limit in ((6, 20, 0.9999), (6, 12, 0.5), (3, 20, 0.5))
+    ]
+    own = review(weights, power=rows, **plan)
+    assert own.chance_below_plan == usual.chance_below_plan
+    assert usual.chance_below_plan < 0.9999
+    assert (usual.status in OFF_PLAN, own.status in OFF_PLAN) == (True, False)
+    assert (own.alarm_from, own.alarm_share) == (0.9999, 0.05)
+    assert usual.alarm_from == PlanSettings().behind_chance
 
 
 def test_loss_is_referred_before_anything_else():
@@ -276,3 +306,30 @@ def test_plan_without_weighins_is_still_listed():
 def test_no_plans_give_no_reviews():
     plans, camp, fit = tables({0: 72.0})
     assert plan_reviews(plans.iloc[:0], camp, fit) == ()
+
+
+@pytest.mark.parametrize("days", [{42: 71.5, 43: 75.0}, {42: 69.8, 44: 71.9, 46: 73.9, 48: 75.9}])
+def test_under_a_week_of_a_new_plan_is_neither_too_fast_nor_a_referral(days):
+    """Six weeks of weigh-ins, then days of water and food under a new plan: no rate, and no alarm of one."""
+    weights = course(0.0, 42) | days
+    result = review(weights, start_on=date(2033, 2, 14), target_on=date(2033, 4, 25))
+    assert result.n_weighins == len(days)
+    assert (result.rate, result.chance_above_ceiling, result.chance_target) == (None, None, None)
+    assert result.status == "too early to tell"
+    assert "chance" not in result.reason
+    week = course(0.0, 42) | {42 + day: 72.0 + 0.5 * day for day in range(8)}
+    assert review(week, start_on=date(2033, 2, 14), target_on=date(2033, 4, 25)).status == "too fast"
+
+
+@pytest.mark.parametrize("weights", [{0: 72.0}, {0: 72.0, 1: 74.0}])
+def test_one_or_two_days_of_a_stay_give_no_chance_of_a_target(weights):
+    plans, camp, fit = tables(weights)
+    for rows in (plans, plans.iloc[:0]):
+        (state,) = plan_states(rows, camp, fit)
+        assert not state.rate_known
+        result = what_if(state, 76.0, date(2033, 4, 1))
+        assert result.needed_rate > 0
+        assert (result.chance, result.expected_kg, result.low, result.high) == (None, None, None, None)
+    plans, camp, fit = tables(course(0.35))
+    (state,) = plan_states(plans, camp, fit)
+    assert state.rate_known and what_if(state, 76.0, date(2033, 4, 1)).chance is not None

@@ -169,10 +169,10 @@ def test_what_if_refuses_a_date_that_has_passed() -> None:
         what_if(STATE, 75.5, date(2032, 7, 6))
 
 
-def test_without_weighins_the_chance_is_that_of_a_usual_stay() -> None:
-    unknown = what_if(state_without_weighins(72.0, date(2032, 6, 1)), 72.0, date(2032, 7, 1))
-    assert 0.5 < unknown.chance < 0.95
-    assert unknown.high - unknown.low > 3.0
+def test_without_weighins_there_is_a_needed_rate_and_no_chance() -> None:
+    unknown = what_if(state_without_weighins(72.0, date(2032, 6, 1)), 73.0, date(2032, 6, 29))
+    assert unknown.needed_rate == pytest.approx(0.25)
+    assert unknown.chance is None
 
 
 def test_the_energy_of_a_gap_is_a_wide_range() -> None:
