@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.charts.drawing import exact, mark, picture, safe, span
 from latewood.dashboard.views.athlete.targets import Place, Target
 
 EDGE = 0.47  # of the width, from the middle to the end of the scale
@@ -48,7 +48,8 @@ def _row(target: Target) -> str:
     else:
         words = f"<b>{safe(target.value)}</b> ({safe(target.interval)})"
     chance = f"; {safe(target.chance)}" if target.chance else ""
-    basis = f'<div class="lw-words">{safe(target.at)}: {words}{chance}{_small(target.basis)}{_small(target.past)}</div>'
+    below = exact(target.held, [target.basis, target.past])
+    basis = f'<div class="lw-words">{safe(target.at)}: {words}{chance}{below}</div>'
     if target.place is None:
         return f'<div class="lw-row lw-row-two" role="listitem">{name}{basis}</div>'
     alt = f"{target.name}: {target.now}; {target.at} {target.value} ({target.interval}), {target.chance}"

@@ -10,8 +10,8 @@ def test_the_boards_say_how_many_flags_are_chance(demo_root, open_screen):
         open_screen(demo_root, "cohorts", camp=camp)
     )
     roster = text_of(open_screen(demo_root, "athlete", camp=camp))
-    assert "would still read clear today by chance alone" in roster
-    assert "with false ones held at 10 %" in roster
+    assert "would look clear today" in roster
+    assert "about 1 in 10 sure ones is luck" in roster
     assert "would still raise an alarm" in text_of(open_screen(demo_root, "plans"))
 
 

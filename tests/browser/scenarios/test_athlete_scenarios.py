@@ -146,6 +146,6 @@ def test_29_the_list_says_how_many_flags_chance_alone_raises(demo) -> None:
     assert f"about {whole_stay:.0f} at some time" in head
     # told: a list held at a false discovery share of 10 % is what stands there first
     assert tab.get_by_role("switch").or_(tab.get_by_role("checkbox")).first.is_checked()
-    current = int(re.search(r"false ones held at 10 %, (\d+) of \d+ clear verdicts stand", page)[1])
+    current = int(re.search(r"All looked at together, (\d+) of \d+ clear changes are sure", page)[1])
     shown = sum(int(n) for n in re.findall(r"(\d+) clear for the (?:better|worse)", page))
     assert shown == current
