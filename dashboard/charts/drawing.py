@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
+from latewood.dashboard.text.plain_reasons import plain_reason
+
 
 def safe(text: str) -> str:
     """The text with everything escaped that could be read as markup."""
@@ -38,6 +40,12 @@ def mark(at: float, style: str) -> str:
 def picture(inner: str, alt: str) -> str:
     """One drawing as wide as its place, with its text alternative."""
     return f'<div class="lw-pic" role="img" aria-label="{safe(alt)}">{inner}</div>'
+
+
+def refused(reason: str) -> str:
+    """Why something is not shown, plainly; the exact reason at a tap."""
+    plain = plain_reason(reason)
+    return exact(f"Not shown. {plain}", [reason] if plain != reason else [])
 
 
 def exact(plain: str, lines: Iterable[str]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from latewood.dashboard.charts.drawing import exact, mark, picture, safe, span
+from latewood.dashboard.charts.drawing import exact, mark, picture, refused, safe, span
 from latewood.dashboard.views.athlete.targets import Place, Target
 
 EDGE = 0.47  # of the width, from the middle to the end of the scale
@@ -44,7 +44,7 @@ def draw_target(place: Place, alt: str) -> str:
 def _row(target: Target) -> str:
     name = f'<div class="lw-name">{safe(target.name)}{_small(target.now)}</div>'
     if target.refusal:
-        words = f'<span class="lw-refused">Not shown: {safe(target.refusal)}</span>'
+        words = f'<span class="lw-refused">{refused(target.refusal)}</span>'
     else:
         words = f"<b>{safe(target.value)}</b> ({safe(target.interval)})"
     chance = f"; {safe(target.chance)}" if target.chance else ""

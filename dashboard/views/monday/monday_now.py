@@ -17,7 +17,7 @@ from latewood.pipeline.ingest.logs.conclusions import Conclusion
 from latewood.pipeline.stats.change.flags import clear_together
 from latewood.pipeline.stats.change.results import RetestAdvice
 
-NAMES = 6  # links of one line; the others are counted
+NAMES = 4  # links of one line; the others are counted
 MONTH = 30  # days
 BETTER, WORSE = "clear gain", "clear loss"
 
