@@ -36,4 +36,4 @@ def test_the_toggle_on_one_athlete_says_when_nothing_stands(demo_root, open_scre
     page = open_screen(demo_root, "athlete", athlete=athlete, section="all")
     page.toggle(key="athlete_standing").set_value(True).run()
     assert not page.exception
-    assert "No change stands when all verdicts of this stay are taken together" in text_of(page)
+    assert "No change is sure with all of this stay looked at together" in text_of(page)
