@@ -546,7 +546,7 @@ SCENARIOS = (
          (name("Snowfen"), part("Changes")), _broken),
     _ask("9", COACH, "Fernmoss hits 9 mph more off the machine. A gain?",
          (name("Fernmoss"), part("Changes")), _across, CAMP),
-    _ask("10", COACH, "Siltwood's best of 20 beats his best of 5. A gain?", (name("Siltwood"),), _more_swings, CAMP),
+    _ask("10", COACH, "Siltwood's best of 20 beats the best of 5. A gain?", (name("Siltwood"),), _more_swings, CAMP),
     _ask("11", STEWARD, "What is wrong with Brackwater's body mass?", held("Brackwater"), _slip),
     _ask("12", STEWARD, "Is a whole file in another unit?", (), _whole_file),
     _ask("13", STEWARD, "Were the two Thistlewicks swapped on the scale?", held("Thistlewick"), _swapped),
@@ -571,7 +571,7 @@ SCENARIOS = (
          _growth("Noor Sandglass", "stay")),
     _ask("28", STRENGTH, "Fernkelp is stronger without mass. Push to gain?", (), _no_push),
     _ask("29", COACH, "How many clear verdicts are luck?", (screen("Athlete"),), _chance_flags),
-    _ask("30", COACH, "Marshreed was erased. Is she gone?", (name("Marshreed"),), _erased, CAMP),
+    _ask("30", COACH, "Marshreed was erased. Is anything left?", (name("Marshreed"),), _erased, CAMP),
 )  # fmt: skip
 HALLWAY = (
     _ask("", STRENGTH, "Whose weight plan needs me today?", (), _needs_me),
