@@ -22,7 +22,8 @@ KINDS = (
     "decision",
 )
 ACTIONS = (
-    "import", "decide", "withdraw", "rebuild", "set plan", "enter", "set focus", "write case",
+    "import", "decide", "withdraw", "rebuild", "set plan", "enter", "set focus", "note video",
+    "write case",
     "print case", "family page", "consent", "export",
     "erase", "audit",
 )  # fmt: skip
@@ -87,14 +88,22 @@ ROLES = {
                 "glossary",
             ),
             reads=(*_EVERYBODY, "athlete", "plan", "entry", "observation"),
-            actions=("set plan", "enter", "rebuild", "write case", "print case"),
+            actions=("set plan", "enter", "rebuild", "note video", "write case", "print case"),
         ),
         Role(
             key="performance_coach",
             title="performance coach",
             screens=("monday", "athlete", "case", "compare", "cohorts", "behind", "weighin", "glossary"),
             reads=(*_EVERYBODY, "cohort", "athlete", "plan", "entry", "observation"),
-            actions=("enter", "rebuild", "set focus", "write case", "print case", "family page"),
+            actions=(
+                "enter",
+                "rebuild",
+                "set focus",
+                "note video",
+                "write case",
+                "print case",
+                "family page",
+            ),
         ),
         Role(
             key="data_steward",
@@ -193,6 +202,7 @@ _WORDS = {
     "set plan": "changes of weight plans",
     "enter": "typed weigh-ins and tests",
     "set focus": "the focus of an athlete",
+    "note video": "the films of trials",
     "write case": "a coach's own words on a case",
     "print case": "printed cases",
     "family page": "pages for athlete and family",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.charts.drawing import exact, mark, picture, refused, safe, span
 from latewood.dashboard.views.athlete.mass_link import Account, Amount
 
 
@@ -17,13 +17,13 @@ def _account(account: Account) -> str:
     if account.refusal:
         return (
             f'<div class="lw-block"><div class="lw-name">{safe(account.name)}</div>'
-            f'<div class="lw-words lw-refused">No link shown: {safe(account.refusal)}</div></div>'
+            f'<div class="lw-words lw-refused">{refused(account.refusal)}</div></div>'
         )
     reach = max(max(abs(row.low), abs(row.high)) for row in account.rows) or 1.0
     rows = "".join(amount_row(row, account.name, reach) for row in account.rows)
     return (
         f'<div class="lw-block"><div class="lw-name">{safe(account.name)}</div><div>{rows}'
-        f'<p class="lw-sentence">{safe(account.sentence)}</p><p class="lw-small">{safe(account.basis)}</p></div></div>'
+        f'<p class="lw-sentence">{safe(account.sentence)}</p>{exact("What this rests on", [account.basis])}</div></div>'
     )
 
 

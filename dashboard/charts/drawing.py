@@ -6,7 +6,10 @@ need no second drawing, and stretch with their place.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from html import escape
+
+from latewood.dashboard.text.plain_reasons import plain_reason
 
 
 def safe(text: str) -> str:
@@ -37,3 +40,17 @@ def mark(at: float, style: str) -> str:
 def picture(inner: str, alt: str) -> str:
     """One drawing as wide as its place, with its text alternative."""
     return f'<div class="lw-pic" role="img" aria-label="{safe(alt)}">{inner}</div>'
+
+
+def refused(reason: str) -> str:
+    """Why something is not shown, plainly; the exact reason at a tap."""
+    plain = plain_reason(reason)
+    return exact(f"Not shown. {plain}", [reason] if plain != reason else [])
+
+
+def exact(plain: str, lines: Iterable[str]) -> str:
+    """A plain line; the exact statement, one small line each, opens below it at a tap."""
+    below = "".join(f'<span class="lw-small">{safe(text)}</span>' for text in lines if text)
+    if not below:
+        return f'<span class="lw-small">{safe(plain)}</span>' if plain else ""
+    return f'<details class="lw-exact"><summary>{safe(plain)}</summary>{below}</details>'

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.charts.drawing import exact, mark, picture, safe, span
 from latewood.dashboard.views.athlete.ledger import Entry, Ledger
 
 NONE = "\u2014"
@@ -18,7 +18,7 @@ def ledger_sheet(ledger: Ledger) -> str:
     return (
         f'<p class="lw-sentence lw-account-sentence">{safe(ledger.sentence)}</p>'
         f'<p class="lw-key">{KEY}</p><div class="lw-book" role="list">{rows}</div>'
-        f'<p class="lw-small lw-below">{safe(ledger.basis)}</p>'
+        f'<div class="lw-below">{exact("What this rests on", [ledger.basis])}</div>'
     )
 
 

@@ -10,13 +10,22 @@ from latewood.dashboard.views.athlete.movement import MovementDay, SegmentRow
 
 def movement_day(day: MovementDay) -> str:
     """One test day: verdict, rows, remarks."""
+    return movement_words(day) + movement_rows(day)
+
+
+def movement_words(day: MovementDay) -> str:
+    """What may be said of one test day: the order, the separation, what is missing."""
     remarks = "".join(
-        f'<p class="lw-small">{safe(text)}</p>' for text in (*day.remarks, day.separation) if text
+        f'<p class="lw-small">{safe(text)}</p>' for text in (day.separation, *day.remarks) if text
     )
+    return f'<p class="lw-head"><b>{safe(day.title)}</b></p><p class="lw-sentence">{safe(day.order)}</p>{remarks}'
+
+
+def movement_rows(day: MovementDay) -> str:
+    """The segments of one test day on its time scale."""
     rows = "".join(_row(row, day) for row in day.rows)
     ends = f'<div class="lw-ends"><span>{safe(day.start)}</span><span>{safe(day.event)}</span></div>'
     return (
-        f'<p class="lw-head"><b>{safe(day.title)}</b></p><p class="lw-sentence">{safe(day.order)}</p>{remarks}'
         f'<div class="lw-sheet" role="list">{rows}'
         f'<div class="lw-row"><div></div><div>{ends}</div><div></div></div></div>'
     )

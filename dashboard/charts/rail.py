@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.charts.drawing import exact, mark, picture, safe, span
 from latewood.dashboard.views.athlete.rails import REACH, Rail
 
 
@@ -37,7 +37,7 @@ def _row(rail: Rail) -> str:
         f"<div>{draw_rail(rail)}</div>"
         f'<div class="lw-words"><span class="{strong}">{safe(rail.verdict)}</span> '
         f"<b>{safe(rail.amount)}</b> <span>({safe(rail.interval)})</span>"
-        f'<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span>{_size(rail)}{_again(rail)}</div></div>'
+        f"{_exactly(rail)}</div></div>"
     )
 
 
@@ -47,32 +47,26 @@ def rail_words(rail: Rail) -> str:
     return (
         f'<div class="lw-row lw-row-two"><div>{draw_rail(rail)}</div>'
         f'<div class="lw-words"><span class="{strong}">{safe(rail.verdict)}</span> <b>{safe(rail.amount)}</b> '
-        f'({safe(rail.interval)})<span class="lw-small">{safe(rail.sure)} · {safe(rail.basis)}</span>'
-        f"{_size(rail)}</div></div>"
+        f"({safe(rail.interval)}){_exactly(rail)}</div></div>"
     )
 
 
-def _size(rail: Rail) -> str:
-    """The size beside the test: what is likely once the luck of single test days is taken out."""
-    if not rail.sized:
-        return ""
-    return f'<span class="lw-small">likely size {safe(rail.sized)}</span>'
+def _exactly(rail: Rail) -> str:
+    """How sure and on how many days, plainly; the chance, the dates, the likely size and a further test at a tap.
 
-
-def _again(rail: Rail) -> str:
-    """Whether one more test is worth it; how that is meant opens by a tap."""
-    if rail.retest is None:
-        return ""
-    short, more = safe(rail.retest.short), safe(rail.retest.more)
-    return f'<details class="lw-small"><summary>{short}</summary>{more}</details>'
+    The likely size is the change once the luck of single test days is taken out.
+    """
+    plain = f"{rail.sure.split(' (')[0]} · {rail.basis.split(', ')[0]}"
+    sized = f"likely size {rail.sized}" if rail.sized else ""
+    again = f"{rail.retest.short} {rail.retest.more}" if rail.retest is not None else ""
+    return exact(plain, [rail.sure, rail.basis, sized, again])
 
 
 def rail_key() -> str:
     """How to read a rail."""
     return (
         '<p class="lw-key"><span class="lw-k-start"></span> start '
-        '<span class="lw-k-tape"></span> grey tape: cannot be separated from no change '
+        '<span class="lw-k-tape"></span> grey tape: may be nothing '
         '<span class="lw-k-now"></span> now, clear <span class="lw-k-unsure"></span> now, not clear '
-        "· better is to the right · likely size: with the others of the camp counted in, less of the luck of single "
-        "test days</p>"
+        "· better is to the right · more under each line: likely size, with the others of the camp counted in</p>"
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.charts.drawing import exact, mark, picture, safe, span
 from latewood.dashboard.views.athlete.standing import Strip
 
 
@@ -34,5 +34,6 @@ def _row(strip: Strip) -> str:
     ends = f'<div class="lw-ends"><span>{safe(strip.ends[0])}</span><span>{safe(strip.ends[1])}</span></div>'
     return (
         f'<div class="lw-row" role="listitem">{name}<div>{draw_strip(strip)}{ends}</div>'
-        f'<div class="lw-words">{safe(strip.headline)}<span class="lw-small">{safe(strip.basis)}</span></div></div>'
+        f'<div class="lw-words">{safe(strip.headline)}'
+        f"{exact('Who they are', [strip.counted, strip.basis])}</div></div>"
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.charts.drawing import exact, mark, picture, refused, safe, span
 from latewood.dashboard.views.athlete.targets import Place, Target
 
 EDGE = 0.47  # of the width, from the middle to the end of the scale
@@ -44,11 +44,12 @@ def draw_target(place: Place, alt: str) -> str:
 def _row(target: Target) -> str:
     name = f'<div class="lw-name">{safe(target.name)}{_small(target.now)}</div>'
     if target.refusal:
-        words = f'<span class="lw-refused">Not shown: {safe(target.refusal)}</span>'
+        words = f'<span class="lw-refused">{refused(target.refusal)}</span>'
     else:
         words = f"<b>{safe(target.value)}</b> ({safe(target.interval)})"
     chance = f"; {safe(target.chance)}" if target.chance else ""
-    basis = f'<div class="lw-words">{safe(target.at)}: {words}{chance}{_small(target.basis)}{_small(target.past)}</div>'
+    below = exact(target.held, [target.basis, target.past])
+    basis = f'<div class="lw-words">{safe(target.at)}: {words}{chance}{below}</div>'
     if target.place is None:
         return f'<div class="lw-row lw-row-two" role="listitem">{name}{basis}</div>'
     alt = f"{target.name}: {target.now}; {target.at} {target.value} ({target.interval}), {target.chance}"

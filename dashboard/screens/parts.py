@@ -27,7 +27,7 @@ from latewood.pipeline.errors import LatewoodError, NothingPublishedError
 
 Thing = TypeVar("Thing")
 Given = ParamSpec("Given")
-STANDING_ONLY = "Only clear changes that stand when all are taken together (false ones held at 10 %)"
+STANDING_ONLY = "Only what is sure with all changes looked at together"
 PORTION = 60  # rows of a list that are drawn at once; a camp fits
 
 

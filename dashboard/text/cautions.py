@@ -35,8 +35,8 @@ GROWTH = (
     "the range holds errors of measurement only. It is no target, and a heavier number is not a goal in itself."
 )
 MEASUREMENT = (
-    "One test is one day. A change inside the grey tape is within what test days differ by when nothing has changed. "
-    "The tape is wide on purpose: whoever looks after every test day will see some changes that are luck."
+    "One test is one day. A change inside the grey tape may be nothing: test days differ by that much anyway. "
+    "The tape is wide because a look after every test day finds some luck."
 )
 PROJECTION = "A projection is a range for one more test day, not a promise."
 PAST_PROJECTIONS = (

@@ -250,21 +250,19 @@ def expected_by_chance(sessions: Sequence[tuple[int, int]], level: float) -> str
     n = len(sessions)
     if n == 0:
         return ""
-    of = "of this 1 verdict" if n == 1 else f"of these {n} verdicts"
+    of = "of this 1 change" if n == 1 else f"of these {n} changes"
     now, ever = about_count(expected_false_clear(sessions)), about_count(n * (1 - level))
-    full = (
-        "" if now == ever else f", and {ever} at some time in a stay that is looked at after every test day"
-    )
-    return f"If nothing had changed, {now} {of} would still read clear today by chance alone{full}."
+    full = "" if now == ever else f", and {ever} at some time in the stay"
+    return f"By luck alone, {now} {of} would look clear today{full}."
 
 
 def among_many(n_clear: int, n_stand: int) -> str:
     """How many clear verdicts stand when all verdicts of the board are taken together."""
     if n_clear == 0:
         return ""
-    which = "the clear verdict stands" if n_stand else "the clear verdict does not stand"
-    text = which if n_clear == 1 else f"{n_stand} of {n_clear} clear verdicts stand"
-    return f"Taken together, with false ones held at 10 %, {text}."
+    which = "the one clear change is sure" if n_stand else "the one clear change is not sure"
+    text = which if n_clear == 1 else f"{n_stand} of {n_clear} clear changes are sure"
+    return f"All looked at together, {text} (about 1 in 10 sure ones is luck)."
 
 
 JOINER = "\N{WORD JOINER}"

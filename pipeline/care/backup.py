@@ -40,13 +40,13 @@ KEYS: Final = "keys"
 # In the order in which they are taken everywhere, so that no two wait for each other.
 LOCKS: Final = (
     "landing/.lock", ".decisions.lock", ".entries.lock", ".plan_log.lock", ".focus_log.lock", ".case_log.lock",
-    ".start_draws.lock",
+    ".video_log.lock", ".start_draws.lock",
     "landing/.subjects.lock", "landing/.content.lock", "landing/.audit.lock", "landing/.register.lock",
     ".signed_out.lock",
 )  # fmt: skip
 TOP_FILES: Final = (
     "program.toml", "measures.toml", "people.toml", "decisions.jsonl", "plan_log.jsonl", "focus_log.jsonl",
-    "case_log.jsonl", "start_draws.jsonl", "signed_out.json",
+    "case_log.jsonl", "video_log.jsonl", "start_draws.jsonl", "signed_out.json",
 )  # fmt: skip
 TOP_FOLDERS: Final = ("landing", "entries", "mappings", KEYS)
 LARGEST: Final = 50_000_000_000  # bytes of one member; more is no file of ours

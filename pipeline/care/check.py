@@ -32,6 +32,7 @@ from latewood.pipeline.ingest.logs import (
     focus,
     planlog,
     start_draws,
+    videos,
 )
 from latewood.pipeline.ingest.logs.lines import whole_bytes
 from latewood.pipeline.pages import register
@@ -166,6 +167,11 @@ def _cases(root: Path) -> Findings:
     yield from _torn("words on cases", root / case_words.LOG)
 
 
+def _videos(root: Path) -> Findings:
+    videos.read_log(root)
+    yield from _torn("films of trials", root / videos.LOG)
+
+
 def _drawn(root: Path) -> Findings:
     area, logged = "drawn starts", start_draws.logged(root)
     made = [start_draws.noted(draw) for draw in start_draws.read_log(root)]
@@ -289,6 +295,7 @@ AREAS: Final[dict[str, Callable[[Path], Findings]]] = {
     "plan log": _plans,
     "focus log": _focus,
     "words on cases": _cases,
+    "films of trials": _videos,
     "drawn starts": _drawn,
     "audit log": _audit,
     "content": _content,

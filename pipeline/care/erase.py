@@ -42,6 +42,7 @@ from latewood.pipeline.ingest.logs import (
     leftovers,
     lines,
     planlog,
+    videos,
 )
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.erasing import Journal
@@ -323,10 +324,11 @@ def _forget_logs(root: Path, journal: Journal) -> Counts:
         typed += planlog.forget(root, athlete_id, partial(_differs, what, journal, planlog.LOG))
         typed += focus.forget(root, athlete_id, partial(_differs, what, journal, focus.LOG))
         typed += case_words.forget(root, athlete_id, partial(_differs, what, journal, case_words.LOG))
+        typed += videos.forget(root, athlete_id, partial(_differs, what, journal, videos.LOG))
         typed += forget_draws(root, athlete_id)
     reached("their lines emptied")
     logs = {planlog.LOG: ".plan_log.lock", focus.LOG: focus.LOCK}
-    logs |= {case_words.LOG: case_words.LOCK, DRAWS: DRAWS_LOCK}
+    logs |= {case_words.LOG: case_words.LOCK, videos.LOG: videos.LOCK, DRAWS: DRAWS_LOCK}
     logs |= {f"{entered.FOLDER}/{p.name}": ".entries.lock" for p in (root / entered.FOLDER).glob("*.jsonl")}
     for log, lock in logs.items():
         with durable.locked(root / lock):

@@ -18,7 +18,7 @@ from rapidfuzz import fuzz
 
 from latewood.pipeline.care.erase_rows import Landed
 from latewood.pipeline.care.erase_sought import Sought, words_of
-from latewood.pipeline.ingest.logs import case_words, focus, planlog
+from latewood.pipeline.ingest.logs import case_words, focus, planlog, videos
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.warehouse.lookups import plain_name
 
@@ -149,6 +149,9 @@ def _in_notes(root: Path, whose: Whose, surely: Sought) -> Iterator[Likely]:
     reported += [(focus.LOG, f.focus_id, f.text) for f in focus.read_log(root) if not whose.has(f.athlete_id)]
     reported += [
         (case_words.LOG, w.words_id, w.text) for w in case_words.read_log(root) if not whose.has(w.athlete_id)
+    ]
+    reported += [
+        (videos.LOG, v.video_id, v.text) for v in videos.read_log(root) if not whose.has(v.athlete_id)
     ]
     for log, number, text in reported:
         score = 0.0 if surely.found(text) else whose.score_within(text)

@@ -8,14 +8,20 @@ from datetime import date
 
 import pytest
 
-from latewood.dashboard.actions import case_actions, family_actions, focus_actions, review_actions
+from latewood.dashboard.actions import (
+    case_actions,
+    family_actions,
+    focus_actions,
+    review_actions,
+    video_actions,
+)
 from latewood.dashboard.reads import review_reads, warehouse
 from latewood.dashboard.reads.rows import Build, Stay
 from latewood.pipeline.access import AT_THE_MACHINE
 from latewood.pipeline.errors import ForbiddenError, SummaryError
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import FAMILY
-from latewood.pipeline.ingest.logs import case_words, focus
+from latewood.pipeline.ingest.logs import case_words, focus, videos
 from latewood.pipeline.pages.handout import Handout
 from tests.access.conftest import GIVEN
 from tests.access.looking import Open, everything
@@ -28,6 +34,10 @@ OF_L = review_reads.ReviewChoice(camp_id="L", units="us")
 YEARS_OF_L = review_reads.YearsChoice(camps=("L",), units="us")
 AIM = focus_actions.FocusDraft(text="Stay tall.", measure="exit_speed", review_on=UNTIL)
 WORDS = case_words.NewWords(athlete_id="T2", stay_id="T2@L", part="next", text="Stay tall.")
+
+FILM = videos.NewVideo(
+    athlete_id="T2", measured_on=date(2032, 10, 20), trial=1, text="swing.mp4", seconds=1.5
+)
 
 
 def stay_of_t2(build: Build) -> Stay:
@@ -51,6 +61,7 @@ READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
         {"director", "strength_coach", "performance_coach"},
         lambda build: case_actions.case_page(build, stay_of_t2(build), "us"),
     ),
+    "film": ({"strength_coach", "performance_coach"}, lambda build: video_actions.noted(build, "T2")),
 }  # fmt: skip
 ACTIONS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "export": (
@@ -81,6 +92,9 @@ ACTIONS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "case for the family": (
         {"director", "performance_coach"},
         lambda build: case_actions.print_for_family(build, stay_of_t2(build), "me", "us", "letter"),
+    ),
+    "film": (
+        {"strength_coach", "performance_coach"}, lambda build: video_actions.note(build, FILM, "me"),
     ),
     "withdraw": ({"director"}, lambda build: family_actions.withdraw(build, "T2", "me")),
 }  # fmt: skip

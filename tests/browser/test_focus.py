@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page
 
-from tests.browser.test_every_screen import PATHS, Places, path_of, places, show
+from tests.browser.test_every_screen import PATHS, SIZES, Places, path_of, places, show
 from tests.dashboard.test_contrast import MARK, contrast
 
 __all__ = ["places"]  # the fixture of every screen
@@ -53,11 +53,15 @@ def rings(tab: Page) -> list[dict[str, Any]]:
     return result
 
 
-@pytest.mark.parametrize("mode", ["light", "dark"])
+@pytest.mark.parametrize(
+    ("mode", "size"), [("light", "desk"), ("dark", "desk"), ("dark", "tablet"), ("light", "phone")]
+)
 def test_what_the_keyboard_is_at_stands_out_on_every_screen(
-    machine_browser: Browser, address: str, places: Places, mode: str
+    machine_browser: Browser, address: str, places: Places, mode: str, size: str
 ) -> None:
-    with machine_browser.new_context(viewport={"width": 1440, "height": 900}, color_scheme=mode) as context:
+    width, height, touch = SIZES[size]
+    viewport = {"width": width, "height": height}
+    with machine_browser.new_context(viewport=viewport, color_scheme=mode, has_touch=touch) as context:
         tab, weak = context.new_page(), {}
         for name in PATHS:
             show(tab, f"{address}/{path_of(name, places)}")

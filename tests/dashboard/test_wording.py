@@ -110,11 +110,11 @@ def test_how_sure_is_said_in_words(chance, better, clear, expected) -> None:
 
 def test_expected_false_verdicts() -> None:
     assert expected_by_chance([], 0.95) == ""
-    assert "fewer than 1 of these 8 verdicts" in expected_by_chance([4] * 8, 0.95)
+    assert "fewer than 1 of these 8 changes" in expected_by_chance([4] * 8, 0.95)
     # 320 verdicts at z > 2.6: 320 x .0093 today; 5 % of the stays at some time
     words = expected_by_chance([4] * 320, 0.95)
-    assert "about 3 of these 320 verdicts would still read clear today by chance alone" in words
-    assert "about 16 at some time in a stay" in words
+    assert "about 3 of these 320 changes would look clear today" in words
+    assert "about 16 at some time in the stay" in words
 
 
 def test_dates_name_the_year_once() -> None:

@@ -60,7 +60,7 @@ def test_what_is_no_longer_clear_and_what_became_clear_is_told_with_its_reason(o
     assert "Clear gain" in text
     assert re.search(r"Exit speed \(.*\): \+\d+\.\d mph \(\+\d+\.\d to \+\d+\.\d\), 6 sessions", text)
     assert "Why: new data (6 days up to 6 Aug)." in text
-    assert "of this 1 verdict would still read clear" in text
+    assert "of this 1 change would look clear" in text
     assert "Arlo Fernmoss" in links(page)
 
 

@@ -68,7 +68,7 @@ def _athlete(opened: parts.Opened, athlete_id: str, stay_id: str | None) -> None
     if not record.values and not record.mass:
         parts.empty(empties.NO_READING)
         return
-    sight = st.container()
+    sight = st.container(key="athlete_sight")
     names = sections.picked(opened, athlete_id)
     if len(names) != 1:
         with sight:

@@ -27,6 +27,7 @@ from latewood.dashboard.views.athlete.standing import build_strips
 from latewood.dashboard.views.athlete.targets import build_fan, build_targets, latest_dates
 from latewood.dashboard.views.athlete.timeline import (
     Record,
+    apart_words,
     broken_lines,
     build_timeline,
     first_measures,
@@ -34,7 +35,6 @@ from latewood.dashboard.views.athlete.timeline import (
 )
 
 OUTPUTS = ("skill_output", "speed")  # kinds of measure that are what the work is for
-FEW_LINES = 6  # not joined: so many are listed at once
 OTHERS = "Strength, jumps and other measures"
 AGREEMENT_KEY = (
     "Kappa is agreement beyond chance: 1 is always the same word, 0 as by chance. Neighbouring words (none and slight) "
@@ -67,12 +67,14 @@ def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
     parts.section("What changed")
     own = [trend for trend in record.trends if stay is not None and trend.stay_id == stay.stay_id]
     only = st.toggle(parts.STANDING_ONLY, key="athlete_standing")
+    broken = broken_lines(record, opened.lookup)
     retests = plan_reads.retests(opened.build, stay.athlete_id) if stay is not None else ()
     sheet = build_rails(own, record.values, opened.lookup, standing_only=only, retests=retests)
+    parts.words(apart_words(broken))
     if sheet.rails:
         st.html(rail_key() + rail_sheet(sheet.rails))
     elif only and sheet.by_chance:
-        parts.words("No change stands when all verdicts of this stay are taken together.")
+        parts.words("No change is sure with all of this stay looked at together.")
     if sheet.by_chance:
         parts.words(f"{sheet.by_chance} {sheet.together}")
     else:
@@ -80,14 +82,13 @@ def changes(opened: parts.Opened, record: Record, stay: Stay | None) -> None:
     if sheet.too_few:
         label = f"Too few sessions for a verdict: {len(sheet.too_few)}"
         parts.on_opening(label, "athlete_too_few", lambda: parts.bullets(sheet.too_few))
-    if broken := broken_lines(record, opened.lookup):
+    if broken:
         label = f"Lines that are not joined: {len(broken)}"
-        show = len(broken) <= FEW_LINES
         texts = [
             f"{name}, new line from {full_day(one.on)}: {one.reason}. {condition_words.why_apart(one.changed)}"
             for name, one in broken
         ]
-        parts.on_opening(label, "athlete_broken", lambda: parts.bullets(texts), at_first=show)
+        parts.on_opening(label, "athlete_broken", lambda: parts.bullets(texts))
     parts.caution(cautions.MEASUREMENT)
 
 
@@ -124,10 +125,10 @@ def standing(opened: parts.Opened, athlete_id: str) -> None:
         parts.empty(empties.NO_PEERS)
         return
     given = [one for one in strips if not one.refused]
+    stage.stages(opened, athlete_id)
     st.html(strip_sheet(one for one in given if one.family in OUTPUTS))
     parts.folded(OTHERS, [one for one in given if one.family not in OUTPUTS], strip_sheet, "athlete_others")
     parts.folded("Not shown", [one for one in strips if one.refused], strip_sheet, "athlete_not_placed")
-    stage.stages(opened, athlete_id)
     parts.caution(cautions.PEERS)
 
 
@@ -142,7 +143,7 @@ def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[
         return
     given = [row for row in rows if not row.refusal]
     if not given:
-        parts.words("Nothing can be projected for now; the reasons are in the fold.")
+        parts.words("Nothing can be said of what comes; the reasons are below.")
     first, earlier = latest_dates(given)
     parts.sheet((target_key() if any(row.place for row in first) else "") + target_sheet(first))
     parts.folded("Earlier dates", earlier, target_sheet, "athlete_earlier_dates")

@@ -5,17 +5,19 @@ from __future__ import annotations
 import streamlit as st
 
 from latewood.dashboard.actions import case_actions
+from latewood.dashboard.charts.drawing import exact
 from latewood.dashboard.reads.rows import Stay
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.athlete import blocks
 from latewood.dashboard.screens.camp_review.review_parts import PAPERS
 from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text import empties
+from latewood.dashboard.text.plain_reasons import plain_reason
 from latewood.dashboard.text.wording import verbatim
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.logs.case_words import PARTS, TEXT_LENGTH, NewWords
 from latewood.pipeline.pages.case.make import HEADS
-from latewood.pipeline.pages.case.page import CasePage, CasePart
+from latewood.pipeline.pages.case.page import CaseLine, CasePage, CasePart
 
 CAUTION = (
     "Write nothing medical, and nothing about looks. The family reads a text only where you mark it, and only where "
@@ -67,15 +69,21 @@ def _part(part: CasePart) -> None:
     st.subheader(verbatim(part.head), anchor=False)
     left, right = st.columns([5, 2]) if part.words is not None else (st.container(), st.container())
     with left:
-        parts.sheet("".join(
-            f'<p class="lw-case">{_bold(one.name)}{parts.safe(one.text)}'
-            f'{_small(one.source)}</p>' for one in part.lines
-        ))  # fmt: skip
+        parts.sheet("".join(map(_line, part.lines)))
         if part.caution:
             parts.caution(part.caution)
     if part.words is not None:
         with right:
             parts.sheet(f'<p class="lw-decided">“{parts.safe(part.words.text)}”{_small(part.words.by)}</p>')
+
+
+def _line(one: CaseLine) -> str:
+    """One line; where a reason stands in brackets the plain one, with the exact one and the source at a tap."""
+    head, plain = f"{_bold(one.name)}{parts.safe(one.text)}", plain_reason(one.reason)
+    if not one.reason or plain == one.reason:
+        return f'<p class="lw-case">{head}{_small(one.source)}</p>'
+    said = f"{_bold(one.name)}{parts.safe(one.text.split(' (')[0])}."
+    return f'<div class="lw-case">{said}{exact(plain, [one.reason, one.source])}</div>'
 
 
 def _bold(text: str) -> str:

@@ -8,13 +8,14 @@ from functools import partial
 
 import streamlit as st
 
-from latewood.dashboard.charts.movement import movement_sheet
+from latewood.dashboard.charts.movement import movement_rows, movement_sheet, movement_words
 from latewood.dashboard.charts.timing import draw_timing
 from latewood.dashboard.charts.trace import draw_trace
 from latewood.dashboard.reads import movement_reads, warehouse
 from latewood.dashboard.reads.rows import MovementReading
 from latewood.dashboard.reads.trace_rows import TraceRow
 from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.athlete.film import film
 from latewood.dashboard.screens.athlete.overlay import overlay
 from latewood.dashboard.screens.athlete.sections import MOVEMENT
 from latewood.dashboard.text import cautions
@@ -54,6 +55,8 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
     if not days and not traces:
         return
     parts.section("Order and timing of movement")
+    if days:
+        parts.sheet(movement_words(days[0]))
     if traces:
         alone = st.session_state.get(f"athlete_section_{athlete_id}") == MOVEMENT
         parts.on_opening(
@@ -62,7 +65,7 @@ def movement(opened: parts.Opened, athlete_id: str) -> None:
         )  # fmt: skip
     if days:
         parts.words(MOVEMENT_KEY, "lw-key")
-        st.html(movement_sheet(days[:1]))
+        parts.sheet(movement_rows(days[0]))
         parts.folded("Earlier test days", days[1:], movement_sheet, "movement_earlier")
     for view in build_timing(readings, doubts, opened.lookup):
         label = f"Timing of the peaks day by day: {verbatim(view.action)}"
@@ -135,6 +138,7 @@ def _picked_trace(
     except LatewoodError as error:
         parts.refused(verbatim(str(error)))
         return
+    film(opened, athlete_id, on, rows[0].trial)
     parts.words(TRACE_KEY, "lw-key")
     texts = [f"{panel.name}, {sheet.title}. {panel.words}" for panel in sheet.panels]
     parts.chart(draw_trace, sheet, opened.colours, texts)

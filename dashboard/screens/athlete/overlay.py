@@ -73,9 +73,11 @@ def _drawn(opened: parts.Opened, sheet: OverlaySheet) -> None:
     if sheet.curves:
         parts.chart(draw_overlay, sheet, opened.colours, [sheet.alt])
         parts.words(KEY, "lw-key")
-    parts.table(map(dict, sheet.table), "Times of peaks and the gaps between them")
-    for note in sheet.notes:
-        parts.words(note, "lw-small")
+    if sheet.table or sheet.notes:
+        with st.expander("Times of peaks and gaps"):
+            parts.table(map(dict, sheet.table), "Times of peaks and the gaps between them")
+            for note in sheet.notes:
+                parts.words(note, "lw-small")
 
 
 def _pick_day(

@@ -19,4 +19,5 @@ def stages(opened: parts.Opened, athlete_id: str) -> None:
         parts.caution(cautions.STAGE)
 
     if lines:
+        parts.words(next((line.plain for line in lines if line.plain), ""))
         parts.on_opening(f"By age and by growth stage: {len(lines)}", "athlete_stages", inside)

@@ -14,10 +14,7 @@ from latewood.dashboard.views.athlete.strength_link import LinkBlock, ProgramLin
 from latewood.dashboard.views.cohorts.size import size_sentences
 from latewood.dashboard.views.cohorts.staggered import staggered_sentences
 
-WHAT = (
-    "From all camps of the program together, each athlete compared with their own steady course; one camp is too few "
-    "to tell."
-)
+WHAT = "All camps together, each athlete against their own steady course; one camp is too few to tell."
 
 
 def links(opened: parts.Opened, families: Sequence[str]) -> None:
@@ -43,7 +40,7 @@ def links(opened: parts.Opened, families: Sequence[str]) -> None:
 
 
 def _links(blocks: Sequence[LinkBlock]) -> None:
-    parts.section("What goes with added mass and added strength")
+    parts.how_sure("What goes with added mass and added strength")
     parts.words(WHAT)
     given = [block for block in blocks if not block.refused]
     if given:

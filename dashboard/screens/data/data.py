@@ -27,7 +27,6 @@ from latewood.dashboard.views.data.steward import (
     rules_waiting,
 )
 
-FEW = 3  # of those that hold the words sought: so many are opened
 AT_ONCE = 12  # questions listed at once
 SEEN = "data_seen"  # how many decisions there were when this page was last drawn for this person
 
@@ -41,10 +40,10 @@ def render() -> None:
     if build is None:
         parts.empty(empties.NOTHING_BUILT)
     else:
-        st.html(fact_list(build_status(build)))
         _unplaced(build)
         _left_out(build)
         _desk(build)
+        st.html(fact_list(build_status(build)))
     st.subheader("Import files", anchor=False)
     steward_parts.upload()
     look_desk.desk()
@@ -89,7 +88,10 @@ def _desk(build: Build) -> None:
     if not shown:
         parts.words("No question of this kind and file holds these words.")
     at_once, more = parts.portion(shown, "data_questions", "questions", AT_ONCE)
-    opened = shown[: FEW if sought.strip() else 1]
+    one_kind = len({question.rule for question in shown}) == 1
+    opened = (
+        shown[:1] if one_kind or not sought.strip() else ()
+    )  # otherwise the others would be pushed out of view
     for question in at_once:
         steward_parts.question(question, names, log, observed, first=question in opened)
     more()

@@ -17,6 +17,7 @@ from latewood.dashboard.text.wording import count_of, day
 from latewood.dashboard.views.monday.monday import Monday, build_monday, concerns
 from latewood.dashboard.views.monday.monday_lines import GAINS, HELD, RESULTS, Item, Link
 from latewood.dashboard.views.monday.monday_news import Became, DayNews
+from latewood.dashboard.views.monday.monday_now import in_short
 from latewood.pipeline.errors import LatewoodError
 
 FILES = {
@@ -42,12 +43,18 @@ def render() -> None:
         result = monday_reads.gather(opened.build, opened.today, topics)
         view = build_monday(result, topics, viewer, opened.today, opened.lookup)
     parts.words(view.head)
+    with st.container(key="monday_short"):  # on a phone only: the lines themselves begin far down
+        parts.sheet("".join(f'<p class="lw-short">{parts.safe(in_short(item))}</p>' for item in view.now))
     provisional_part.mark(opened)
     left, right = st.columns([6, 5], gap="large")
+    half = 0 if view.settle else 2  # where nothing is to settle, the left half is free for the first lines
     with left:
         _settle(view)
+        _now(view.now[:half], 0)
     with right:
-        _now(view)
+        _now(view.now[half:], half)
+        if view.now:
+            parts.caution(cautions.MEASUREMENT)
         _news(opened.build, view, topics)
 
 
@@ -75,14 +82,12 @@ def _settle(view: Monday) -> None:
         parts.words(text, "lw-small")
 
 
-def _now(view: Monday) -> None:
-    """Where the athletes at camp stand, whatever was looked at before."""
-    if not view.now:
-        return
-    parts.section("Your athletes now")
-    for at, item in enumerate(view.now):
+def _now(items: Sequence[Item], first: int) -> None:
+    """Where the athletes at camp stand, whatever was looked at before; the heading above the first of these lines."""
+    if items and first == 0:
+        parts.section("Your athletes now")
+    for at, item in enumerate(items, first):
         _item(item, f"now_{at}")
-    parts.caution(cautions.MEASUREMENT)
 
 
 def _item(item: Item, at: str) -> None:

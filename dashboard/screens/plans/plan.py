@@ -15,7 +15,13 @@ from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import mass_scale, verbatim
 from latewood.dashboard.views.plans.plan_case import cases_of
-from latewood.dashboard.views.plans.plan_opened import energy_text, guard_lines, history_lines, why_lines
+from latewood.dashboard.views.plans.plan_opened import (
+    energy_text,
+    guard_lines,
+    history_lines,
+    speed_line,
+    why_lines,
+)
 from latewood.dashboard.views.plans.plans import Card, card_of
 from latewood.pipeline.stats.plans.ages import ADULT
 from latewood.pipeline.stats.plans.results import PlanReview
@@ -65,7 +71,10 @@ def _top(opened: parts.Opened, card: Card) -> None:
     parts.athlete_link(card.athlete_id, card.name)
     left, right = st.columns(2)
     left.html(card_status(card))
-    left.html(card_facts(card))
+    own = [one for one in plan_reads.guards(opened.build) if one.plan_id == card.plan_id]
+    with left:
+        parts.words(speed_line(own, opened.lookup))
+        st.html(card_facts(card))
     with right:
         parts.chart(draw_corridor, card.track, opened.colours, [card.track.alt])
         st.html(corridor_key())

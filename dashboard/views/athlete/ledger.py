@@ -28,7 +28,7 @@ WORDS = {
     "end": "End",
 }
 ENDS = ("start", "end")
-REST = "the rest fits time, practice and learning the test, or cannot be explained"
+REST = "The rest goes with time, practice and learning the test, or has no known reason."
 REACH = 0.06  # of the width, kept free at both sides
 
 
@@ -158,11 +158,11 @@ def _sentence(rows: Mapping[str, AccountRow], scale: Scale, lookup: Lookup) -> s
         )
     what = f"the added mass ({added}) and strength"
     untold = (mass.low or 0.0) <= 0.0 <= (mass.high or 0.0) and strength.amount is None
-    tail = ", which may be zero" if untold else ""
+    tail = "; it could be nothing" if untold else ""
     if fits * total > 0.0 and abs(fits) <= abs(total):
         part = signed_number(scale.of(fits), scale.decimals)
-        return f"About {part} of {scale.change(total)} fits {what}{tail}; {REST}."
-    return f"The change is {scale.change(total)}; {scale.change(fits)} is what fits {what}{tail}; {REST}."
+        return f"About {part} of {scale.change(total)} goes with {what}{tail}. {REST}"
+    return f"The change is {scale.change(total)}; {scale.change(fits)} goes with {what}{tail}. {REST}"
 
 
 def _basis(

@@ -83,6 +83,16 @@ def past_line(scores: Iterable[ProjectionScore], measure: str, weeks: float) -> 
     )
 
 
+def held_line(scores: Iterable[ProjectionScore], measure: str, weeks: float) -> str:
+    """The same in plain words."""
+    own = {s.horizon: s for s in scores if s.measure == measure}
+    score = next((own[n] for n in (band_of(weeks), ALL) if n in own and own[n].verdict != TOO_FEW), None)
+    if score is None:
+        return "Too few past ones have met a test day to say how good they are."
+    warned = "; read this range as wider" if score.verdict == TOO_NARROW else ""
+    return f"{percent(score.inside_80)} of {score.n_scored} past ones came inside: {score.verdict}{warned}"
+
+
 def verdict(score: ProjectionScore) -> str:
     """The verdict in words, with its chance where the promise was not kept."""
     if score.chance is None or score.verdict in {AS_PROMISED, TOO_FEW}:

@@ -16,6 +16,7 @@ class StageLine:
 
     family: str
     text: str
+    plain: str  # both standings alone; '' unless both are given
 
 
 def build_stages(rows: Iterable[PeerStage], lookup: Lookup) -> tuple[StageLine, ...]:
@@ -32,6 +33,7 @@ def build_stages(rows: Iterable[PeerStage], lookup: Lookup) -> tuple[StageLine, 
         StageLine(
             family=lookup.measures[measure].family,
             text=f"{lookup.full_label(measure, line)}: {_text(both, lookup.measures[measure].better)}",
+            plain=_plain(lookup.label(measure), both, lookup.measures[measure].better),
         )
         for (measure, line), both in ordered
     )
@@ -57,6 +59,15 @@ def _given(both: Iterable[PeerStage]) -> bool:
 def _text(both: dict[str, PeerStage], better: str) -> str:
     than = "more than" if better == "neither" else "better than"
     return "; ".join(_one(both[basis], than) for basis in ("age", "growth stage") if basis in both) + "."
+
+
+def _plain(label: str, both: dict[str, PeerStage], better: str) -> str:
+    rows = [both[basis] for basis in ("age", "growth stage") if basis in both]
+    if len(rows) < 2 or any(row.percentile is None for row in rows):
+        return ""
+    than = "more than" if better == "neither" else "better than"
+    age, stage = (f"{than} {row.percentile:.0f} of 100" for row in rows)
+    return f"{label}: {age} of the same age, {stage} of the same growth stage."
 
 
 def _one(row: PeerStage, than: str) -> str:

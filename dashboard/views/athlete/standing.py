@@ -22,6 +22,7 @@ class Strip:
     ends: tuple[str, str]
     headline: str
     basis: str
+    counted: str  # the level of the range, and for how many peers the group counts
     refused: bool
 
 
@@ -65,6 +66,9 @@ def _strip(standing: PeerStanding, around: list[float], lookup: Lookup) -> Strip
         ends=ends,
         headline=_headline(standing, measure.better),
         basis=f"as of {full_day(standing.as_of)}; {standing.reference}",
+        counted=""
+        if refused
+        else f"{level_text(standing.level)} range; counts as {standing.n_effective:.0f} peers",
         refused=refused,
     )
 
@@ -75,13 +79,10 @@ def _headline(standing: PeerStanding, better: str) -> str:
     than = "more than" if better == "neither" else "better than"
     span = ""
     if standing.low is not None and standing.high is not None:
-        span = f" ({level_text(standing.level)} range {standing.low:.0f} to {standing.high:.0f})"
+        span = f" ({standing.low:.0f} to {standing.high:.0f})"
     caution = (
         f" Caution: {standing.reason}."
         if standing.verdict == "shown with caution" and standing.reason
         else ""
     )
-    return (
-        f"{than.capitalize()} {standing.percentile:.0f} of 100 athletes of similar build{span}; "
-        f"counts as {standing.n_effective:.0f} peers.{caution}"
-    )
+    return f"{than.capitalize()} {standing.percentile:.0f} of 100 of similar build{span}.{caution}"

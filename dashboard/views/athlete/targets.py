@@ -17,7 +17,7 @@ from latewood.dashboard.text.wording import (
     mass_scale,
     reading_order,
 )
-from latewood.dashboard.views.athlete.scorecard import past_line
+from latewood.dashboard.views.athlete.scorecard import held_line, past_line
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.catalogue.chances import chance_word, is_likely
 from latewood.pipeline.stats.projection.better import chance_above
@@ -53,6 +53,7 @@ class Target:
     has_date: bool
     now: str = ""
     chance: str = ""
+    held: str = ""  # how past ones did, in plain words
     place: Place | None = None
     on: date | None = None
 
@@ -183,9 +184,15 @@ def _target(row: Projection, lookup: Lookup, scores: Sequence[ProjectionScore]) 
         ),
         refusal=(row.reason or "cannot be said") if refused else "",
         past="" if refused else _past(row, scores),
+        held="" if refused or row.target_on is None else _held(row, scores),
         has_date=row.kind == "date",
         on=row.target_on,
     )
+
+
+def _held(row: Projection, scores: Sequence[ProjectionScore]) -> str:
+    weeks = 0.0 if row.target_on is None else (row.target_on - row.made_on).days / 7
+    return held_line(scores, row.measure, weeks)
 
 
 def _past(row: Projection, scores: Sequence[ProjectionScore]) -> str:

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from latewood.dashboard.reads.rows import Bridge, Plan, SessionValue, Stay
-from latewood.dashboard.text.wording import count_of, day, full_day, mass_scale, with_unit
+from latewood.dashboard.text.wording import count_of, day, full_day, joined, mass_scale, with_unit
 from latewood.dashboard.views.athlete.sets import estimated_words, set_note
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.catalogue.handles import BODY_MASS
@@ -224,6 +224,9 @@ def _trend_strokes(trend: Trend, values: Sequence[SessionValue], lookup: Lookup)
     return strokes
 
 
+N_APART = 3  # named at first sight
+
+
 def broken_lines(record: Record, lookup: Lookup) -> tuple[tuple[str, Break], ...]:
     """Every measure whose line gave way to another for good, by its label, with the reason."""
     return tuple(
@@ -231,6 +234,15 @@ def broken_lines(record: Record, lookup: Lookup) -> tuple[tuple[str, Break], ...
         for key in measures_on_record(record, lookup)
         for one in _breaks([v for v in record.values if v.measure == key], record.bridges, lookup)
     )
+
+
+def apart_words(broken: Sequence[tuple[str, Break]]) -> str:
+    """Which measures are not one line, and what was changed, in a sentence; '' where every line goes on."""
+    if not broken:
+        return ""
+    named = [f"{label} ({one.reason.split(';')[0]})" for label, one in broken[:N_APART]]
+    more = [f"{len(broken) - N_APART} more"] if len(broken) > N_APART else []
+    return f"Measured in another way, so no change is given across it: {joined(named + more)}."
 
 
 def _breaks(values: Sequence[SessionValue], bridges: Sequence[Bridge], lookup: Lookup) -> tuple[Break, ...]:

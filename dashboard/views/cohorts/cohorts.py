@@ -84,7 +84,10 @@ def build_camp_heads(camps: Iterable[Camp], stays: Sequence[Stay]) -> tuple[Camp
 def build_blocks(
     gains: Iterable[CohortGain], camp_ids: Sequence[str], families: Sequence[str], lookup: Lookup
 ) -> tuple[GainBlock, ...]:
-    """One block per measure and line of a picked camp; kinds of measure in the order picked, refused ones last."""
+    """One block per measure and line of a picked camp: kinds of measure in the order picked, refused ones last.
+
+    Of the lines of one measure the one with most athletes comes first.
+    """
     wanted = [
         gain
         for gain in gains
@@ -93,8 +96,14 @@ def build_blocks(
         and lookup.measures[gain.measure].family in families
     ]
     keys = {(gain.measure, gain.line) for gain in wanted}
+    sizes = {
+        key_of(*key): sum(gain.n_measured for gain in wanted if (gain.measure, gain.line) == key)
+        for key in keys
+    }
     blocks = [_block(measure, line, wanted, camp_ids, lookup) for measure, line in keys]
-    return tuple(sorted(blocks, key=lambda block: _rank(block, families, lookup)))
+    return tuple(
+        sorted(blocks, key=lambda block: (*_rank(block, families, lookup), -sizes[block.key], block.key))
+    )
 
 
 def behind_links(block: GainBlock) -> tuple[tuple[str, str], ...]:
@@ -111,10 +120,8 @@ def by_chance(blocks: Iterable[GainBlock], level: float) -> str:
     if n == 0:
         return ""
     of = "of this 1 range" if n == 1 else f"of these {n} ranges"
-    return (
-        f"If no group had gained or lost anything, {about_count(expected_false_flags(n, 1 - level))} {of} would still "
-        "leave out zero by chance alone."
-    )
+    lucky = about_count(expected_false_flags(n, 1 - level))
+    return f"If no group had gained or lost anything, luck alone would make {lucky} {of} look like a change."
 
 
 def is_refused(block: GainBlock) -> bool:
@@ -122,9 +129,9 @@ def is_refused(block: GainBlock) -> bool:
     return all(row.refusal for row in block.rows)
 
 
-def _rank(block: GainBlock, families: Sequence[str], lookup: Lookup) -> tuple[bool, int, int, str]:
+def _rank(block: GainBlock, families: Sequence[str], lookup: Lookup) -> tuple[bool, int, int]:
     measure = lookup.measures[block.key.partition("|")[0]]
-    return is_refused(block), list(families).index(measure.family), measure.position, block.key
+    return is_refused(block), list(families).index(measure.family), measure.position
 
 
 def _block(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from latewood.dashboard.reads.rows import Build, BuildRow, DecisionRow, HeldRow, ImportRow
-from latewood.dashboard.text.wording import count_of, full_day, plain_number, with_unit
+from latewood.dashboard.text.wording import count_of, full_day, joined, plain_number, with_unit
 from latewood.pipeline.ingest.consent.agreed import Unplaced
 from latewood.pipeline.ingest.logs.decisions import Decision, in_force
 from latewood.pipeline.stats.change.results import NotComputed
@@ -19,6 +19,7 @@ SETTLE = (
     "then reject the row with the reason."
 )
 MENDABLE = {"value", "date", "replace"}
+FEW_ROWS = 2  # of a question: so few say in its heading what came
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,12 +160,14 @@ def _what_to_do(rule: str) -> str:
 
 
 def _about(lines: tuple[HeldLine, ...], days: set[date | None]) -> str:
-    """Whom a question is about (the file where there are several), which measure or day, how many rows."""
+    """Whom a question is about (the file where there are several), which measure or day, what came or how many rows."""
+    one_thing = len(lines) <= FEW_ROWS and len({line.what for line in lines}) == 1
     names, whats = {line.who for line in lines}, {line.what for line in lines}
     files = sorted({line.where.rpartition(", line ")[0] for line in lines})
     parts = [names.pop() if len(names) == 1 else ", ".join(files)]
     parts += [whats.pop()] if len(whats) == 1 else [full_day(day) for day in days if day and len(days) == 1]
-    return ", ".join([*parts, count_of(len(lines), "row")])
+    came = [f"{line.raw} → {line.proposal}" if line.proposal else line.raw for line in lines]
+    return ", ".join([*parts, joined(came) if one_thing else count_of(len(lines), "row")])
 
 
 def rules_waiting(desk: Desk) -> dict[str, str]:

@@ -17,7 +17,7 @@ from latewood.pipeline.ingest.logs.conclusions import Conclusion
 from latewood.pipeline.stats.change.flags import clear_together
 from latewood.pipeline.stats.change.results import RetestAdvice
 
-NAMES = 6  # links of one line; the others are counted
+NAMES = 4  # links of one line; the others are counted
 MONTH = 30  # days
 BETTER, WORSE = "clear gain", "clear loss"
 
@@ -40,6 +40,14 @@ def build_now(found: Found, today: date, lookup: Lookup) -> tuple[Item, ...]:
     )
 
 
+def in_short(item: Item) -> str:
+    """One of the lines for a small screen: its title, the first of its names, and how many more there are."""
+    if not item.links:
+        return f"{item.title}: nobody"
+    more = f" and {item.n - 1} more" if item.n > 1 else ""
+    return f"{item.title}: {item.links[0].label}{more}"
+
+
 def is_here(stay: Stay, today: date) -> bool:
     """Whether the stay covers today."""
     return stay.arrived_on <= today <= (stay.left_on or stay.planned_until)
@@ -48,12 +56,9 @@ def is_here(stay: Stay, today: date) -> bool:
 def _changed(title: str, verdict: str, sure: Sequence[Conclusion], judged: int, lookup: Lookup) -> Item:
     own = sorted((one for one in sure if one.verdict == verdict), key=lambda one: -abs(one.z or 0.0))
     labels = _by_athlete((one.athlete_id, lookup.label(one.measure)) for one in own)
-    why = f"Nobody is clearly {title.lower()} since intake; {count_of(judged, 'change')} judged together."
+    why = f"Nobody for sure, of {count_of(judged, 'change')} since intake."
     if own:
-        why = (
-            f"Clearly {title.lower()} since intake, {count_of(judged, 'change')} judged together: of those named here "
-            "about 1 in 10 is luck."
-        )
+        why = f"For sure since intake, of {count_of(judged, 'change')}; about 1 in 10 named here is luck."
     return Item(topic=GAINS, n=len(labels), title=title, why=why, links=_links(labels, lookup))
 
 
@@ -64,7 +69,7 @@ def _nearly(advice: Sequence[RetestAdvice], lookup: Lookup) -> Item:
         (one.athlete_id, f"{lookup.label(one.measure)}, {chance_text(one.chance_clear)}") for one in near
     )
     why = (
-        "Not clear yet; the number is the chance that one more test day makes it clear, for better or worse."
+        "Not clear yet. The number: the chance that one more test day makes it clear."
         if near
         else "No open change has an even chance to become clear by one more test day."
     )
@@ -80,7 +85,7 @@ def _unusable(values: Sequence[Unusable], lookup: Lookup) -> Item:
     if values:
         most = joined([f"{rule_title(rule).lower()} ({count})" for rule, count in reasons])
         why = (
-            f"{count_of(len(values), 'value')} of files count in no result until the data steward answers: {most}"
+            f"{count_of(len(values), 'value')} wait for the data steward: {most}"
             f"{' and others' if len({one.rule for one in values}) > len(reasons) else ''}."
         )
     links = _links(labels, lookup)
@@ -100,7 +105,7 @@ def _untested(found: Found, here: Sequence[Stay], today: date, lookup: Lookup) -
             missing, key=lambda one: (last.get(one.stay_id, date.min), lookup.name(one.athlete_id))
         )
     }
-    why = f"Of {len(here)} at camp: no test but body mass since {full_day(since)}."
+    why = f"{len(missing) or 'Nobody'} of {len(here)} at camp, body mass aside, since {full_day(since)}."
     links = _links(labels, lookup)
     return Item(topic=GAINS, n=len(labels), title="No test this month", why=why, links=links)
 

@@ -112,6 +112,15 @@ def guard_lines(
     )
 
 
+def speed_line(guards: Iterable[PlanGuard], lookup: Lookup) -> str:
+    """The sprint that is most likely slower, where that is as likely as not; '' otherwise."""
+    splits = [one for one in guards if one.role == SPLIT and one.chance_worse >= 0.5]
+    if not splits:
+        return ""
+    worst = max(splits, key=lambda one: one.chance_worse)
+    return f"{lookup.label(worst.measure)} {_says(worst, lookup)}"
+
+
 def _with_sets(
     line: GuardLine, guard: PlanGuard, values: Sequence[SessionValue], lookup: Lookup
 ) -> GuardLine:

@@ -28,7 +28,8 @@ LOG: Final = "landing/content.jsonl"
 HEAD: Final = "landing/content.head"
 LOCK: Final = "landing/.content.lock"
 LOGS: Final = (
-    *("decisions.jsonl", "plan_log.jsonl", "focus_log.jsonl", "case_log.jsonl", "start_draws.jsonl"),
+    *("decisions.jsonl", "plan_log.jsonl", "focus_log.jsonl", "case_log.jsonl", "video_log.jsonl"),
+    "start_draws.jsonl",
     *("entries/*.jsonl", "landing/erasures.jsonl"),
 )
 SUBJECTS: Final = "landing/subjects.json"

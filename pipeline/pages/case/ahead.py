@@ -46,6 +46,7 @@ def _linked(record: CaseRecord, one: AthleteLink, units: str) -> CaseLine:
             name=name,
             text=f"what goes with mass cannot be said ({one.reason or 'too little was measured'}).",
             source=source,
+            reason=one.reason,
         )
     known = [float(number) for number in numbers if number is not None]
     ways, mass = ways_of(record, one.measure, units), ways_of(record, handles.BODY_MASS, units)

@@ -14,6 +14,7 @@ class CaseLine:
     text: str
     source: str = ""
     name: str = ""
+    reason: str = ""  # why there is no number, as the warehouse has it; it stands in the text too
 
     @property
     def sentence(self) -> str:

@@ -39,7 +39,8 @@ def look(tab: Page, url: str, words: str) -> str:
 
 
 def read(tab: Page) -> str:
-    """What stands on the screen now."""
+    """What stands on the screen now, the exact statement below each plain line too."""
+    tab.evaluate("document.querySelectorAll('details.lw-exact').forEach(one => { one.open = true; })")
     return plain(tab.locator("[data-testid=stMain]").inner_text())
 
 

@@ -3,19 +3,13 @@
 from __future__ import annotations
 
 import re
-import shutil
-from dataclasses import replace
-from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from scipy.stats import norm
 
-from latewood.pipeline.ingest.consent import consent_book
-from latewood.pipeline.ingest.consent.agreed import FAMILY, FIELDS, Consent
-from latewood.pipeline.ingest.program import load_program
-from latewood.pipeline.pages.family.issue import FamilyOrder, issue_family
 from tests.browser.scenarios.looking import asked, look, plain, read, settle
+from tests.handed_page import family_page
 
 BAT = "delivery=tee; bat=metal; ball=baseball; device=optical"
 
@@ -62,20 +56,7 @@ def test_18_a_larger_separation_within_its_error_is_no_clear_change(demo) -> Non
 @pytest.fixture(scope="module")
 def handed(demo, tmp_path_factory) -> str:
     """The web page of a family that does not want to read about the body, as it is handed out."""
-    root = Path(shutil.copytree(demo.root, tmp_path_factory.mktemp("family") / "data"))
-    who = demo.id_of("Ansel Briarfen")
-    today = load_program(root).today()
-    wanted = tuple(field for field in FIELDS if field != "body_mass")
-    assert len(wanted) == len(FIELDS) - 1
-    given = Consent(
-        athlete_id=who, given_by="guardian", given_on=today, expires_on=today + timedelta(days=90), fields=wanted,
-        measures=("all",), projection=False, photo=False, reference="binder",
-    )  # fmt: skip
-    consent_book.record(root, replace(given, purpose=FAMILY), "Dana")
-    (content,) = issue_family(root, who, "Dana", FamilyOrder(forms=("html",))).files.values()
-    place = root.parent / "page.html"
-    place.write_bytes(content)
-    return str(place)
+    return str(family_page(demo.root, tmp_path_factory.mktemp("family"), "Ansel Briarfen"))
 
 
 def test_25_the_familys_page_on_a_phone(handed, machine_browser) -> None:

@@ -42,7 +42,7 @@ def test_06_the_account_of_a_change_stands_on_the_page_and_adds_up(demo, account
     assert "within mass: strength cannot be held constant here —" in text
     assert account["mass"][1] <= 0.9 + 0.8 <= account["mass"][2]
     assert "growth and practice, which cannot be separated" in text
-    assert "fits the added mass" in text
+    assert "goes with the added mass" in text
     assert "This shows what goes together, not what caused what." in text
 
 
@@ -133,19 +133,19 @@ def test_23_the_tool_reports_on_its_own_projections(demo) -> None:
 
 def test_29_the_list_says_how_many_flags_chance_alone_raises(demo) -> None:
     tab = demo.tab
-    page = look(tab, f"{demo.address}/athlete", "If nothing had changed")
+    page = look(tab, f"{demo.address}/athlete", "By luck alone")
     with closing(open_published(demo.root)) as connection:
         counted = connection.execute(
             "select n_sessions, planned_sessions from trend where camp_id = 'F' and verdict <> 'too few sessions'"
         ).fetchall()
     sessions = counted
     today, whole_stay = expected_false_clear(sessions), 0.05 * len(sessions)
-    head = between(page, "If nothing had changed", "Taken together")
-    assert f"of these {len(sessions)} verdicts" in head
+    head = between(page, "By luck alone", "All looked at together")
+    assert f"of these {len(sessions)} changes" in head
     assert f"about {today:.0f} " in head
     assert f"about {whole_stay:.0f} at some time" in head
     # told: a list held at a false discovery share of 10 % is what stands there first
     assert tab.get_by_role("switch").or_(tab.get_by_role("checkbox")).first.is_checked()
-    current = int(re.search(r"false ones held at 10 %, (\d+) of \d+ clear verdicts stand", page)[1])
+    current = int(re.search(r"All looked at together, (\d+) of \d+ clear changes are sure", page)[1])
     shown = sum(int(n) for n in re.findall(r"(\d+) clear for the (?:better|worse)", page))
     assert shown == current

@@ -27,7 +27,7 @@ def test_the_surest_comes_first_and_few_sessions_come_apart() -> None:
     sheet = build_rails([second, third, TREND], [], lookup())
     assert [rail.verdict for rail in sheet.rails] == ["Clear gain", "Not clear yet"]
     assert sheet.too_few[0].startswith("Exit speed (third): 2 sessions: a verdict needs 4")
-    assert "2 verdicts" in sheet.by_chance
+    assert "2 changes" in sheet.by_chance
 
 
 def test_better_is_to_the_right_for_times_too() -> None:
@@ -100,12 +100,12 @@ def test_whether_to_test_again_is_one_line_and_the_rest_opens() -> None:
     advice = [_again(2, 0.35), _again(1, 0.21), _again(1, 0.77, stay_id="another")]
     sheet = rail_sheet(build_rails([UNCLEAR], [], lookup(), retests=advice).rails).replace(THIN, " ")
     short = "Test again? Clear after one more day: 21 %, two: at most 35 %"
-    assert f"<summary>{short}</summary>" in sheet
+    assert f">{short} " in sheet
     assert (
         "2.6 weeks apart. If the next two look the same: 97 % sure of the direction at one look instead of "
         "90 %, still not" in sheet
     )
     assert "77" not in sheet
-    assert "<details" not in rail_sheet(
+    assert "Test again" not in rail_sheet(
         build_rails([replace(TREND, line="other")], [], lookup(), retests=advice).rails
     )

@@ -96,7 +96,7 @@ def test_the_athletes_behind_a_number_state_what_chance_does() -> None:
     assert [row.name for row in view.rows] == ["Cleo Marshreed", "Arlo Fernmoss"]
     assert view.rows[0].left_early
     assert view.summary == "2 athletes: 1 clear, 1 not clear yet."
-    assert "fewer than 1 of these 2 verdicts" in view.by_chance
+    assert "fewer than 1 of these 2 changes" in view.by_chance
 
 
 def test_leavers_end_with_a_cross_on_the_slope_sheet() -> None:

@@ -20,7 +20,7 @@ def test_a_rail_that_only_just_is_clear_falls_among_many_and_stays_among_few():
     many = build_rails([SURE, DOUBTFUL, *CROWD], [VALUE], lookup(), standing_only=True)
     assert len(few.rails) == 2
     assert len(many.rails) == 1
-    assert "1 of 2 clear verdicts stand" in many.together
+    assert "1 of 2 clear changes are sure" in many.together
     assert len(build_rails([SURE, DOUBTFUL, *CROWD], [VALUE], lookup()).rails) == 32
 
 
@@ -30,7 +30,7 @@ def test_behind_a_number_only_those_that_stand_are_listed():
     view = build_behind([SURE, just, *crowd], [VALUE], lookup(), standing_only=True)
     assert [row.athlete_id for row in view.rows] == ["T1"]
     assert view.summary.startswith("32 athletes: 2 clear")
-    assert "1 of 2 clear verdicts stand" in view.together
+    assert "1 of 2 clear changes are sure" in view.together
 
 
 def test_the_roster_counts_what_stands_over_all_measures_of_the_camp():
@@ -54,8 +54,8 @@ def test_the_roster_counts_what_stands_over_all_measures_of_the_camp():
     together = build_roster([STAY], tally, verdicts, lookup(), standing_only=True)
     assert alone.clear[0].text.startswith("1 clear for the worse, 1 clear for the better and 30 not")
     assert together.clear[0].text.startswith("1 clear for the better and 31 not clear yet")
-    assert "fewer than 1 of these 32 verdicts" in together.by_chance
-    assert "1 of 2 clear verdicts stand" in together.together
+    assert "fewer than 1 of these 32 changes" in together.by_chance
+    assert "1 of 2 clear changes are sure" in together.together
 
 
 def test_the_cohort_sheet_states_how_many_intervals_chance_alone_moves_off_zero():

@@ -59,6 +59,8 @@ def test_questions_of_one_athlete_on_several_days_are_told_apart() -> None:
         for measure in ("body_mass", "standing_height")
     ]
     abouts = [one.about for one in build_desk(rows, [FILE], LABELS, {}).questions]
+    (alone,) = build_desk([replace(HELD, group_id=None)], [FILE], LABELS, {}).questions
+    assert alone.about.replace("\u00a0", " ").endswith("168 kg → 168 lb")  # what came and what is proposed
     assert abouts == ["Arlo F., 4 Jul 2032, 2 rows", "Arlo F., 5 Jul 2032, 2 rows"]
 
 

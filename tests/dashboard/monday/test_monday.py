@@ -331,8 +331,8 @@ def test_a_gain_that_became_clear_says_how_much_and_why() -> None:
     assert one.why == "new data (30 Jun)"
     assert news.head == "1 gain became clear."
     assert [(result.on, result.n_tests) for result in news.tests] == [(date(2032, 6, 30), 1)]
-    assert "of this 1 verdict would still read clear" in news.by_chance
-    assert "the clear verdict stands" in news.together
+    assert "of this 1 change would look clear" in news.by_chance
+    assert "the one clear change is sure" in news.together
 
 
 def test_what_was_clear_already_is_no_news() -> None:
@@ -362,7 +362,7 @@ def test_what_is_clear_alone_does_not_stand_before_what_stands_among_all() -> No
     assert [one.athlete_id for one in news.first] == ["T1"]
     assert [one.athlete_id for one in news.alone] == ["T3"]
     assert news.fold == "Clear alone, but not when all are taken together: 1, 1 of them for the worse"
-    assert "1 of 2 clear verdicts stand" in news.together
+    assert "1 of 2 clear changes are sure" in news.together
     assert news.head == "1 gain and 1 loss became clear."
 
 

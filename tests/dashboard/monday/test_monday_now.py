@@ -86,7 +86,7 @@ def test_values_that_wait_are_counted_by_athlete_with_the_commonest_reason() -> 
     found = seen(unusable=(value, value, replace(value, athlete_id="T2", stay_id="T2@K", rule="sentinel")))
     assert labels(found, "Unusable values")[0] == "Arlo Fernmoss (2 values)"
     (item,) = (one for one in build_now(found, TODAY, place()) if one.title == "Unusable values")
-    assert item.why.startswith("3 values of files count in no result until the data steward answers: ")
+    assert item.why.startswith("3 values wait for the data steward: ")
 
 
 @pytest.mark.parametrize(("on", "named"), [(date(2032, 6, 7), True), (date(2032, 6, 8), False)])
