@@ -58,12 +58,19 @@ def _landed(
         valued = _valued(manifest, table, mapping, inputs)
         given |= _given_alike(table.lines, texts, given, whose[1], valued)
     theirs = frozenset(_theirs(manifest, zip(table.lines, texts, strict=True), whose[0], whose[1], given))
-    path = root / "landing" / manifest.sha256 / manifest.stored_as
     return Landed(
         manifest=manifest, table=table, sheet=mapping.options.sheet, athletes=texts, athlete_column=column,
         theirs=theirs, settled=frozenset(line for line, one in given.items() if one is not None) - theirs,
-        other_texts=texts_of_book(path.read_bytes()) if is_workbook(manifest.file_name, path.read_bytes()) else (),
+        other_texts=_other_texts(root, manifest),
     )  # fmt: skip
+
+
+def _other_texts(root: Path, manifest: Manifest) -> tuple[str, ...]:
+    """What stands in a workbook beside its table; what was typed at a station has no file of its own."""
+    if entered.is_entered(manifest):
+        return ()
+    raw = (root / "landing" / manifest.sha256 / manifest.stored_as).read_bytes()
+    return texts_of_book(raw) if is_workbook(manifest.file_name, raw) else ()
 
 
 def given_names(landed: Sequence[Landed], names: Names) -> set[str]:

@@ -24,7 +24,7 @@ _WORDS: Final = (
     rf"(?:{_PART}) (?:strain|tear|problem|trouble|issue)s?",
     # parts that are named where something is wrong with them
     r"tendon\w*", r"tendin\w*", r"ligament\w*", r"meniscus", r"labrum", r"labral", r"rotator cuff", r"acl", r"ucl",
-    r"mcl", r"tommy john", r"impingement", r"arthriti\w*", r"bursitis", r"scolio\w*", r"osgood\w*",
+    r"mcl", r"impingement", r"arthriti\w*", r"bursitis", r"scolio\w*", r"osgood\w*",
     # conditions
     r"illness\w*", r"sick(?:ness)?", r"diseases?", r"disorders?", r"disabilit\w*", r"syndromes?", r"diagnos\w*",
     r"symptom\w*", r"asthma\w*", r"inhalers?", r"diabet\w*", r"insulin", r"epilep\w*", r"seizures?", r"allerg\w*",
