@@ -158,13 +158,12 @@ def _waits(own: Sequence[Trend], retests: Sequence[RetestAdvice], lookup: Lookup
     if near:
         one = near[0]
         pieces.append(
-            f"{lookup.label(one.measure)}, which one more test day makes clear with a chance of "
-            f"{chance_text(one.chance_clear)}"
+            f"{lookup.label(one.measure)} (clear after one more test day: {chance_text(one.chance_clear)})"
         )
     if unclear:
-        pieces.append(f"{count_of(unclear, 'change')} not clear yet")
+        pieces.append(f"{unclear} not clear yet")
     if few:
-        pieces.append(f"{count_of(few, 'measure')} with too few test days")
+        pieces.append(f"{few} with too few test days")
     return f"What waits: {joined(pieces)}." if pieces else "What waits: nothing."
 
 

@@ -75,7 +75,7 @@ def test_what_waits_names_the_test_that_would_settle_most() -> None:
     )  # fmt: skip
     view = sight((UNCLEAR,), retests=(replace(advice, stay_id="other"), advice))
     assert view.waits == (
-        "What waits: Exit speed, which one more test day makes clear with a chance of 62 % and 1 change not clear yet."
+        "What waits: Exit speed (clear after one more test day: 62 %) and 1 not clear yet."
     )
     assert "62" not in sight((UNCLEAR,), retests=(replace(advice, chance_clear=0.4),)).waits
     assert sight((TREND,)).waits == "What waits: nothing."
