@@ -124,10 +124,10 @@ def _sure(own: Sequence[Trend], lookup: Lookup) -> str:
             if alone
             else ""
         )
-        return f"Changed for sure: nothing so far, of {count_of(len(judged), 'change')} judged{beside}."
+        return f"Changed for sure: nothing so far, of {len(judged)} judged{beside}."
     named = [_change(one, lookup) for one in kept[:N_NAMED]]
     more = [f"{len(kept) - N_NAMED} more"] if len(kept) > N_NAMED else []
-    return f"Changed for sure: {joined(named + more)}; {count_of(len(judged), 'change')} judged together."
+    return f"Changed for sure: {joined(named + more)}; {len(judged)} judged together."
 
 
 def _change(one: Trend, lookup: Lookup) -> str:

@@ -42,12 +42,12 @@ def with_measure(name: str, **other) -> Lookup:
 def test_what_changed_for_sure_is_named_with_its_range() -> None:
     assert (
         sight().sure
-        == "Changed for sure: Exit speed +4.7 km/h (+1.8 to +7.6; 5 test days); 1 change judged together."
+        == "Changed for sure: Exit speed +4.7 km/h (+1.8 to +7.6; 5 test days); 1 judged together."
     )
     worse = replace(
         TREND, change=-1.3, low=-2.1, high=-0.5, z=-3.2, verdict="clear loss", probability_better=0.001
     )
-    assert ", for the worse; 1 change" in sight((worse,)).sure
+    assert ", for the worse; 1 judged" in sight((worse,)).sure
 
 
 def test_a_time_is_faster_or_slower() -> None:
@@ -56,7 +56,7 @@ def test_a_time_is_faster_or_slower() -> None:
 
 
 def test_nothing_sure_is_said_and_too_few_tests_too() -> None:
-    assert sight((UNCLEAR,)).sure == "Changed for sure: nothing so far, of 1 change judged."
+    assert sight((UNCLEAR,)).sure == "Changed for sure: nothing so far, of 1 judged."
     assert sight(()).sure == "Nothing can be said of changes yet: it takes four test days of a measure."
 
 
@@ -64,7 +64,7 @@ def test_a_clear_change_that_many_looks_explain_is_not_called_sure() -> None:
     crowd = [replace(UNCLEAR, line=str(n), z=0.1) for n in range(400)]
     alone = sight((*crowd, replace(TREND, z=2.6))).sure
     assert alone.endswith(
-        "nothing so far, of 401 changes judged (1 change clear alone, but not when all are taken together)."
+        "nothing so far, of 401 judged (1 change clear alone, but not when all are taken together)."
     )
 
 
