@@ -59,11 +59,11 @@ TERMS: tuple[Term, ...] = (
         sentence="A change too large to be luck, judged so strictly that looking after every test day is allowed for.",
     ),
     Term(
-        name="By chance alone", pattern=r"\bby chance alone\b",
+        name="By luck alone", pattern=r"\bby luck alone\b",
         sentence="How many verdicts would read clear if no athlete had changed: expect that many false ones.",
     ),
     Term(
-        name="Taken together", pattern=r"\btaken together\b|\bamong all\b",
+        name="Taken together", pattern=r"\btaken together\b|\blooked at together\b|\bamong all\b",
         sentence="Which clear verdicts stand when the whole list is judged at once, one false in ten at most.",
     ),
     Term(
@@ -201,7 +201,7 @@ TERMS: tuple[Term, ...] = (
 )  # fmt: skip
 BY_NAME: Mapping[str, Term] = {term.name: term for term in TERMS}
 
-_LOOKS = ("Interval", "Clear gain, clear loss", "By chance alone", "Taken together")
+_LOOKS = ("Interval", "Clear gain, clear loss", "By luck alone", "Taken together")
 _PLAN = ("Weigh-in", "Smoothed mass", "Rate", "Ceiling", "Chance to reach the target", "Status of a plan")
 # Heading, as it stands on its screen (or the screen's own title), and the terms it explains.
 PLACES: Mapping[str, tuple[str, ...]] = {
@@ -210,7 +210,7 @@ PLACES: Mapping[str, tuple[str, ...]] = {
     "Your athletes now": ("Clear gain, clear loss", "Test day", "Taken together"),
     "New": ("Session", "Trial", "Typical error", *_LOOKS, "Exit speed", "Pop time", "1RM"),
     "Cohorts: what a camp gained": (
-        "Adjusted gain", "Interval", "Plain difference", "Shrunk estimate", "Typical error", "By chance alone", "n",
+        "Adjusted gain", "Interval", "Plain difference", "Shrunk estimate", "Typical error", "By luck alone", "n",
     ),
     "What goes with added mass and added strength": ("Goes with", "At equal time in the program", "1RM", "Session"),
     "Athlete": ("Weigh-in", "Smoothed mass", "Session"),
