@@ -213,7 +213,7 @@ def test_camps_over_the_years_holds_ones_own_camps_only(data_folder, opened: Ope
     assert labels == ["Heath camp", "Fen camp"]
 
 
-def test_targets_are_seen_and_set_in_ones_own_camps_only(willing, opened: Open) -> None:
+def test_targets_are_seen_and_set_in_ones_own_camps_only(willing) -> None:
     draft = focus_actions.FocusDraft(text="Stay tall.", measure="exit_speed", review_on=UNTIL, target=36.0)
     focus_actions.write_focus(warehouse.published(viewer_of("performance_coach")), "T2", draft, "me")
     for role, camps, seen in (

@@ -237,8 +237,45 @@ def test_changes_of_many_athletes_are_one_weighted_least_squares_fit(
         assert growth["start"] == pytest.approx(start, abs=0.0501)
         assert growth["change"] == pytest.approx(change, abs=0.0501)
         assert growth["end"] == pytest.approx(start + change, abs=0.101)
-        low, high = (fit.conf_int().loc[f"{athlete} f(t)"] * (mine[-1] - mine[0]) * factor).to_numpy()
+        wider = serial_factor(days, weeks, design, ratio, athlete)
+        middle = slope * (mine[-1] - mine[0]) * factor
+        bounds = fit.conf_int().loc[f"{athlete} f(t)"] * (mine[-1] - mine[0]) * factor
+        low, high = (middle + (bounds - middle) * wider).to_numpy()
         assert [growth["low"], growth["high"]] == pytest.approx([low, high], abs=0.0501)
+
+
+def serial_factor(
+    days: pd.DataFrame, weeks: np.ndarray, design: pd.DataFrame, ratio: float, athlete: str
+) -> float:
+    """By how much noise that is carried on widens one athlete's interval: every kind fitted by statsmodels' GLS.
+
+    Kinds and what is thought of them beforehand are those of docs/methods.md, section 2.
+    """
+    kinds = [(0.0, 1.0), *((share, half) for share in (0.3, 0.6, 0.9) for half in (1.0, 2.0, 4.0))]
+    root = np.where(design["first"] > 0, ratio**-0.5, 1.0)
+    same = days["athlete"].to_numpy()[:, None] == days["athlete"].to_numpy()
+    lag = np.abs(weeks[:, None] - weeks)
+    own = days["athlete"].to_numpy() == athlete
+    slope_of = np.linalg.pinv(
+        design.to_numpy()[own][
+            :, [design.columns.get_loc(athlete), design.columns.get_loc(f"{athlete} f(t)")]
+        ]
+        * root[own][:, None]
+    )[1]
+    deviances, variances, spreads = [], [], []
+    for share, half in kinds:
+        noise = np.where(same, share * 0.5 ** (lag / half), 0.0) + (1.0 - share) * np.eye(len(weeks))
+        cover = noise / np.outer(root, root)
+        fit = sm.GLS(days["typical"].to_numpy(), design.to_numpy(), sigma=cover).fit()
+        x = design.to_numpy()
+        determinants = np.linalg.slogdet(cover)[1] + np.linalg.slogdet(x.T @ np.linalg.solve(cover, x))[1]
+        deviances.append(fit.df_resid * np.log(fit.scale) + determinants)
+        variances.append(fit.scale)
+        spreads.append(slope_of @ noise[np.ix_(own, own)] @ slope_of)
+    before = np.array([0.5, *[0.5 / 9] * 9])
+    chance = before * np.exp(-0.5 * (np.array(deviances) - min(deviances)))
+    chance /= chance.sum()
+    return math.sqrt(float(chance @ (np.array(variances) * np.array(spreads))) / (variances[0] * spreads[0]))
 
 
 def first_day_ratio(values: np.ndarray, design: pd.DataFrame, first: np.ndarray) -> float:
