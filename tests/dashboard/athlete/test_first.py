@@ -74,9 +74,7 @@ def test_what_waits_names_the_test_that_would_settle_most() -> None:
         sure_now=0.9, sure_then=0.97, clear_then=True, chance_clear=0.62, n_sessions=5, level=0.95, method="test",
     )  # fmt: skip
     view = sight((UNCLEAR,), retests=(replace(advice, stay_id="other"), advice))
-    assert view.waits == (
-        "What waits: Exit speed (clear after one more test day: 62 %) and 1 not clear yet."
-    )
+    assert view.waits == ("What waits: Exit speed (clear after one more test day: 62 %) and 1 not clear yet.")
     assert "62" not in sight((UNCLEAR,), retests=(replace(advice, chance_clear=0.4),)).waits
     assert sight((TREND,)).waits == "What waits: nothing."
 
