@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from typing import Any
 
 from openpyxl import Workbook
 
@@ -58,10 +59,10 @@ def one(measure: str, values: Sequence[float], day: date = DAYS[0]) -> dict[Key,
     return {(who, measure, day, 1): value for who, value in zip(WHO, values, strict=True)}
 
 
-def cells(name: str, header: str, written: Sequence[str], truth: dict[Key, float], **more: object) -> Strange:
+def cells(name: str, header: str, written: Sequence[str], truth: dict[Key, float], **more: Any) -> Strange:
     """A table with one column of cells written in several ways."""
     rows = [(who, DAYS[0], cell) for who, cell in zip(NAMES, written, strict=True)]
-    return Strange(name, text(("Name", "Date", header), *rows, mark=";"), truth, **more)  # type: ignore[arg-type]
+    return Strange(name, text(("Name", "Date", header), *rows, mark=";"), truth, **more)
 
 
 @shape

@@ -59,8 +59,10 @@ def design_(
 def protocol(
     camp: Annotated[str, typer.Option(help="The camp whose test days are planned.")],
     measure: Annotated[str, typer.Option(help="The measure that is tested.")] = "exit_speed",
-    every: Annotated[float | None, typer.Option(help="Weeks between test days; else as now.")] = None,
-    trials: Annotated[int | None, typer.Option(help="Trials a test day; else as now.")] = None,
+    every: Annotated[
+        float | None, typer.Option(min=0.5, help="Weeks between test days; else as now.")
+    ] = None,
+    trials: Annotated[int | None, typer.Option(min=1, help="Trials a test day; else as now.")] = None,
     twice: Annotated[
         bool, typer.Option("--twice", help="Everybody tested twice within three days of arriving.")
     ] = False,

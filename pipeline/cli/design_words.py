@@ -10,7 +10,7 @@ from latewood.pipeline.catalogue.units import display_unit, linear
 from latewood.pipeline.ingest.logs.start_draws import StartDraw
 from latewood.pipeline.ingest.plans.schedules import CampTests, minutes
 from latewood.pipeline.ingest.plans.start_design import Designed, share_text
-from latewood.pipeline.stats.change.protocol import CAMPS, Seen
+from latewood.pipeline.stats.change.protocol import CAMPS, Seen, give_or_take
 from latewood.pipeline.stats.links.staggered_design import ENOUGH
 
 CAUTION: Final = (
@@ -101,12 +101,14 @@ def schedule_head(tests: CampTests) -> tuple[str, ...]:
     """What stands above the schedules: the noise of a test day, and how it was worked out."""
     unit, factor = unit_of(tests.measure)
     size = tests.noise.session * factor
+    where = f" ({tests.line})" if tests.line else ""
     return (
-        f"{tests.measure.label}: two test days of an unchanged athlete differ by a typical error of {size:.2g} {unit}. "
+        f"{tests.measure.label}{where}: two test days of an unchanged athlete differ by a typical error of "
+        f"{size:.2g} {unit}. "
         f"Called a clear gain by the end of {tests.now.weeks:.0f} weeks, of 100 athletes who change "
         f"by {size:.2g}, {2 * size:.2g} and {3 * size:.2g} {unit}:",
-        f"({CAMPS} made camps of {tests.athletes} athletes, give or take 8 of 100; noise that goes on from day to day "
-        "would make it fewer.)",
+        f"({CAMPS} made camps of {tests.athletes} athletes, give or take {100 * give_or_take(tests.athletes):.0f} "
+        "of 100; noise that goes on from day to day would make it fewer.)",
     )
 
 

@@ -24,18 +24,18 @@ from latewood.pipeline.pages.years.make import read_years
 
 Units = Annotated[str, typer.Option(help="us or metric")]
 Paper = Annotated[str, typer.Option(help="letter or a4")]
+Form = Annotated[str, typer.Option(help="Of pdf, csv, xlsx, separated by commas.")]
+Outside = Annotated[bool, typer.Option(help="For outsiders: nothing about fewer than 8 athletes.")]
 
 
 def review(
     camp: Annotated[str, typer.Option(help="The camp's id.")],
     out: Annotated[Path, typer.Option(help="Folder for the files.")] = Path("reviews"),
-    form: Annotated[str, typer.Option(help="Of pdf, csv, xlsx, separated by commas.")] = "pdf",
+    form: Form = "pdf",
     measure: Annotated[str, typer.Option(help="The measure it is first about; else the most tested.")] = "",
     units: Units = "us",
     paper: Paper = "letter",
-    outside: Annotated[
-        bool, typer.Option(help="For outsiders: nothing about fewer than 8 athletes.")
-    ] = False,
+    outside: Outside = False,
     by: Who = "",
     data: Data = None,
 ) -> None:
@@ -49,12 +49,10 @@ def review(
 def years_(
     camp: Annotated[list[str] | None, typer.Option(help="Only this camp; may be given again.")] = None,
     out: Annotated[Path, typer.Option(help="Folder for the files.")] = Path("years"),
-    form: Annotated[str, typer.Option(help="Of pdf, csv, xlsx, separated by commas.")] = "pdf",
+    form: Form = "pdf",
     units: Units = "us",
     paper: Paper = "letter",
-    outside: Annotated[
-        bool, typer.Option(help="For outsiders: nothing about fewer than 8 athletes.")
-    ] = False,
+    outside: Outside = False,
     by: Who = "",
     data: Data = None,
 ) -> None:

@@ -317,7 +317,9 @@ def test_test_days_are_planned_from_the_noise_of_the_camp(
     done = latewood("protocol", "--camp", "K", "--every", 2, "--twice", "--data", waiting)
     assert done.returncode == 0, done.stderr
     text = " ".join(done.stdout.split())
-    assert "differ by a typical error of" in text
+    assert "differ by a typical error of" in text and "give or take" in text
+    silly = latewood("protocol", "--camp", "K", "--every", 0, "--data", waiting)
+    assert silly.returncode != 0
     assert text.count("minutes an athlete") == 2 and "every 2 weeks" in text and "twice at intake" in text
     missing = latewood("protocol", "--camp", "nowhere", "--data", waiting)
     assert missing.returncode != 0 and "name another camp or measure" in missing.stderr

@@ -22,7 +22,7 @@ class CampTests:
     """How a camp is tested in one measure now: the schedule, the noise, and who is measured."""
 
     measure: Measure
-    line: str
+    line: str  # in words: what was alike
     now: Schedule
     noise: SessionNoise
     athletes: int
@@ -45,7 +45,9 @@ def camp_tests(root: Path, camp: str, measure: str) -> CampTests:
             f"{measure} in camp {camp!r}: the noise of a test day is not known; test some athletes twice"
         )
     if every is None:
-        raise DesignError(f"{measure} in camp {camp!r}: nobody was tested on two days; give --every")
+        raise DesignError(
+            f"{measure} in camp {camp!r}: nobody was tested on two days; test some athletes again first"
+        )
     return CampTests(
         measure=known,
         line=line,

@@ -65,6 +65,11 @@ class SessionNoise:
         return self.trial * sqrt((pi / 2.0 if self.summary is SummaryRule.MEDIAN and n > 2.0 else 1.0) / n)
 
 
+def give_or_take(athletes: int) -> float:
+    """How far a share may be off for being that of so few made athletes: 1.96 binomial errors of one half at most."""
+    return 1.96 * sqrt(0.25 * len(SIZES) / (CAMPS * athletes))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
     """What a plan of tests lets us see: shares of athletes called clearly better by the end, per size of change."""

@@ -8,7 +8,7 @@ from scipy import stats
 
 from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.catalogue.model import SummaryRule
-from latewood.pipeline.stats.change.protocol import Schedule, SessionNoise, seen
+from latewood.pipeline.stats.change.protocol import Schedule, SessionNoise, give_or_take, seen
 
 MEASURE = load_catalogue().measures["exit_speed"]
 NOISE = SessionNoise(session=1.0, trial=1.6, trials=6.0, summary=SummaryRule.MEDIAN)
@@ -43,6 +43,12 @@ def test_shares_are_near_the_power_of_a_z_test_and_below_it():
     assert result.found[0] < result.found[1] < result.found[2]
     assert result.false <= 0.05 + 0.042
     assert result.sessions == 4
+
+
+def test_a_share_of_few_made_athletes_is_given_with_room():
+    # 12 camps of 32: 96 athletes of each size, one half give or take 10 of 100; of 8: 24 athletes, 20 of 100
+    assert give_or_take(32) == pytest.approx(1.96 * sqrt(0.25 / 96))
+    assert give_or_take(8) == pytest.approx(1.96 * sqrt(0.25 / 24))
 
 
 def test_too_few_tests_or_athletes_are_refused():

@@ -85,15 +85,19 @@ def test_noise_carried_on_is_noticed_and_independent_noise_is_left_alone():
 
 @pytest.mark.parametrize("share", [0.0, 0.6])
 def test_slopes_of_unchanged_stays_are_as_far_from_zero_as_their_error_says(share):
-    rng, ratios = np.random.default_rng(4), []
+    rng, ratios, plain = np.random.default_rng(4), [], []
     for _ in range(40):
         frame = stays(rng, share=share)
         course = replace(STRAIGHT, serial=serial_noise(frame, STRAIGHT))
         lines = fit_own_lines(frame.assign(first=False), None, course)
         variance = lines.residual.sum() / lines.degrees.sum()
         ratios.append(lines.slope / np.sqrt(variance * lines.slope_variance))
+        alone = fit_own_lines(frame.assign(first=False), None, STRAIGHT)
+        plain.append(alone.slope / np.sqrt(variance * alone.slope_variance))
     spread = np.sqrt(np.mean(np.square(np.concatenate(ratios))))
-    assert 0.85 < spread < 1.12  # 1.3 with three fifths carried on, were it not counted
+    assert 0.85 < spread < 1.12
+    beyond = np.mean(np.abs(np.concatenate(plain)) > 1.96)  # were it not counted
+    assert beyond > 0.08 if share else abs(beyond - 0.05) < 0.0165  # three errors of 1,600 slopes
 
 
 def test_little_data_says_nothing_about_how_noise_goes_on():
