@@ -39,6 +39,8 @@ PRIOR_DEGREES = 10.0  # what the measure's other lines, or the catalogue, count 
 ENOUGH_DEGREES = 30.0  # own repeats from here on need no support
 OWN, SHRUNK, CATALOGUE, NOT_KNOWN = "own repeats", "shrunk to the measure", "catalogue", "not known"
 FEWEST_DEGREES = 8.0  # below this, two baseline days say more than the rest around own lines
+# of the variance that rounding alone leaves, below which values are copies of one another and tell no noise: a choice
+COPIES = 0.25
 OWN_LINES = "residual SD around each athlete's own line, intake day taken out"
 REPEATS = "differences of two days at most three days apart"
 NO_REPEATS = "no repeats in this line"
@@ -88,7 +90,7 @@ def line_repeats(part: pd.DataFrame, resolution: float) -> Repeats:
     variance, degrees, method = _around_own_lines(part)
     if degrees < FEWEST_DEGREES:
         variance, degrees, method = _between_repeat_days(part)
-    if degrees < 1.0:
+    if degrees < 1.0 or variance < COPIES * smallest:
         return Repeats(variance=smallest, degrees=0.0, between=None, method=NO_REPEATS)
     variance = max(variance, smallest)
     return Repeats(

@@ -19,6 +19,7 @@ from scipy import special
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.model import Better, Measure
+from latewood.pipeline.stats.change.reliability import COPIES
 from latewood.pipeline.stats.change.results import MeasurementError, Trend
 from latewood.pipeline.stats.change.verdict import FEWEST_SESSIONS, chance_better, clear_at, judge, normal_z
 from latewood.pipeline.stats.engine.courses import Course
@@ -80,8 +81,8 @@ class StayChange:
     intake_used: bool = False  # the line rests on the intake day too
 
     def per_week(self, value: float | None) -> float | None:
-        """The value as a rate."""
-        return None if value is None else value / self.weeks
+        """The value as a rate; None from under a week, which a rate would only blow up."""
+        return None if value is None or self.weeks < 1.0 else value / self.weeks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,7 +173,7 @@ def lines_tested(
     intake, noise = own if own[0] is not None else (whole[0], own[1])
     lines = fit_own_lines(sessions, intake, course)
     smallest = measure.resolution**2 / 12.0
-    if noise is not None and noise.degrees >= ENOUGH_DEGREES:
+    if noise is not None and noise.degrees >= ENOUGH_DEGREES and noise.variance >= COPIES * smallest:
         variance, degrees = moderated(lines, noise, smallest)
         told_noise = f"residual variance moderated towards the {pool}'s"
     else:
@@ -221,7 +222,7 @@ def _rows(
     ends = np.append(starts[1:], len(sessions)) - 1
     trials = np.add.reduceat(sessions["n_trials"].to_numpy(dtype=int), starts)
     heads, tails = sessions.iloc[starts].to_dict("records"), sessions.iloc[ends].to_dict("records")
-    sizes = _sizes(lines, model)
+    sizes = _sizes(lines, model, measure.resolution**2 / 12.0)
     result = []
     for k in range(len(starts)):
         n_sessions = int(ends[k] - starts[k] + 1)
@@ -269,16 +270,17 @@ def _own_change(tested: JudgedLines, k: int) -> StayChange:
     return replace(without, low=middle - half, high=middle + half, z=z)
 
 
-def _sizes(lines: OwnLines, model: LineModel | None) -> list[StayChange]:
+def _sizes(lines: OwnLines, model: LineModel | None, smallest: float) -> list[StayChange]:
     span = lines.end - lines.start
     nothing = [StayChange(weeks=float(w), middle=None, low=None, high=None, z=None) for w in span]
     if model is None:
         return nothing
     mean, variance = model.change(lines.stays, lines.start, lines.end)
-    # pulled towards the camp, the size carries less of a bridge's error than this
-    half = float(stats.norm.ppf(0.5 + LEVEL / 2.0)) * np.sqrt(
-        variance + (lines.span * lines.bridge_slope) ** 2
-    )
+    # pulled towards the camp, the size carries less of a bridge's error, and of rounding, than this
+    rounding = max(smallest - model.leading.plain.sigma**2, 0.0)
+    with np.errstate(invalid="ignore"):
+        besides = lines.span**2 * (lines.bridge_slope**2 + rounding * lines.slope_variance)
+    half = float(stats.norm.ppf(0.5 + LEVEL / 2.0)) * np.sqrt(variance + besides)
     return [
         StayChange(weeks=float(w), middle=float(m), low=float(m - h), high=float(m + h), z=None)
         if w > 0.0

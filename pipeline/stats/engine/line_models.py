@@ -31,7 +31,9 @@ from latewood.pipeline.stats.engine.session_lines import (
     stays_tested_twice,
 )
 
-FEWEST_STAYS = 8  # stays tested twice or more, below which no model of a group is fitted
+FEWEST_STAYS = (
+    8  # stays tested twice or more (three times for sizes), below which no model of a group is fitted
+)
 FAST_AND_STEADY = (3.0, inf)  # the two parts of a mean that may bend either way
 INTAKE_ROW = "\0intake"  # no stay is called so
 BEND = 0.1  # prior mean square of the bend over the sessions, relative to the residual variance
@@ -148,7 +150,9 @@ def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineMode
     are few stays, which intervals of single athletes need; else every scale is a candidate.
     Raises NotComputedError where columns of the fit depend on each other.
     """
-    if often_tested(frame, 2) < FEWEST_STAYS or np.ptp(frame["value"].to_numpy(dtype=float)) == 0.0:
+    # two sessions a stay do not tell noise from a slope of its own, and the size of one change would look certain
+    fewest = 3 if for_size else 2
+    if often_tested(frame, fewest) < FEWEST_STAYS or np.ptp(frame["value"].to_numpy(dtype=float)) == 0.0:
         return None
     # without two later sessions the intake day can only be told from gain by extrapolation
     intake_term = often_tested(frame, 3) >= FEWEST_STAYS and _independent(frame, (course.scale,), True)

@@ -26,6 +26,8 @@ MASS_GAP_DAYS = 10  # a session further than this from any day of the mass trend
 STRENGTH_GAP_DAYS = 28
 FORM_STAYS = 500  # stays enough to tell which form of time fits
 LEFT_OF_MASS = 1e-9  # share of own mass off every line below which nothing is left but rounding
+SAME = 1e-9  # of the values themselves, below which they are off their lines by rounding only
+COPIED = "values run exactly along lines, as no measurement does: check whether they were copied"
 DEPENDENT = 1e-7  # a column whose part not shared with earlier ones is smaller than this is dropped
 
 
@@ -69,6 +71,15 @@ def group_counts(labels: NDArray[Any]) -> Ints:
     """How often each row's own label occurs, (N,)."""
     codes = pd.factorize(labels)[0]
     return np.bincount(codes)[codes].astype(np.int64)
+
+
+def copied(rows: LinkRows) -> bool:
+    """Whether outputs are the same all through, or run exactly along lines, in every stay of three sessions or more."""
+    several = rows.only(group_counts(rows.stay) >= 3)
+    if not len(several.value):
+        return False
+    off = own_lines(several.stay, several.weeks).off(several.value[:, None])
+    return bool(np.abs(off).max() <= SAME * np.abs(several.value).max())
 
 
 def group_means(labels: NDArray[Any], values: Floats) -> Floats:

@@ -30,11 +30,13 @@ from latewood.pipeline.stats.engine.session_lines import by_line, comparable_ses
 from latewood.pipeline.stats.engine.small_blocks import unit_plus
 from latewood.pipeline.stats.links.link_athletes import athlete_links
 from latewood.pipeline.stats.links.link_design import (
+    COPIED,
     FORMS,
     LINKED_FAMILIES,
     Floats,
     LinkRows,
     OwnMass,
+    copied,
     every_kth,
     fixed_columns,
     group_first,
@@ -321,6 +323,8 @@ def _refusal(rows: LinkRows, adjustment: str, design: OwnMass | None, reliabilit
     n, sessions = (rows.n_informative, "two") if adjustment == "none" else (rows.n_with_lines, "three")
     if n < FEWEST_ATHLETES:
         return f"{n} athletes with {sessions} sessions and a body mass, {FEWEST_ATHLETES} are needed"
+    if copied(rows):
+        return COPIED
     if design is not None and not says_enough(design):
         return OWN_RATE_ONLY
     return ""

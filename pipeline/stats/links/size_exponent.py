@@ -20,8 +20,10 @@ from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed import fit_random_slope
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
 from latewood.pipeline.stats.links.link_design import (
+    COPIED,
     Floats,
     LinkRows,
+    copied,
     fixed_columns,
     independent,
     inflation,
@@ -135,13 +137,15 @@ def _result(key: tuple[str, str], published: float, rows: LinkRows, people: pd.D
     form = choose_form(rows) if len(rows.value) else "log"
     enough = rows.n_informative >= FEWEST_ATHLETES
     high = inflation(rows, np.empty((len(rows.value), 0))) if enough else None
-    within = _within(rows, form) if high is not None and high <= MOST_INFLATION else None
+    same = copied(rows)
+    within = _within(rows, form) if high is not None and high <= MOST_INFLATION and not same else None
     reasons = []
     if across is None:
         reasons.append(f"across: {people_seen} athletes, {FEWEST_ATHLETES} who differ in size are needed")
     if within is None:
         few = f"{rows.n_informative} athletes with two sessions and a body mass, {FEWEST_ATHLETES} are needed"
-        reasons.append(f"within: {'mass and time in the program rose together' if enough else few}")
+        given = COPIED if same else "mass and time in the program rose together"
+        reasons.append(f"within: {given if enough else few}")
     if across is None:
         verdict = "refused"
     else:

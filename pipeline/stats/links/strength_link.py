@@ -19,9 +19,11 @@ import pandas as pd
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
 from latewood.pipeline.stats.links.link_design import (
+    COPIED,
     LINKED_FAMILIES,
     STRENGTH_GAP_DAYS,
     carry,
+    copied,
     inflation,
     link_rows,
 )
@@ -129,6 +131,8 @@ def _refusal(ready: Prepared, inflated: float | None) -> str:
     if n < FEWEST_ATHLETES:
         mass = " and a body mass" if ready.adjustment == WITH_MASS else ""
         return f"{n} athletes with two sessions near two strength tests{mass}, {FEWEST_ATHLETES} are needed"
+    if copied(ready.rows):
+        return COPIED
     if ready.trend.reliability < LEAST_RELIABILITY:
         return "differences between gains of strength are mostly test error: more or better tests are needed"
     if inflated is not None and inflated > MOST_INFLATION:

@@ -147,9 +147,17 @@ def test_without_repeats_the_catalogue_speaks_or_nobody(simulated_camp, a_measur
 
 
 def test_an_error_is_never_below_the_rounding_of_the_instrument(simulated_camp, a_measure):
-    frame = simulated_camp(2_647_000, n=20).sessions.assign(value=80.0)
+    frame = simulated_camp(2_647_000, n=20).sessions
+    frame["value"] = 80.0 + np.random.default_rng(1).normal(0.0, 0.1, len(frame))
     r = only(errors_of(frame, a_measure(resolution=0.5)))
     assert r.typical_error == pytest.approx(0.5 / np.sqrt(12.0))
+
+
+@pytest.mark.parametrize(("declared", "basis"), [(1.6, "catalogue"), (None, "not known")])
+def test_values_that_are_all_the_same_say_nothing_about_the_error(simulated_camp, a_measure, declared, basis):
+    frame = simulated_camp(2_647_000, n=20).sessions.assign(value=80.0)
+    r = only(errors_of(frame, a_measure(typical_error=declared)))
+    assert (r.basis, r.typical_error, r.low, r.degrees) == (basis, declared, None, 0.0)
 
 
 def test_ratings_unknown_measures_and_sessions_without_a_stay_are_left_out(simulated_camp, a_measure):

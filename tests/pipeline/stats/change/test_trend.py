@@ -13,6 +13,7 @@ from latewood.pipeline.stats.change.reliability import measurement_errors
 from latewood.pipeline.stats.change.trend import chance_better, clear_at, judge, trends
 from latewood.pipeline.stats.engine.own_lines import course_of
 from latewood.pipeline.stats.engine.session_lines import comparable_sessions
+from tests.degenerate import Asked, frames
 
 LONG = (0.0, 0.2, 3.0, 6.0, 10.0)
 MIDDLE = (0.0, 0.2, 4.0, 8.0)
@@ -305,3 +306,30 @@ def test_a_stay_on_one_device_is_moved_as_a_whole(simulated_camp, a_measure):
     joined = camp.sessions.assign(shift_se=2.0)
     for r, same in zip(trends(joined, {"exit_speed": a_measure()}, ()), told(camp, a_measure()), strict=True):
         assert (r.low, r.high) == pytest.approx((same.low, same.high))
+
+
+@pytest.mark.parametrize("value", ["constant", "exact lines"])
+def test_values_without_noise_are_judged_by_the_declared_error(a_measure, value):
+    sessions = frames(Asked(values=value)).sessions
+    measure = a_measure(key="exit_speed", typical_error=0.5)
+    table = {"exit_speed": measure}
+    for r in trends(sessions, table, measurement_errors(sessions, table)):
+        assert r.high - r.low > 1.0
+        assert not r.verdict.startswith("clear")
+
+
+@pytest.mark.parametrize("value", ["noisy", "exact lines"])
+def test_two_sessions_each_give_no_size(a_measure, value):
+    sessions = frames(Asked(values=value, days="two points")).sessions
+    table = {"exit_speed": a_measure(key="exit_speed", typical_error=0.5)}
+    result = trends(sessions, table, measurement_errors(sessions, table))
+    assert result and all(r.change is not None and r.sized_change is None for r in result)
+
+
+def test_two_days_in_a_row_have_a_change_and_no_rate(simulated_camp, a_measure):
+    measure = a_measure(typical_error=1.0)
+    camp = simulated_camp(2_659_000, weeks=(0.0, 1.0 / 7.0))
+    told_of = told(camp, measure, measurement_errors(camp.sessions, {measure.key: measure}))
+    result = [r for r in told_of if r.n_sessions == 2]
+    assert result and all(r.change is not None and r.low < r.high for r in result)
+    assert all(r.rate_per_week is None and r.rate_low is None for r in result)
