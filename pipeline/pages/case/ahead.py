@@ -54,7 +54,7 @@ def _linked(record: CaseRecord, one: AthleteLink, units: str) -> CaseLine:
     return CaseLine(
         name=name,
         text=f"of {ways.change(*known[:3])}, {ways.change(*known[3:6])}{unsure} is what usually goes with "
-        f"{mass.change(*known[6:])} of body mass.",
+        f"{mass.change(*known[6:])} of body mass over the same test days.",
         source=source,
     )
 

@@ -85,8 +85,8 @@ def test_what_cannot_be_told_apart_stands_in_one_bracket_and_has_no_number() -> 
 def test_the_sentence_gives_the_share_and_says_neither_cause_nor_more_than_is_known() -> None:
     book = ledger(system="us")
     assert plain(book.sentence) == (
-        "About +1.7 of +4.9 mph goes with the added mass (+7.7 lb) and strength. The rest goes with time, practice and "
-        "learning the test, or has no known reason."
+        "About +1.7 of +4.9 mph goes with the mass added over the same test days (+7.7 lb) and strength. The rest "
+        "goes with time, practice and learning the test, or has no known reason."
     )
     text = f"{book.sentence} {book.basis} {ledger_sheet(book)}".lower()
     assert not any(word in text for word in ("because", "caused", "due to", "thanks to", "effect of"))
