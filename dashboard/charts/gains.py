@@ -45,6 +45,7 @@ def _row(row: GainRow, block: GainBlock, reach: float, *, several: bool) -> str:
         words = f'{safe(row.refusal)}<span class="lw-small">{safe(row.counts)}</span>'
         return f'<div class="lw-row lw-row-two"><div>{camp}</div><div class="lw-words lw-refused">{words}</div></div>'
     plain = f" · plain difference {safe(row.raw)}" if row.raw else ""
+    plain += f" · {safe(row.first_day)}" if row.first_day else ""
     return (
         f'<div class="lw-row lw-row-two"><div>{camp}{draw_gain(row, block.name, reach)}</div>'
         f'<div class="lw-words"><b>{safe(row.amount)}</b> ({safe(row.interval)})'

@@ -153,8 +153,8 @@ def _sentence(rows: Mapping[str, AccountRow], scale: Scale, lookup: Lookup) -> s
     added = mass_scale(lookup.system).change(mass.mass_change or 0.0)
     if mass.amount is None:
         return (
-            f"The change is {scale.change(total)}, with {added} of body mass over the same test days. What goes with the mass cannot be "
-            "separated from time and the athlete's own pace."
+            f"The change is {scale.change(total)}, with {added} of body mass over the same test days. What goes "
+            "with the mass cannot be separated from time and the athlete's own pace."
         )
     what = f"the mass added over the same test days ({added}) and strength"
     untold = (mass.low or 0.0) <= 0.0 <= (mass.high or 0.0) and strength.amount is None

@@ -97,7 +97,8 @@ def _sentence(link: AthleteLink, lookup: Lookup) -> str:
     )
     return (
         f"Of {scale.change(observed)}, about {scale.change(expected)} is what usually goes with "
-        f"{mass.change(link.mass_change or 0.0)} of body mass over the same test days, at equal time in the program; {rest}."
+        f"{mass.change(link.mass_change or 0.0)} of body mass over the same test days, at equal time in the program; "
+        f"{rest}."
     )
 
 

@@ -34,6 +34,7 @@ class GainRow:
     interval: str
     shrunk: str
     raw: str
+    first_day: str  # what the gain is where the first day counts as any other, if it cannot be told from gain
     counts: str
     n_left_early: int
     basis: str
@@ -181,11 +182,20 @@ def build_gain_row(gain: CohortGain, lookup: Lookup) -> GainRow:
         interval="" if refused else interval_words(measure, scale, gain.low or 0.0, gain.high or 0.0),
         shrunk="" if gain.shrunk_gain is None else change_words(measure, scale, gain.shrunk_gain),
         raw="" if gain.raw_gain is None else change_words(measure, scale, gain.raw_gain),
+        first_day="" if refused else _first_day(gain, lookup),
         counts=f"{gain.n_enrolled} enrolled, {gain.n_measured} measured, {gain.n_with_exit} with exit test",
         n_left_early=gain.n_left_early,
         basis=basis,
         refusal=(gain.reason or "too few athletes for a group number") if refused else "",
     )
+
+
+def _first_day(gain: CohortGain, lookup: Lookup) -> str:
+    """That nobody can tell a poor first day from gain, and the gain if it was a day like any other."""
+    if gain.as_measured is None:
+        return ""
+    amount = change_words(lookup.measures[gain.measure], lookup.mean_scale(gain.measure), gain.as_measured)
+    return f"first day tested once: {amount} if it was a day like any other"
 
 
 def _positions(gain: CohortGain, lookup: Lookup) -> tuple[float, float, float]:

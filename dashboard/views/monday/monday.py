@@ -23,6 +23,7 @@ from latewood.dashboard.views.monday.monday_lines import (
 )
 from latewood.dashboard.views.monday.monday_news import News, build_news
 from latewood.dashboard.views.monday.monday_now import build_now
+from latewood.dashboard.views.monday.monday_pairs import unpaired
 from latewood.dashboard.views.monday.monday_tests import build_calendar
 from latewood.dashboard.views.monday.monday_waits import (
     builds_lines,
@@ -93,6 +94,7 @@ def build_monday(found: Found, topics: frozenset[str], viewer: Viewer, today: da
     ]
     if TESTS in topics and calendar.without:
         aside.append(f"{joined(list(calendar.without))}: {SEEN_ONLY}.")
+    aside.append(unpaired(found.calendar, lookup.camps.values(), today))
     aside += [f"{camp}: the next test day is {_weekday(on)}." for camp, on in calendar.ahead]
     return Monday(
         head=_head(found, today),

@@ -13,6 +13,7 @@ from latewood.dashboard.views.data.steward import rule_title
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.monday.monday_lines import GAINS, Found, Item, Link, Unusable
 from latewood.dashboard.views.monday.monday_news import is_clear, is_judged
+from latewood.dashboard.views.monday.monday_pairs import second_days
 from latewood.pipeline.ingest.logs.conclusions import Conclusion
 from latewood.pipeline.stats.change.flags import clear_together
 from latewood.pipeline.stats.change.results import RetestAdvice
@@ -23,7 +24,7 @@ BETTER, WORSE = "clear gain", "clear loss"
 
 
 def build_now(found: Found, today: date, lookup: Lookup) -> tuple[Item, ...]:
-    """The five lines about those who are at camp today; none where nobody is."""
+    """The five lines about those who are at camp today, and who should be tested twice; none where nobody is."""
     here = {one.stay_id: one for one in lookup.stays.values() if is_here(one, today)}
     if not here or found.now is None:
         return ()
@@ -37,6 +38,7 @@ def build_now(found: Found, today: date, lookup: Lookup) -> tuple[Item, ...]:
         _nearly([one for one in found.retests if one.stay_id in here], lookup),
         _unusable([one for one in found.unusable if one.stay_id in here], lookup),
         _untested(found, list(here.values()), today, lookup),
+        *_pairs(found, list(here.values()), today, lookup),
     )
 
 
@@ -108,6 +110,16 @@ def _untested(found: Found, here: Sequence[Stay], today: date, lookup: Lookup) -
     why = f"{len(missing) or 'Nobody'} of {len(here)} at camp, body mass aside, since {full_day(since)}."
     links = _links(labels, lookup)
     return Item(topic=GAINS, n=len(labels), title="No test this month", why=why, links=links)
+
+
+def _pairs(found: Found, here: Sequence[Stay], today: date, lookup: Lookup) -> tuple[Item, ...]:
+    """Those who should be tested on a second day, if any."""
+    labels = second_days(here, found.tested, today, lookup)
+    if not labels:
+        return ()
+    why = "A second test day soon tells gain from one good or bad day. Within what the coach allows for throwing."
+    links = _links(labels, lookup)
+    return (Item(topic=GAINS, n=len(labels), title="Test on a second day", why=why, links=links),)
 
 
 def _by_athlete(rows: Iterable[tuple[str, str]]) -> dict[str, str]:

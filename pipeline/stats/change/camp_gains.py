@@ -20,7 +20,7 @@ from latewood.pipeline.stats.change.camps_apart import APART, FittedCamp, compar
 from latewood.pipeline.stats.change.results import CampPair, CampSpread, CohortGain
 from latewood.pipeline.stats.engine.courses import Course
 from latewood.pipeline.stats.engine.later import stats
-from latewood.pipeline.stats.engine.line_models import LineModel, bridge_variance, fit_line
+from latewood.pipeline.stats.engine.line_models import LineModel, bridge_variance, first_day_effect, fit_line
 from latewood.pipeline.stats.engine.multiplicity import pool
 from latewood.pipeline.stats.engine.own_lines import course_of
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions, often_tested
@@ -159,6 +159,7 @@ def _counted(camp: pd.DataFrame, table: pd.DataFrame) -> tuple[CohortGain, float
         shrunk_gain=None,
         shrunk_low=None,
         shrunk_high=None,
+        as_measured=None,
         raw_gain=float(raw.mean()) if len(raw) else None,
         spread=None,
         camps_differ=None,
@@ -202,6 +203,7 @@ def _estimated(
         gain=middle,
         low=middle - half,
         high=middle + half,
+        as_measured=middle + first_day_effect(camp, model, weeks) if model.intake_held else None,
         spread=model.spread(weeks),
         verdict="estimated",
         reason="; ".join(reasons),

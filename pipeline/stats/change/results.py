@@ -82,6 +82,9 @@ class CohortGain:
     shrunk_gain: float | None
     shrunk_low: float | None
     shrunk_high: float | None
+    as_measured: (
+        float | None
+    )  # the gain where the first day counts as any other, if nobody can tell it from gain
     raw_gain: float | None  # last minus first of those with an exit test: shown beside, never instead
     spread: float | None  # SD of true gains between athletes
     camps_differ: bool | None

@@ -17,6 +17,8 @@ import pandas as pd
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 SCALES = (1.5, 3.0, 6.0, 12.0, 24.0, inf)  # weeks
+# of the intake effect, in noise of one session, where nobody in the line was tested twice: a choice
+INTAKE_SD = 0.5
 RATIOS = np.array([1.0, 1.5, 2.0, 3.0, 4.5])  # variance of an intake session, over that of a later one
 
 
@@ -24,12 +26,16 @@ RATIOS = np.array([1.0, 1.5, 2.0, 3.0, 4.5])  # variance of an intake session, o
 class Course:
     """The scale of f(t) in weeks, the variance of an intake session relative to a later one, and serial noise.
 
-    `serial` is what `serial.serial_noise` gives; empty where sessions are taken as independent.
+    `serial` is what `serial.serial_noise` gives; empty where sessions are taken as independent. `intake_mean` (in the
+    unit of the values) and `intake_sd` (in noise of one session) say what a camp where hardly anybody was tested twice
+    may be taken to lack on its intake day (`intake_prior`).
     """
 
     scale: float = inf
     intake_ratio: float = 1.0
     serial: tuple[float, ...] = ()
+    intake_mean: float = 0.0
+    intake_sd: float = INTAKE_SD
 
     @property
     def form(self) -> str:

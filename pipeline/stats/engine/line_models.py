@@ -6,13 +6,13 @@ for each scale, and one in which the camp's mean may also bend the other way (a 
 with its own size). Weights are the restricted likelihoods; the bending one has a prior (`BEND`), without which
 forms with unequal numbers of terms could not be weighed (Kass, Raftery 1995, J Am Stat Assoc 90:773-795).
 Where hardly anybody was tested twice at intake, the term of the intake day could take any bend of the course for
-its own, and is held near zero (`INTAKE_SD`).
+its own, and is held near what other camps of the line lack there, or near zero (`intake_prior`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 
 import numpy as np
@@ -22,7 +22,6 @@ from latewood.pipeline.stats.engine.courses import SCALES, Course, course_at
 from latewood.pipeline.stats.engine.mixed import MixedFit, coefficients_at, fit_many
 from latewood.pipeline.stats.engine.mixed_integrated import IntegratedFit, fit_many_for_size, plugged_in
 from latewood.pipeline.stats.engine.mixed_sums import Floats, GroupSums, group_sums, independent_columns
-from latewood.pipeline.stats.engine.own_lines import INTAKE_SD
 from latewood.pipeline.stats.engine.session_lines import (
     ENOUGH_REPEATS,
     bridge_columns,
@@ -65,7 +64,7 @@ class Candidate:
 class LineModel:
     """The candidates with their weights (they add up to 1), and whether the intake day has its own term.
 
-    The term is `intake_held` near zero where too few stays were tested twice at intake to tell it from gain.
+    The term is `intake_held` near its prior where too few stays were tested twice at intake to tell it from gain.
     """
 
     course: Course
@@ -138,9 +137,27 @@ def bridge_effects(frame: pd.DataFrame, model: LineModel, weeks: float) -> dict[
     columns = bridge_columns(frame["own_line"], frame["shift_se"]).T
     for name, column in zip(bridge_names(frame["own_line"], frame["shift_se"]), columns, strict=True):
         moved = frame.assign(value=column)
-        sums = _sums(moved, model.course, candidate.mean_scales, model.intake_term, model.intake_held)
+        # only what the values do to the coefficients: the prior's mean moves nothing
+        course = replace(model.course, scale=candidate.own_scale, intake_mean=0.0)
+        sums = _sums(moved, course, candidate.mean_scales, model.intake_term, model.intake_held)
         result[name] = float(x @ coefficients_at(sums, candidate.plain.L))
     return result
+
+
+def first_day_effect(frame: pd.DataFrame, model: LineModel, weeks: float) -> float:
+    """How much more the model of `frame` gains over so many weeks where the intake day counts as any other.
+
+    By the leading candidate, its variances kept; the model has a term for that day.
+    Raises NotComputedError where columns of the fit depend on each other.
+    """
+    candidate = model.leading
+    course = replace(model.course, scale=candidate.own_scale)
+    gains = []
+    for term in (False, True):
+        sums = _sums(frame, course, candidate.mean_scales, term, term and model.intake_held)
+        x = candidate.steps(np.zeros(1), np.array([weeks]), term)[0][0]
+        gains.append(float(x @ coefficients_at(sums, candidate.plain.L)))
+    return gains[0] - gains[1]
 
 
 def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineModel | None:
@@ -160,16 +177,12 @@ def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineMode
         return None
     held = intake_term and stays_tested_twice(frame) < ENOUGH_REPEATS
     scales = (course.scale,) if for_size else SCALES
-    owns = [
-        Course(scale=s, intake_ratio=course.intake_ratio)
-        for s in scales
-        if _independent(frame, (s,), intake_term)
-    ]
+    owns = [replace(course, scale=s) for s in scales if _independent(frame, (s,), intake_term)]
     terms = (intake_term, held)
     result = _candidates(frame, [(own, (own.scale,)) for own in owns], terms, for_size=for_size)
     if often_tested(frame, 4) >= FEWEST_STAYS and _independent(frame, FAST_AND_STEADY, intake_term):
         best = min(result, key=lambda f: f[1])[0].own_scale
-        own = Course(scale=best, intake_ratio=course.intake_ratio)
+        own = replace(course, scale=best)
         candidate, deviance = _candidates(frame, [(own, FAST_AND_STEADY)], terms, for_size=for_size)[0]
         fit = candidate.plain
         prior = float(np.log(2.0 * np.pi * BEND * fit.n_rows * fit.sigma**2))
@@ -220,8 +233,8 @@ def line_sums(
 def _sums(
     frame: pd.DataFrame, own: Course, mean_scales: tuple[float, ...], intake_term: bool, held: bool
 ) -> GroupSums:
-    """The sums of `line_sums`; where the intake term is `held`, one row more that says it is zero give or take
-    `INTAKE_SD` (a normal prior as data: Theil, Goldberger 1961, Int Econ Rev 2:65-78).
+    """The sums of `line_sums`; where the intake term is `held`, one row more that says what it is, give or take
+    the course's `intake_sd` (a normal prior as data: Theil, Goldberger 1961, Int Econ Rev 2:65-78).
     """
     root = np.sqrt(own.weights(frame["first"]))
     weeks = frame["t"].to_numpy(dtype=float)
@@ -231,8 +244,8 @@ def _sums(
     random = np.column_stack([np.ones_like(weeks), own.at(weeks)]) * root[:, None]
     if held:
         prior = np.zeros((1, fixed.shape[1]))
-        prior[0, -1] = 1.0 / INTAKE_SD
-        stays, values = np.append(stays, INTAKE_ROW), np.append(values, 0.0)
+        prior[0, -1] = 1.0 / own.intake_sd
+        stays, values = np.append(stays, INTAKE_ROW), np.append(values, own.intake_mean / own.intake_sd)
         fixed, random = np.vstack([fixed, prior]), np.vstack([random, np.zeros((1, 2))])
     return group_sums(stays, values, fixed, random)
 

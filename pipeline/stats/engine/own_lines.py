@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from latewood.pipeline.stats.engine.courses import RATIOS, SCALES, STRAIGHT, Course
+from latewood.pipeline.stats.engine.intake_prior import learned_intake
 from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.engine.serial import widening
@@ -21,8 +22,6 @@ from latewood.pipeline.stats.engine.session_lines import ENOUGH_REPEATS, stays_t
 
 ENOUGH_DEGREES = 15.0  # residual degrees of freedom a camp needs to speak for itself
 ENOUGH_INTAKES = 8  # stays with an intake day and two more sessions
-# of the intake effect, in noise of one session, where hardly anybody was tested twice: a choice
-INTAKE_SD = 0.5
 PRIORS = np.array([4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 64.0])
 LIKELIHOOD_RATIO = 2.71
 LATER_SESSIONS = 4  # a line keeps its verdict without the intake day from here on
@@ -41,13 +40,14 @@ class Noise:
 class Intake:
     """How far the pool was off on the intake day, and its variance relative to the residual one.
 
-    `prior` is what was said about it beforehand, one over a variance relative to the residual one; 0 where
-    enough stays were tested twice at intake to tell it from gain.
+    `prior` is what was said about it beforehand, one over a variance relative to the residual one, around
+    `prior_mean`; 0 where enough stays were tested twice at intake to tell it from gain.
     """
 
     effect: float
     relative_variance: float
     prior: float = 0.0
+    prior_mean: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +85,7 @@ class Pieces:
     rest: Floats  # (N,) residuals of the values
     intake_rest: Floats  # (N,) residuals of the intake mark
     repeats: int  # stays tested twice at intake
+    intake_prior: tuple[float, float]  # mean, and SD relative to the residual one, where they are few
 
     @property
     def intake_information(self) -> Floats:
@@ -170,6 +171,7 @@ def fit_pieces(frame: pd.DataFrame, course: Course = STRAIGHT) -> Pieces:
         rest=value - slope[codes] * time,
         intake_rest=mark - intake_slope[codes] * time,
         repeats=stays_tested_twice(frame),
+        intake_prior=(course.intake_mean, course.intake_sd),
     )
 
 
@@ -177,15 +179,16 @@ def intake_effect(pieces: Pieces) -> Intake | None:
     """What the pool was off on its intake days; None with too few stays to tell.
 
     Where hardly anybody was tested twice, a course that is fast at first looks the same, and the effect is held
-    near zero by a normal prior of SD `INTAKE_SD`.
+    near what other camps of the line lack there, or near zero (`intake_prior`).
     """
     information = pieces.intake_information
     if int((information > 1e-6).sum()) < ENOUGH_INTAKES:
         return None
-    prior = 0.0 if pieces.repeats >= ENOUGH_REPEATS else 1.0 / INTAKE_SD**2
+    mean, sd = pieces.intake_prior
+    prior = 0.0 if pieces.repeats >= ENOUGH_REPEATS else 1.0 / sd**2
     total = float(information.sum()) + prior
-    effect = float(pieces.rest @ (pieces.weight * pieces.intake_rest)) / total
-    return Intake(effect=effect, relative_variance=1.0 / total, prior=prior)
+    effect = (float(pieces.rest @ (pieces.weight * pieces.intake_rest)) + prior * mean) / total
+    return Intake(effect=effect, relative_variance=1.0 / total, prior=prior, prior_mean=mean)
 
 
 def course_of(frame: pd.DataFrame) -> Course:
@@ -199,7 +202,9 @@ def course_of(frame: pd.DataFrame) -> Course:
         return STRAIGHT
     # at equal misfit the straighter course
     best, scale = min(result, key=lambda k: (k[0].variance, -k[1]))
-    return Course(scale=scale, intake_ratio=_intake_ratio(frame, scale) if best.intake_known else 1.0)
+    mean, sd = learned_intake(frame)
+    ratio = _intake_ratio(frame, scale) if best.intake_known else 1.0
+    return Course(scale=scale, intake_ratio=ratio, intake_mean=mean, intake_sd=sd)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,7 +226,7 @@ def _unexplained(frame: pd.DataFrame, course: Course) -> Unexplained | None:
     rest = pieces.rest - (intake.effect if intake is not None else 0.0) * pieces.intake_rest
     variance = float((pieces.weight * rest**2)[pieces.n[pieces.codes] > 2.0].sum()) / degrees
     if intake is not None:
-        variance += intake.prior * intake.effect**2 / degrees
+        variance += intake.prior * (intake.effect - intake.prior_mean) ** 2 / degrees
     if variance <= 0.0:
         return None
     several = pieces.sxx > 0.0

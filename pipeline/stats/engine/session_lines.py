@@ -48,10 +48,21 @@ def comparable_sessions(
 
 def stays_tested_twice(frame: pd.DataFrame) -> int:
     """Stays of comparable sessions whose intake day was followed by another test within `REPEAT_DAYS`."""
+    return int(frame.loc[_again(frame), "stay_id"].nunique())
+
+
+def repeats_at_intake(frame: pd.DataFrame) -> pd.DataFrame:
+    """One row per stay of `stays_tested_twice`: camp_id, and `lacking`, the first value less the second."""
+    second = frame.loc[_again(frame)].drop_duplicates("stay_id").set_index("stay_id")
+    first = frame.loc[frame["first"]].drop_duplicates("stay_id").set_index("stay_id")["value"]
+    return second[["camp_id"]].assign(lacking=first.reindex(second.index) - second["value"])
+
+
+def _again(frame: pd.DataFrame) -> pd.Series:
+    """Marks the sessions within `REPEAT_DAYS` of their stay's intake day."""
     arrival = frame["stay_id"].map(frame.loc[frame["first"]].groupby("stay_id")["t"].min())
     days = 7.0 * (frame["t"] - arrival)
-    again = ~frame["first"] & (days >= 0.0) & (days < REPEAT_DAYS + 0.5)
-    return int(frame.loc[again, "stay_id"].nunique())
+    return ~frame["first"] & (days >= 0.0) & (days < REPEAT_DAYS + 0.5)
 
 
 def usual_gap(sessions: pd.DataFrame) -> float:

@@ -97,13 +97,15 @@ def test_the_sentence_gives_the_share_and_says_neither_cause_nor_more_than_is_kn
 
 def test_a_mass_part_of_the_other_sign_is_not_called_a_share() -> None:
     sentence = plain(ledger(account(mass=(-0.3, 0.5, "")), "us").sentence)
-    assert sentence.startswith("The change is +4.9 mph; -0.7 mph goes with the added mass")
+    assert sentence.startswith("The change is +4.9 mph; -0.7 mph goes with the mass added over")
     assert "it could be nothing" in sentence
 
 
 def test_strength_with_a_line_of_its_own_counts_in_the_share() -> None:
     apart = account(strength=(0.25, 0.2, ""), mass=(0.5, 0.2, "mass at equal strength"))
-    assert plain(ledger(apart, "us").sentence).startswith("About +1.7 of +4.9 mph goes with the added mass")
+    assert plain(ledger(apart, "us").sentence).startswith(
+        "About +1.7 of +4.9 mph goes with the mass added over"
+    )
     assert not any(entry.joined for entry in ledger(apart).entries)
 
 

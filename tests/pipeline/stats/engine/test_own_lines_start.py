@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from latewood.pipeline.stats.engine.own_lines import INTAKE_SD, fit_own_lines, fit_pieces, intake_effect
+from latewood.pipeline.stats.engine.courses import INTAKE_SD
+from latewood.pipeline.stats.engine.own_lines import fit_own_lines, fit_pieces, intake_effect
 from latewood.pipeline.stats.engine.session_lines import stays_tested_twice
 
 WEEKS = np.array([0.1, 2.0, 4.5, 9.0])
