@@ -29,7 +29,17 @@ _IN_UNIT: Final = {
         *("sized_change", "sized_low", "sized_high"),
     ),
     "readings": ("value",),
-    "gains": ("gain", "low", "high", "shrunk_gain", "shrunk_low", "shrunk_high", "as_measured", "raw_gain", "spread"),
+    "gains": (
+        "gain",
+        "low",
+        "high",
+        "shrunk_gain",
+        "shrunk_low",
+        "shrunk_high",
+        "as_measured",
+        "raw_gain",
+        "spread",
+    ),
 }
 _PER_WEEK: Final = {"trends": ("rate_per_week", "rate_low", "rate_high")}
 

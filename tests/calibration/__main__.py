@@ -23,6 +23,7 @@ from tests.calibration.study_link import run_link
 from tests.calibration.study_link_camps import run_link_camps
 from tests.calibration.study_mass import run_mass
 from tests.calibration.study_open import run_open, run_shuffled
+from tests.calibration.study_open_link import run_open_link
 from tests.calibration.study_outside import run_outside
 from tests.calibration.study_peers import run_peers
 from tests.calibration.study_plans import run_plans
@@ -53,6 +54,7 @@ STUDIES: Mapping[str, Callable[[float], Study]] = {
     "projection": run_projection,
     "peers": run_peers,
     "open": run_open,
+    "open_link": run_open_link,
     "shuffled": run_shuffled,
     "outside": run_outside,
 }

@@ -19,6 +19,7 @@ from tests.calibration import (
     study_link_camps,
     study_mass,
     study_open,
+    study_open_link,
     study_peers,
     study_plans,
     study_projection,
@@ -136,6 +137,20 @@ def test_open_data_out_of_time():
         claim = Claim(key=table.item, text="", found=held, low=0.92, high=0.98)
         assert claim.within(ERRORS), held.text()
         assert rows["crps"].mean() < rows["crps_last"].mean()
+
+
+def test_a_link_learned_early_foretells_later_occasions_where_plain_least_squares_misleads():
+    """Output of states on unemployment; table Produc of plm (Baltagi, Pinnoi 1995, Empir Econ 20:351-359)."""
+    produc = next(one for one in study_open_link.PANELS if one.item == "Produc")
+    left, link, (later, error), subjects = study_open_link.compared(produc)
+    assert subjects == 48
+    assert left["the link"] < 0.7 < 1.0 < left["plain least squares"]
+    assert abs(link.per_kg - later) < 1.96 * np.hypot(link.standard_error, error)
+
+
+def test_a_covariate_that_runs_along_own_lines_is_refused():
+    dietox = next(one for one in study_open_link.PANELS if one.item == "dietox")  # feed eaten so far, of pigs
+    assert study_open_link.link_of(study_open_link.occasions(dietox)).verdict == "refused"
 
 
 def test_monte_carlo_error_counts_camps_and_not_athletes():
