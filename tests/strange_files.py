@@ -380,6 +380,44 @@ def metres_are_no_yards() -> Strange:
 
 @shape
 def athletes_across() -> Strange:
-    return Strange(
-        "across.csv", text(("Test", *NAMES), ("Wt (kg)", 70, 71, 72, 73)), refused="turn the table"
+    head = ("Fen camp, June 9, 2032",)
+    rows = (
+        ("Test", "Unit", *NAMES, "Average"),
+        ("Wt", "kg", 70, 71, 72, 73, 71.5),
+        ("10 yd", "s", 1.71, 1.72, "DNF", 1.74, 1.72),
     )
+    truth = one("body_mass", (70, 71, 72, 73)) | one("sprint_10yd", (1.71, 1.72, 0, 1.74))
+    del truth["L3", "sprint_10yd", DAYS[0], 1]
+    return Strange("across.csv", text(head, *rows), truth)
+
+
+@shape
+def athletes_and_their_days_across() -> Strange:
+    names = [cell for name in NAMES for cell in (name, None)]
+    made = book(
+        ("Intake and exit",), ("", *names), ("Test", *(DAYS[0], DAYS[2]) * 4),
+        ("Wt (lb)", *(150.5 + n for n in range(8))),
+        ("Exit velo (mph)", *(70.5 + n for n in range(8))), merged=("B2:C2", "D2:E2", "F2:G2", "H2:I2"),
+    )  # fmt: skip
+    truth: dict[Key, float] = {}
+    for n, who, _ in each():
+        for k, day in enumerate((DAYS[0], DAYS[2])):
+            truth[who, "body_mass", day, 1] = (150.5 + 2 * n + k) * LB
+            truth[who, "exit_speed", day, 1] = (70.5 + 2 * n + k) * MPH
+    return Strange("wall.xlsx", saved(made), truth)
+
+
+@shape
+def a_card_of_one_athlete_with_days_across() -> Strange:
+    made = book(
+        ("Test", *DAYS), ("Wt (kg)", 70.5, 71.5, 72.5), ("10 yd (s)", 1.73, 1.72, 1.71), title=NAMES[0]
+    )
+    truth = {("L1", "body_mass", day, 1): 70.5 + n for n, day in enumerate(DAYS)}
+    truth |= {("L1", "sprint_10yd", day, 1): 1.73 - n / 100 for n, day in enumerate(DAYS)}
+    return Strange("card.xlsx", saved(made), truth)
+
+
+@shape
+def athletes_across_with_nothing_that_is_measured() -> Strange:
+    rows = (("", *NAMES), ("Room", 1, 2, 3, 4), ("Locker", 70, 71, 72, 73))
+    return Strange("rooms.csv", text(*rows), refused="athletes stand across")

@@ -5,12 +5,13 @@ from __future__ import annotations
 import io
 import zipfile
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from xml.etree import ElementTree
 
 from latewood.pipeline.errors import FileUnreadableError
 
 LARGEST_PART = 40_000_000  # bytes of one sheet that are looked through
+_FORMULA = b"<f"
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _ID = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 
@@ -38,6 +39,19 @@ def book_marks(content: bytes) -> dict[str, Marks]:
             }
     except (zipfile.BadZipFile, KeyError, ValueError, OSError, ElementTree.ParseError, NotImplementedError):
         return {}  # what cannot be opened is said by the reader
+
+
+def check_formulas(name: str, content: bytes, sheet: str) -> None:
+    """Raise FileUnreadableError where formulas in a sheet have no stored result: they would read as blank."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            parts = [one for one in archive.infolist() if one.filename.startswith("xl/worksheets/")]
+            if not any(one.file_size <= LARGEST_PART and _FORMULA in archive.read(one) for one in parts):
+                return
+    except (zipfile.BadZipFile, OSError, RuntimeError, NotImplementedError):
+        return  # what cannot be opened is said by the reader
+    own = book_marks(content).get(sheet)
+    check_marks(name, sheet, {} if own is None else {sheet: replace(own, hidden=False)})
 
 
 def _relations(archive: zipfile.ZipFile) -> dict[str, str]:
