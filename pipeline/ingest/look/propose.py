@@ -17,7 +17,7 @@ from latewood.pipeline.ingest.files.reading import (
     read_motion,
     read_table,
 )
-from latewood.pipeline.ingest.files.shape import cells_of, kind_of
+from latewood.pipeline.ingest.files.shape import cells_of, kind_of, plain
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.look import columns as col
@@ -39,6 +39,7 @@ from latewood.pipeline.ingest.look.proposal import (
 )
 from latewood.pipeline.ingest.look.roster import plan_roster
 from latewood.pipeline.ingest.look.sample import samples_of
+from latewood.pipeline.ingest.look.words import WEEK_DAYS
 from latewood.pipeline.ingest.look.write import mapping_text
 from latewood.pipeline.warehouse.lookups import ids_of
 
@@ -270,6 +271,15 @@ def _why_nothing(sheet: Sheet, known: Known) -> str:
     across = [h for h in texts if len(ids_of(h, known.names)) == 1]
     if len(across) > 1:
         return f"athletes stand across the columns ({', '.join(across[:3])} ...): turn the table, one row an athlete"
+    week = [h for h in texts if plain(h) in WEEK_DAYS]
+    if len(week) > 1:
+        return f"columns are headed by days of the week ({', '.join(week[:3])}): write the dates there and look again"
+    alone = [(line, text) for line, text in sheet.dropped if _is_athlete(text, known)]
+    if alone:
+        where = f"(line {alone[0][0]})"
+        return (
+            f"names stand alone on lines between the rows {where}: put them into a column of the rows below"
+        )
     named = [(h, one) for h in texts if (one := read_header(h, known.catalogue, names)) and not one.refused]
     if named and known.names and not col.athlete_columns(texts, known, set()):
         return "no column holds names or ids of the roster; add a column with the athlete, or import the roster first"

@@ -15,7 +15,7 @@ from latewood.pipeline.warehouse.lookups import ids_of
 from tests.conftest import Camp
 from tests.look_camp import saved
 from tests.pipeline.ingest.test_look import KNOWN, look
-from tests.strange_files import DAYS, NAMES, SHAPES, Strange, book
+from tests.strange_files import DAYS, NAMES, SHAPES, Strange, a_hidden_column_and_numbers_that_are_text, book
 
 BY_LABEL = {m.label: m for m in KNOWN.catalogue.measures.values()}
 
@@ -99,6 +99,13 @@ def test_a_hidden_sheet_is_said():
     file = next(make() for make in SHAPES if make.__name__ == "a_hidden_sheet")
     notes = propose(file.name, file.content, KNOWN, {})[0].notes
     assert any("sheet 'old': is hidden" in note for note in notes)
+
+
+def test_a_hidden_column_is_said_and_old_numbers_are_not_answered_as_proposed():
+    file = a_hidden_column_and_numbers_that_are_text()
+    (proposal,) = propose(file.name, file.content, KNOWN, {})
+    assert "hidden columns are read too" in " ".join(proposal.notes)
+    assert {q.key: q.proposed for q in proposal.open} == {"Old Wt (lb): measure": ""}
 
 
 def test_a_workbook_of_a_known_shape_is_not_read_where_its_formulas_have_no_result(camp: Camp) -> None:
