@@ -380,6 +380,141 @@ def metres_are_no_yards() -> Strange:
 
 @shape
 def athletes_across() -> Strange:
-    return Strange(
-        "across.csv", text(("Test", *NAMES), ("Wt (kg)", 70, 71, 72, 73)), refused="turn the table"
+    head = ("Fen camp, June 9, 2032",)
+    rows = (
+        ("Test", "Unit", *NAMES, "Average"),
+        ("Wt", "kg", 70, 71, 72, 73, 71.5),
+        ("10 yd", "s", 1.71, 1.72, "DNF", 1.74, 1.72),
     )
+    truth = one("body_mass", (70, 71, 72, 73)) | one("sprint_10yd", (1.71, 1.72, 0, 1.74))
+    del truth["L3", "sprint_10yd", DAYS[0], 1]
+    return Strange("across.csv", text(head, *rows), truth)
+
+
+@shape
+def athletes_and_their_days_across() -> Strange:
+    names = [cell for name in NAMES for cell in (name, None)]
+    made = book(
+        ("Intake and exit",), ("", *names), ("Test", *(DAYS[0], DAYS[2]) * 4),
+        ("Wt (lb)", *(150.5 + n for n in range(8))),
+        ("Exit velo (mph)", *(70.5 + n for n in range(8))), merged=("B2:C2", "D2:E2", "F2:G2", "H2:I2"),
+    )  # fmt: skip
+    truth: dict[Key, float] = {}
+    for n, who, _ in each():
+        for k, day in enumerate((DAYS[0], DAYS[2])):
+            truth[who, "body_mass", day, 1] = (150.5 + 2 * n + k) * LB
+            truth[who, "exit_speed", day, 1] = (70.5 + 2 * n + k) * MPH
+    return Strange("wall.xlsx", saved(made), truth)
+
+
+@shape
+def a_card_of_one_athlete_with_days_across() -> Strange:
+    made = book(
+        ("Test", *DAYS), ("Wt (kg)", 70.5, 71.5, 72.5), ("10 yd (s)", 1.73, 1.72, 1.71), title=NAMES[0]
+    )
+    truth = {("L1", "body_mass", day, 1): 70.5 + n for n, day in enumerate(DAYS)}
+    truth |= {("L1", "sprint_10yd", day, 1): 1.73 - n / 100 for n, day in enumerate(DAYS)}
+    return Strange("card.xlsx", saved(made), truth)
+
+
+@shape
+def athletes_across_with_nothing_that_is_measured() -> Strange:
+    rows = (("", *NAMES), ("Room", 1, 2, 3, 4), ("Locker", 70, 71, 72, 73))
+    return Strange("rooms.csv", text(*rows), refused="athletes stand across")
+
+
+@shape
+def minutes_and_a_comma_behind_a_mark_of_order() -> Strange:
+    rows = [
+        (name, f"{9 + k:02}.06.2032", f"{70 + n},5", f"0:07,{21 + n + k}")
+        for n, _, name in each()
+        for k in (0, 1)
+    ]
+    truth: dict[Key, float] = {}
+    for n, who, _ in each():
+        for k in (0, 1):
+            truth[who, "body_mass", date(2032, 6, 9 + k), 1] = 70.5 + n
+            truth[who, "sprint_60yd", date(2032, 6, 9 + k), 1] = 7.21 + (n + k) / 100
+    head = ("Name", "Datum", "Gewicht kg", "60 yd")
+    return Strange("bom.csv", text(head, *rows, mark=";", codec="utf-8-sig"), truth)
+
+
+@shape
+def weights_with_halves_commas_and_units() -> Strange:
+    truth = one("body_mass", (82.5, 181.5 * LB, 79, 176 * LB))
+    return cells("mix.csv", "Body weight", ("82,5 kg", "181 1/2 lb", "79 kg", "176 lbs"), truth)
+
+
+@shape
+def footnotes_on_numbers() -> Strange:
+    truth = {("L6", "pitch_speed", DAYS[0], 1): 90 * MPH}
+    return cells("foot.csv", "Pitch velo (mph)", ("94*", "92†", "91 (1)", "90"), truth, held=3)
+
+
+@shape
+def a_suffix_and_a_column_of_two_things() -> Strange:
+    rows = [(name + " Jr." * (n == 0), "OF/R", DAYS[0], 78.5 + n) for n, _, name in each()]
+    content = text(("Player", "Pos/Bats", "Date", "Exit Velo (mph)"), *rows)
+    return Strange("jr.csv", content, one("exit_speed", [(78.5 + n) * MPH for n in range(4)]))
+
+
+@shape
+def a_summary_before_the_data() -> Strange:
+    made = book(
+        ("Fen camp summary",), ("Measure", "Average", "Best"), ("Wt (lb)", 151.2, 160), title="Summary"
+    )
+    data = made.create_sheet("Data")
+    for row in (("Player", "Date", "Wt (lb)"), *((name, DAYS[0], 150.5 + n) for n, _, name in each())):
+        data.append(row)
+    return Strange("summary.xlsx", saved(made), one("body_mass", [(150.5 + n) * LB for n in range(4)]))
+
+
+@shape
+def a_hidden_column_and_numbers_that_are_text() -> Strange:
+    rows = [(name, str(DAYS[0]), "140", f"{150.5 + n}") for n, _, name in each()]
+    made = book(("Player", "Date", "Old Wt (lb)", "Wt (lb)"), *rows)
+    made.active.column_dimensions["C"].hidden = True
+    answers = {"Sheet Old Wt (lb): measure": "leave it out", "Old Wt (lb): measure": "leave it out"}
+    return Strange("old.xlsx", saved(made), one("body_mass", [(150.5 + n) * LB for n in range(4)]), answers)
+
+
+@shape
+def two_units_below_merged_heads() -> Strange:
+    head = ("Player", "Date", "Exit velo", None, "Pitch velo", None)
+    below = (None, None, "mph 1", "mph 2", "km/h 1", "km/h 2")
+    rows = [(name, DAYS[0], 70.5 + n, 71.5 + n, 110 + n, 111 + n) for n, _, name in each()]
+    truth: dict[Key, float] = {}
+    for n, who, _ in each():
+        for k in (0, 1):
+            truth[who, "exit_speed", DAYS[0], k + 1] = (70.5 + n + k) * MPH
+            truth[who, "pitch_speed", DAYS[0], k + 1] = (110 + n + k) * KMH
+    return Strange("units.xlsx", saved(book(head, below, *rows, merged=("C1:D1", "E1:F1"))), truth)
+
+
+@shape
+def yes_and_no_fouls_and_feet_with_a_dash() -> Strange:
+    rows = [
+        (name, DAYS[0], "no" if n else "yes", f"{6 + n}-{3 + n}", f"{6 + n}-{4 + n}", "X")
+        for n, _, name in each()
+    ]
+    truth = {
+        (who, "broad_jump", DAYS[0], k + 1): (75 + 13 * n + k) * INCH for n, who, _ in each() for k in (0, 1)
+    }
+    return Strange(
+        "jump.csv", text(("Name", "Date", "Warmed up", "Broad 1", "Broad 2", "Broad 3"), *rows), truth
+    )
+
+
+@shape
+def days_of_the_week() -> Strange:
+    rows = [(name, 150 + n, 151 + n, 152 + n) for n, _, name in each()]
+    content = text(("Week of June 7 2032",), ("Wt (lb)", "Mon", "Tue", "Wed"), *rows)
+    return Strange("week.csv", content, refused="columns are headed by days of the week (Mon, Tue, Wed)")
+
+
+@shape
+def names_alone_on_a_line() -> Strange:
+    lines: list[Sequence[object]] = [("Date", "Wt (kg)", "10 yd (s)")]
+    for n, _, name in each():
+        lines += [(name, "", ""), (DAYS[0], 70.5 + n, 1.71), (DAYS[1], 71.5 + n, 1.72)]
+    return Strange("groups.csv", text(*lines), refused="names stand alone on lines between the rows (line 2)")

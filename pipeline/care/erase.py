@@ -112,7 +112,7 @@ def propose(root: Path, athlete_id: str) -> ErasureProposal:
     files = {
         one.manifest.sha256: None
         for one in sorted(landed, key=lambda one: one.manifest.kind == "roster")
-        if not entered.is_entered(one.manifest) and (one.theirs or _holds(root, one, surely))
+        if not entered.is_entered(one.manifest) and (one.theirs or one.pieces or _holds(root, one, surely))
     }  # the roster last: while they are on one, the rest can be done again
     whose = Whose(
         names=tuple(n for n in names if len(words_of(n)) > 1), everybody=known, athlete_id=athlete_id,
@@ -185,7 +185,7 @@ def _journal(
     rows: dict[str, set[int]] = defaultdict(set)
     texts: dict[str, set[str]] = defaultdict(set)
     for one in found.landed:
-        if one.theirs:
+        if one.theirs or one.pieces:
             rows[one.manifest.import_id] |= one.theirs
     for item in taken:
         if item.kind == "row":
@@ -203,6 +203,7 @@ def _journal(
         names=(*found.names, *sorted(_telling(found, taken))),
         also=tuple(sorted(item.key for item in taken)),
         rows={key: tuple(sorted(value)) for key, value in rows.items()},
+        pieces={one.manifest.import_id: one.pieces for one in found.landed if one.pieces},
         texts={key: tuple(sorted(value)) for key, value in texts.items()},
         files=tuple(dict.fromkeys([*hashes, *found.files])),
     )

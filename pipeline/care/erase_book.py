@@ -6,7 +6,7 @@ import io
 import re
 import zipfile
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import chain
 from typing import Any, Final
 from xml.etree import ElementTree
@@ -16,6 +16,7 @@ import python_calamine
 from openpyxl.cell.cell import MergedCell
 from openpyxl.workbook import Workbook
 
+from latewood.pipeline.care.erase_sides import Piece, is_in
 from latewood.pipeline.care.erase_sought import ERASED, Sought
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.warehouse.lookups import plain_name
@@ -40,6 +41,8 @@ class BookChange:
     equal: frozenset[str]  # ids and names that are a whole cell
     sought: Sought
     texts: Collection[str]
+    pieces: Mapping[str, Collection[Piece]] = field(default_factory=dict)  # of rows that are another's too
+    turned: Mapping[str, int] = field(default_factory=dict)  # sheets read by columns, below so many lines
 
 
 def without_athlete(name: str, content: bytes, change: BookChange) -> bytes:
@@ -49,21 +52,33 @@ def without_athlete(name: str, content: bytes, change: BookChange) -> bytes:
             f"{name}: cannot be written anew; save it as .xlsx, import that and withdraw this one"
         )
     book = openpyxl.load_workbook(io.BytesIO(content), keep_vba=name.lower().endswith(".xlsm"))
+    _reckoned(book, content)
     for sheet in book.worksheets:
-        theirs_read = change.rows.get(sheet.title)
+        read, turned = change.rows.get(sheet.title), sheet.title in change.turned
+        pieces = change.pieces.get(sheet.title, ())
+        lines, across = ((), read or ()) if turned else (read or (), ())
         columns = _columns_of_athletes(sheet, change.athlete_column)
         for row in sheet.iter_rows():
-            theirs = (
-                row[0].row in theirs_read if theirs_read is not None else _names_one(row, columns, change)
-            )
+            theirs = _names_one(row, columns, change) if read is None else row[0].row in lines
             for cell in row:
-                _clear(cell, change, whole=theirs)
+                below = cell.row > change.turned.get(sheet.title, 0)
+                own = (below and cell.column in across) or is_in(cell.row, cell.column, pieces)
+                _clear(cell, change, whole=theirs or own)
             if not theirs:
                 _clear_run(row, change.sought)
     _clear_book(book, change)
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
+
+
+def _reckoned(book: Workbook, content: bytes) -> None:
+    """Put the stored results in the place of formulas, whose results would not be written."""
+    results = openpyxl.load_workbook(io.BytesIO(content), data_only=True)
+    for sheet in book.worksheets:
+        for row in sheet.iter_rows():
+            for cell in (one for one in row if one.data_type == "f"):
+                cell.value = results[sheet.title][cell.coordinate].value
 
 
 def _columns_of_athletes(sheet: Any, header: str) -> set[int]:  # noqa: ANN401  openpyxl has no types
@@ -137,10 +152,10 @@ def _clear_book(book: Workbook, change: BookChange) -> None:
             del sheet.defined_names[name]
     for name in [n for n, one in book.defined_names.items() if _differs(f"{n} {one.value}", change)]:
         del book.defined_names[name]
-    for field in _PROPERTIES:
-        text = getattr(book.properties, field)
+    for key in _PROPERTIES:
+        text = getattr(book.properties, key)
         if isinstance(text, str) and _differs(text, change):
-            setattr(book.properties, field, ERASED)
+            setattr(book.properties, key, ERASED)
     for one in [one for one in book.custom_doc_props.props if _differs(f"{one.name} {one.value}", change)]:
         del book.custom_doc_props[one.name]
 

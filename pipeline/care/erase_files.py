@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 import secrets
@@ -14,6 +15,7 @@ from latewood.pipeline import durable
 from latewood.pipeline.care.erase_book import BookChange, without_athlete
 from latewood.pipeline.care.erase_rows import athlete_texts
 from latewood.pipeline.care.erase_scan import in_content
+from latewood.pipeline.care.erase_sides import Piece, sides_of, without_pieces
 from latewood.pipeline.care.erase_sought import ERASED, Sought, sought
 from latewood.pipeline.errors import LandingError, LatewoodError, SummaryError
 from latewood.pipeline.ingest.build.stage import mapping_of, open_import
@@ -52,6 +54,7 @@ class _Part:
     table: TextTable
     mapping: Mapping
     lines: frozenset[int]
+    pieces: tuple[Piece, ...] = ()  # of lines that are another's too
 
 
 def change_of(root: Path, sha256: str, journal: Journal, inputs: Inputs) -> FileRewrite:
@@ -83,6 +86,7 @@ def _part(root: Path, manifest: Manifest, journal: Journal, inputs: Inputs) -> _
         table=table,
         mapping=mapping,
         lines=frozenset(journal.rows.get(manifest.import_id, ())),
+        pieces=journal.pieces.get(manifest.import_id, ()),
     )
 
 
@@ -117,13 +121,22 @@ def _written(
         change = BookChange(
             rows=rows, athlete_column=athlete_texts(first, every[0].table, every[0].mapping)[1],
             equal=frozenset(journal.names), sought=what, texts=texts,
+            pieces={p.table.sheet: frozenset(p.pieces) for p in every if p.pieces},
+            turned={p.table.sheet: p.mapping.options.skip_lines for p in every if p.mapping.options.turned},
         )  # fmt: skip
         return without_athlete(first.file_name, content, change)
     if is_c3d(first.file_name, content):
         return _without_name(content, what)
     text, codec = decode(first.file_name, content, every[0].mapping.options.encoding)
-    starts = sorted({line for part in every for line in _starts(part, text)})
-    text = _without_lines(text, {line for part in every for line in part.lines}, starts)
+    if any(part.mapping.options.turned for part in every):
+        text = _without_columns(every, text)
+    else:
+        starts = sorted({line for part in every for line in _starts(part, text)})
+        pieces = {piece for part in every for piece in part.pieces}
+        if pieces:
+            delimiter = every[0].mapping.options.delimiter or find_delimiter(first.file_name, text)
+            text = without_pieces(text, pieces, starts, delimiter)
+        text = _without_lines(text, {line for part in every for line in part.lines}, starts)
     for one in texts:
         text = re.sub(rf"(?:^|(?<=[,;\t|\"])){re.escape(one)}(?=[,;\t|\"\r\n]|$)", ERASED, text, flags=re.M)
     return what.replaced(text, keep=',;\t|"\r\n').encode(codec)
@@ -138,6 +151,19 @@ def _without_name(content: bytes, what: Sought) -> bytes:
     for start, end in what.spans(content.decode("latin-1")):
         made[start:end] = b" " * (end - start)
     return bytes(made)
+
+
+def _without_columns(every: Sequence[_Part], text: str) -> str:
+    """The text of a table whose columns were read as rows, with the cells of some columns emptied."""
+    theirs, options = {line for part in every for line in part.lines}, every[0].mapping.options
+    delimiter = options.delimiter or find_delimiter(every[0].manifest.file_name, text)
+    *above, below = text.split("\n", options.skip_lines)
+    out = io.StringIO(newline="")
+    out.writelines(f"{line}\n" for line in above)
+    writer = csv.writer(out, delimiter=delimiter)
+    for row in csv.reader(io.StringIO(below, newline=""), delimiter=delimiter):
+        writer.writerow(["" if at in theirs else cell for at, cell in enumerate(row, start=1)])
+    return out.getvalue()
 
 
 def _starts(part: _Part, text: str) -> Sequence[int]:
@@ -176,13 +202,32 @@ def _check(part: _Part, manifest: Manifest, made: bytes, what: Sought, inputs: I
         mapping = mapping_of(manifest, inputs)
         table = read_table(name, made, mapping.options)
         table = tidied(name, table, replace(mapping.form, where=()))
-        texts = athlete_texts(manifest, table, mapping)[0]
+        texts = _whose(manifest, table, mapping)
     except LatewoodError as error:
         raise SummaryError(f"{what.replaced(str(error))}, when written anew without the athlete") from error
-    before = athlete_texts(part.manifest, part.table, part.mapping)[0]
-    others = {n: who for n, who in zip(part.table.lines, before, strict=True) if n not in part.lines}
-    if dict(zip(table.lines, texts, strict=True)) != others:
+    before = _whose(part.manifest, part.table, part.mapping, part.pieces)
+    others = {n: who for n, who in before.items() if n not in part.lines}
+    if texts != others:
         raise SummaryError(f"{name}: rows of others would be lost when it is written anew; withdraw it first")
+
+
+def _whose(
+    manifest: Manifest, table: TextTable, mapping: Mapping, pieces: Sequence[Piece] = ()
+) -> dict[int, tuple[str, ...]]:
+    """Whose each line is, on each side of it; '' for pieces that go."""
+    sides = sides_of(table, mapping)
+    if not sides:
+        return {
+            n: (who,) for n, who in zip(table.lines, athlete_texts(manifest, table, mapping)[0], strict=True)
+        }
+    gone = {(line, first) for line, first, _ in pieces}
+    return {
+        line: tuple(
+            "" if (line, side.first) in gone else str(table.frame[side.header].iloc[at]).strip()
+            for side in sides
+        )
+        for at, line in enumerate(table.lines)
+    }
 
 
 def replace_file(folder: Path, change: FileRewrite) -> None:

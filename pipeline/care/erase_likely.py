@@ -91,7 +91,8 @@ def _in_file(file: Landed, whose: Whose, surely: Sought) -> Iterator[Likely]:
             key=_key(file.manifest.sha256, "name"), kind="file name", place=name, says=name, score=score,
             within=file.manifest.sha256,
         )  # fmt: skip
-    yield from _rows(file, whose)
+    if not file.sided:  # a line may be another's on its other side: there only the name goes
+        yield from _rows(file, whose)
     yield from _cells(file, whose, surely)
 
 
@@ -117,7 +118,7 @@ def _cells(file: Landed, whose: Whose, surely: Sought) -> Iterator[Likely]:
     for column in file.table.headers:
         full = file.table.frame[column]
         wanted = [text for text in map(str, full.unique()) if _may_name(text.strip())]
-        if column == file.athlete_column or not wanted:
+        if (column == file.athlete_column and not file.sided) or not wanted:
             continue  # most columns hold numbers only
         first = full[left & full.isin(wanted).to_numpy()].str.strip().drop_duplicates()
         for at, text in zip(first.index, first, strict=True):

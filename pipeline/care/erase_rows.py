@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from latewood.pipeline.care.erase_book import texts_of_book
+from latewood.pipeline.care.erase_sides import Piece, apart, sides_of
 from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.build.stage import open_import, split_held_id
 from latewood.pipeline.ingest.files.landing import Manifest
@@ -20,6 +21,9 @@ from latewood.pipeline.warehouse.lookups import ids_of, plain_name
 from latewood.pipeline.warehouse.slots import is_slot
 
 Names = Mapping[str, Sequence[str]]  # an id, a name or an alias -> the athletes who carry it
+Whose = tuple[
+    str, Names, Mapping[tuple[str, int, str], str]
+]  # an athlete, all names, and whose held rows became
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +38,8 @@ class Landed:
     theirs: frozenset[int]
     settled: frozenset[int]
     other_texts: tuple[str, ...] = ()
+    pieces: tuple[Piece, ...] = ()  # of lines that are another's too
+    sided: bool = False  # tables stand side by side
 
 
 def rows_of(root: Path, inputs: Inputs, athlete_id: str, names: Names) -> list[Landed]:
@@ -41,28 +47,47 @@ def rows_of(root: Path, inputs: Inputs, athlete_id: str, names: Names) -> list[L
 
     Raises SummaryError where a row may be theirs or another's of the same name: it has to be settled first.
     """
-    settled: dict[tuple[str, int], str] = {}
+    settled: dict[tuple[str, int, str], str] = {}
     for held, (argument, _) in decided.assignments(list(inputs.decisions)).items():
-        import_id, row_no, _ = split_held_id(held)
-        settled[import_id, row_no] = inputs.joins.head(argument)
+        settled[split_held_id(held)] = inputs.joins.head(argument)
     return [_landed(root, manifest, inputs, (athlete_id, names, settled)) for manifest in inputs.imports]
 
 
-def _landed(
-    root: Path, manifest: Manifest, inputs: Inputs, whose: tuple[str, Names, Mapping[tuple[str, int], str]]
-) -> Landed:
+def _landed(root: Path, manifest: Manifest, inputs: Inputs, whose: Whose) -> Landed:
     table, mapping = open_import(root / "landing", manifest, inputs, every_row=True)
     texts, column = athlete_texts(manifest, table, mapping)
-    given = {line: whose[2].get((manifest.import_id, line)) for line in table.lines}
+    decided_here = {
+        row: one for (import_id, row, _), one in whose[2].items() if import_id == manifest.import_id
+    }
+    given = {line: decided_here.get(line) for line in table.lines}
     if any(one is not None for one in given.values()):
         valued = _valued(manifest, table, mapping, inputs)
         given |= _given_alike(table.lines, texts, given, whose[1], valued)
     theirs = frozenset(_theirs(manifest, zip(table.lines, texts, strict=True), whose[0], whose[1], given))
+    theirs, pieces = _by_side(manifest, table, mapping, whose, theirs)
     return Landed(
         manifest=manifest, table=table, sheet=mapping.options.sheet, athletes=texts, athlete_column=column,
         theirs=theirs, settled=frozenset(line for line, one in given.items() if one is not None) - theirs,
-        other_texts=_other_texts(root, manifest),
+        other_texts=_other_texts(root, manifest), pieces=pieces, sided=bool(sides_of(table, mapping)),
     )  # fmt: skip
+
+
+def _by_side(
+    manifest: Manifest, table: TextTable, mapping: FileMapping, whose: Whose, theirs: frozenset[int]
+) -> tuple[frozenset[int], tuple[Piece, ...]]:
+    """Where tables stand side by side: the lines that are theirs whole, and their pieces of the others."""
+    sides = sides_of(table, mapping)
+    if not sides:
+        return theirs, ()
+    texts = [list(table.frame[side.header].str.strip()) for side in sides]
+    own = []
+    for side, named in zip(sides, texts, strict=True):
+        given = {
+            line: next((g for f in side.values if (g := whose[2].get((manifest.import_id, line, f)))), None)
+            for line in table.lines
+        }
+        own.append(set(_theirs(manifest, zip(table.lines, named, strict=True), whose[0], whose[1], given)))
+    return apart(table.lines, texts, own, sides)
 
 
 def _other_texts(root: Path, manifest: Manifest) -> tuple[str, ...]:

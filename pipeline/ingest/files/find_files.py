@@ -12,6 +12,7 @@ from latewood.pipeline.errors import FileUnreadableError, MappingError
 from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
 from latewood.pipeline.ingest.files.reading import EXCEL_SUFFIXES, read_table
 from latewood.pipeline.ingest.files.shape import plain
+from latewood.pipeline.ingest.people.hands import hand_by_roster
 
 SUFFIXES = (".csv", ".txt", ".tsv", *EXCEL_SUFFIXES, ".c3d", ".sto", ".mot")
 
@@ -70,7 +71,8 @@ def _by_headers(root: Path, path: Path, catalogue: Catalogue) -> list[Mapping]:
     fitting: dict[tuple[str, int], Mapping] = {}
     for candidate in sorted((root / "mappings").glob("*.toml")):
         mapping = read_mapping(candidate, catalogue)
-        if mapping.headers and _table_of(mapping) not in fitting and fits_headers(path, mapping):
+        fits = mapping.headers and _table_of(mapping) not in fitting and fits_headers(path, mapping)
+        if fits and _is_of_hand(root, path, mapping):
             fitting[_table_of(mapping)] = mapping
     return list(fitting.values())
 
@@ -91,6 +93,17 @@ def fits_headers(path: Path, mapping: Mapping) -> bool:
     except (FileUnreadableError, OSError):
         return False
     return {plain(h) for h in table.headers} == {plain(h) for h in mapping.headers}
+
+
+def _is_of_hand(root: Path, path: Path, mapping: Mapping) -> bool:
+    """Whether a trial is of somebody with the hand that a mapping is for, by the roster of the published build."""
+    if not mapping.trace.hand:
+        return True
+    who = mapping.trace.named(path.name).get("athlete", "")
+    if not who:
+        table = read_table(path.name, path.read_bytes(), mapping.options)
+        who = str(table.frame[mapping.columns["athlete"]].iloc[0])
+    return hand_by_roster(root, who, mapping.conditions.get("action", "")) == mapping.trace.hand
 
 
 def _is_mapping(path: Path) -> bool:

@@ -33,8 +33,8 @@ _DAY = re.compile(
 
 def loose_rows(
     name: str, rows: Sequence[Row], lines: Sequence[int], header_lines: int, footers: Sequence[str]
-) -> tuple[list[str], list[tuple[int, Row]]]:
-    """Return the headers and, with their lines, the rows below them.
+) -> tuple[list[str], list[tuple[int, Row]], list[int]]:
+    """Return the headers and, with their lines, the rows below them, and which columns of the sheet they are, from 1.
 
     Columns without header and cells go. Rows that repeat the header, rows of one filled cell, and undated rows that
     begin with one of `footers` are left out. Raises FileUnreadableError where nothing is left.
@@ -55,7 +55,7 @@ def loose_rows(
     if not used or not kept:
         raise FileUnreadableError(f"{name}: holds no rows below its header; export it again")
     named = distinct([headers[i] or f"column {i + 1}" for i in used])
-    return named, [(line, [row[i] for i in used]) for line, row in kept]
+    return named, [(line, [row[i] for i in used]) for line, row in kept], [i + 1 for i in used]
 
 
 def part_of(
@@ -74,6 +74,18 @@ def part_of(
     if part + 1 < len(starts):
         end = _title_before(rows, end)
     return list(rows[first:end]), list(lines[first:end]), list(rows[title:first])
+
+
+def turned_rows(rows: Sequence[Row]) -> tuple[list[Row], list[int]]:
+    """Rows and columns exchanged, without blank ones, and which column of the file each row was, from 1.
+
+    >>> turned_rows([["Test", "", "Arlo"], ["Wt (kg)", "", "71"]])
+    ([['Test', 'Wt (kg)'], ['Arlo', '71']], [1, 3])
+    """
+    width = max((len(row) for row in rows), default=0)
+    columns = [[row[i] if i < len(row) else "" for row in rows] for i in range(width)]
+    kept = [(i, column) for i, column in enumerate(columns, start=1) if any(cell.strip() for cell in column)]
+    return [column for _, column in kept], [i for i, _ in kept]
 
 
 def table_starts(rows: Sequence[Row], lines: Sequence[int], header_lines: int) -> list[int]:

@@ -63,7 +63,7 @@ _TOP = {
     "skip_lines", "columns", "conditions", "condition_columns", "condition_words", "values", "measure_names", "units",
     "trace", "headers", "header_lines", "loose", "footers", "blank", "where", "thousands", "date_from", "date_forms",
     "athlete_parts", "make_ids", "given_ids", "day", "stamp_zone", "segments", "separation", "angles", "part", "year",
-    "date_column", "fill_down", "athlete_from", "athlete", "written",
+    "date_column", "fill_down", "athlete_from", "athlete", "written", "turned",
 }  # fmt: skip
 
 
@@ -269,6 +269,7 @@ def _options(raw: dict[str, Any], origin: str) -> ReadingOptions:
         header_lines=2 if raw.get("header_lines", 1) == 2 else 1,
         footers=_list(raw, "footers", origin),
         part=_whole(raw, "part", origin),
+        turned=_turned(raw, origin),
         motion=motion_options(raw, origin),
     )
 
@@ -279,6 +280,15 @@ def _loose(raw: dict[str, Any], origin: str) -> bool:
         raise MappingError(f"{origin}: loose is true or false, header_lines is 1 or 2")
     if not value and (lines == 2 or "footers" in raw):
         raise MappingError(f"{origin}, loose: header_lines and footers need loose = true")
+    return value
+
+
+def _turned(raw: dict[str, Any], origin: str) -> bool:
+    value = raw.get("turned", False)
+    if not isinstance(value, bool) or (value and (not raw.get("loose") or "part" in raw)):
+        raise MappingError(
+            f"{origin}, turned: is true or false, needs loose = true, and has no part beside it"
+        )
     return value
 
 

@@ -14,9 +14,10 @@ import pandas as pd
 import python_calamine
 
 from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.book import check_formulas
 from latewood.pipeline.ingest.files.even import is_even
 from latewood.pipeline.ingest.files.limits import check_lines, check_unpacked
-from latewood.pipeline.ingest.files.loose import Row, loose_rows, part_of
+from latewood.pipeline.ingest.files.loose import Row, loose_rows, part_of, turned_rows
 from latewood.pipeline.ingest.files.motion import Motion
 from latewood.pipeline.ingest.files.motion_c3d import is_c3d, read_c3d
 from latewood.pipeline.ingest.files.motion_options import MotionOptions
@@ -49,6 +50,7 @@ class ReadingOptions:
     header_lines: int = 1
     footers: tuple[str, ...] = ()
     part: int = 0  # which of the tables that stand one below the other, from 1; 0 for a file of one
+    turned: bool = False  # athletes or days stand across: rows and columns are exchanged
     motion: MotionOptions = field(default_factory=MotionOptions)  # what is made of motion capture
 
 
@@ -63,6 +65,7 @@ class TextTable:
     sheet: str = ""
     above: str = ""  # what stands above the header
     units: Mapping[str, str] = field(default_factory=dict)  # of columns whose unit the file itself states
+    places: Sequence[int] = ()  # which columns of a sheet made by hand were kept, from 1
 
     def header_of(self, name: str) -> str:
         """Where the header stands, for errors: file, sheet of a workbook, and line."""
@@ -217,31 +220,40 @@ def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextT
     notes = (f"read as {codec}, columns split by {DELIMITER_WORDS.get(delimiter, repr(delimiter))}",)
     fast = len(text) > _FAST_FROM and not options.loose
     table = _read_fast(name, text, delimiter, options.skip_lines) if fast else None
+    places: Sequence[int] = ()
     if table is None:
         rows, lines = split_rows(name, text, delimiter, options.skip_lines)
         rows, lines, above = _part(name, rows, lines, above, options)
-        table = (*_framed(name, rows, lines, options), lines[0] if lines else 1)
+        frame, kept, places = _framed(name, rows, lines, options)
+        table = (frame, kept, lines[0] if lines else 1)
     dropped = _dropped_note(table[1], len(rows) - options.header_lines) if options.loose else ()
     return TextTable(
-        frame=table[0], lines=table[1], notes=(*notes, *dropped), header_line=table[2], above=above
+        frame=table[0],
+        lines=table[1],
+        notes=(*notes, *dropped),
+        header_line=table[2],
+        above=above,
+        places=places,
     )
 
 
 def _framed(
     name: str, rows: list[list[str]], lines: list[int], options: ReadingOptions
-) -> tuple[pd.DataFrame, Sequence[int]]:
+) -> tuple[pd.DataFrame, Sequence[int], Sequence[int]]:
     if not options.loose:
-        return _as_frame(name, rows, lines)
+        return *_as_frame(name, rows, lines), ()
     header_lines = options.header_lines if options.part <= 1 else 1
-    headers, kept = loose_rows(name, rows, lines, header_lines, options.footers)
+    headers, kept, places = loose_rows(name, rows, lines, header_lines, options.footers)
     frame = pd.DataFrame([row for _, row in kept], columns=pd.Index(headers), dtype="str")
-    return frame, [line for line, _ in kept]
+    return frame, [line for line, _ in kept], places
 
 
 def _part(
     name: str, rows: list[Row], lines: list[int], above: str, options: ReadingOptions
 ) -> tuple[list[Row], list[int], str]:
     """The rows of the table that is to be read, their lines, and what stands above its header."""
+    if options.turned:
+        return *turned_rows(rows), above
     if not options.part:
         return rows, lines, above
     rows, lines, title = part_of(rows, lines, options.header_lines, options.part)
@@ -362,13 +374,14 @@ def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable
         raise FileUnreadableError(
             f"{name}: has no sheet {sheet!r}, only {', '.join(map(repr, names))}; correct `sheet` in the mapping"
         )
+    check_formulas(name, content, sheet)
     texts = sheet_texts(name, book, sheet)
     kept = [(i, row) for i, row in enumerate(texts, start=1) if i > options.skip_lines and any(row)]
     if not kept:
         raise FileUnreadableError(f"{name}: sheet {sheet!r} holds no rows; name another sheet in the mapping")
     above = "\n".join(" ".join(cell for cell in row if cell) for row in texts[: options.skip_lines])
     rows, row_lines, above = _part(name, [row for _, row in kept], [i for i, _ in kept], above, options)
-    frame, lines = _framed(name, rows, row_lines, options)
+    frame, lines, places = _framed(name, rows, row_lines, options)
     dropped = _dropped_note(lines, len(rows) - options.header_lines) if options.loose else ()
     return TextTable(
         frame=frame,
@@ -377,6 +390,7 @@ def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable
         header_line=row_lines[0],
         sheet=sheet,
         above=above,
+        places=places,
     )
 
 

@@ -22,6 +22,7 @@ class TraceOptions:
     cutoff_hz: float | None = None
     cutoff_source: str = ""
     file_name: str = ""
+    hand: str = ""  # found by its headers only for athletes who throw, in a swing bat, with this hand
 
     def named(self, file_name: str) -> dict[str, str]:
         """The fields that the file's name tells.
@@ -43,7 +44,7 @@ def trace_options(raw: Any, origin: str) -> TraceOptions:  # noqa: ANN401  what 
     """Return the [trace] table of a mapping. Raises MappingError."""
     if not isinstance(raw, Mapping):
         raise MappingError(f"{origin}, [trace]: is not a table; write cutoff_hz = 25 under a line [trace]")
-    check_fields(raw, {"cutoff_hz", "cutoff_source", "file_name"}, f"{origin}, [trace]")
+    check_fields(raw, {"cutoff_hz", "cutoff_source", "file_name", "hand"}, f"{origin}, [trace]")
     cutoff, source, name = raw.get("cutoff_hz"), raw.get("cutoff_source", ""), raw.get("file_name", "")
     if not isinstance(source, str) or not isinstance(name, str):
         raise MappingError(f"{origin}, [trace]: cutoff_source and file_name are texts; put them in quotes")
@@ -58,8 +59,11 @@ def trace_options(raw: Any, origin: str) -> TraceOptions:  # noqa: ANN401  what 
                 f"{origin}, [trace]: a cut-off of your own needs cutoff_source: where it comes from"
             )
     _pattern(name, origin)
+    hand = raw.get("hand", "")
+    if hand not in ("", "right", "left"):
+        raise MappingError(f"{origin}, [trace], hand: {hand!r} is not right or left")
     return TraceOptions(
-        cutoff_hz=None if cutoff is None else float(cutoff), cutoff_source=source, file_name=name
+        cutoff_hz=None if cutoff is None else float(cutoff), cutoff_source=source, file_name=name, hand=hand
     )
 
 

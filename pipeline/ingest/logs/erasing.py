@@ -26,8 +26,8 @@ COMMAND: Final = "latewood erase --finish"
 class Journal:
     """Everything that an erasure needs to go on after it was killed.
 
-    `rows` maps an import id to lines; `texts` maps the SHA-256 of a landed file, or the name of a log, to the texts
-    there that were decided to be theirs.
+    `rows` maps an import id to lines, `pieces` to lines of which some columns are theirs (first and last, from 1);
+    `texts` maps the SHA-256 of a landed file, or the name of a log, to the texts there that were decided to be theirs.
     """
 
     athlete_id: str
@@ -43,6 +43,7 @@ class Journal:
     done: tuple[str, ...] = ()
     joined: Mapping[str, str] = field(default_factory=dict)  # their other ids, each with its token
     counts: Mapping[str, int] = field(default_factory=dict)
+    pieces: Mapping[str, tuple[tuple[int, int, int], ...]] = field(default_factory=dict)
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -64,7 +65,8 @@ def unfinished(root: Path) -> Journal | None:
         raw = json.loads(path.read_text(encoding="utf-8"))
         listed = {k: tuple(raw[k]) for k in ("names", "also", "files", "done")}
         pairs = {k: {name: tuple(v) for name, v in raw[k].items()} for k in ("rows", "texts")}
-        return Journal(**{**raw, **listed, **pairs})
+        pieces = {name: tuple(map(tuple, v)) for name, v in raw.get("pieces", {}).items()}
+        return Journal(**{**raw, **listed, **pairs, "pieces": pieces})
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise SummaryError(
             f"{FOLDER}/{path.name}: cannot be read ({error}); delete it and erase the athlete again"

@@ -29,6 +29,7 @@ from latewood.pipeline.ingest.look.proposal import Known, Proposal
 from latewood.pipeline.ingest.look.propose import propose
 from latewood.pipeline.ingest.look.write import PROPOSED
 from latewood.pipeline.ingest.people.earlier import people_of, with_people
+from latewood.pipeline.ingest.people.hands import sides_of
 from latewood.pipeline.ingest.program import load_program, program_catalogue
 from latewood.pipeline.warehouse.check import athlete_names
 from latewood.pipeline.warehouse.connection import open_published
@@ -77,6 +78,7 @@ def known_of(root: Path) -> Known:
                 None,
                 None,
             )
+            sides = sides_of(connection)
             zones = connection.execute("select distinct time_zone from camp").fetchall()
             usual = {
                 measure: _alike(texts) for measure, texts in connection.execute(LAST_CONDITIONS).fetchall()
@@ -85,7 +87,7 @@ def known_of(root: Path) -> Known:
         return Known(catalogue=catalogue, names={}, shown={})
     return Known(
         catalogue=catalogue, names=names, shown=dict(shown), first_day=days[0], last_day=days[1], usual=usual,
-        time_zone=zones[0][0] if len(zones) == 1 else load_program(root).time_zone, people=people_of(root),
+        time_zone=zones[0][0] if len(zones) == 1 else load_program(root).time_zone, people=people_of(root), sides=sides,
     )  # fmt: skip
 
 
@@ -173,15 +175,20 @@ def save_mapping(root: Path, proposal: Proposal) -> Path | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shape:
-    """By what a mapping is found again: the sheet it reads and its headers."""
+    """By what a mapping is found again: its sheet and headers, and of a trial the form of its name and the hand."""
 
     sheet: str
     headers: frozenset[str]
+    trace: tuple[str, str]
 
 
 def _shape(text: str) -> _Shape:
     raw = tomllib.loads(text)
-    return _Shape(sheet=str(raw.get("sheet", "")), headers=frozenset(map(plain, raw.get("headers", ()))))
+    trace = raw.get("trace", {})
+    return _Shape(
+        sheet=str(raw.get("sheet", "")), headers=frozenset(map(plain, raw.get("headers", ()))),
+        trace=(str(trace.get("file_name", "")), str(trace.get("hand", ""))),
+    )  # fmt: skip
 
 
 def accept(

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from latewood.pipeline.catalogue.units import find_unit
 from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.book import book_marks, check_marks, hidden_note
 from latewood.pipeline.ingest.files.loose import (
     first_filled,
     has_day,
@@ -26,12 +27,12 @@ from latewood.pipeline.ingest.files.reading import (
     sheet_texts,
     split_rows,
 )
-from latewood.pipeline.ingest.look.book import book_marks, check_marks, hidden_note
 from latewood.pipeline.ingest.look.proposal import Sheet
 from latewood.pipeline.ingest.look.words import FOOTERS
 
 SEARCHED = 25  # filled lines among which the header is looked for
 MOST_LINES = 400  # of a file that are looked at for its separator
+TURNED = "measures stand below each other: rows and columns are exchanged, and a line is a column of the file"
 _NUMBERLIKE = re.compile(r"[-+]?[\d.,'\"/:\- ]*\d[\d.,'\"/:\- ]*")
 Scores = Callable[[str], float]
 Rows = list[list[str]]
@@ -112,6 +113,33 @@ def _sheet(name: str, content: bytes, within: tuple[Rows, list[int]], options: R
     out = [(line, first_filled(r)) for line, r in body if is_left_out(r, heads, gone)]
     full = replace(options, footers=footers)
     return Sheet(table=read_table(name, content, full), options=full, dropped=tuple(out))
+
+
+def turned_sheet(name: str, content: bytes, sheet: Sheet, heads: Callable[[str], bool]) -> Sheet:
+    """The same table with rows and columns exchanged; it begins where `heads` knows two cells of a line.
+
+    Raises FileUnreadableError.
+    """
+    first = min(sheet.options.skip_lines, _lines_above(name, content, sheet.options, heads))
+    options = replace(sheet.options, turned=True, header_lines=1, footers=(), skip_lines=first)
+    table = read_table(name, content, options)
+    rows = [table.headers, *table.frame.to_numpy().tolist()]
+    full = replace(options, header_lines=2 if len(rows) > 2 and _are_units(rows[1][1:]) else 1)
+    return replace(_sheet(name, content, (rows, [1, *table.lines]), full), notes=(*sheet.notes, TURNED))
+
+
+def _lines_above(name: str, content: bytes, options: ReadingOptions, heads: Callable[[str], bool]) -> int:
+    """How many lines stand above the first of which `heads` knows two cells."""
+    if options.sheet:
+        rows = sheet_texts(name, open_book(name, content), options.sheet)
+        lines = list(range(1, len(rows) + 1))
+    else:
+        text, _ = decode(name, content, options.encoding)
+        rows, lines = split_rows(name, text, options.delimiter, 0)
+    told = (
+        line for line, row in zip(lines, rows, strict=True) if sum(heads(cell.strip()) for cell in row) > 1
+    )
+    return next(told, options.skip_lines + 1) - 1
 
 
 def header_at(rows: Sequence[Sequence[str]], score: Scores) -> tuple[int, int]:

@@ -16,9 +16,11 @@ from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.files.mapping import Mapping as FileMapping
 from latewood.pipeline.ingest.files.mapping import parse_mapping
 from latewood.pipeline.ingest.files.motion import AXES, Motion, described
+from latewood.pipeline.ingest.files.motion_options import FEWEST_MARKERS
 from latewood.pipeline.ingest.files.reading import read_table
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.look import columns as col
+from latewood.pipeline.ingest.look.motion_sides import NO_EVENT, Moment, SidedPlan, plainly, plan_sides
 from latewood.pipeline.ingest.look.people import look_at_names
 from latewood.pipeline.ingest.look.proposal import ASKED, LEAVE, LEFT, SURE, ColumnLook, Known, Proposal
 from latewood.pipeline.ingest.look.sample import samples_of
@@ -41,6 +43,7 @@ DAYS = (
     (r"\d\d\.\d\d\.\d{4}", "%d.%m.%Y"),
     (r"(?<!\d)20\d{6}(?!\d)", "%Y%m%d"),
 )
+MOST_ROUNDS = 4  # of questions that come up only when others are answered
 RATE_OF = "its rate of change"
 ACTIONS = {"swing": "swing", "hit": "swing", "throw": "throw", "pitch": "throw", "windmill": "windmill"}
 EVENTS = {
@@ -50,12 +53,11 @@ EVENTS = {
     "strike": "foot plant",
     "plant": "foot plant",
 }
-NO_EVENT = "no event"
+CIRCUMSTANCES = ("action", "sensor", "event", "event: meaning")  # of a trial, whatever is read of it
 MAGNITUDE_WORDS, ABOUT, ROOM = "all of it (magnitude)", "the part about {}", "the room"
 ASKED_EACH = (
     "its name does not say what was done (swing, throw, windmill), so every such file is asked about anew"
 )
-SIDE = "hip-shoulder separation is not proposed: it needs the athlete's side, so one mapping a side (import guide, 7)"
 NO_PARTS = (
     "no marker, angle or channel is named like a segment (pelvis, torso, upper arm ...); write a mapping by the import "
     "guide, section 7, into mappings/ and look again"
@@ -82,6 +84,7 @@ class NamePlan:
     template: str
     date_format: str
     names_athlete: bool
+    athlete: str  # as the name writes it
     action: str  # '' where no word of it, or words of several, stand in the name
 
 
@@ -90,14 +93,21 @@ def look_at_motion(
 ) -> Proposal:
     """Return the proposal for a motion file; what names do not settle is asked, and nothing is taken unasked.
 
-    While questions are open its values are shown as they would be if these were answered as proposed.
+    While questions are open, its values and what else is asked are those that follow if these are answered as proposed.
     """
-    result = _looked(name, content, motion, known, answers)
-    proposed = {q.key: q.proposed for q in result.open if q.proposed}
-    if not proposed:
+    result = shown = _looked(name, content, motion, known, answers)
+    given = dict(answers)
+    for _ in range(MOST_ROUNDS):
+        likely = {q.key: q.proposed for q in shown.open if q.proposed}
+        if not likely:
+            break
+        given |= likely
+        shown = _looked(name, content, motion, known, given)
+    if result is shown or shown.problem:
         return result
-    shown = _looked(name, content, motion, known, {**answers, **proposed})
-    return replace(result, samples=shown.samples or result.samples)
+    asked = {q.key for q in result.questions}
+    more = (replace(q, answer="") for q in shown.questions if q.key not in asked)
+    return replace(result, samples=shown.samples, columns=shown.columns, questions=(*result.questions, *more))
 
 
 def _looked(name: str, content: bytes, motion: Motion, known: Known, answers: Mapping[str, str]) -> Proposal:
@@ -110,18 +120,18 @@ def _looked(name: str, content: bytes, motion: Motion, known: Known, answers: Ma
         return replace(base, columns=(), problem=f"{name}: {problem}")
     if not plan.action:
         base = replace(base, notes=(*base.notes, ASKED_EACH))
-    if {"pelvis", "torso"} <= {one.key for one in segments if "markers" in one.table}:
-        base = replace(base, notes=(*base.notes, SIDE))
-    lines = _mapping_lines(motion, segments, plan, look)
+    lines, sided = _mapping_lines(motion, segments, plan, look)
+    made = tuple(sided.columns)
+    base = replace(
+        base, columns=(*(c for c in columns if not (c.certainty == LEFT and c.header in sided.used)), *made)
+    )
     try:
-        return _with_values(replace(base, kind="traces"), content, lines, look)
+        return _with_values(replace(base, kind="traces"), content, lines, look, waits=sided.possible)
     except LatewoodError as error:
         return replace(base, columns=(), problem=str(error))
 
 
 def _problem(look: col.Look, segments: Sequence[SegmentPlan], plan: NamePlan | None, motion: Motion) -> str:
-    if not segments and not look.questions:
-        return NO_PARTS
     if plan is None:
         return NO_DAY
     return "" if plan.names_athlete or motion.subjects else NO_ATHLETE
@@ -171,17 +181,13 @@ def _left(name: str) -> ColumnLook:
     return ColumnLook(header=name, target="", certainty=LEFT, reason=reason, role="none")
 
 
-def _plain(text: str) -> str:
-    return re.sub(r"[^a-z0-9]", "", text.rsplit(":", 1)[-1].casefold())
-
-
 def _from_numbers(key: str, motion: Motion, look: col.Look) -> tuple[SegmentPlan | None, list[ColumnLook]]:
     """A channel of speed, three angles, or one, that begin with a word for the segment."""
     names = {**{c: motion.units.get(c, "") for c in motion.channels}}
     for point in motion.points:
         if motion.units.get(point):
             names |= {f"{point} {axis}": motion.units[point] for axis in AXES}
-    mine = {n: find_unit(u) for n, u in names.items() if u and _plain(n).startswith(SEGMENT_WORDS[key])}
+    mine = {n: find_unit(u) for n, u in names.items() if u and plainly(n).startswith(SEGMENT_WORDS[key])}
     speeds = [n for n, u in mine.items() if u is not None and u.symbol in ("deg/s", "rad/s")]
     angles = [n for n, u in mine.items() if u is not None and u.symbol in ("deg", "rad")]
     measure = f"{key}_peak_speed"
@@ -220,11 +226,15 @@ def _from_angles(
 
 
 def _from_markers(key: str, motion: Motion) -> tuple[SegmentPlan | None, list[ColumnLook]]:
-    wanted = {_plain(one) for one in MARKER_SETS.get(key, ())}
-    mine = [one for one in motion.points if _plain(one) in wanted]
-    if len(mine) < 3:
+    wanted = {plainly(one) for one in MARKER_SETS.get(key, ())}
+    mine = [one for one in motion.points if plainly(one) in wanted]
+    named = re.compile(f"(?:{'|'.join(SEGMENT_WORDS[key])})[a-z]?\\d?")
+    own = [one for one in motion.points if not motion.units.get(one) and named.fullmatch(plainly(one))]
+    mine = own if len(own) >= FEWEST_MARKERS > len(mine) else mine
+    if len(mine) < FEWEST_MARKERS:
         return None, []
-    reason = f"one of {len(mine)} markers with names usual for the {key}; its speed is the magnitude"
+    how = "named for" if mine is own else "with names usual for"
+    reason = f"one of {len(mine)} markers {how} the {key.replace('_', ' ')}; its speed is the magnitude"
     shown = [
         ColumnLook(
             header=one,
@@ -251,6 +261,7 @@ def _name_plan(name: str, known: Known) -> NamePlan | None:
     parts = (stem[: match.start()] + "\n" + stem[match.end() :]).split("_")
     who = [at for at, part in enumerate(parts) if len(ids_of(part, known.names)) == 1]
     numbers = [at for at, part in enumerate(parts) if part.isdigit() and len(part) < 4 and at not in who]
+    athlete = parts[who[0]] if len(who) == 1 else ""
     if len(who) == 1:
         parts[who[0]] = "{athlete}"
     if len(numbers) == 1:
@@ -258,7 +269,7 @@ def _name_plan(name: str, known: Known) -> NamePlan | None:
     template = "_".join(parts).replace("\n", "{measured_on}") + ending
     near = {value for word, value in ACTIONS.items() if word in template.casefold()}
     return NamePlan(
-        template=template, date_format=form, names_athlete=len(who) == 1,
+        template=template, date_format=form, names_athlete=len(who) == 1, athlete=athlete,
         action=next(iter(near)) if len(near) == 1 else "",
     )  # fmt: skip
 
@@ -277,8 +288,11 @@ def _condition(known: Known, key: str) -> Condition:
 
 def _mapping_lines(
     motion: Motion, segments: Sequence[SegmentPlan], plan: NamePlan, look: col.Look
-) -> list[str]:
-    """The mapping, without the headers by which it is found again; asks for action, sensor and event."""
+) -> tuple[list[str], SidedPlan]:
+    """The mapping, without the headers by which it is found again, and what of it is for one hand.
+
+    Asks for action, sensor and event, and what the hand needs.
+    """
     conditions = _conditions(plan, motion, look)
     word = _event(motion, look)
     if word:
@@ -286,20 +300,38 @@ def _mapping_lines(
         choices = [v for v in _condition(look.known, "event").values if v != NOT_STATED]
         meaning = near if find_value(_condition(look.known, "event"), near) else ""
         conditions["event"] = look.ask("event: meaning", f"What does {word!r} mark?", choices, meaning)
+    moment = Moment(
+        action=conditions["action"] or plan.action, athlete=_athlete(plan, motion, look.known),
+        finish=_finish(word, conditions.get("event", ""), motion, look),
+    )  # fmt: skip
+    sided = plan_sides(motion, moment, [one.key for one in segments], look)
     fields = {"time": "Time", **({"event": f"Event: {word}"} if word else {})}
     if not plan.names_athlete:
         fields["athlete"] = "Subject"
     lines = [PROPOSED, *text_lines("name", f"Motion {plan.template}"), 'kind = "traces"', 'layout = "wide"']
     lines += text_lines("date_format", plan.date_format if plan.date_format != "%Y-%m-%d" else "")
     lines += ["HEADERS"] if plan.action else []
-    lines += [*table_lines("columns", fields), *table_lines("trace", {"file_name": plan.template})]
+    trace = {"file_name": plan.template, **({"hand": sided.hand} if sided.hand else {})}
+    lines += [*table_lines("columns", fields), *table_lines("trace", trace)]
     lines += table_lines("conditions", {k: v for k, v in conditions.items() if v})
     for one in segments:
         lines += table_lines(f"segments.{one.key}", one.table)
-    for one in segments:
-        values = {"measure": f"{one.key}_peak_speed", "columns": [one.column], "unit": one.unit}
-        lines += ["", "[[values]]", *table_lines("", values)[2:]]
-    return lines
+    for table, rule in sided.tables.items():
+        lines += table_lines(table, rule)
+    blocks = [(f"{one.key}_peak_speed", one.column, one.unit) for one in segments] + sided.values
+    for measure, column, unit in blocks:
+        lines += [
+            "",
+            "[[values]]",
+            *table_lines("", {"measure": measure, "columns": [column], "unit": unit})[2:],
+        ]
+    return lines, sided
+
+
+def _athlete(plan: NamePlan, motion: Motion, known: Known) -> str:
+    """The id of whoever the file's name, else its subject, names; '' where nobody or several."""
+    ids = ids_of(plan.athlete or (motion.subjects[0] if motion.subjects else ""), known.names)
+    return ids[0] if len(ids) == 1 else ""
 
 
 def _conditions(plan: NamePlan, motion: Motion, look: col.Look) -> dict[str, str]:
@@ -315,19 +347,32 @@ def _event(motion: Motion, look: col.Look) -> str:
     words = list(dict.fromkeys(word for word, _ in motion.events))
     if not words:
         return ""
-    near = [w for w in words if any(k in w.casefold() and v != "foot plant" for k, v in EVENTS.items())]
-    proposed = near[0] if len(near) == 1 else words[0] if len(words) == 1 else ""
-    answer = look.ask("event", "From which event are times counted?", (*words, NO_EVENT), proposed)
+    text = "From which event are times counted?"
+    answer = look.ask("event", text, (*words, NO_EVENT), _likely_event(words))
     return "" if answer == NO_EVENT else answer
 
 
-def _with_values(base: Proposal, content: bytes, lines: Sequence[str], look: col.Look) -> Proposal:
+def _likely_event(words: Sequence[str]) -> str:
+    near = [w for w in words if any(k in w.casefold() and v != "foot plant" for k, v in EVENTS.items())]
+    return near[0] if len(near) == 1 else words[0] if len(words) == 1 else ""
+
+
+def _finish(word: str, meaning: str, motion: Motion, look: col.Look) -> str:
+    """The word for release or contact; while it is asked, the likely one, so that what hangs on it is asked too."""
+    if "event" not in look.answers:
+        word = _likely_event([one for one, _ in motion.events])
+    meaning = meaning or next((v for k, v in EVENTS.items() if k in word.casefold()), "")
+    return word if meaning not in ("", "foot plant") else ""
+
+
+def _with_values(
+    base: Proposal, content: bytes, lines: Sequence[str], look: col.Look, *, waits: bool
+) -> Proposal:
     """The proposal with its mapping, and the first values as they would be stored, once there are segments."""
     name, known = base.file_name, look.known
     text = "\n".join(line for line in lines if line != "HEADERS") + "\n"
-    if "[[values]]" not in text and not any(
-        q.key.startswith((*SEGMENT_WORDS,)) and not q.taken for q in look.questions
-    ):
+    waits = waits or any(not q.taken for q in look.questions if q.key not in CIRCUMSTANCES)
+    if "[[values]]" not in text and not waits:
         return replace(base, columns=(), kind="", problem=f"{name}: {NO_PARTS}")
     if "[[values]]" not in text:
         return replace(base, questions=tuple(look.questions), mapping_text=text)

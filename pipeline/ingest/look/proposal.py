@@ -10,6 +10,7 @@ from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.ingest.files.mapping import SheetForm
 from latewood.pipeline.ingest.files.reading import ReadingOptions, TextTable
 from latewood.pipeline.ingest.people.earlier import RosterPerson
+from latewood.pipeline.ingest.people.hands import Sides
 
 LEAVE = "leave it out"
 NOBODY = "hold these rows"
@@ -22,6 +23,7 @@ class Known:
 
     `names` maps an id, or a plain name, to the ids that carry it; `shown` an id to the name as written. `usual` maps a
     measure to the conditions that all its readings of the last camp state alike. `time_zone` is that of the camps.
+    `sides`: how each bats and throws.
     """
 
     catalogue: Catalogue
@@ -32,6 +34,7 @@ class Known:
     time_zone: str = ""
     people: Sequence[RosterPerson] = ()  # athletes of earlier rosters
     usual: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    sides: Mapping[str, Sides] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

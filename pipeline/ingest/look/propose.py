@@ -7,6 +7,7 @@ from collections.abc import Mapping as MappingOf
 from dataclasses import replace
 
 from latewood.pipeline.errors import LatewoodError
+from latewood.pipeline.ingest.files.loose import has_day
 from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
 from latewood.pipeline.ingest.files.motion import described
 from latewood.pipeline.ingest.files.reading import (
@@ -16,16 +17,16 @@ from latewood.pipeline.ingest.files.reading import (
     read_motion,
     read_table,
 )
-from latewood.pipeline.ingest.files.shape import cells_of, kind_of
+from latewood.pipeline.ingest.files.shape import cells_of, kind_of, plain
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
 from latewood.pipeline.ingest.look import columns as col
 from latewood.pipeline.ingest.look.cells import comma_is_point, filled, is_numeric
 from latewood.pipeline.ingest.look.earlier import EarlierLook, look_at_earlier, with_ids
-from latewood.pipeline.ingest.look.grid import sheets_of
+from latewood.pipeline.ingest.look.grid import sheets_of, turned_sheet
 from latewood.pipeline.ingest.look.headers import field_of, name_table, read_header, without_day
 from latewood.pipeline.ingest.look.motion import look_at_motion
-from latewood.pipeline.ingest.look.people import look_at_names
+from latewood.pipeline.ingest.look.people import look_at_names, sure_ids
 from latewood.pipeline.ingest.look.plan import plan_readings
 from latewood.pipeline.ingest.look.proposal import (
     ColumnPlan,
@@ -38,9 +39,11 @@ from latewood.pipeline.ingest.look.proposal import (
 )
 from latewood.pipeline.ingest.look.roster import plan_roster
 from latewood.pipeline.ingest.look.sample import samples_of
+from latewood.pipeline.ingest.look.words import WEEK_DAYS
 from latewood.pipeline.ingest.look.write import mapping_text
 from latewood.pipeline.warehouse.lookups import ids_of
 
+SURE_HEADER = 2.0  # points of a header that names a field or, as it stands, a measure
 MOST_ROUNDS = 4  # of questions that come up only when others are answered
 NOTHING = (
     "no column says who, or none is a measure of the catalogue; name them as in the import guide, "
@@ -69,7 +72,7 @@ def propose(
         score = _score(known, names)
         looks = [
             _sheet_or_problem(name, sheet, table, known, answers)
-            for sheet, table in labelled(list(sheets_of(name, content, score)))
+            for sheet, table in labelled(_upright(name, content, known, score))
         ]
     except (LatewoodError, ValueError, IndexError, OverflowError) as error:
         return (Proposal(file_name=name, problem=str(error) or type(error).__name__),)
@@ -78,6 +81,39 @@ def propose(
         unread = tuple(f"not read: {p.problem}" for p in looks if p.problem)
         return (replace(usable[0], notes=(*usable[0].notes, *unread)), *usable[1:])
     return tuple(looks) or (Proposal(file_name=name, problem=f"{name}: holds no table"),)
+
+
+def _upright(
+    name: str, content: bytes, known: Known, score: Callable[[str], float]
+) -> list[tuple[str, Sheet | LatewoodError]]:
+    """The tables of a file; those with measures below each other, and athletes or days across, are turned."""
+
+    def heads(cell: str) -> bool:
+        return has_day([cell]) or _is_athlete(cell, known)
+
+    tables: list[tuple[str, Sheet | LatewoodError]] = []
+    for title, table in sheets_of(name, content, score):
+        lying = isinstance(table, Sheet) and _lies(table, known, score)
+        turned = turned_sheet(name, content, table, heads) if lying and isinstance(table, Sheet) else table
+        tables.append((title, turned))
+    return tables
+
+
+def _lies(sheet: Sheet, known: Known, score: Callable[[str], float]) -> bool:
+    """Whether most columns are headed by athletes or days, and most rows by something that is measured."""
+    heads = [col.bare_header(h) for h in sheet.table.headers[1:]]
+    if sheet.options.part or len(heads) < 2:
+        return False
+    across = max(sum(_is_athlete(h, known) for h in heads), sum(has_day([h]) for h in heads))
+    if across <= max(1, len(heads) / 2):
+        return False
+    rows = [text for cell in sheet.table.frame.iloc[:, 0] if (text := cell.strip())]
+    measured = sum(score(text) >= SURE_HEADER for text in rows)
+    return 2 * measured >= max(1, len(rows))
+
+
+def _is_athlete(text: str, known: Known) -> bool:
+    return bool(text) and bool(ids_of(text, known.names) or sure_ids(text, known))
 
 
 def labelled(
@@ -104,8 +140,12 @@ def _score(known: Known, names: MappingOf[str, str]) -> Callable[[str], float]:
         if header not in cache:
             words = without_day(header)
             result = read_header(words, known.catalogue, names) if words and len(header) < 60 else None
-            points = 0.0 if result is None else (2.0 if not result.strange and result.score == 100 else 0.7)
-            cache[header] = max(points, 2.0 if field_of(header) else 0.0)
+            points = (
+                0.0
+                if result is None
+                else (SURE_HEADER if not result.strange and result.score == 100 else 0.7)
+            )
+            cache[header] = max(points, SURE_HEADER if field_of(header) else 0.0)
         return cache[header]
 
     return score
@@ -231,6 +271,15 @@ def _why_nothing(sheet: Sheet, known: Known) -> str:
     across = [h for h in texts if len(ids_of(h, known.names)) == 1]
     if len(across) > 1:
         return f"athletes stand across the columns ({', '.join(across[:3])} ...): turn the table, one row an athlete"
+    week = [h for h in texts if plain(h) in WEEK_DAYS]
+    if len(week) > 1:
+        return f"columns are headed by days of the week ({', '.join(week[:3])}): write the dates there and look again"
+    alone = [(line, text) for line, text in sheet.dropped if _is_athlete(text, known)]
+    if alone:
+        where = f"(line {alone[0][0]})"
+        return (
+            f"names stand alone on lines between the rows {where}: put them into a column of the rows below"
+        )
     named = [(h, one) for h in texts if (one := read_header(h, known.catalogue, names)) and not one.refused]
     if named and known.names and not col.athlete_columns(texts, known, set()):
         return "no column holds names or ids of the roster; add a column with the athlete, or import the roster first"
@@ -283,4 +332,6 @@ def _form_words(sheet: Sheet) -> str:
     lines = "s" if options.header_lines > 1 else ""
     last = f" and {sheet.table.header_line + 1}" if lines else ""
     part = f"table {options.part} of it, " if options.part else ""
+    if options.turned:
+        return f"{split}rows and columns exchanged"
     return f"{split}{part}header in line{lines} {sheet.table.header_line}{last}"

@@ -33,8 +33,12 @@ LAST_NAMES = _words(
 )
 EITHER_NAMES = _words("name nombre nom nome naam")  # the other part of a name, where one of the two is named
 DATE_WORDS = _words("date dates fecha datum data jour día dia giorno tag day")
+WEEK_DAYS = _words(
+    "mon tue tues wed thu thur thurs fri sat sun monday tuesday wednesday thursday friday saturday sunday"
+)
 SIDES = _words("l r left right links rechts izquierda derecha gauche droite")
 OTHER_TIMES = _words(
+    "old previous prev prior last "
     "pre post initial final start end before after begin beginning entry intake exit baseline retest week wk month mid "
     "vorher nachher antes después avant après jan feb mar apr may jun jul aug sep oct nov dec spring summer fall winter"
 )  # fmt: skip

@@ -28,6 +28,7 @@ def mapping_text(name: str, sheet: Sheet, plan: ColumnPlan) -> str:
         *([f"skip_lines = {options.skip_lines}"] if options.skip_lines else []),
         "loose = true",
         *([f"part = {options.part}"] if options.part else []),
+        *(["turned = true"] if options.turned else []),
         *([f"header_lines = {options.header_lines}"] if options.header_lines > 1 else []),
         *text_lines("footers", list(options.footers)),
         *_form_lines(plan),

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from scipy.spatial.transform import Rotation
 
 from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.errors import FileUnreadableError
+from latewood.pipeline.ingest.files.mapping import parse_mapping
+from latewood.pipeline.ingest.files.reading import read_table
 from latewood.pipeline.ingest.look.accept import accept, look_at
 from latewood.pipeline.ingest.look.proposal import Known, Proposal
 from latewood.pipeline.ingest.look.propose import propose
 from tests.conftest import Camp
-from tests.motion_files import RELEASE, SECONDS, THROW, c3d_bytes, markers, storage_text, turned
+from tests.motion_files import LANDING, RELEASE, SECONDS, THROW, c3d_bytes, markers, storage_text, turned
+from tests.pipeline.ingest.files.test_event_angles import BEND, DRIVE, TRUTH, at, body
 
 CATALOGUE = load_catalogue()
 KNOWN = Known(catalogue=CATALOGUE, names={"T1": ["T1"]}, shown={"T1": "Arlo Fernmoss"})
 NAME = "throw_2032-06-20_1.c3d"
 ANSWERS = {
     "rotation": "all of it (magnitude)", "action": "throw", "sensor": "optical", "event": "Release",
-    "event: meaning": "release",
+    "event: meaning": "release", "angles": "leave it out", "hand of T1": "right",
 }  # fmt: skip
 
 
@@ -40,7 +47,7 @@ def asked(proposal: Proposal) -> list[str]:
 def test_markers_events_and_name_are_proposed_and_nothing_is_taken_unasked() -> None:
     shown = look(NAME, c3d_bytes(markers()))
     assert {c.header: c.target for c in shown.columns}["LPSI"] == "pelvis_peak_speed"
-    assert asked(shown) == ["rotation", "action", "sensor", "event"]
+    assert asked(shown)[:4] == ["rotation", "action", "sensor", "event"]
     assert not shown.ready
     assert "Pelvis peak time" in {s.measure for s in shown.samples}  # as if answered as proposed
     assert {q.key: q.proposed for q in shown.questions}["event"] == "Release"
@@ -122,3 +129,105 @@ def test_channels_of_speed_are_taken_by_name_and_unit() -> None:
     assert shown.ready
     assert [c.certainty for c in shown.columns if c.target] == ["sure", "sure"]
     assert shown.samples[0].value.startswith("65")
+
+
+HANDED = replace(KNOWN, names={"T1": ["T1"], "T2": ["T2"]}, sides={"T1": ("L", "R"), "T2": ("R", "L")})
+ROOM = {"up": "z", "forward": "x", "angles": "take it"}
+STRIDE = float(
+    np.hypot(
+        300 - 400 * np.sin(np.radians(at(BEND, LANDING))) + 400 * np.sin(np.radians(at(DRIVE, LANDING))), 200
+    )
+    / 10
+)  # between the ankles of `body`, cm
+EXPECTED = TRUTH | {"stride_length": STRIDE, "hip_shoulder_separation": 0.0}
+
+
+def mirrored(points: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """The same throw by the other hand."""
+    return {{"R": "L", "L": "R"}[name[0]] + name[1:]: xyz * [1, -1, 1] for name, xyz in points.items()}
+
+
+def test_angles_at_events_are_proposed_by_the_hand_of_the_roster() -> None:
+    shown = propose(NAME, c3d_bytes(body()), HANDED, {})[0]
+    assert asked(shown) == ["action", "sensor", "event", "angles", "event: meaning", "up", "forward"]
+    proposed = {q.key: q.proposed for q in shown.questions}
+    assert (proposed["hand of T1"], proposed["up"], proposed["forward"]) == ("right", "z", "")
+    unknown = look(NAME, c3d_bytes(body()))
+    assert "hand of T1" in asked(unknown)
+    swing = propose(NAME, c3d_bytes(body()), HANDED, {"action": "swing"})[0]
+    assert {q.key: q.taken for q in swing.questions}["hand of T1"] == "left"  # who bats left and throws right
+
+
+@pytest.mark.usefixtures("rows_only")
+@pytest.mark.parametrize(("who", "points"), [("T1", body()), ("T2", mirrored(body()))])
+def test_every_angle_that_a_look_proposes_is_stored_as_it_was(camp: Camp, who: str, points) -> None:
+    looks = look_at(camp.root, [(NAME, c3d_bytes(points, subject=who))], ANSWERS | ROOM, HANDED)
+    outcomes, refused = accept(camp.root, looks, "a tester")
+    assert (len(outcomes), refused) == (1, [])
+    assert dict(camp.rows("select measure, value from reading")) == pytest.approx(EXPECTED, abs=0.1)
+
+
+@pytest.mark.usefixtures("rows_only")
+def test_a_mapping_for_one_hand_is_not_used_for_the_other(camp: Camp) -> None:
+    camp.take("sides.csv", "athlete_id,name,throws\nT1,Arlo Fernmoss,R\nT2,Bram Holloway,L\n")
+    both = body() | {"LELB": body()["LSHO"] + [0, 300, 0]}  # both have every marker
+    right, left = c3d_bytes(both), c3d_bytes(mirrored(both), subject="T2")
+    accept(camp.root, look_at(camp.root, [(NAME, right)], ANSWERS | ROOM), "a tester")
+    later, other = "throw_2032-06-22_1.c3d", "throw_2032-06-21_1.c3d"
+    same, turned_round = look_at(camp.root, [(later, right), (other, left)], {})
+    assert (same.ready, turned_round.ready) == (True, False)
+    with pytest.raises(FileUnreadableError):
+        camp.take(other, left)
+    accept(camp.root, look_at(camp.root, [(other, left)], ANSWERS | ROOM), "a tester")
+    again = look_at(camp.root, [(later, right), ("throw_2032-06-23_1.c3d", left)], {})
+    assert [one.ready for one in again] == [True, True]
+    camp.take(later, right)
+    stored = {
+        who: dict(camp.rows(f"select measure, value from reading where athlete_id = '{who}'"))
+        for who in ("T1", "T2")
+    }
+    assert stored["T1"] == pytest.approx(EXPECTED, abs=0.1)
+    assert stored["T2"] == pytest.approx(EXPECTED, abs=0.1)
+
+
+def test_an_arm_is_made_of_the_markers_of_the_throwing_side() -> None:
+    speed = {"R": 900.0, "L": 300.0}
+    shape = {"UPA": (0, 60, 100), "UPB": (0, -40, 150), "ELB": (30, 0, 0)}
+    points = {
+        side + name: Rotation.from_euler("x", rate * SECONDS[:, None], degrees=True).apply(
+            np.array(xyz, dtype=float)
+        )
+        for side, rate in speed.items()
+        for name, xyz in shape.items()
+    }
+    shown = look(NAME, c3d_bytes(points), ANSWERS)
+    assert asked(shown) == ["upper_arm: markers"]
+    for hand, rate in (("right", 900), ("left", 300)):
+        answers = ANSWERS | {"hand of T1": hand, "upper_arm: markers": "take it"}
+        settled = look(NAME, c3d_bytes(points), answers)
+        mapping = parse_mapping(settled.mapping_text, "m.toml", CATALOGUE)
+        made = read_table(NAME, c3d_bytes(points), mapping.options).frame["upper_arm"]
+        assert [float(one) for one in made if one] == pytest.approx([rate] * (len(SECONDS) - 2), abs=0.1)
+    without = look(NAME, c3d_bytes(points), {"upper_arm: markers": "leave it out", **ANSWERS})
+    assert "no marker, angle or channel is named like a segment" in without.problem
+
+
+@pytest.mark.usefixtures("rows_only")
+@pytest.mark.parametrize("sign", [1, -1])
+def test_knee_angles_of_a_storage_file_are_taken_with_the_sign_that_is_asked(camp: Camp, sign: int) -> None:
+    text = storage_text({"knee_angle_r": sign * DRIVE, "knee_angle_l": sign * BEND})
+    text = text.replace("endheader", f"event Foot Strike = {LANDING}\nevent Release = {RELEASE}\nendheader")
+    name = "T1_throw_2032-06-20_2.sto"
+    shown = propose(name, text.encode(), HANDED, {})[0]
+    proposed = {q.key: q.proposed for q in shown.open}
+    assert proposed["knee_angle_l: sign"] == ("positive when bent" if sign > 0 else "negative when bent")
+    looks = look_at(camp.root, [(name, text.encode())], proposed | {"sensor": "optical"}, HANDED)
+    accept(camp.root, looks, "a tester")
+    knees = {key: value for key, value in TRUTH.items() if "knee" in key}
+    assert dict(camp.rows("select measure, value from reading")) == pytest.approx(knees, abs=0.01)
+
+
+def test_several_landings_are_asked_and_two_feet_are_told_by_the_hand() -> None:
+    events = (("Right Foot Strike", 0.2), ("Left Foot Strike", LANDING), ("Release", RELEASE))
+    shown = propose(NAME, c3d_bytes(body(), events=events), HANDED, {})[0]
+    assert {q.key: q.proposed for q in shown.open}["landing"] == "Left Foot Strike"

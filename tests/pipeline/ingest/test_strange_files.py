@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
+from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.look import sample
+from latewood.pipeline.ingest.look.accept import accept, look_at
 from latewood.pipeline.ingest.look.proposal import Proposal
 from latewood.pipeline.ingest.look.propose import propose
 from latewood.pipeline.warehouse.lookups import ids_of
+from tests.conftest import Camp
+from tests.look_camp import saved
 from tests.pipeline.ingest.test_look import KNOWN, look
-from tests.strange_files import SHAPES, Strange
+from tests.strange_files import DAYS, NAMES, SHAPES, Strange, a_hidden_column_and_numbers_that_are_text, book
 
 BY_LABEL = {m.label: m for m in KNOWN.catalogue.measures.values()}
 
@@ -93,3 +99,25 @@ def test_a_hidden_sheet_is_said():
     file = next(make() for make in SHAPES if make.__name__ == "a_hidden_sheet")
     notes = propose(file.name, file.content, KNOWN, {})[0].notes
     assert any("sheet 'old': is hidden" in note for note in notes)
+
+
+def test_a_hidden_column_is_said_and_old_numbers_are_not_answered_as_proposed():
+    file = a_hidden_column_and_numbers_that_are_text()
+    (proposal,) = propose(file.name, file.content, KNOWN, {})
+    assert "hidden columns are read too" in " ".join(proposal.notes)
+    assert {q.key: q.proposed for q in proposal.open} == {"Old Wt (lb): measure": ""}
+
+
+def test_a_workbook_of_a_known_shape_is_not_read_where_its_formulas_have_no_result(camp: Camp) -> None:
+    """As the tool writes formulas: without their results. They would read as blank cells."""
+    head, name = ("Player", "Date", "Wt (kg)", "10 yd (s)"), NAMES[0]
+    good = saved(book(head, (name, DAYS[0], 70.5, 1.71)))
+    looks = look_at(camp.root, [("first.xlsx", good)], {}, KNOWN)
+    assert accept(camp.root, looks, "tester", build_after=False)[1] == []
+    bad = saved(book(head, (name, DAYS[1], 71.5, 1.72), (name, DAYS[2], "=2*35", 1.73)))
+    words = (
+        r"^next.xlsx, sheet 'Sheet', cell C3: 1 formulas have no stored result; open the workbook .*, save it"
+    )
+    assert re.match(words, look_at(camp.root, [("next.xlsx", bad)], {}, KNOWN)[0].proposals[0].problem)
+    with pytest.raises(FileUnreadableError, match=words):
+        camp.take("next.xlsx", bad, next((camp.root / "mappings").glob("*.toml")))

@@ -306,3 +306,27 @@ def test_a_row_sent_again_after_a_decision_is_not_asked_again(camp: Camp) -> Non
     assert camp.rows(
         "select rows_taken, rows_held, rows_recognised from import where file_name = 'b.csv'"
     ) == [(1, 0, 2)]
+
+
+FIRST_DAY = [55.1, 70.3, 72.8, 74.4, 78.0]  # mph
+
+
+@pytest.mark.parametrize(
+    ("number", "expected"),
+    [
+        (116, [(7, "unit_slip", "value", 32.22, "open")]),
+        (34, [(7, "unit_slip", "value", 34.0, "open")]),
+        (92, []),
+        (40, []),
+    ],
+)
+def test_a_first_value_in_another_unit_than_those_of_the_others_is_asked(
+    camp: Camp, number: float, expected
+) -> None:
+    """116 km/h is 72 mph, 34 m/s is 76; 92 mph lies too near to the others, and 40 among them in no unit."""
+    people = "athlete_id,name\n" + "".join(f"N{n},New Athlete {chr(65 + n)}\n" for n in range(6))
+    stays = "athlete,camp,arrived_on\n" + "".join(f"N{n},K,2032-06-01\n" for n in range(6))
+    camp.take("more.csv", people)
+    camp.take("more_stays.csv", stays)
+    lines = [f"N{n},{START},exit_speed,{value},mph,1" for n, value in enumerate([*FIRST_DAY, number])]
+    assert take(camp, lines) == expected

@@ -29,9 +29,33 @@ join multiplier m on m.measure = a.measure and m.unit = a.unit and m.rule = 'uni
 where a.only_other > 0 and a.value > 0 and abs(a.value * m.factor / a.only_other - 1) < 0.12
     and abs(a.session_middle * m.factor / a.only_other - 1) < 0.12;  -- not one mishit among good trials
 
+-- Nor does a first value: but where it lies beyond all other athletes of its file and day by a quarter of the farthest of
+-- five or more, and among them in another unit, that shows too. The quarter: common practice, no source; tried on the demo.
+create or replace temp table slipped_of_day as
+with middles as (
+    select import_id, measure, line, on_date, athlete_id, unit, median(value) as middle
+    from measured_against group by all
+),
+others as (
+    select *, min(middle) over beside as day_low, max(middle) over beside as day_high, count(*) over beside as day_n
+    from middles
+    window beside as (
+        partition by import_id, measure, line, on_date order by athlete_id, unit
+        rows between unbounded preceding and unbounded following exclude current row
+    )
+)
+select a.seq, min(o.day_low) as day_low, max(o.day_high) as day_high
+from measured_against a
+join others o using (import_id, measure, line, on_date, athlete_id, unit)
+join multiplier m on m.measure = a.measure and m.unit = a.unit and m.rule = 'unit_slip'
+where a.own is null and a.only_other is null and o.day_n >= 5 and o.day_low > 0
+    and (a.value > 1.25 * o.day_high or a.value < o.day_low / 1.25)
+    and a.value * m.factor between greatest(o.day_low, a.hard_low) and least(o.day_high, a.hard_high)
+group by a.seq;
+
 create or replace temp table suspect as
 select *,
-    seq in (select seq from slipped) as slips,
+    seq in (select seq from slipped) or day_low is not null as slips,
     value > hard_high
         or value < hard_low and not (better = 'higher' and session_n >= 3 and value > 0.2 * session_middle)
         as out_of_range,
@@ -43,7 +67,7 @@ select *,
             then to_others > ratio_limit or to_others < 1 - near_limit and value < coalesce(own, value) * (1 - near_limit)
         else session_n >= 3 and (to_others > ratio_limit or to_others < 0.4)
     end as unlike_trials
-from measured_against
+from measured_against left join slipped_of_day using (seq)
 where out_of_range or jumps or unlike_trials or slips;
 
 -- The fix, if any, that brings a suspect back to the athlete's own values.
@@ -62,6 +86,7 @@ select seq, rule, proposed, other_unit from (
             when s.own is not null
                 then abs(s.value * m.factor - s.own) <= greatest(4 * s.unit_error, 0.04 * s.own)
                     or s.session_n >= 3 and abs(s.value * m.factor / nullif(s.session_middle, 0) - 1) < 0.12
+            when s.day_low is not null then m.rule = 'unit_slip' and s.value * m.factor between s.day_low and s.day_high
             when s.slips then m.rule = 'unit_slip' and abs(s.value * m.factor / s.only_other - 1) < 0.12
             when s.session_n >= 3 and s.unlike_trials
                 then abs(s.value * m.factor / nullif(s.session_middle, 0) - 1) < 0.12

@@ -5,22 +5,26 @@ from __future__ import annotations
 import io
 import zipfile
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from xml.etree import ElementTree
 
 from latewood.pipeline.errors import FileUnreadableError
 
+WIDEST = 100  # columns; a program hides all that lie beyond its table
 LARGEST_PART = 40_000_000  # bytes of one sheet that are looked through
+HIDDEN_COLUMNS = "hidden columns are read too; delete them in the workbook to leave them out"
+_FORMULA = b"<f"
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _ID = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 
 
 @dataclass(slots=True)
 class Marks:
-    """Of one sheet: whether it is hidden, its hidden rows, and the cells whose formula has no stored result."""
+    """Of one sheet: whether it is hidden, hidden rows and columns, and cells whose formula has no stored result."""
 
     hidden: bool = False
     rows: list[int] = field(default_factory=list)
+    columns: int = 0  # how many are hidden
     formulas: list[str] = field(default_factory=list)
 
 
@@ -40,6 +44,19 @@ def book_marks(content: bytes) -> dict[str, Marks]:
         return {}  # what cannot be opened is said by the reader
 
 
+def check_formulas(name: str, content: bytes, sheet: str) -> None:
+    """Raise FileUnreadableError where formulas in a sheet have no stored result: they would read as blank."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            parts = [one for one in archive.infolist() if one.filename.startswith("xl/worksheets/")]
+            if not any(one.file_size <= LARGEST_PART and _FORMULA in archive.read(one) for one in parts):
+                return
+    except (zipfile.BadZipFile, OSError, RuntimeError, NotImplementedError):
+        return  # what cannot be opened is said by the reader
+    own = book_marks(content).get(sheet)
+    check_marks(name, sheet, {} if own is None else {sheet: replace(own, hidden=False)})
+
+
 def _relations(archive: zipfile.ZipFile) -> dict[str, str]:
     """The file of each sheet within the archive, by the id of its relation."""
     relations = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))
@@ -54,6 +71,8 @@ def _marks(archive: zipfile.ZipFile, target: str, state: str) -> Marks:
         return marks
     with archive.open(path) as part:
         for _, row in ElementTree.iterparse(part):
+            if row.tag == f"{_MAIN}col" and row.get("hidden") in ("1", "true"):
+                marks.columns += min(int(row.get("max", "0")), WIDEST) - int(row.get("min", "0")) + 1
             if row.tag != f"{_MAIN}row":
                 continue
             if row.get("hidden") in ("1", "true") and any(_value(cell) for cell in row):
@@ -89,7 +108,9 @@ def check_marks(name: str, sheet: str, marks: Mapping[str, Marks]) -> None:
 
 
 def hidden_note(marks: Marks | None) -> tuple[str, ...]:
-    """What is said of hidden rows, which are read as the others are."""
+    """What is said of hidden rows and columns, which are read as the others are."""
+    if marks is not None and marks.columns:
+        return (*hidden_note(replace(marks, columns=0)), HIDDEN_COLUMNS)
     if marks is None or not marks.rows:
         return ()
     shown = ", ".join(map(str, marks.rows[:5])) + (" ..." if len(marks.rows) > 5 else "")
