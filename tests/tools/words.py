@@ -25,8 +25,9 @@ AIM = 9.0  # grade of a whole screen
 HARDEST = 14.0  # grade of a single sentence of eight words or more
 LONG = 8
 STATISTICS = re.compile(
-    r"\b(log|logarithm|linear|quadratic|p[- ]?values?|p [<=>]|kappa|intervals?|regression|coefficients?|residuals?|"
-    r"confidence|posterior|prior|covariates?|standard errors?|SD|CRPS|n = ?\d+)\b|[α-ωΑ-Ω]|\d\.\d{3,}"
+    r"\b(log|logarithm|linear|quadratic|p[- ]?values?|kappa|intervals?|regression|coefficients?|residuals?|"
+    r"confidence|posterior|prior|covariates?|standard errors?|SD|CRPS|n = ?\d+)\b|\bp ?[<=>]|[α-ωΑ-Ω]|\d\.\d{3,}",
+    re.IGNORECASE,
 )
 # The words of the page as a person sees them before anything is opened, a block a line.
 SEEN = r"""() => {
