@@ -40,6 +40,13 @@ SEEN = r"""() => {
 }"""
 
 
+FREE = """
+select athlete_id from stay join athlete using (athlete_id)
+where left_on is null and athlete_id not in (select athlete_id from plan_review)
+order by arrived_on desc, birth_date, athlete_id limit 1
+"""  # somebody at camp without a plan
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Read:
     """The sentences of one screen at first sight."""
@@ -80,7 +87,8 @@ def read_screens(browser: Browser, address: str, known: Mapping[str, str]) -> tu
     for screen in SCREENS:
         with browser.new_context(viewport={"width": 1440, "height": 900}) as context:
             page = context.new_page()
-            page.goto(f"{address}/{screen.address(**known) if screen.query else screen.key}")
+            of = {**known, "athlete": known["free"]} if screen.key == "new_plan" else known
+            page.goto(f"{address}/{screen.address(**of) if screen.query else screen.key}")
             page.wait_for_selector("h2", timeout=60_000)
             _settle(page)
             result.append(Read(screen=screen, sentences=sentences_of(page.evaluate(SEEN))))
@@ -91,12 +99,13 @@ def one_of_each(folder: Path) -> dict[str, str]:
     """An athlete, a plan, a camp, a measure and a line to open the screens at."""
     with closing(open_published(folder)) as connection:
         plan = connection.execute("select min(plan_id) from plan_review where status = 'too fast'").fetchone()
+        free = connection.execute(FREE).fetchone()
         camp, line = connection.execute(
             "select camp_id, measure || '|' || line from trend group by all order by count(*) desc, 1, 2 limit 1"
         ).fetchone() or ("", "")
     return {
         "athlete": picked_athlete(folder), "plan": str(plan[0] if plan else ""), "camp": camp, "line": line,
-        "measure": line.partition("|")[0],
+        "measure": line.partition("|")[0], "free": str(free[0] if free else ""),
     }  # fmt: skip
 
 

@@ -79,7 +79,7 @@ def _draw(opened: parts.Opened, review: CampReview, page: CampPage, chosen: Revi
         "review_more",
     )  # fmt: skip
     if page.refused:
-        small = f"No group number, fewer than 8 athletes measured alike: {not_grouped(review)}"
+        small = f"Measures with no group number, single athletes only: {not_grouped(review)}"
         parts.sheet(exact(small, [page.refused]))
     st.page_link(
         file_of("cohorts"),
