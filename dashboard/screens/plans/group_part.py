@@ -16,7 +16,7 @@ from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.plans import plan_parts
 from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text import cautions
-from latewood.dashboard.text.wording import mass_scale, verbatim
+from latewood.dashboard.text.wording import field_label, mass_scale, verbatim
 from latewood.dashboard.views.plans.plan_form import Feasible, feasibility, feasible_text
 from latewood.dashboard.views.plans.plan_group import (
     BY_NAME,
@@ -156,7 +156,7 @@ def _signed(draft: PlanDraft, found: Feasible, columns: Sequence[DeltaGenerator]
     """The draft with who approved it and why, in fields of this athlete's own that outlive a change of numbers."""
     key = f"plan_group_{draft.athlete_id}"
     given = {
-        role: column.text_input(f"Approved by the {role}: name", key=f"{key}_{role.split()[0]}")
+        role: column.text_input(field_label(f"Approved by the {role}: name"), key=f"{key}_{role.split()[0]}")
         for role, column in zip(found.approvals, columns, strict=False)
     }
     reason = ""
