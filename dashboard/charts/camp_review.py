@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from latewood.dashboard.charts.drawing import mark, picture, safe, span
+from latewood.dashboard.charts.drawing import exact, mark, picture, safe, span
+from latewood.dashboard.views.cohorts.review_plain import KEY as PLAIN_KEY
+from latewood.dashboard.views.cohorts.review_plain import NOT_MASS, plain_singles
 from latewood.pipeline.pages.camp.draw import ZERO, reach_of
 from latewood.pipeline.pages.camp.model import CampPart, CampReview, Gain, GroupSheet
 from latewood.pipeline.pages.camp.page import HEADS, CampPage, GainLine, group_words
@@ -15,15 +17,14 @@ def forest_sheet(review: CampReview, page: CampPage) -> str:
     gains = {f"{one.key}|{one.line}": one for one in review.gains if one.gain is not None}
     reach = reach_of(list(gains.values()))
     rows = "".join(_gain(gains[line.key], line, reach) for line in page.lines)
-    return f'<p class="lw-key">{safe(page.key)}</p><div class="lw-sheet" role="list">{rows}</div>'
+    key = f'<div class="lw-key">{safe(PLAIN_KEY)}{exact("In full", [page.key])}</div>' if page.key else ""
+    return f'{key}<div class="lw-sheet" role="list">{rows}</div>'
 
 
 def _gain(one: Gain, line: GainLine, reach: float) -> str:
     method = f'<span class="lw-small">{safe(line.method)}</span>' if line.method else ""
-    text = (
-        f'<b>{safe(line.gain)}</b> ({safe(line.interval)})<span class="lw-small">{safe(_beside(line))}</span>'
-        f'<span class="lw-small">{safe(_tested(line))}</span>'
-    )
+    below = exact(plain_singles(one), [_tested(line), _beside(line)])
+    text = f"<b>{safe(line.gain)}</b> ({safe(line.interval)}){below}"
     return (
         f'<div class="lw-row" role="listitem"><div class="lw-name">{safe(line.name)}{method}</div>'
         f'<div>{_forest(one, line, reach)}</div><div class="lw-words">{text}</div></div>'
@@ -89,13 +90,18 @@ def _part(sheet: GroupSheet, group: CampPart, head: str, scale: tuple[float, flo
     )
 
 
-def sentences(said: Sequence[str]) -> str:
-    """What a fair comparison allows to say."""
-    return '<div class="lw-fair">' + "".join(f"<p>{safe(one)}</p>" for one in said) + "</div>"
+def sentences(plain: Sequence[str], said: Sequence[str]) -> str:
+    """What a fair comparison allows to say, plainly; the exact sentences at a tap."""
+    return (
+        '<div class="lw-fair">'
+        + "".join(f"<p>{safe(one)}</p>" for one in plain)
+        + f"{exact('In full', said)}</div>"
+    )
 
 
 def struck(page: CampPage) -> str:
     """Gain divided by mass gain, struck through with the reason."""
     if not page.struck:
         return ""
-    return f'<p class="lw-head"><del>{safe(page.struck)}</del>{safe(page.struck_reason)}</p>'
+    full = exact("In full", [f"{page.struck}{page.struck_reason}"])
+    return f'<div class="lw-head"><del>{safe(page.struck)}</del>{safe(NOT_MASS)}{full}</div>'

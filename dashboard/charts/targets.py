@@ -1,10 +1,11 @@
-"""The targets as a chart: one row a measure, the latest test day with its range and the range at the target."""
+"""Targets as a chart: one row a measure, the latest test day with its range, and the range or the target ahead."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
 from latewood.dashboard.charts.drawing import exact, mark, picture, refused, safe, span
+from latewood.dashboard.views.athlete.set_targets import SetTarget
 from latewood.dashboard.views.athlete.targets import Place, Target
 
 EDGE = 0.47  # of the width, from the middle to the end of the scale
@@ -39,6 +40,42 @@ def draw_target(place: Place, alt: str) -> str:
         + mark(x(place.at), "lw-now"),
         alt,
     )
+
+
+def set_target_sheet(targets: Iterable[SetTarget]) -> str:
+    """One row a target that a coach set: the latest test day with its range, and the target as an upright bar."""
+    rows = "".join(_set_row(target) for target in targets)
+    return f'<div class="lw-sheet" role="list">{rows}</div>' if rows else ""
+
+
+def set_target_key() -> str:
+    """How to read the targets that were set."""
+    return (
+        '<p class="lw-key"><span class="lw-k-start"></span> the latest test day '
+        '<span class="lw-k-tape"></span> how far that one day may be off '
+        '<span class="lw-k-rule"></span> the target · better is to the right</p>'
+    )
+
+
+def _set_row(target: SetTarget) -> str:
+    name = f'<div class="lw-name">{safe(target.name)}{_small(target.now)}</div>'
+    below = exact(target.outcome, [*target.basis])
+    words = f'<div class="lw-words">Target <b>{safe(target.target)}</b>{below}</div>'
+    if target.at is None:
+        return f'<div class="lw-row lw-row-two" role="listitem">{name}{words}</div>'
+    drawn = _set_picture(target.at, f"{target.name}: {target.now}; target {target.target}; {target.outcome}")
+    return f'<div class="lw-row" role="listitem">{name}<div>{drawn}</div>{words}</div>'
+
+
+def _set_picture(at: float, alt: str) -> str:
+    """Now in the middle, its range one unit to each side."""
+    reach = max(1.5, abs(at))
+
+    def x(value: float) -> float:
+        return 0.5 + EDGE * value / reach
+
+    inner = span(x(-1.0), x(1.0), "lw-tape") + span(0.0, 1.0, "lw-track")
+    return picture(inner + mark(0.5, "lw-start") + mark(x(at), "lw-rule"), alt)
 
 
 def _row(target: Target) -> str:

@@ -34,6 +34,10 @@ GROWTH = (
     "Growth is read from a published reference of many children (CDC 2000). One child's own course differs from it; "
     "the range holds errors of measurement only. It is no target, and a heavier number is not a goal in itself."
 )
+TARGET = (
+    "A target is read by the athlete and the family. One test is one day: whether it was reached is judged with the "
+    "error of the test."
+)
 MEASUREMENT = (
     "One test is one day. A change inside the grey tape may be nothing: test days differ by that much anyway. "
     "The tape is wide because a look after every test day finds some luck."

@@ -13,6 +13,7 @@ from latewood.dashboard.actions import (
     family_actions,
     focus_actions,
     review_actions,
+    test_day_actions,
     video_actions,
 )
 from latewood.dashboard.reads import review_reads, warehouse
@@ -62,6 +63,9 @@ READS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
         lambda build: case_actions.case_page(build, stay_of_t2(build), "us"),
     ),
     "film": ({"strength_coach", "performance_coach"}, lambda build: video_actions.noted(build, "T2")),
+    "test days": (
+        {"director", "performance_coach"}, lambda build: test_day_actions.tests_now(build, "L", "exit_speed"),
+    ),
 }  # fmt: skip
 ACTIONS: dict[str, tuple[set[str], Callable[[Build], object]]] = {
     "export": (

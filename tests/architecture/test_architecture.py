@@ -98,7 +98,7 @@ def test_fragments_and_authority_have_one_place() -> None:
     texts = {p.relative_to(ROOT).as_posix(): p.read_text(encoding="utf-8") for p in SOURCES}
     assert [name for name, text in texts.items() if "st.fragment" in text] == ["dashboard/screens/parts.py"]
     actions = [name for name in texts if re.fullmatch(r"dashboard/actions/\w+_actions\.py", name)]
-    assert len(actions) == 10
+    assert len(actions) == 11
     assert [n for n in actions if ".camps_for(" in texts[n] or "build.viewer" in texts[n]] == []
 
 

@@ -469,7 +469,7 @@ def _two_days(book: Book) -> Pieces:
 
 def _camps_apart(book: Book) -> Pieces:
     row = book.one("select * from camp_spread where measure = 'exit_speed' and line = $line", line=METAL)
-    return ("camps cannot be separated" if row["n_apart"] == 0 else "camps differ",)
+    return ("camps cannot be told apart" if row["n_apart"] == 0 else "Some camps differ",)
 
 
 def _no_plan(book: Book) -> Pieces:

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 import streamlit as st
 
+from latewood.dashboard.actions import focus_actions
 from latewood.dashboard.charts.fan import draw_fan
 from latewood.dashboard.charts.rail import rail_key, rail_sheet
 from latewood.dashboard.charts.strip import strip_sheet
-from latewood.dashboard.charts.targets import target_key, target_sheet
+from latewood.dashboard.charts.targets import set_target_key, set_target_sheet, target_key, target_sheet
 from latewood.dashboard.charts.timeline import draw_timeline
 from latewood.dashboard.reads import movement_reads, plan_reads, warehouse
 from latewood.dashboard.reads.rows import SessionValue, Stay
@@ -22,6 +23,7 @@ from latewood.dashboard.views.athlete.head import Head, stays_of
 from latewood.dashboard.views.athlete.observations import build_observations
 from latewood.dashboard.views.athlete.rails import build_rails
 from latewood.dashboard.views.athlete.scorecard import build_scorecard
+from latewood.dashboard.views.athlete.set_targets import build_set_targets
 from latewood.dashboard.views.athlete.sources import build_sources
 from latewood.dashboard.views.athlete.standing import build_strips
 from latewood.dashboard.views.athlete.targets import build_fan, build_targets, latest_dates
@@ -132,8 +134,23 @@ def standing(opened: parts.Opened, athlete_id: str) -> None:
     parts.caution(cautions.PEERS)
 
 
+def set_targets(
+    opened: parts.Opened, athlete_id: str, values: Sequence[SessionValue], *, waiting: bool = False
+) -> None:
+    """The targets that coaches set, as a chart; only those that wait where asked so."""
+    log = focus_actions.targets_of(opened.build, (athlete_id,))
+    rows = build_set_targets(log, values, opened.lookup, opened.today)
+    if waiting:
+        parts.sheet(set_target_sheet(one for one in rows if one.waits))
+    elif rows:
+        parts.section("Targets that were set")
+        parts.sheet(set_target_key() + set_target_sheet(rows))
+        parts.caution(cautions.TARGET)
+
+
 def targets(opened: parts.Opened, athlete_id: str, stay: Stay, values: Sequence[SessionValue]) -> None:
-    """Values at a date or at a body mass."""
+    """Targets that were set, then values at a date or at a body mass."""
+    set_targets(opened, athlete_id, values)
     parts.section("Where this may go")
     result = warehouse.athlete_projections(opened.build, athlete_id)
     scores = warehouse.projection_scores(opened.build)

@@ -26,6 +26,7 @@ CAUTION = (
 STAFF, FAMILY = "staff", "family"
 WHOM = {STAFF: "The program's staff", FAMILY: "The family, where consent to that stands"}
 DONE = "case_done"
+LISTED = 3  # measures of second rank that are named at first sight; more stand at a tap
 
 
 def render() -> None:
@@ -79,6 +80,10 @@ def _part(part: CasePart) -> None:
 
 def _line(one: CaseLine) -> str:
     """One line; where a reason stands in brackets the plain one, with the exact one and the source at a tap."""
+    listed = one.text.count("; ") + 1
+    if listed > LISTED and not one.reason:
+        below = exact(f"{listed} measures", [one.text, one.source])
+        return f'<div class="lw-case">{_bold(one.name)}{below}</div>'
     head, plain = f"{_bold(one.name)}{parts.safe(one.text)}", plain_reason(one.reason)
     if not one.reason or plain == one.reason:
         return f'<p class="lw-case">{head}{_small(one.source)}</p>'

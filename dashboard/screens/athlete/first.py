@@ -8,6 +8,7 @@ from latewood.dashboard.charts.first import output_cards
 from latewood.dashboard.reads import plan_reads
 from latewood.dashboard.reads.rows import Stay
 from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.athlete import blocks
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.views.athlete.first import build_first, plan_links
 from latewood.dashboard.views.athlete.head import neighbours_of
@@ -40,4 +41,5 @@ def draw(opened: parts.Opened, athlete_id: str, record: Record, stay: Stay | Non
             st.page_link(
                 file_of("plan"), label=parts.verbatim(plan.text), query_params={"plan": plan.plan_id}
             )
+    blocks.set_targets(opened, athlete_id, record.values, waiting=True)
     parts.sheet(output_cards(view.outputs, opened.colours))

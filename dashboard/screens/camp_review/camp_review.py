@@ -7,14 +7,17 @@ from dataclasses import replace
 import streamlit as st
 
 from latewood.dashboard.charts.camp_review import forest_sheet, parts_sheet, sentences, struck
+from latewood.dashboard.charts.drawing import exact
 from latewood.dashboard.charts.stay_length import draw_stay_length, stay_text
 from latewood.dashboard.reads import review_reads, warehouse
 from latewood.dashboard.reads.review_reads import ReviewChoice
 from latewood.dashboard.screens import parts
+from latewood.dashboard.screens.camp_review import test_days_part
 from latewood.dashboard.screens.camp_review.review_parts import export_form, roster_form
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import empties
 from latewood.dashboard.text.wording import verbatim
+from latewood.dashboard.views.cohorts.review_plain import PARTS_KEY, not_grouped, plain_sentences
 from latewood.pipeline.pages.camp.model import CampReview
 from latewood.pipeline.pages.camp.page import CampPage, make_page
 
@@ -61,7 +64,7 @@ def _draw(opened: parts.Opened, review: CampReview, page: CampPage, chosen: Revi
     parts.words(" · ".join(page.facts))
     parts.words(page.leavers)
     parts.section("What a fair comparison allows us to say")
-    st.html(sentences(page.sentences))
+    st.html(sentences(plain_sentences(review), page.sentences))
     with st.expander("Print this page, or take the tables"):
         export_form(opened.build, chosen)
     if opened.build.viewer.holds("export"):
@@ -75,19 +78,23 @@ def _draw(opened: parts.Opened, review: CampReview, page: CampPage, chosen: Revi
         "More measures", page.lines[FIRST:], lambda more: forest_sheet(review, replace(page, lines=tuple(more))),
         "review_more",
     )  # fmt: skip
-    parts.words(page.refused, "lw-small")
+    if page.refused:
+        small = f"Measures with no group number, single athletes only: {not_grouped(review)}"
+        parts.sheet(exact(small, [page.refused]))
     st.page_link(
         file_of("cohorts"),
         label="Single athletes by name: open a number",
         query_params={"camp": review.camp_id},
     )
     parts.section("Parts of the camp")
-    parts.words(page.group_key, "lw-key")
+    parts.words(PARTS_KEY, "lw-key")
+    parts.sheet(exact("In full", [page.group_key]))
     for sheet, head in zip(review.groups, page.group_heads[1:], strict=True):
         with st.expander(verbatim(head)):
             st.html(parts_sheet(sheet))
             parts.words("Change by time in camp", "lw-key")
             parts.chart(draw_stay_length, sheet, opened.colours, [stay_text(sheet)])
+    test_days_part.fold(opened, review.camp_id)
     st.subheader("Ways of measuring, and mass", anchor=False)
     for text in page.breaks:
         parts.words(text)

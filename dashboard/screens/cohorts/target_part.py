@@ -11,6 +11,7 @@ from latewood.dashboard.actions import focus_actions
 from latewood.dashboard.reads.rows import SessionValue
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.who import ask_who
+from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import verbatim
 from latewood.dashboard.views.cohorts.targets import Targets, build_targets
 from latewood.pipeline.errors import LatewoodError
@@ -18,10 +19,6 @@ from latewood.pipeline.ingest.logs.focus import TEXT_LENGTH
 from latewood.pipeline.stats.change.results import Trend
 
 NEXT_DAYS = 28
-CAUTION = (
-    "A target is read by the athlete and the family. One test is one day: whether it was reached is judged with the "
-    "error of the test."
-)
 
 
 def targets(
@@ -51,7 +48,7 @@ def _targets(opened: parts.Opened, view: Targets, athlete_ids: Sequence[str], me
 
 
 def _form(opened: parts.Opened, athlete_ids: Sequence[str], measure: str) -> None:
-    parts.caution(CAUTION)
+    parts.caution(cautions.TARGET)
     scale = opened.lookup.scale(measure)
     with st.form("target_form"):
         athlete = st.selectbox(

@@ -10,7 +10,7 @@ from latewood.dashboard.actions import plan_actions
 from latewood.dashboard.reads import plan_reads, warehouse
 from latewood.dashboard.reads.rows import Plan
 from latewood.dashboard.screens import parts
-from latewood.dashboard.screens.plans import plan_parts
+from latewood.dashboard.screens.plans import group_part, plan_parts
 from latewood.dashboard.screens.registry import file_of
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import field_label, mass_scale
@@ -29,6 +29,9 @@ def render() -> None:
     names = plan_parts.athletes_here(opened)
     if not names:
         parts.empty("Nobody is at camp today.")
+        return
+    if "athlete" not in st.query_params and group_part.wanted():
+        group_part.draw(opened, names)
         return
     # After a plan was saved nobody is picked: the next one is another athlete's.
     key = plan_parts.fresh_key("new_plan_athlete")

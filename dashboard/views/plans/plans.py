@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from latewood.dashboard.reads.rows import Athlete, Plan, Stay
-from latewood.dashboard.text.wording import Scale, chance_text, count_of, full_day, mass_scale
+from latewood.dashboard.text.wording import Scale, about_count, chance_text, count_of, full_day, mass_scale
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.plans.plan_case import PlanCase, PlanRecord, cases_of
 from latewood.dashboard.views.plans.plan_decided import Standing, standing_of
@@ -151,8 +151,8 @@ def _false_alarms(reviews: Sequence[PlanReview]) -> str:
     expected = sum(_false_share(review) for review in reviews)
     if not reviews:
         return ""
-    about = "fewer than 1" if expected < 0.95 else f"about {expected:.1f}".removesuffix(".0")
     each = "this plan" if len(reviews) == 1 else f"every one of these {len(reviews)} plans"
+    about = about_count(expected)
     return f"If {each} were exactly on its line, {about} would still raise an alarm at some time in the stay."
 
 

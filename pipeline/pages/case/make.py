@@ -155,7 +155,7 @@ def _observed(record: CaseRecord) -> tuple[CaseLine, ...]:
     return (
         CaseLine(
             name="Seen by coaches, the first rating of each kind",
-            text=f"{joined(rated)}. Ratings have no interval.",
+            text=f"{joined(rated)}. Ratings have no range.",
             source=f"observations, {days_between(min(days), max(days))}; {imports}",
         ),
     )

@@ -1,0 +1,82 @@
+"""What is planned: test days worked out at a press, a group's plans through one form, a target at first sight."""
+
+from __future__ import annotations
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from tests.browser.test_every_screen import STREAMLITS_OWN, WIDER, show
+
+DONE = "document.querySelector('[data-testid=stApp]')?.dataset.testScriptState === 'notRunning'"
+SIZES = {"desk": (1440, 900), "tablet": (1024, 768), "phone": (390, 844)}
+SIGHT = 900  # pixels of the first screen of a desk
+
+
+@pytest.fixture(params=[("desk", "light"), ("tablet", "dark"), ("phone", "light")], ids=str)
+def seen_tab(machine_browser, request):
+    size, scheme = request.param
+    width, height = SIZES[size]
+    context = machine_browser.new_context(
+        viewport={"width": width, "height": height}, color_scheme=scheme, has_touch=size != "desk"
+    )
+    yield context.new_page()
+    context.close()
+
+
+def is_sound(tab) -> None:
+    assert tab.evaluate(WIDER) == []
+    bad = [
+        (one["id"], node["html"][:160])
+        for one in Axe().run(tab).response["violations"]
+        if one["impact"] in {"serious", "critical"} and one["id"] not in STREAMLITS_OWN
+        for node in one["nodes"]
+    ]
+    assert bad == []
+
+
+def test_test_days_are_worked_out_only_at_a_press_and_stand_beside_each_other(seen_tab, address) -> None:
+    tab = seen_tab
+    show(tab, f"{address}/camp_review?camp=F")
+    tab.locator("summary").filter(has_text="Plan the test days").click()
+    press = tab.get_by_role("button", name="Work it out")
+    press.wait_for(timeout=30_000)
+    assert "takes about 20 seconds" in tab.locator("[data-testid=stMain]").inner_text()
+    assert tab.get_by_text("As you test now").count() == 0
+    press.click()
+    tab.get_by_text("As you test now").wait_for(timeout=120_000)
+    tab.get_by_text("As now: every 2.6 weeks, 10 trials").first.wait_for(timeout=30_000)
+    tab.wait_for_function(DONE)
+    text = tab.locator("[data-testid=stMain]").inner_text()
+    assert "Twice at intake" in text
+    assert "by luck:" in text
+    assert "minutes" in text
+    is_sound(tab)
+
+
+def test_plans_of_a_group_have_a_row_each_and_those_left_out_a_reason(seen_tab, address) -> None:
+    tab = seen_tab
+    show(tab, f"{address}/new_plan")
+    tab.get_by_role("radio", name="A group").or_(tab.get_by_role("button", name="A group")).first.click()
+    group = tab.get_by_role("combobox", name="Group")
+    group.wait_for(timeout=30_000)
+    group.fill("Everybody")
+    group.press("Enter")
+    tab.get_by_role("button", name="Save ").wait_for(timeout=30_000)
+    tab.wait_for_function(DONE)
+    assert tab.get_by_text("starts from").count() >= 8
+    tab.locator("summary").filter(has_text="Not in a group").click()
+    tab.get_by_text("has a plan that runs").first.wait_for(timeout=30_000)
+    is_sound(tab)
+
+
+def test_a_target_that_waits_is_drawn_at_first_sight(tab, address) -> None:
+    show(tab, f"{address}/athlete?athlete=SL-002")
+    row = tab.locator(".lw-row").filter(has_text="Waits for its day")
+    assert row.count() == 1
+    assert row.locator(".lw-rule").count() == 1
+    box = row.bounding_box()
+    assert box["y"] + box["height"] <= SIGHT
+    show(tab, f"{address}/athlete?athlete=SL-002&section=ahead")
+    tab.get_by_text("Targets that were set").wait_for(timeout=30_000)
+    assert tab.locator(".lw-rule").count() == 1
+    is_sound(tab)
