@@ -23,6 +23,7 @@ from threadpoolctl import threadpool_limits
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.warehouse.guarded import Guard
 from latewood.pipeline.warehouse.memo import Memo
+from latewood.pipeline.warehouse.packed import plain_texts
 from latewood.pipeline.warehouse.separate import by_measure, separate_camps, separate_choices, separate_past
 
 FEWEST_SESSIONS: Final = 3000  # session values from which a second process saves more than its start costs
@@ -82,7 +83,7 @@ def fit(ahead: Ahead) -> None:
     """Fit into the memo, what is asked for last first."""
     parts, guard = by_measure(ahead.sessions), Guard()
     given = ahead.memo, guard, parts, ahead.stays, ahead.measures
-    with threadpool_limits(limits=1):
+    with threadpool_limits(limits=1), plain_texts():
         separate_past(*given)
         separate_camps(*given)
         separate_choices(*given)

@@ -35,6 +35,7 @@ from latewood.pipeline.warehouse.connection import (
     read_sql,
 )
 from latewood.pipeline.warehouse.memo import memo_of
+from latewood.pipeline.warehouse.packed import plain_texts
 from latewood.pipeline.warehouse.plan_holds import hold_plans
 from latewood.pipeline.warehouse.results import BuildUnderWay, fit_mass, run_results
 from latewood.pipeline.warehouse.session_summary import Summarise, in_place
@@ -75,7 +76,7 @@ def build(
     """
     folder = root / "warehouse"
     try:
-        with durable.locked(folder / "build.lock", wait), build_notes.noted(root):
+        with durable.locked(folder / "build.lock", wait), build_notes.noted(root), plain_texts():
             return _build_locked(root, folder, progress or (lambda _: None), fresh=fresh, summarise=summarise)
     except BusyError as error:
         raise BuildError(

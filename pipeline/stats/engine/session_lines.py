@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
@@ -35,23 +35,40 @@ def comparable_sessions(
     )
     frame = session_values.loc[keep].copy()
     frame["held_on"] = pd.to_datetime(frame["held_on"])
-    frame = frame.sort_values(["measure", "line", "camp_id", "stay_id", "held_on", "session_id"])
+    frame = frame.sort_values(
+        _several(frame, ["measure", "line", "camp_id", "stay_id", "held_on", "session_id"])
+    )
     frame = frame.reset_index(drop=True)
     frame["day"] = (frame["held_on"] - pd.Timestamp(1970, 1, 1)).dt.days.astype(float)
-    parts = frame.groupby(["measure", "line", "stay_id"], sort=False)["day"]
-    since_first = (frame["day"] - parts.transform("min")) / 7.0
+    since_first = (frame["day"] - _earliest(frame)) / 7.0
     frame["t"] = pd.to_numeric(frame["weeks"]).astype(float).fillna(since_first)
     frame["first"] = frame["is_intake"].astype(bool) & (since_first == 0.0)
     frame["value"] = frame["value"].astype(float)
     return with_bridges(frame)
 
 
+def _several(frame: pd.DataFrame, columns: Sequence[str]) -> list[str]:
+    """The columns that hold several values, but always the last: one value takes no part in an order."""
+    return [c for c in columns[:-1] if len(frame) and (frame[c] != frame[c].iloc[0]).any()] + [columns[-1]]
+
+
+def _earliest(frame: pd.DataFrame) -> Floats:
+    """The earliest day of each row's stay in its line, (N,), of rows sorted so that these are runs."""
+    names = [frame[c].to_numpy(dtype=object) for c in ("measure", "line", "stay_id")]
+    begins = np.ones(len(frame), dtype=bool)
+    begins[1:] = np.any([name[1:] != name[:-1] for name in names], axis=0)
+    return frame["day"].to_numpy(dtype=float)[begins][np.cumsum(begins) - 1]
+
+
 def stays_tested_twice(frame: pd.DataFrame) -> int:
     """Stays of comparable sessions whose intake day was followed by another test within `REPEAT_DAYS`."""
-    arrival = frame["stay_id"].map(frame.loc[frame["first"]].groupby("stay_id")["t"].min())
-    days = 7.0 * (frame["t"] - arrival)
-    again = ~frame["first"] & (days >= 0.0) & (days < REPEAT_DAYS + 0.5)
-    return int(frame.loc[again, "stay_id"].nunique())
+    codes = pd.factorize(frame["stay_id"])[0]
+    weeks, first = frame["t"].to_numpy(dtype=float), frame["first"].to_numpy(dtype=bool)
+    arrival = np.full(len(codes), np.inf)  # by stay; none without an intake day
+    np.minimum.at(arrival, codes[first], weeks[first])
+    days = 7.0 * (weeks - arrival[codes])
+    again = ~first & (days >= 0.0) & (days < REPEAT_DAYS + 0.5)
+    return len(np.unique(codes[again]))
 
 
 def usual_gap(sessions: pd.DataFrame) -> float:
@@ -91,7 +108,7 @@ def by_line(frame: pd.DataFrame) -> Iterator[tuple[tuple[str, str], pd.DataFrame
 
 def often_tested(frame: pd.DataFrame, times: int) -> int:
     """How many stays have at least so many sessions."""
-    return int((frame.groupby("stay_id", sort=False)["value"].size() >= times).sum())
+    return int((np.bincount(pd.factorize(frame["stay_id"])[0]) >= times).sum())
 
 
 def pooled_trial_sd(frame: pd.DataFrame) -> float | None:
