@@ -55,7 +55,7 @@ from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from latewood.pipeline.stats.projection.expected import projections
 from latewood.pipeline.stats.projection.mass import PlannedMass
 from latewood.pipeline.stats.projection.scores import projection_scores
-from latewood.pipeline.warehouse.ahead import Ahead, fitting_ahead
+from latewood.pipeline.warehouse.ahead import Ahead, Other, fitting_ahead
 from latewood.pipeline.warehouse.connection import insert_frame, read_sql
 from latewood.pipeline.warehouse.guarded import Guard, Table
 from latewood.pipeline.warehouse.linked import Linked, Step, by_measure_kept, fitted_of
@@ -83,12 +83,13 @@ NO_TABLES: list[Sequence[Any]] = []
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuildUnderWay:
-    """A build that is being filled: its file and id, what is kept from earlier ones, and whom to tell how far it is."""
+    """A build that is being filled: its file and id, what is kept from earlier ones, whom to tell, and who helps."""
 
     connection: duckdb.DuckDBPyConnection
     build_id: str
     progress: Progress
     memo: Memo = field(default_factory=Memo)
+    other: Other | None = None  # the process that works ahead
 
 
 def run_results(
@@ -107,9 +108,36 @@ def run_results(
         plans=read("plans"),
         measures=catalogue.measures,
     )
-    ahead = Ahead(memo=build.memo, sessions=inputs.sessions, stays=inputs.stays, measures=inputs.measures)
-    with threadpool_limits(limits=1), fitting_ahead(ahead):
+    ahead = Ahead(
+        memo=build.memo, sessions=inputs.sessions, people=inputs.people, stays=inputs.stays,
+        measures=inputs.measures, fit=mass.fit,
+    )  # fmt: skip
+    with threadpool_limits(limits=1), fitting_ahead(ahead, build.other):
         _run(build, inputs, settings, mass)
+
+
+def fit_ahead(ahead: Ahead) -> None:
+    """Fit into the memo what a build asks for last; then what it is at meanwhile, from the last measure on."""
+    guard = Guard()
+    inputs = Frames(
+        sessions=ahead.sessions, people=ahead.people, stays=ahead.stays, plans=pd.DataFrame(),
+        measures=ahead.measures,
+    )  # fmt: skip
+    with threadpool_limits(limits=1):
+        separate_past(ahead.memo, guard, inputs.parts, ahead.stays, ahead.measures)
+        separate_choices(ahead.memo, guard, inputs.parts, ahead.stays, ahead.measures)
+        separate_camps(ahead.memo, guard, inputs.parts, ahead.stays, ahead.measures)
+        backwards = {key: inputs.parts[key] for key in sorted(inputs.parts, reverse=True)}
+        record = Linked(
+            memo=ahead.memo, guard=guard, sessions=inputs.sessions, parts=backwards, measures=inputs.measures
+        )
+        links = _mass_links(inputs, ahead.fit, record, _nowhere)
+        errors = separate_errors(ahead.memo, guard, inputs.parts, inputs.measures, inputs.people)
+        _strength(inputs, ahead.fit, (errors, links), record, _nowhere)
+
+
+def _nowhere(*_: Table) -> None:
+    """What was fitted is in the memo."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

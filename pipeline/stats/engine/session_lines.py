@@ -57,7 +57,7 @@ def _earliest(frame: pd.DataFrame) -> Floats:
     names = [frame[c].to_numpy(dtype=object) for c in ("measure", "line", "stay_id")]
     begins = np.ones(len(frame), dtype=bool)
     begins[1:] = np.any([name[1:] != name[:-1] for name in names], axis=0)
-    return frame["day"].to_numpy(dtype=float)[begins][np.cumsum(begins) - 1]
+    return np.asarray(frame["day"].to_numpy(dtype=float)[begins][np.cumsum(begins) - 1])
 
 
 def stays_tested_twice(frame: pd.DataFrame) -> int:
