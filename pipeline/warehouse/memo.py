@@ -163,15 +163,16 @@ def _read(path: Path) -> Columns | None:
 
 
 def _write(path: Path, columns: Columns) -> None:
-    """Write an entry so that a reader, or a crash, sees all of it or nothing; one that cannot be kept is made again."""
+    """Write an entry so that a reader sees all of it or nothing; one that cannot be kept is made again.
+
+    It is not forced to the disk: what a power cut leaves half written does not have its hash, and is made again.
+    """
     waiting = path.with_name(f".{path.name}.{os.getpid()}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with waiting.open("wb") as stream:
             body = packed.pack(columns)
             stream.write(hashlib.sha256(body).digest() + body)
-            stream.flush()
-            os.fsync(stream.fileno())
         waiting.replace(path)
     except OSError:
         with suppress(OSError):

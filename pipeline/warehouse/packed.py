@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, fields
 from datetime import date
 from types import NoneType
@@ -42,6 +43,11 @@ class PackedColumn:
 
 
 Columns = tuple[PackedColumn, ...]
+
+
+def plain_texts() -> AbstractContextManager[None]:
+    """Within it texts of frames are kept as without pyarrow: fits take rows by the thousand, where Arrow is slow."""
+    return pd.option_context("mode.string_storage", "python")
 
 
 def of_frame(frame: pd.DataFrame) -> Columns:

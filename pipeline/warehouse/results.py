@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
-from functools import cached_property, partial
+from functools import cache, cached_property, partial
 from importlib.resources import files
 from typing import Any
 
@@ -47,6 +47,7 @@ from latewood.pipeline.stats.links.staggered_camps import staggered_links
 from latewood.pipeline.stats.links.strength_link import strength_links
 from latewood.pipeline.stats.movement.peak_order import peak_orders
 from latewood.pipeline.stats.movement.rater_agreement import rater_agreements
+from latewood.pipeline.stats.peers.results import PeerStage
 from latewood.pipeline.stats.peers.stages import peer_stages
 from latewood.pipeline.stats.peers.standing import peer_standings
 from latewood.pipeline.stats.plans.provisional import pooled_rows
@@ -55,7 +56,7 @@ from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from latewood.pipeline.stats.projection.expected import projections
 from latewood.pipeline.stats.projection.mass import PlannedMass
 from latewood.pipeline.stats.projection.scores import projection_scores
-from latewood.pipeline.warehouse.ahead import Ahead, fitting_ahead
+from latewood.pipeline.warehouse.ahead import Ahead, Other, fitting_ahead
 from latewood.pipeline.warehouse.connection import insert_frame, read_sql
 from latewood.pipeline.warehouse.guarded import Guard, Table
 from latewood.pipeline.warehouse.linked import Linked, Step, by_measure_kept, fitted_of
@@ -83,12 +84,13 @@ NO_TABLES: list[Sequence[Any]] = []
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuildUnderWay:
-    """A build that is being filled: its file and id, what is kept from earlier ones, and whom to tell how far it is."""
+    """A build that is being filled: its file and id, what is kept from earlier ones, whom to tell, and who helps."""
 
     connection: duckdb.DuckDBPyConnection
     build_id: str
     progress: Progress
     memo: Memo = field(default_factory=Memo)
+    other: Other | None = None  # the process that works ahead
 
 
 def run_results(
@@ -107,9 +109,37 @@ def run_results(
         plans=read("plans"),
         measures=catalogue.measures,
     )
-    ahead = Ahead(memo=build.memo, sessions=inputs.sessions, stays=inputs.stays, measures=inputs.measures)
-    with threadpool_limits(limits=1), fitting_ahead(ahead):
+    ahead = Ahead(
+        memo=build.memo, sessions=inputs.sessions, people=inputs.people, stays=inputs.stays,
+        measures=inputs.measures, fit=mass.fit,
+    )  # fmt: skip
+    with threadpool_limits(limits=1), fitting_ahead(ahead, build.other):
         _run(build, inputs, settings, mass)
+
+
+def fit_ahead(ahead: Ahead) -> None:
+    """Fit into the memo what a build asks for last; then what it is at meanwhile, from the last measure on."""
+    guard = Guard()
+    inputs = Frames(
+        sessions=ahead.sessions, people=ahead.people, stays=ahead.stays, plans=pd.DataFrame(),
+        measures=ahead.measures,
+    )  # fmt: skip
+    with threadpool_limits(limits=1):
+        separate_past(ahead.memo, guard, inputs.parts, ahead.stays, ahead.measures)
+        separate_choices(ahead.memo, guard, inputs.parts, ahead.stays, ahead.measures)
+        separate_camps(ahead.memo, guard, inputs.parts, ahead.stays, ahead.measures)
+        errors = separate_errors(ahead.memo, guard, inputs.parts, inputs.measures, inputs.people)
+        _peers(inputs, errors, ahead.memo, guard)
+        backwards = {key: inputs.parts[key] for key in sorted(inputs.parts, reverse=True)}
+        record = Linked(
+            memo=ahead.memo, guard=guard, sessions=inputs.sessions, parts=backwards, measures=inputs.measures
+        )
+        links = _mass_links(inputs, ahead.fit, record, _nowhere)
+        _strength(inputs, ahead.fit, (errors, links), record, _nowhere)
+
+
+def _nowhere(*_: Table) -> None:
+    """What was fitted is in the memo."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -396,24 +426,35 @@ def _strength(
 def _camps_and_peers(
     build: BuildUnderWay, inputs: Frames, errors: Sequence[MeasurementError], guard: Guard, save: Save
 ) -> None:
-    sessions, people = inputs.sessions, inputs.people
     camps = separate_camps(build.memo, guard, inputs.parts, inputs.stays, inputs.measures)
     save(camps.gains, camps.spreads, camps.pairs)
+    standings, stages = _peers(inputs, errors, build.memo, guard)
+    for name, frame in zip(("peer_standing", "peer_neighbour"), standings, strict=False):
+        save_frame(build.connection, name, pd.DataFrame(frame), build.build_id)
+    save(*stages)
+
+
+def _peers(
+    inputs: Frames, errors: Sequence[MeasurementError], memo: Memo, guard: Guard
+) -> tuple[Sequence[Table], Sequence[Table]]:
+    """The tables about peers, of all measures at once: a body mass is part of everybody's build."""
+    sessions, people = inputs.sessions, inputs.people
 
     def standing(m: Mapping[str, Measure]) -> Sequence[Table]:
-        result = peer_standings(sessions, people, m, errors=_of(errors, m))
-        return [result.standings, result.neighbours]
+        made = cache(lambda: peer_standings(sessions, people, m, errors=_of(errors, m)))
+        entering = (sessions, people, _of(errors, m), sorted(m))
+        return [
+            memo.frame("peer_standing", entering, lambda: made().standings),
+            memo.frame("peer_neighbour", entering, lambda: made().neighbours),
+        ]
 
-    tables = _by_measure("peers", inputs, guard, standing)
-    for name, frame in zip(("peer_standing", "peer_neighbour"), tables, strict=False):
-        save_frame(build.connection, name, pd.DataFrame(frame), build.build_id)
-    save(
-        *_by_measure(
-            "peers of a growth stage",
-            inputs,
-            guard,
-            lambda m: [peer_stages(sessions, people, m, _of(errors, m))],
-        )
+    def staged(m: Mapping[str, Measure]) -> Sequence[Table]:
+        make = partial(peer_stages, sessions, people, m, _of(errors, m))
+        return [memo.results(PeerStage, "peer_stage", (sessions, people, _of(errors, m), sorted(m)), make)]
+
+    return (
+        _by_measure("peers", inputs, guard, standing),
+        _by_measure("peers of a growth stage", inputs, guard, staged),
     )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cache, partial
-from typing import Any
+from typing import Any, TypeVar
 
 import pandas as pd
 
@@ -35,6 +35,7 @@ from latewood.pipeline.stats.projection.results import PastProjection
 from latewood.pipeline.warehouse.guarded import Guard
 from latewood.pipeline.warehouse.memo import Memo, Result, digest_of
 
+Judged = TypeVar("Judged", Trend, MeasurementError)
 CHOICE = "form of time to project with"
 
 Parts = Mapping[str, pd.DataFrame]
@@ -76,12 +77,13 @@ def separate_trends(
 ) -> tuple[Trend, ...]:
     """`trends` of all measures, line by line."""
     ends = judged.stays[["stay_id", "left_on", "planned_until"]]
+    errors = _by_line(judged.errors)
     result: tuple[Trend, ...] = ()
     what = (Trend, "trend", "change over the stay")
     for part in parts.values():
         requested: list[Asked] = []
         for line in _lines(part):
-            own = tuple(e for e in judged.errors if (e.measure, e.line) == _name_of(line))
+            own = errors.get(_name_of(line), ())
             its = _of_stays(ends, line)
             requested.append(((line, own, its), partial(trends, line, measures, own, its)))
         result += _results(memo, guard, what, requested)
@@ -93,7 +95,7 @@ def separate_retests(
 ) -> tuple[RetestAdvice, ...]:
     """`retest_advice` of all measures, line by line."""
     ends = judged.stays[["stay_id", "left_on"]]
-    changes = _by_line(judged.trends)
+    changes, errors = _by_line(judged.trends), _by_line(judged.errors)
     result: tuple[RetestAdvice, ...] = ()
     what = (RetestAdvice, "retest_advice", "whether one more test is worth it")
     for key, part in parts.items():
@@ -101,9 +103,9 @@ def separate_retests(
             requested: list[Asked] = []
             for line in _lines(part):
                 own, its = changes.get(_name_of(line), ()), _of_stays(ends, line)
-                errors = tuple(e for e in judged.errors if (e.measure, e.line) == _name_of(line))
-                make = partial(retest_advice, line, its, own, errors, measures)
-                requested.append(((line, its, errors), make))
+                known = errors.get(_name_of(line), ())
+                make = partial(retest_advice, line, its, own, known, measures)
+                requested.append(((line, its, known), make))
             result += _results(memo, guard, what, requested)
     return result
 
@@ -250,9 +252,9 @@ def _name_of(line: Any) -> tuple[str, str]:  # noqa: ANN401  a frame among the i
     return str(line["measure"].iloc[0]), str(line["line"].iloc[0])
 
 
-def _by_line(changes: Sequence[Trend]) -> Mapping[tuple[str, str], tuple[Trend, ...]]:
-    result: dict[tuple[str, str], list[Trend]] = {}
-    for one in changes:
+def _by_line(rows: Sequence[Judged]) -> Mapping[tuple[str, str], tuple[Judged, ...]]:
+    result: dict[tuple[str, str], list[Judged]] = {}
+    for one in rows:
         result.setdefault((one.measure, one.line), []).append(one)
     return {name: tuple(of_line) for name, of_line in result.items()}
 

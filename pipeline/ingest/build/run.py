@@ -17,7 +17,7 @@ from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import BuildError, BusyError, LatewoodError, NothingPublishedError, StorageError
 from latewood.pipeline.ingest.build.drawn import save_start_draws
 from latewood.pipeline.ingest.build.provenance import save_provenance
-from latewood.pipeline.ingest.build.stage import stage_people, stage_readings
+from latewood.pipeline.ingest.build.stage import files_read, stage_people, stage_readings
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.inputs import Inputs, read_inputs
 from latewood.pipeline.ingest.logs import build_notes
@@ -25,6 +25,7 @@ from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.plans.plan_decisions import save_plan_decisions
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.accounts import check_accounts
+from latewood.pipeline.warehouse.ahead import working_ahead
 from latewood.pipeline.warehouse.check import prepare, run_checks
 from latewood.pipeline.warehouse.connection import (
     POINTER,
@@ -35,6 +36,7 @@ from latewood.pipeline.warehouse.connection import (
     read_sql,
 )
 from latewood.pipeline.warehouse.memo import memo_of
+from latewood.pipeline.warehouse.packed import plain_texts
 from latewood.pipeline.warehouse.plan_holds import hold_plans
 from latewood.pipeline.warehouse.results import BuildUnderWay, fit_mass, run_results
 from latewood.pipeline.warehouse.session_summary import Summarise, in_place
@@ -75,7 +77,7 @@ def build(
     """
     folder = root / "warehouse"
     try:
-        with durable.locked(folder / "build.lock", wait), build_notes.noted(root):
+        with durable.locked(folder / "build.lock", wait), build_notes.noted(root), plain_texts():
             return _build_locked(root, folder, progress or (lambda _: None), fresh=fresh, summarise=summarise)
     except BusyError as error:
         raise BuildError(
@@ -98,10 +100,11 @@ def _build_locked(
     _sweep(folder)
     new = folder / f"{BUILDING}{inputs.build_id}-{os.getpid()}.duckdb"
     memo = memo_of(root, inputs.code_version, inputs.catalogue.digest, reads=not fresh)
+    size = sum(one.size for one in files_read(inputs))
     try:
-        with open_new(new) as connection:
+        with working_ahead(root, memo, size) as other, open_new(new) as connection:
             opened = BuildUnderWay(
-                connection=connection, build_id=inputs.build_id, progress=progress, memo=memo
+                connection=connection, build_id=inputs.build_id, progress=progress, memo=memo, other=other
             )
             fill(opened, root, inputs, summarise)
             _log(connection, inputs, time.monotonic() - started)

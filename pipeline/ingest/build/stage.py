@@ -32,6 +32,7 @@ from latewood.pipeline.warehouse.connection import insert_frame
 from latewood.pipeline.warehouse.lookups import plain_name
 from latewood.pipeline.warehouse.memo import Memo
 
+READ_KINDS = ("readings", "traces")
 PEOPLE_KINDS = ("roster", "camps", "stays", "plans")
 _OF_THEIR_OWN = ("aliases", "test_days", STATED)  # not columns of the table itself
 NO_CHANNELS = pd.DataFrame()
@@ -170,7 +171,7 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, me
     combinations: list[MappingOf[str, str]] = []
     observed = 0
     channels: list[pd.DataFrame] = []
-    for position, manifest in enumerate(m for m in active if m.kind in ("readings", "traces")):
+    for position, manifest in enumerate(m for m in active if m.kind in READ_KINDS):
         read = read_cells(landing, manifest, inputs, memo)
         if len(read.channels):
             channels.append(read.channels.assign(import_id=manifest.import_id))
@@ -195,6 +196,12 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, me
         time_zone=inputs.program.time_zone,
         channels=channels,
     )
+
+
+def files_read(inputs: Inputs) -> list[Manifest]:
+    """The files of readings that no decision takes back, in the order in which a build reads them."""
+    withdrawn = decided.withdrawn_imports(list(inputs.decisions))
+    return [m for m in inputs.imports if m.kind in READ_KINDS and m.import_id not in withdrawn]
 
 
 def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) -> FileCells:

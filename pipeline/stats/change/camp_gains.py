@@ -137,19 +137,20 @@ def _counted(camp: pd.DataFrame, table: pd.DataFrame) -> tuple[CohortGain, float
     """A result that holds counts and the raw gain only, and the median planned length in weeks."""
     camp_id = str(camp["camp_id"].iloc[0])
     own = table[table["camp_id"] == camp_id]
-    per_stay = camp.groupby("stay_id", sort=False).agg(
-        first=("value", "first"), last=("value", "last"), n=("value", "size"), last_day=("day", "last")
-    )
-    here = own.reindex(per_stay.index)
-    margin = np.minimum(EXIT_DAYS, 7.0 * here["planned_weeks"] / 3.0)
-    has_exit = (per_stay["n"] >= 2) & (per_stay["last_day"] >= here["end_day"] - margin)
-    raw = (per_stay["last"] - per_stay["first"])[has_exit]
+    # sessions are sorted by stay, so a stay is a run of rows
+    starts = np.flatnonzero(~camp["stay_id"].duplicated().to_numpy())
+    ends = np.append(starts[1:], len(camp)) - 1
+    value, day = (camp[c].to_numpy(dtype=float) for c in ("value", "day"))
+    here = own.reindex(camp["stay_id"].iloc[starts])
+    margin = np.minimum(EXIT_DAYS, 7.0 * here["planned_weeks"].to_numpy(dtype=float) / 3.0)
+    has_exit = (ends > starts) & (day[ends] >= here["end_day"].to_numpy(dtype=float) - margin)
+    raw = (value[ends] - value[starts])[has_exit]
     counted = CohortGain(
         camp_id=camp_id,
         measure=str(camp["measure"].iloc[0]),
         line=str(camp["line"].iloc[0]),
         n_enrolled=len(own),
-        n_measured=len(per_stay),
+        n_measured=len(starts),
         n_with_exit=int(has_exit.sum()),
         n_left_early=int(here["left_early"].eq(True).sum()),
         weeks=None,

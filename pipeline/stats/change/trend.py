@@ -221,7 +221,8 @@ def _rows(
     starts = np.flatnonzero(~sessions["stay_id"].duplicated().to_numpy())
     ends = np.append(starts[1:], len(sessions)) - 1
     trials = np.add.reduceat(sessions["n_trials"].to_numpy(dtype=int), starts)
-    heads, tails = sessions.iloc[starts].to_dict("records"), sessions.iloc[ends].to_dict("records")
+    named = sessions[["athlete_id", "stay_id", "camp_id", "measure", "line", "held_on", "day", "value"]]
+    heads, tails = named.iloc[starts].to_dict("records"), named.iloc[ends].to_dict("records")
     sizes = _sizes(lines, model, measure.resolution**2 / 12.0)
     result = []
     for k in range(len(starts)):

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy import special
 
 from latewood.pipeline.stats.engine.courses import RATIOS, SCALES, STRAIGHT, Course
 from latewood.pipeline.stats.engine.intake_prior import learned_intake
-from latewood.pipeline.stats.engine.later import stats
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.engine.serial import widening
 from latewood.pipeline.stats.engine.session_lines import ENOUGH_REPEATS, stays_tested_twice
@@ -105,14 +105,16 @@ def fit_own_lines(frame: pd.DataFrame, intake: Intake | None, course: Course = S
     pieces = fit_pieces(used, course)
     effect, relative = (intake.effect, intake.relative_variance) if intake is not None else (0.0, 0.0)
     rest = pieces.rest - effect * pieces.intake_rest
-    groups = used.groupby("stay_id", sort=False)
-    start, end = groups["t"].min().to_numpy(dtype=float), groups["t"].max().to_numpy(dtype=float)
+    weeks, stays = used["t"].to_numpy(dtype=float), used["stay_id"].unique()
+    start, end = np.full(len(stays), np.inf), np.full(len(stays), -np.inf)
+    np.minimum.at(start, pieces.codes, weeks)
+    np.maximum.at(end, pieces.codes, weeks)
     slope = pieces.slope - effect * pieces.intake_slope
     with np.errstate(divide="ignore", invalid="ignore"):
         slope_variance = 1.0 / pieces.sxx + relative * pieces.intake_slope**2
     span = course.at(end) - course.at(start)
     return OwnLines(
-        stays=tuple(str(s) for s in groups.size().index),
+        stays=tuple(str(s) for s in stays),
         n=pieces.n,
         start=start,
         end=end,
@@ -124,7 +126,7 @@ def fit_own_lines(frame: pd.DataFrame, intake: Intake | None, course: Course = S
         bridge_slope=np.abs(pieces.bridge_slope),
         residual=_summed(pieces.codes, pieces.weight * rest**2),
         degrees=np.maximum(pieces.n - 2.0, 0.0),
-        intake_used=groups["first"].any().to_numpy(dtype=bool),
+        intake_used=_summed(pieces.codes, used["first"].to_numpy(dtype=float)) > 0.0,
     )
 
 
@@ -294,8 +296,20 @@ def _prior_degrees(variances: Floats, degrees: Floats, pooled: float) -> float:
     ratio = np.maximum(variances / pooled, 1e-12)[:, None]
     own = degrees[:, None]
     scale = (PRIORS - 2.0) / PRIORS
-    by_stay = np.asarray(stats.f.logpdf(ratio / scale, own, PRIORS), dtype=float)
-    score = by_stay.sum(axis=0) - len(variances) * np.log(scale)
-    equal = float((stats.chi2.logpdf(ratio * own, own) + np.log(own)).sum())
+    score = _log_f(ratio / scale, own, PRIORS).sum(axis=0) - len(variances) * np.log(scale)
+    equal = float((_log_chi2(ratio * own, own) + np.log(own)).sum())
     best = int(np.argmax(score))
     return float(PRIORS[best]) if 2.0 * (float(score[best]) - equal) > LIKELIHOOD_RATIO else float("inf")
+
+
+def _log_f(x: Floats, n: Floats, m: Floats) -> Floats:
+    """Log density of F at x > 0 with n and m degrees of freedom (arrays that broadcast), as `scipy.stats.f.logpdf`."""
+    known = m / 2.0 * np.log(m) + n / 2.0 * np.log(n) + special.xlogy(n / 2.0 - 1.0, x)
+    return np.asarray(known - ((n + m) / 2.0 * np.log(m + n * x) + special.betaln(n / 2.0, m / 2.0)))
+
+
+def _log_chi2(x: Floats, n: Floats) -> Floats:
+    """Log density of chi-square at x > 0 with n degrees of freedom, as `scipy.stats.chi2.logpdf`."""
+    return np.asarray(
+        special.xlogy(n / 2.0 - 1.0, x) - x / 2.0 - special.gammaln(n / 2.0) - (np.log(2.0) * n) / 2.0
+    )

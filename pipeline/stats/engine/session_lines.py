@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.stats.engine.mixed_sums import Floats
@@ -35,34 +36,52 @@ def comparable_sessions(
     )
     frame = session_values.loc[keep].copy()
     frame["held_on"] = pd.to_datetime(frame["held_on"])
-    frame = frame.sort_values(["measure", "line", "camp_id", "stay_id", "held_on", "session_id"])
+    frame = frame.sort_values(
+        _several(frame, ["measure", "line", "camp_id", "stay_id", "held_on", "session_id"])
+    )
     frame = frame.reset_index(drop=True)
     frame["day"] = (frame["held_on"] - pd.Timestamp(1970, 1, 1)).dt.days.astype(float)
-    parts = frame.groupby(["measure", "line", "stay_id"], sort=False)["day"]
-    since_first = (frame["day"] - parts.transform("min")) / 7.0
+    since_first = (frame["day"] - _earliest(frame)) / 7.0
     frame["t"] = pd.to_numeric(frame["weeks"]).astype(float).fillna(since_first)
     frame["first"] = frame["is_intake"].astype(bool) & (since_first == 0.0)
     frame["value"] = frame["value"].astype(float)
     return with_bridges(frame)
 
 
+def _several(frame: pd.DataFrame, columns: Sequence[str]) -> list[str]:
+    """The columns that hold several values, but always the last: one value takes no part in an order."""
+    return [c for c in columns[:-1] if len(frame) and (frame[c] != frame[c].iloc[0]).any()] + [columns[-1]]
+
+
+def _earliest(frame: pd.DataFrame) -> Floats:
+    """The earliest day of each row's stay in its line, (N,), of rows sorted so that these are runs."""
+    names = [frame[c].to_numpy(dtype=object) for c in ("measure", "line", "stay_id")]
+    begins = np.ones(len(frame), dtype=bool)
+    begins[1:] = np.any([name[1:] != name[:-1] for name in names], axis=0)
+    return np.asarray(frame["day"].to_numpy(dtype=float)[begins][np.cumsum(begins) - 1])
+
+
 def stays_tested_twice(frame: pd.DataFrame) -> int:
     """Stays of comparable sessions whose intake day was followed by another test within `REPEAT_DAYS`."""
-    return int(frame.loc[_again(frame), "stay_id"].nunique())
+    codes = pd.factorize(frame["stay_id"])[0]
+    return len(np.unique(codes[_again(frame, codes)]))
 
 
 def repeats_at_intake(frame: pd.DataFrame) -> pd.DataFrame:
     """One row per stay of `stays_tested_twice`: camp_id, and `lacking`, the first value less the second."""
-    second = frame.loc[_again(frame)].drop_duplicates("stay_id").set_index("stay_id")
+    codes = pd.factorize(frame["stay_id"])[0]
+    second = frame.loc[_again(frame, codes)].drop_duplicates("stay_id").set_index("stay_id")
     first = frame.loc[frame["first"]].drop_duplicates("stay_id").set_index("stay_id")["value"]
     return second[["camp_id"]].assign(lacking=first.reindex(second.index) - second["value"])
 
 
-def _again(frame: pd.DataFrame) -> pd.Series:
-    """Marks the sessions within `REPEAT_DAYS` of their stay's intake day."""
-    arrival = frame["stay_id"].map(frame.loc[frame["first"]].groupby("stay_id")["t"].min())
-    days = 7.0 * (frame["t"] - arrival)
-    return ~frame["first"] & (days >= 0.0) & (days < REPEAT_DAYS + 0.5)
+def _again(frame: pd.DataFrame, codes: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Marks (N,) the sessions within `REPEAT_DAYS` of the intake day of their stay, numbered by `codes` (N,)."""
+    weeks, first = frame["t"].to_numpy(dtype=float), frame["first"].to_numpy(dtype=bool)
+    arrival = np.full(len(codes), np.inf)  # by stay; none without an intake day
+    np.minimum.at(arrival, codes[first], weeks[first])
+    days = 7.0 * (weeks - arrival[codes])
+    return np.asarray(~first & (days >= 0.0) & (days < REPEAT_DAYS + 0.5))
 
 
 def usual_gap(sessions: pd.DataFrame) -> float:
@@ -102,7 +121,7 @@ def by_line(frame: pd.DataFrame) -> Iterator[tuple[tuple[str, str], pd.DataFrame
 
 def often_tested(frame: pd.DataFrame, times: int) -> int:
     """How many stays have at least so many sessions."""
-    return int((frame.groupby("stay_id", sort=False)["value"].size() >= times).sum())
+    return int((np.bincount(pd.factorize(frame["stay_id"])[0]) >= times).sum())
 
 
 def pooled_trial_sd(frame: pd.DataFrame) -> float | None:

@@ -320,8 +320,13 @@ def _error_off_lines(rows: LinkRows, columns: Floats, residual: Floats) -> Group
 def _usual_gain(rows: LinkRows) -> float:
     """Median over stays of three sessions or more of the change of mass from the first to the last, either way, kg."""
     many = group_counts(rows.stay) >= 3
-    ends = pd.Series(rows.mass[many]).groupby(pd.factorize(rows.stay[many])[0]).agg(["first", "last"])
-    return float((ends["last"] - ends["first"]).abs().median()) if len(ends) else 0.0
+    mass, codes = rows.mass[many], pd.factorize(rows.stay[many])[0]
+    if not len(mass):
+        return 0.0
+    first, last = np.empty(codes.max() + 1), np.empty(codes.max() + 1)
+    first[codes[::-1]] = mass[::-1]  # of several, the one that is written last stands
+    last[codes] = mass
+    return float(np.median(np.abs(last - first)))
 
 
 def inflation(rows: LinkRows, held: Floats) -> float:

@@ -7,6 +7,8 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,9 +17,9 @@ import pandas as pd
 import pytest
 
 from latewood.pipeline.catalogue.load import load_catalogue
-from latewood.pipeline.warehouse import ahead as ahead_module
+from latewood.pipeline.stats.plans.weighin import mass_trends
 from latewood.pipeline.warehouse import separate
-from latewood.pipeline.warehouse.ahead import Ahead, fitting_ahead
+from latewood.pipeline.warehouse.ahead import FEWEST_BYTES, Ahead, Other, fitting_ahead, working_ahead
 from latewood.pipeline.warehouse.guarded import Guard
 from latewood.pipeline.warehouse.memo import Memo
 from tests.camps import simulate_camp
@@ -33,9 +35,16 @@ def given(folder: Path, lines: int = 1) -> Ahead:
     sessions = pd.concat([sessions.assign(line=f"way={n}") for n in range(lines)], ignore_index=True)
     sessions = sessions.assign(own_line=sessions["line"], shift=0.0, shift_se=0.0)
     return Ahead(
-        memo=Memo(folder=folder, salt="s"), sessions=sessions, stays=made.stays,
-        measures=load_catalogue().measures,
+        memo=Memo(folder=folder, salt="s"), sessions=sessions, people=made.people, stays=made.stays,
+        measures=load_catalogue().measures, fit=mass_trends(made.weighins),
     )  # fmt: skip
+
+
+@contextmanager
+def beside(one: Ahead, size: int = FEWEST_BYTES) -> Iterator[Other | None]:
+    """A build that has so many bytes of files, and is at its fits."""
+    with working_ahead(Path(), one.memo, size) as other, fitting_ahead(one, other):
+        yield other
 
 
 def wait_until(holds) -> bool:
@@ -59,11 +68,10 @@ def steps(folder: Path) -> set[str]:
 
 @pytest.mark.slow
 def test_what_the_other_process_kept_is_what_the_build_would_have_made(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path,
 ) -> None:
-    monkeypatch.setattr(ahead_module, "FEWEST_SESSIONS", 1)
     one = given(tmp_path)
-    with fitting_ahead(one) as other:
+    with beside(one) as other:
         assert wait_until(lambda: {"course_choice", "past_projection", "cohort_gain"} <= steps(tmp_path))
     assert other is not None
     assert other.poll() is not None
@@ -81,22 +89,18 @@ def test_what_the_other_process_kept_is_what_the_build_would_have_made(
 
 
 @pytest.mark.parametrize("why", ["small", "fresh", "nothing is kept"])
-def test_no_other_process_where_it_cannot_pay(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, why: str
-) -> None:
-    monkeypatch.setattr(ahead_module, "FEWEST_SESSIONS", 10**6 if why == "small" else 1)
+def test_no_other_process_where_it_cannot_pay(tmp_path: Path, why: str) -> None:
     one = given(tmp_path)
     if why == "fresh":
         one = replace(one, memo=Memo(folder=tmp_path, reads=False))
     if why == "nothing is kept":
         one = replace(one, memo=Memo())
-    with fitting_ahead(one) as other:
+    with beside(one, FEWEST_BYTES - (why == "small")) as other:
         assert other is None
 
 
-def test_it_ends_when_the_build_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(ahead_module, "FEWEST_SESSIONS", 1)
-    with pytest.raises(ValueError, match="stop"), fitting_ahead(given(tmp_path)) as other:
+def test_it_ends_when_the_build_fails(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="stop"), beside(given(tmp_path)) as other:
         raise ValueError("stop")
     assert other is not None
     assert other.poll() is not None
@@ -108,10 +112,8 @@ def test_it_ends_when_the_build_is_killed(tmp_path: Path) -> None:
     code = (
         "import sys, time\n"
         "from pathlib import Path\n"
-        "from latewood.pipeline.warehouse import ahead\n"
-        "from tests.pipeline.warehouse.test_ahead import given\n"
-        "ahead.FEWEST_SESSIONS = 1\n"
-        "with ahead.fitting_ahead(given(Path(sys.argv[1]), 400)) as other:\n"
+        "from tests.pipeline.warehouse.test_ahead import beside, given\n"
+        "with beside(given(Path(sys.argv[1]), 400)) as other:\n"
         "    print(other.pid, flush=True)\n"
         "    time.sleep(600)\n"
     )

@@ -5,9 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from latewood.pipeline.stats.engine.courses import INTAKE_SD
-from latewood.pipeline.stats.engine.own_lines import fit_own_lines, fit_pieces, intake_effect
+from latewood.pipeline.stats.engine.own_lines import (
+    PRIORS,
+    _log_chi2,
+    _log_f,
+    fit_own_lines,
+    fit_pieces,
+    intake_effect,
+)
 from latewood.pipeline.stats.engine.session_lines import stays_tested_twice
 
 WEEKS = np.array([0.1, 2.0, 4.5, 9.0])
@@ -62,3 +70,9 @@ def test_without_an_intake_effect_each_line_is_its_own_least_squares_line() -> N
     for at, (_, rows) in enumerate(frame.groupby("stay_id", sort=False)):
         slope, level = np.polyfit(rows["t"], rows["value"], 1)
         assert lines.at_start[at] == pytest.approx(level + slope * WEEKS[0])
+
+
+def test_densities_of_the_prior_are_those_of_scipy() -> None:
+    ratio, own = np.array([[1e-12], [0.2], [1.0], [7.0]]), np.array([[1.0], [2.0], [3.0], [9.0]])
+    assert np.array_equal(_log_f(ratio, own, PRIORS), stats.f.logpdf(ratio, own, PRIORS))
+    assert np.array_equal(_log_chi2(ratio, own), stats.chi2.logpdf(ratio, own))
