@@ -1,25 +1,43 @@
 -- Values far from what is expected, or outside what a person can do.
 create or replace temp table measured_against as
-select
-    c.seq, c.import_id, c.row_no, c.field, c.athlete_id, c.measure, c.line, c.on_date, c.value, c.number, c.unit,
-    c.raw_value, c.hard_low, c.hard_high, c.family, c.better, c.canonical_unit, c.sport, c.sex,
-    e.middle as session_middle, e.n as session_n,
-    coalesce(e.own, e.season) as own,
-    case when e.own is null then j.season_allowance else j.allowance end as allowance,
-    greatest(coalesce(c.typical_error, 0), coalesce(case when s.n >= 8 then s.day_scatter end, 0)) as unit_error,
-    greatest(1.3, 1 + 8 * coalesce(t.relative, 0)) as ratio_limit,
-    greatest(case when c.better = 'neither' then 0.01 else 0.04 end, 8 * coalesce(t.relative, 0)) as near_limit,
-    case when e.n = 2 then c.value / nullif(2 * e.middle - c.value, 0) when e.n > 2 then c.value / nullif(e.middle, 0) end
-        as to_others,
-    d.low as crowd_low, d.high as crowd_high, d.n as crowd_n,
-    case when e.own is null and e.season is null then coalesce(e.before, e.after) end as only_other
-from checked c
-left join expected e using (athlete_id, measure, line, on_date)
-left join scatter s using (measure)
-left join jump j using (measure)
-left join trial_scatter t using (measure)
-left join crowd d on d.measure = c.measure and d.line = c.line
-    and d.sport is not distinct from c.sport and d.sex is not distinct from c.sex;
+with measured as (
+    select
+        c.seq, c.import_id, c.row_no, c.field, c.athlete_id, c.measure, c.line, c.on_date, c.value, c.number, c.unit,
+        c.raw_value, c.hard_low, c.hard_high, c.family, c.better, c.canonical_unit, c.sport, c.sex,
+        e.middle as session_middle, e.n as session_n,
+        coalesce(e.own, e.season) as own,
+        case when e.own is null then j.season_allowance else j.allowance end as allowance,
+        greatest(coalesce(c.typical_error, 0), coalesce(case when s.n >= 8 then s.day_scatter end, 0)) as unit_error,
+        greatest(1.3, 1 + 8 * coalesce(t.relative, 0)) as ratio_limit,
+        greatest(case when c.better = 'neither' then 0.01 else 0.04 end, 8 * coalesce(t.relative, 0)) as near_limit,
+        case when e.n = 2 then c.value / nullif(2 * e.middle - c.value, 0) when e.n > 2 then c.value / nullif(e.middle, 0) end
+            as to_others,
+        d.low as crowd_low, d.high as crowd_high, d.n as crowd_n,
+        case when e.own is null and e.season is null then coalesce(e.before, e.after) end as only_other
+    from checked c
+    left join expected e using (athlete_id, measure, line, on_date)
+    left join scatter s using (measure)
+    left join jump j using (measure)
+    left join trial_scatter t using (measure)
+    left join crowd d on d.measure = c.measure and d.line = c.line
+        and d.sport is not distinct from c.sport and d.sex is not distinct from c.sex
+),
+judged as (
+    select *,
+        value > hard_high
+            or value < hard_low and not (better = 'higher' and session_n >= 3 and value > 0.2 * session_middle)
+            as out_of_range,
+        own is not null and canonical_unit <> 'ms' and allowance > 0 and abs(value - own) > allowance
+            and (session_n < 3 or abs(session_middle - own) > allowance or value > session_middle * ratio_limit) as jumps,
+        session_n >= 2 and session_middle > 0 and hard_low >= 0 and canonical_unit <> 'ms' and case
+            when better = 'neither' and canonical_unit = 'cm' then session_n >= 3 and abs(to_others - 1) > near_limit
+            when better = 'lower'
+                then to_others > ratio_limit or to_others < 1 - near_limit and value < coalesce(own, value) * (1 - near_limit)
+            else session_n >= 3 and (to_others > ratio_limit or to_others < 0.4)
+        end as unlike_trials
+    from measured
+)
+select * from judged where out_of_range or jumps or unlike_trials or only_other > 0;
 
 -- One other day does not tell what is usual, but a unit's factor between the two days shows.
 create or replace temp table slipped as
@@ -30,20 +48,7 @@ where a.only_other > 0 and a.value > 0 and abs(a.value * m.factor / a.only_other
     and abs(a.session_middle * m.factor / a.only_other - 1) < 0.12;  -- not one mishit among good trials
 
 create or replace temp table suspect as
-select *,
-    seq in (select seq from slipped) as slips,
-    value > hard_high
-        or value < hard_low and not (better = 'higher' and session_n >= 3 and value > 0.2 * session_middle)
-        as out_of_range,
-    own is not null and canonical_unit <> 'ms' and allowance > 0 and abs(value - own) > allowance
-        and (session_n < 3 or abs(session_middle - own) > allowance or value > session_middle * ratio_limit) as jumps,
-    session_n >= 2 and session_middle > 0 and hard_low >= 0 and canonical_unit <> 'ms' and case
-        when better = 'neither' and canonical_unit = 'cm' then session_n >= 3 and abs(to_others - 1) > near_limit
-        when better = 'lower'
-            then to_others > ratio_limit or to_others < 1 - near_limit and value < coalesce(own, value) * (1 - near_limit)
-        else session_n >= 3 and (to_others > ratio_limit or to_others < 0.4)
-    end as unlike_trials
-from measured_against
+select * from (select *, seq in (select seq from slipped) as slips from measured_against)
 where out_of_range or jumps or unlike_trials or slips;
 
 -- The fix, if any, that brings a suspect back to the athlete's own values.
