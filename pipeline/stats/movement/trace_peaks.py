@@ -138,22 +138,34 @@ class _Curves:
         return Curve(raw=self.raw[row], filtered=self.filtered[row], lost=self.lost[row])
 
 
-def _read_curves(segments: Sequence[str], curves: _Curves, block: Block) -> list[SegmentPeak]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    """Of each curve (curves,): its largest sample, the largest either way, the noise, and whether to look closer."""
+
+    at: np.ndarray
+    up: Floats
+    down: Floats
+    opposite: Floats
+    noise: Floats
+    both_ways: faults.Mask
+    in_doubt: faults.Mask
+    rivals: faults.Mask
+
+
+def _found(curves: _Curves, block: Block) -> _Found:
     rate, settings, n = block.rate_hz, block.settings, curves.raw.shape[1]
-    rows = np.arange(len(segments))
+    rows, place = np.arange(len(curves.raw)), np.arange(n)
     start = np.array([window.start for window in block.windows])
     stop = np.minimum([window.stop for window in block.windows], n)
-    place = np.arange(n)
     inside = (place >= start[:, None]) & (place < stop[:, None])
     highest = np.where(inside, curves.filtered, -np.inf).argmax(axis=1)
     lowest = np.where(inside, curves.filtered, np.inf).argmin(axis=1)
     up, down = curves.filtered[rows, highest], curves.filtered[rows, lowest]
     larger, smaller = np.maximum(np.abs(up), np.abs(down)), np.minimum(np.abs(up), np.abs(down))
-    both_ways = (larger < settings.side_ratio * smaller) & (up > 0) & (down < 0)
     upward = up >= -down
-    at, opposite = np.where(upward, highest, lowest), np.where(upward, down, up)
+    at = np.where(upward, highest, lowest)
     height = curves.filtered[rows, at]
-    left, slope_left, rest_left = noise_left(settings.cutoff_hz, settings.order, rate)
+    left, _, rest_left = noise_left(settings.cutoff_hz, settings.order, rate)
     noise = _noise(curves) / rest_left
     in_doubt = (
         (np.abs(height) < STANDS_OUT * noise * left)
@@ -161,39 +173,52 @@ def _read_curves(segments: Sequence[str], curves: _Curves, block: Block) -> list
         | _may_be_clipped(curves, height > 0)
         | (curves.lost & inside).any(axis=1)
     )  # fmt: skip
-    rivals = _may_have_rivals(curves.filtered * np.sign(height)[:, None], at)
+    return _Found(
+        at=at, up=up, down=down, opposite=np.where(upward, down, up), noise=noise, in_doubt=in_doubt,
+        both_ways=(larger < settings.side_ratio * smaller) & (up > 0) & (down < 0),
+        rivals=_may_have_rivals(curves.filtered * np.sign(height)[:, None], at),
+    )  # fmt: skip
+
+
+def _read_curves(segments: Sequence[str], curves: _Curves, block: Block) -> list[SegmentPeak]:
+    rate, settings, n = block.rate_hz, block.settings, curves.raw.shape[1]
+    found, rows = _found(curves, block), np.arange(len(segments))
+    left, slope_left, _ = noise_left(settings.cutoff_hz, settings.order, rate)
     n_lost = curves.lost.sum(axis=1).tolist()
-    inner = np.clip(at, 1, n - 2)
-    before, here, after = (curves.filtered[rows, inner + step] for step in (-1, 0, 1))
-    where, top, bend = top_of(before, here, after)
+    inner = np.clip(found.at, 1, n - 2)
+    where, top, bend = top_of(*(curves.filtered[rows, inner + step] for step in (-1, 0, 1)))
     result = []
     for row, segment in enumerate(segments):
-        window = block.windows[row]
-        if len(range(*window.indices(n))) < 3:
-            words = "the trace does not cover the time before the event"
-        elif both_ways[row]:
-            words = f"it turns both ways about equally ({up[row]:.0f} and {down[row]:.0f} deg/s)"
-        elif in_doubt[row]:
-            span = Span(rate_hz=rate, window=window, settings=settings)
-            found = Top(at=int(at[row]), opposite=float(opposite[row]), noise=float(noise[row]))
-            words = _doubt(curves.one(row), found, span)
-        else:
-            words = ""
+        words = _why_not(row, curves, found, block)
         if words:
             result.append(missing(segment, words, n_lost[row]))
             continue
-        curved, position, sd = float(bend[row]), int(inner[row]), float(noise[row])
+        curved, position, sd = float(bend[row]), int(inner[row]), float(found.noise[row])
         times = block.times[row]
         result.append(
             SegmentPeak(
                 segment=segment, state=MEASURED, speed=float(top[row]),
                 seconds=_between(times, position + float(where[row])), speed_error=sd * left,
                 seconds_error=sd * slope_left / (abs(curved) * rate**2) if curved else None,
-                opposite=float(opposite[row]), noise=sd, n_lost=n_lost[row], reason="",
-                remarks=_remarks(curves.one(row), position, times) if n_lost[row] or rivals[row] else (),
+                opposite=float(found.opposite[row]), noise=sd, n_lost=n_lost[row], reason="",
+                remarks=_remarks(curves.one(row), position, times) if n_lost[row] or found.rivals[row] else (),
             )
         )  # fmt: skip
     return result
+
+
+def _why_not(row: int, curves: _Curves, found: _Found, block: Block) -> str:
+    """Why a curve shows no peak; '' where it shows one."""
+    window = block.windows[row]
+    if len(range(*window.indices(curves.raw.shape[1]))) < 3:
+        return "the trace does not cover the time before the event"
+    if found.both_ways[row]:
+        return f"it turns both ways about equally ({found.up[row]:.0f} and {found.down[row]:.0f} deg/s)"
+    if not found.in_doubt[row]:
+        return ""
+    span = Span(rate_hz=block.rate_hz, window=window, settings=block.settings)
+    top = Top(at=int(found.at[row]), opposite=float(found.opposite[row]), noise=float(found.noise[row]))
+    return _doubt(curves.one(row), top, span)
 
 
 def _between(times: Floats, where: float) -> float:
