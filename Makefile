@@ -57,6 +57,9 @@ reliability: setup
 
 bench: setup
 	$(BIN)/python -m tests.bench.stages
+	rm -rf build/bench && $(BIN)/python -m tests.bench.stages --make build/bench 1000000
+	$(BIN)/python -m tests.bench.aims build/bench 1000000 >> docs/benchmarks.md
+	rm -rf build/bench
 
 screens: setup browser
 	$(BIN)/python -m tests.tools.shots --data $(DATA) --out docs/screens

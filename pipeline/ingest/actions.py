@@ -19,6 +19,7 @@ from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import cells_of, columns_of, kind_of
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
+from latewood.pipeline.ingest.files.trace_trials import open_traces
 from latewood.pipeline.ingest.logs import audit, content
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.people.earlier import RosterPerson, people_of, person_of, unsettled, with_people
@@ -205,7 +206,10 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
             f"{path.name}: cannot be read ({error.strerror}); check its permissions"
         ) from error
     used = mapping or Mapping()
-    table = tidied(path.name, read_table(path.name, content, used.options), used.form)
+    if used.kind == "traces":
+        table = open_traces(path.name, content, used)
+    else:
+        table = tidied(path.name, read_table(path.name, content, used.options), used.form)
     kind = kind_of(path.name, table, mapping)
     rows_in, ignored, reported = _count(path.name, table, kind, used, catalogue)
     sha256 = landing.file_hash(content)

@@ -20,15 +20,20 @@ from latewood.pipeline.warehouse.rules import RULES
 from latewood.pipeline.warehouse.session_summary import in_place
 from latewood.pipeline.warehouse.slots import is_slot
 
+LEAST_MEMORY = 500  # MB for the tables of the checks
+MEMORY_PER_ROW = 0.2  # kB
+TOGETHER = 100_000  # rows of small files that are staged at once
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Staged:
     """What the checks need beside the warehouse's people tables.
 
-    `cells` has the columns of the staging table `cell`; decisions are (import_id, row_no, field, …) rows.
+    `cells` has the columns of the staging table `cell`, and is empty once they are staged; decisions are
+    (import_id, row_no, field, …) rows.
     """
 
-    cells: Sequence[pd.DataFrame]
+    cells: list[pd.DataFrame]
     combinations: Sequence[Mapping[str, str]]
     decisions: pd.DataFrame
     assignments: pd.DataFrame
@@ -51,8 +56,9 @@ def run_checks(
 
     `summarise` makes the session values out of trials.
     """
-    if staged.cells:
-        insert_frame(connection, "cell", pd.concat(staged.cells, ignore_index=True))
+    limit = LEAST_MEMORY + MEMORY_PER_ROW * sum(map(len, staged.cells)) / 1000
+    connection.execute(f"set memory_limit = '{limit:.0f}MB'")  # past it, tables wait on the disk
+    _take_cells(connection, staged.cells)
     insert_frame(connection, "row_decision", staged.decisions)
     insert_frame(connection, "assignment", staged.assignments)
     _fill_lookups(connection, staged, catalogue)
@@ -73,6 +79,16 @@ def run_checks(
     for name in ("70_flag", "80_settle"):
         connection.execute(read_sql(f"check/{name}.sql"))
     _store(connection, staged, catalogue, summarise)
+
+
+def _take_cells(connection: duckdb.DuckDBPyConnection, cells: list[pd.DataFrame]) -> None:
+    """Fill `cell`, small files together; the frames are let go as they are taken."""
+    cells.reverse()
+    while cells:
+        part = [cells.pop()]
+        while cells and sum(map(len, part)) + len(cells[-1]) <= TOGETHER:
+            part.append(cells.pop())
+        insert_frame(connection, "cell", part[0] if len(part) == 1 else pd.concat(part, ignore_index=True))
 
 
 def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue) -> None:

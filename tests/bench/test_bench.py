@@ -8,6 +8,7 @@ import pytest
 
 from latewood.pipeline.stats.plans.massvariance import STAYS_LIMIT
 from tests.bench import fits, stages
+from tests.bench.aims import Aim, aim_lines
 from tests.bench.fast import FastLane, fast_lines
 from tests.bench.fits import Fitted, fit_lines, measure_fit
 from tests.bench.stages import Measured
@@ -71,3 +72,17 @@ def test_the_page_says_whether_a_typed_weigh_in_is_there_in_time() -> None:
     assert "under 0.5 CPU seconds: met, 0.31 s on the demo; 0.42 s with 3 typed" in text
     slow = FastLane(typed=3, one=0.61, all=0.7)
     assert "not met, 0.61 s" in "\n".join(fast_lines(slow, "on the demo"))
+
+
+def test_the_table_of_aims_says_what_is_met_where_more_is_better_too() -> None:
+    aims = [
+        Aim(what="memory", measured=1.3, goal=1, unit="GB"),
+        Aim(what="scans", measured=9.0, goal=10, unit="bare scans"),
+        Aim(what="traces", measured=154_168.4, goal=1e6, unit="lines a CPU second", more=True),
+    ]
+    assert aim_lines(aims, 2.0)[-4:] == [
+        "| memory | 1.3 GB | 1 | not met |",
+        "| scans | 9.0 bare scans | 10 | met |",
+        "| traces | 154,168 lines a CPU second | 1,000,000 | not met |",
+        "",
+    ]

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from latewood.pipeline.stats.movement.trace_peaks import curve_of
 from latewood.pipeline.stats.movement.trace_values import TraceSettings
-from latewood.pipeline.stats.movement.traces import curve_of, read_trace
+from latewood.pipeline.stats.movement.traces import read_trace
 
 SEED = 8801
 HEIGHT = 1000.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -159,17 +159,10 @@ def _prune(folder: Path, current: str) -> None:
 
 def fill(opened: BuildUnderWay, root: Path, inputs: Inputs, summarise: Summarise = in_place) -> None:
     """Fill every table but the build log, in the order in which they depend on each other."""
-    connection, progress, memo = opened.connection, opened.progress, opened.memo
+    connection, progress = opened.connection, opened.progress
     withdrawn = decided.withdrawn_imports(list(inputs.decisions))
     active = [m for m in inputs.imports if m.import_id not in withdrawn]
-    _save_measures(connection, inputs.catalogue)
-    prepare(connection)
-    progress("people, camps and stays")
-    stage_people(connection, root / "landing", active, inputs)
-    progress("reading files")
-    staged = stage_readings(root / "landing", active, inputs, memo)
-    progress("checking rows")
-    run_checks(connection, staged, inputs.catalogue, lambda trials: summarise(trials, memo))
+    fill_rows(opened, root, inputs, active, summarise)
     progress("body mass")
     mass = fit_mass(connection)
     hold_plans(connection, mass.fit.trend, decided.row_decisions(list(inputs.decisions)))
@@ -183,6 +176,25 @@ def fill(opened: BuildUnderWay, root: Path, inputs: Inputs, summarise: Summarise
         refer_percent=inputs.program.refer_percent,
     )
     run_results(opened, inputs.catalogue, settings, mass)
+
+
+def fill_rows(
+    opened: BuildUnderWay,
+    root: Path,
+    inputs: Inputs,
+    active: Sequence[landing.Manifest],
+    summarise: Summarise = in_place,
+) -> None:
+    """Fill the tables of people and of rows, as they were taken, held or recognised; nothing is fitted."""
+    connection, progress, memo = opened.connection, opened.progress, opened.memo
+    _save_measures(connection, inputs.catalogue)
+    prepare(connection)
+    progress("people, camps and stays")
+    stage_people(connection, root / "landing", active, inputs)
+    progress("reading files")
+    staged = stage_readings(root / "landing", active, inputs, memo)
+    progress("checking rows")
+    run_checks(connection, staged, inputs.catalogue, lambda trials: summarise(trials, memo))
 
 
 def _save_measures(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> None:

@@ -20,6 +20,7 @@ from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import Cells, cells_of
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
+from latewood.pipeline.ingest.files.trace_trials import open_traces
 from latewood.pipeline.ingest.inputs import Inputs
 from latewood.pipeline.ingest.logs import decisions as decided
 from latewood.pipeline.ingest.logs.entered import is_entered
@@ -222,10 +223,12 @@ def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) ->
 
 
 def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> FileCells:
-    table, mapping = open_import(landing, manifest, inputs)
     if manifest.kind == "traces":
+        mapping = mapping_of(manifest, inputs)
+        table = open_traces(manifest.file_name, read_file(landing, manifest), mapping)
         result = trace_cells(manifest.file_name, table, mapping, inputs.catalogue)
         return FileCells(cells=result.cells, channels=result.channels)
+    table, mapping = open_import(landing, manifest, inputs)
     return FileCells(
         cells=cells_of(manifest.file_name, table, mapping, inputs.catalogue), channels=NO_CHANNELS
     )

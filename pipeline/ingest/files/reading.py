@@ -78,8 +78,13 @@ class TextTable:
         return [str(c) for c in self.frame.columns]
 
 
-def read_table(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+def read_table(
+    name: str, content: bytes, options: ReadingOptions, numbers: Sequence[str] = (), decimal: str = "."
+) -> TextTable:
     """Return the records of a CSV or Excel file as text.
+
+    The columns in `numbers` come as numbers, an empty cell as NaN, where the file is a large delimited one and
+    they hold nothing else; its other columns then come as categories.
 
     Raises FileUnreadableError naming file, line, field and the fix.
     """
@@ -98,7 +103,7 @@ def read_table(name: str, content: bytes, options: ReadingOptions) -> TextTable:
         columns = columns_of_motion(name, motion, options.motion)
         lines = range(1, len(columns.frame) + 1)
         return TextTable(frame=columns.frame, lines=lines, notes=columns.notes, units=columns.units)
-    return _read_delimited(name, content, options)
+    return _read_delimited(name, content, options, Typed(numbers=numbers, decimal=decimal))
 
 
 def is_workbook(name: str, content: bytes) -> bool:
@@ -209,7 +214,15 @@ def _lines_of(text: str) -> Iterator[str]:
         at = end
 
 
-def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextTable:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Typed:
+    """Headers of columns that hold numbers, and the decimal mark that these are written with."""
+
+    numbers: Sequence[str]
+    decimal: str
+
+
+def _read_delimited(name: str, content: bytes, options: ReadingOptions, typed: Typed) -> TextTable:
     check_lines(name, content)
     text, codec = decode(name, content, options.encoding)
     above = ""
@@ -219,7 +232,7 @@ def _read_delimited(name: str, content: bytes, options: ReadingOptions) -> TextT
     delimiter = options.delimiter or find_delimiter(name, text, options.skip_lines)
     notes = (f"read as {codec}, columns split by {DELIMITER_WORDS.get(delimiter, repr(delimiter))}",)
     fast = len(text) > _FAST_FROM and not options.loose
-    table = _read_fast(name, text, delimiter, options.skip_lines) if fast else None
+    table = _read_fast(name, text, delimiter, options.skip_lines, typed) if fast else None
     places: Sequence[int] = ()
     if table is None:
         rows, lines = split_rows(name, text, delimiter, options.skip_lines)
@@ -344,7 +357,7 @@ def _alike(header: str) -> str:
 
 
 def _read_fast(
-    name: str, text: str, delimiter: str, skipped: int
+    name: str, text: str, delimiter: str, skipped: int, typed: Typed
 ) -> tuple[pd.DataFrame, Sequence[int], int] | None:
     """Read a large well-formed file at once; None sends it to the strict reader, which names the bad line."""
     first, _, rest = text.partition("\n")
@@ -354,16 +367,42 @@ def _read_fast(
     records = rest.count("\n") + (not rest.endswith("\n"))
     if not is_even(rest, delimiter, len(headers)):
         return None
-    frame = pd.read_csv(
-        io.StringIO(rest), header=None, names=headers, index_col=False, dtype="str", sep=delimiter, engine="c",
-        na_filter=False, skip_blank_lines=False, low_memory=False,
-    )  # fmt: skip
+    frame = _typed_frame(rest, delimiter, headers, typed)
+    if frame is None:
+        frame = pd.read_csv(
+            io.StringIO(rest), header=None, names=headers, index_col=False, dtype="str", sep=delimiter, engine="c",
+            na_filter=False, skip_blank_lines=False, low_memory=False,
+        )  # fmt: skip
     if len(frame) != records:
         return None
-    first_blank = frame[frame[headers[0]].str.strip() == ""]
-    if len(first_blank) and first_blank.apply(lambda cells: cells.str.strip() == "").all(axis=1).any():
+    first_blank = frame[_blanks(frame[headers[0]])]
+    if len(first_blank) and first_blank.apply(_blanks).all(axis=1).any():
         return None
     return frame, range(2 + skipped, 2 + skipped + records), 1 + skipped
+
+
+def _typed_frame(rest: str, delimiter: str, headers: list[str], typed: Typed) -> pd.DataFrame | None:
+    """The records with columns of numbers as numbers; None where no such column is asked for, or one holds a word."""
+    wanted = {_alike(header) for header in typed.numbers}
+    numbers = [header for header in headers if _alike(header) in wanted]
+    if not numbers or typed.decimal == delimiter:
+        return None
+    # a first line of words, since pandas would make numbers of a column of categories that all look like numbers
+    words = delimiter.join("" if header in numbers else "~" for header in headers)
+    try:
+        frame = pd.read_csv(
+            io.BytesIO(f"{words}\n{rest}".encode()), header=None, names=headers, index_col=False, sep=delimiter,
+            dtype={header: "float64" if header in numbers else "category" for header in headers}, engine="c",
+            decimal=typed.decimal, keep_default_na=False, na_values={header: [""] for header in numbers},
+            skip_blank_lines=False, low_memory=False,
+        )  # fmt: skip
+    except ValueError:
+        return None
+    return frame.iloc[1:].reset_index(drop=True)
+
+
+def _blanks(column: pd.Series) -> pd.Series:
+    return column.isna() if column.dtype == "float64" else column.astype("str").str.strip() == ""
 
 
 def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping as MappingOf
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import pandas as pd
 
@@ -13,9 +13,9 @@ from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.mapping import Mapping
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.files.shape import CELL_COLUMNS, Cells
-from latewood.pipeline.ingest.files.trace_trials import Channel, EventAngle, TraceTrial, trials_of
+from latewood.pipeline.ingest.files.trace_trials import Channel, TraceTrial, trials_of
 from latewood.pipeline.stats.movement.trace_values import MEASURED, SegmentPeak, TraceReading, TraceSettings
-from latewood.pipeline.stats.movement.traces import read_trace
+from latewood.pipeline.stats.movement.traces import GivenTrace, read_traces
 
 OWN_CUTOFF = "default of this tool, by its own study"
 CHANNEL_COLUMNS = (
@@ -40,10 +40,15 @@ def settings_of(mapping: Mapping) -> TraceSettings:
     return TraceSettings() if cutoff is None else TraceSettings(cutoff_hz=cutoff)
 
 
-def read_trial(trial: TraceTrial, settings: TraceSettings) -> TraceReading:
-    """The peaks of one trial."""
-    channels = {channel.measure: channel.values for channel in trial.channels}
-    return read_trace(trial.stamps, channels, trial.event, settings)
+def read_trials(trials: Sequence[TraceTrial], settings: TraceSettings) -> list[TraceReading]:
+    """The peaks of trials."""
+    return read_traces(
+        [
+            GivenTrace(stamps=t.stamps, channels={c.measure: c.values for c in t.channels}, event=t.event)
+            for t in trials
+        ],
+        settings,
+    )
 
 
 def trace_cells(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogue) -> TraceCells:
@@ -54,40 +59,47 @@ def trace_cells(name: str, table: TextTable, mapping: Mapping, catalogue: Catalo
     FileUnreadableError.
     """
     settings = settings_of(mapping)
-    cells: list[dict[str, object]] = []
-    reported: list[dict[str, object]] = []
+    cells: list[tuple[object, ...]] = []
+    reported: list[tuple[object, ...]] = []
     combinations: list[MappingOf[str, str]] = []
     remarks: dict[str, int] = {}
     trials = trials_of(name, table, mapping, catalogue)
-    for trial in trials:
-        reading = read_trial(trial, settings)
+    readings = read_trials(trials, settings)
+    how = (settings.cutoff_hz, mapping.trace.cutoff_source or OWN_CUTOFF)
+    for trial, reading in zip(trials, readings, strict=True):
         if trial.conditions not in combinations:
             combinations.append(trial.conditions)
-        base = {**trial.texts, "combination": combinations.index(trial.conditions)}
+        combination, event = combinations.index(trial.conditions), _event_seconds(trial, reading)
         for channel, peak in zip(trial.channels, reading.peaks, strict=True):
-            cells += _cells(base, channel, peak, _event_seconds(trial, reading), mapping.decimal)
-            reported.append(_sentence(trial, channel, peak, reading, mapping))
-        cells += [_angle_cell(base, angle, mapping.decimal) for angle in trial.angles if angle.text]
+            for field, measure, value, unit, lost in _values(channel, peak, event, mapping.decimal):
+                cells.append(_cell(trial, combination, (channel.row_no, field, measure, value, unit, lost)))
+            reported.append(_sentence(trial, channel, peak, reading, how))
+        for angle in trial.angles:
+            if angle.text:
+                text = angle.text.replace(".", mapping.decimal)
+                own = (angle.row_no, angle.field, angle.measure, text, angle.unit, None)
+                cells.append(_cell(trial, combination, own))
         for remark in reading.clock.remarks:
             remarks[remark] = remarks.get(remark, 0) + 1
     if not cells:
         raise FileUnreadableError(
             f"{name}: holds no channel that the mapping names; correct [[values]] in the mapping"
         )
-    frame = pd.DataFrame(cells, columns=[*CELL_COLUMNS, "lost"])
     notes = tuple(f"traces: {n} of {len(trials)} trials: {text}" for text, n in remarks.items())
     return TraceCells(
-        cells=Cells(frame=frame, combinations=tuple(combinations)),
+        cells=Cells(
+            frame=pd.DataFrame(cells, columns=[*CELL_COLUMNS, "lost"]), combinations=tuple(combinations)
+        ),
         channels=pd.DataFrame(reported, columns=list(CHANNEL_COLUMNS)),
-        notes=(f"traces: {len(trials)} trials, {_rate_words(reported)}", *notes),
+        notes=(f"traces: {len(trials)} trials, {_rate_words(readings, settings)}", *notes),
     )
 
 
-def _rate_words(told: list[dict[str, Any]]) -> str:
-    rates = sorted({round(float(t["rate_hz"])) for t in told if t["rate_hz"] is not None})
+def _rate_words(readings: Sequence[TraceReading], settings: TraceSettings) -> str:
+    rates = sorted({round(r.clock.rate_hz) for r in readings if r.clock.rate_hz is not None and r.peaks})
     if not rates:
         return "no sampling rate found"
-    return f"{' and '.join(map(str, rates))} samples a second, low-pass at {told[0]['cutoff_hz']:g} Hz"
+    return f"{' and '.join(map(str, rates))} samples a second, low-pass at {settings.cutoff_hz:g} Hz"
 
 
 def _event_seconds(trial: TraceTrial, reading: TraceReading) -> float | None:
@@ -96,30 +108,29 @@ def _event_seconds(trial: TraceTrial, reading: TraceReading) -> float | None:
     return trial.event * (0.001 if reading.clock.unit == "ms" else 1.0)
 
 
-def _cells(
-    base: MappingOf[str, object], channel: Channel, peak: SegmentPeak, event: float | None, decimal: str
-) -> list[dict[str, object]]:
+def _values(
+    channel: Channel, peak: SegmentPeak, event: float | None, decimal: str
+) -> list[tuple[object, ...]]:
+    """What a channel gives: field, measure, value, unit, and why it has no peak."""
     if channel.is_blank:
         return []
-    blank = {"reps_text": "", "angle_text": "", "rater_text": "", "row_no": channel.row_no, "lost": None}
-    speed = {**base, **blank, "field": channel.field, "measure_text": channel.measure, "raw_unit": "deg/s"}
     if peak.speed is None or peak.seconds is None:
-        return [{**speed, "raw_value": "", "lost": peak.reason}]
-    result = [{**speed, "raw_value": _text(peak.speed, decimal)}]
-    if event is not None:
-        result.append({
-            **speed, "field": f"{channel.field} time", "measure_text": channel.measure.replace("_speed", "_time"),
-            "raw_unit": "ms", "raw_value": _text((peak.seconds - event) * 1000, decimal),
-        })  # fmt: skip
-    return result
+        return [(channel.field, channel.measure, "", "deg/s", peak.reason)]
+    speed = (channel.field, channel.measure, _text(peak.speed, decimal), "deg/s", None)
+    if event is None:
+        return [speed]
+    at = _text((peak.seconds - event) * 1000, decimal)
+    return [speed, (f"{channel.field} time", channel.measure.replace("_speed", "_time"), at, "ms", None)]
 
 
-def _angle_cell(base: MappingOf[str, object], angle: EventAngle, decimal: str) -> dict[str, object]:
-    return {
-        **base, "reps_text": "", "angle_text": "", "rater_text": "", "row_no": angle.row_no, "lost": None,
-        "field": angle.field, "measure_text": angle.measure, "raw_unit": angle.unit,
-        "raw_value": angle.text.replace(".", decimal),
-    }  # fmt: skip
+def _cell(trial: TraceTrial, combination: int, own: tuple[object, ...]) -> tuple[object, ...]:
+    """A cell in the order of CELL_COLUMNS, then why it is lost."""
+    row_no, field, measure, value, unit, lost = own
+    texts = trial.texts
+    return (
+        row_no, field, texts["athlete_text"], texts["date_text"], texts["time_text"], measure, value, unit,
+        texts["trial_text"], "", "", "", combination, lost,
+    )  # fmt: skip
 
 
 def _text(value: float, decimal: str) -> str:
@@ -131,19 +142,16 @@ def _sentence(
     channel: Channel,
     peak: SegmentPeak,
     reading: TraceReading,
-    mapping: Mapping,
-) -> dict[str, object]:
-    event = _event_seconds(trial, reading)
-    from_event = None
+    how: tuple[float, str],
+) -> tuple[object, ...]:
+    """What a channel showed, in the order of CHANNEL_COLUMNS; `how` is the cut-off and where it is from."""
+    event, from_event = _event_seconds(trial, reading), None
     if peak.state == MEASURED and event is not None and peak.seconds is not None:
         from_event = (peak.seconds - event) * 1000
-    texts = {k: v for k, v in trial.texts.items() if k != "time_text"}
-    return {
-        **texts, "row_no": channel.row_no, "field": channel.field, "measure": channel.measure, "state": peak.state,
-        "speed": peak.speed, "ms_from_event": from_event,
-        "speed_error": peak.speed_error,
-        "ms_error": None if peak.seconds_error is None else peak.seconds_error * 1000,
-        "opposite": peak.opposite, "noise": peak.noise, "n_lost": peak.n_lost, "rate_hz": reading.clock.rate_hz,
-        "cutoff_hz": settings_of(mapping).cutoff_hz, "cutoff_source": mapping.trace.cutoff_source or OWN_CUTOFF,
-        "reason": peak.reason, "remarks": "; ".join((*reading.clock.remarks, *peak.remarks)),
-    }  # fmt: skip
+    texts, late = trial.texts, peak.seconds_error
+    return (
+        texts["athlete_text"], texts["date_text"], texts["trial_text"], channel.row_no, channel.field, channel.measure,
+        peak.state, peak.speed, from_event, peak.speed_error, None if late is None else late * 1000, peak.opposite,
+        peak.noise, peak.n_lost, reading.clock.rate_hz, *how, peak.reason,
+        "; ".join((*reading.clock.remarks, *peak.remarks)),
+    )  # fmt: skip

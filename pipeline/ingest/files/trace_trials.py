@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass, field, replace
 from functools import cache, partial
@@ -16,8 +16,8 @@ from latewood.pipeline.catalogue.lookup import find_measure, find_value
 from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.catalogue.units import convert, find_unit
 from latewood.pipeline.errors import CatalogueError, FileUnreadableError
-from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping
-from latewood.pipeline.ingest.files.reading import TextTable
+from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, SheetForm
+from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import (
     athletes_of,
     column_of,
@@ -26,6 +26,7 @@ from latewood.pipeline.ingest.files.shape import (
     condition_headers,
     plain,
 )
+from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 EVENT = "event"
@@ -84,22 +85,20 @@ class TraceFile:
     table: TextTable
     mapping: Mapping
     fields: MappingOf[str, str]
+    timed: Sequence[str]  # columns with the times of events
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lines:
-    """What each line (n,) of a file says; `combination` is its place in `combinations`, the conditions stated."""
+    """What each line (n,) of a file says; `mark` is its place among the distinct marks, their words and numbers."""
 
     file: TraceFile
     catalogue: Catalogue
-    combinations: Sequence[MappingOf[str, str]]
-    row_no: NDArray[np.int64]
-    combination: NDArray[np.int64]
-    texts: MappingOf[str, NDArray[np.object_]]
     stamps: Floats
-    marks: NDArray[np.object_]
-    mark_numbers: Floats
+    mark: Rows
     is_marked: NDArray[np.bool_]
+    words: Sequence[str]
+    mark_numbers: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,46 +118,111 @@ def trials_of(name: str, table: TextTable, mapping: Mapping, catalogue: Catalogu
     """
     named = mapping.trace.named(name)
     fields = columns_of(name, table, mapping, *FIELDS["traces"])
-    frame = trial_texts(name, table, fields, named)
     stated = condition_headers(name, table, mapping, catalogue, set(fields.values()))
-    file = TraceFile(name=name, table=table, mapping=mapping, fields=fields)
-    frame["combination"], combinations = combine(table, stated, mapping.conditions, mapping.condition_words)
+    timed = [header for header in table.headers if header.startswith(TIMED)]
+    file = TraceFile(name=name, table=table, mapping=mapping, fields=fields, timed=timed)
+    starts = _starts(file, stated.values())
+    heads = replace(table, frame=table.frame.iloc[starts], lines=[table.lines[at] for at in starts.tolist()])
+    frame = trial_texts(name, heads, fields, named)
+    frame["combination"], combinations = combine(heads, stated, mapping.conditions, mapping.condition_words)
     if frame.empty:
         return []
-    lines = _lines(file, frame, combinations, catalogue)
+    lines = _lines(file, catalogue)
     channels_of = _wide_channels(lines) if mapping.layout == "wide" else _long_channels(lines)
     angles = _event_angles(lines)
+    texts = [frame[key].to_numpy(dtype=object) for key in TEXTS]
+    combination = frame["combination"].tolist()
     result = []
-    for rows in _rows_of_trials(frame):
-        trial = _trial(lines, rows, channels_of(rows))
-        marks = {**trial.marks, **_timed_events(file, int(rows[0]))}
-        result.append(replace(trial, angles=angles(int(rows[0])), marks=marks))
+    for run, rows in _rows_of_trials(frame, starts, len(table.frame)):
+        head = dict(zip(TEXTS, [column[run] for column in texts], strict=True))
+        trial = _trial(lines, rows, head, combinations[combination[run]], channels_of(rows))
+        result.append(replace(trial, angles=angles(int(rows[0]))))
     return sorted(result, key=lambda trial: trial.row_no)
 
 
-def _rows_of_trials(frame: pd.DataFrame) -> list[Rows]:
-    """The positions of the lines of each trial, in the order in which they begin."""
-    keys = ["athlete_text", "date_text", "time_text", "trial_text", "combination"]
-    number = frame.groupby(keys, sort=False).ngroup().to_numpy()
-    order = np.argsort(number, kind="stable")
-    return np.split(order, np.flatnonzero(np.diff(number[order])) + 1)
+def number_headers(mapping: Mapping) -> list[str]:
+    """The columns of a file that hold nothing but numbers: the time, and in a wide file the channels."""
+    channels = [block.columns[0] for block in mapping.values if block.measure in PEAK_SPEEDS]
+    return [mapping.columns.get("time", "time"), *(channels if mapping.layout == "wide" else ())]
 
 
-def _lines(
-    file: TraceFile, frame: pd.DataFrame, combinations: Sequence[MappingOf[str, str]], catalogue: Catalogue
-) -> Lines:
+def open_traces(name: str, content: bytes, mapping: Mapping) -> TextTable:
+    """A file of traces as a table, the columns of numbers as numbers where they can be. Raises FileUnreadableError."""
+    if mapping.form != SheetForm():
+        return tidied(name, read_table(name, content, mapping.options), mapping.form)
+    return read_table(name, content, mapping.options, number_headers(mapping), mapping.decimal)
+
+
+def _starts(file: TraceFile, stated: Iterable[str]) -> Rows:
+    """The lines on which anything that tells trials apart differs from the line before, the first of all included."""
+    keys = ("athlete", "measured_on", "measured_at", "trial")
+    begins = np.zeros(len(file.table.frame), dtype=bool)
+    begins[:1] = True
+    for header in {*(file.fields[key] for key in keys if key in file.fields), *stated}:
+        code, _ = _coded(file.table.frame[header])
+        begins[1:] |= code[1:] != code[:-1]
+    return np.flatnonzero(begins)
+
+
+def _coded(column: pd.Series) -> tuple[NDArray[np.int64], list[str]]:
+    """The number of each line's text among the distinct ones, and these."""
+    if isinstance(column.dtype, pd.CategoricalDtype):
+        return np.asarray(column.cat.codes, dtype=np.int64), [str(text) for text in column.cat.categories]
+    code, texts = pd.factorize(column)
+    return np.asarray(code, dtype=np.int64), [str(text) for text in texts]
+
+
+def _rows_of_trials(frame: pd.DataFrame, starts: Rows, size: int) -> Iterator[tuple[int, Rows]]:
+    """The lines of each trial in the order in which they begin, and the first of its runs of lines."""
+    number = frame.groupby(
+        ["athlete_text", "date_text", "time_text", "trial_text", "combination"], sort=False
+    ).ngroup()
+    runs: dict[int, list[int]] = {}
+    for run, trial in enumerate(number.tolist()):
+        runs.setdefault(trial, []).append(run)
+    ends = np.append(starts[1:], size)
+    for own in runs.values():
+        yield own[0], np.concatenate([np.arange(starts[run], ends[run]) for run in own])
+
+
+def _lines(file: TraceFile, catalogue: Catalogue) -> Lines:
     """What each line of the file says, every column turned into numbers once."""
     mapping = file.mapping
-    marks = column_of(file.table, file.fields.get(EVENT)).str.lower()
-    numbers = _numbers(marks, mapping.decimal)
+    mark, is_marked, words, numbers = _marks_of(file, catalogue)
     return Lines(
-        file=file, catalogue=catalogue, combinations=combinations,
-        row_no=frame["row_no"].to_numpy(), combination=frame["combination"].to_numpy(),
-        texts={key: frame[key].to_numpy(dtype=object) for key in TEXTS},
-        stamps=_numbers(column_of(file.table, file.fields["time"]), mapping.decimal).to_numpy(dtype=float),
-        marks=marks.to_numpy(dtype=object), mark_numbers=numbers.to_numpy(dtype=float),
-        is_marked=(~marks.isin(NO_MARK) & (numbers.fillna(1.0) != 0)).to_numpy(dtype=bool),
+        file=file, catalogue=catalogue,
+        stamps=_number_column(file, file.fields["time"], mapping.decimal)[0], mark=mark, is_marked=is_marked[mark],
+        words=words, mark_numbers=numbers,
     )  # fmt: skip
+
+
+def _marks_of(file: TraceFile, catalogue: Catalogue) -> tuple[Rows, NDArray[np.bool_], list[str], Floats]:
+    """Which mark each line has, and of each mark: whether it is one, its word in the catalogue, and its number."""
+    if EVENT not in file.fields:
+        none = np.zeros(len(file.table.frame), dtype=np.int64)
+        return none, np.array([False]), [""], np.array([np.nan])
+    code, texts = _coded(file.table.frame[file.fields[EVENT]])
+    marks = pd.Series(texts, dtype="str").str.strip().str.lower()
+    numbers = _numbers(marks, file.mapping.decimal)
+    is_marked = (~marks.isin(NO_MARK) & (numbers.fillna(1.0) != 0)).to_numpy(dtype=bool)
+    ours = {k.lower(): v for k, v in file.mapping.condition_words.get(EVENT, {}).items()}
+    times = (key.replace("_speed", "_time") for key in PEAK_SPEEDS)
+    condition = next(c for key in times for c in catalogue.measures[key].conditions if c.key == EVENT)
+    words = [
+        "" if not np.isnan(number) else find_value(condition, ours.get(mark, mark)) or mark
+        for mark, number in zip(marks, numbers, strict=True)
+    ]
+    return code, is_marked, words, numbers.to_numpy(dtype=float)
+
+
+def _number_column(file: TraceFile, header: str, decimal: str) -> tuple[Floats, NDArray[np.bool_]]:
+    """The numbers of a column, NaN for anything else, and whether each cell is empty."""
+    column = file.table.frame[header]
+    if column.dtype == "float64":
+        numbers = column.to_numpy()
+        return numbers, np.isnan(numbers)
+    texts = column_of(file.table, header)
+    return _numbers(texts, decimal).to_numpy(dtype=float), (texts == "").to_numpy(dtype=bool)
 
 
 def trial_texts(
@@ -183,29 +247,35 @@ def _numbers(texts: pd.Series, decimal: str) -> pd.Series:
     return pd.to_numeric(plain_texts, errors="coerce").astype(float)
 
 
-def _trial(lines: Lines, rows: Rows, channels: MappingOf[str, Recorded]) -> TraceTrial:
+def _trial(
+    lines: Lines,
+    rows: Rows,
+    head: MappingOf[str, str],
+    stated: MappingOf[str, str],
+    channels: MappingOf[str, Recorded],
+) -> TraceTrial:
     """One trial; a long file's channels are put beside each other by their stamps, the first of a doubled one."""
     first = int(rows[0])
     marks = _marks(lines, rows)
-    word, event = _event(lines.mark_numbers[rows], marks)
+    word, event = _event(lines.mark_numbers[lines.mark[rows]], marks)
     stamps = lines.stamps[rows]
     if max((len(one.rows) for one in channels.values()), default=0) == len(rows):
         values = {m: one.speeds for m, one in channels.items()}
     else:
         stamps = np.unique(stamps[~np.isnan(stamps)])
         values = {m: _beside(stamps, lines.stamps[one.rows], one.speeds) for m, one in channels.items()}
+    line_of = lines.file.table.lines
     return TraceTrial(
-        texts={key: str(column[first]) for key, column in lines.texts.items()},
-        row_no=int(lines.row_no[first]), stamps=stamps, event=event,
+        texts=head, row_no=int(line_of[first]), stamps=stamps, event=event,
         channels=tuple(
             Channel(
-                measure=m, field=one.field, row_no=int(lines.row_no[one.rows[0]]), values=values[m],
+                measure=m, field=one.field, row_no=int(line_of[int(one.rows[0])]), values=values[m],
                 is_blank=one.is_blank,
             )
             for m, one in channels.items()
         ),
-        conditions={**lines.combinations[lines.combination[first]], **({EVENT: word} if word else {})},
-        marks={word: at for word, at in marks if word},
+        conditions={**stated, **({EVENT: word} if word else {})},
+        marks={**{word: at for word, at in marks if word}, **_timed_events(lines.file, first)},
     )  # fmt: skip
 
 
@@ -226,15 +296,10 @@ def _wide_channels(lines: Lines) -> Callable[[Rows], dict[str, Recorded]]:
         header = by_plain.get(plain(block.columns[0]))
         # a device leaves out the column of a sensor that was not there
         if block.measure in PEAK_SPEEDS and header is not None:
-            texts = column_of(file.table, header)
             unit = block.unit or mapping.units.get(block.measure, "")
             _check_stated(file.name, header, file.table.units.get(header, ""), unit)
-            speeds = _numbers(texts, mapping.decimal) * _factor(file.name, block.measure, unit)
-            columns[block.measure] = (
-                header,
-                speeds.to_numpy(dtype=float),
-                (texts == "").to_numpy(dtype=bool),
-            )
+            numbers, is_blank = _number_column(file, header, mapping.decimal)
+            columns[block.measure] = (header, numbers * _factor(file.name, block.measure, unit), is_blank)
 
     def of_trial(rows: Rows) -> dict[str, Recorded]:
         return {
@@ -294,11 +359,11 @@ def _segment(lines: Lines, word: str) -> str:
 
 def _timed_events(file: TraceFile, first: int) -> dict[str, float]:
     """The events of a motion file, which has the time of each in a column of its name."""
-    texts = {h: str(file.table.frame[h].iloc[first]) for h in file.table.headers if h.startswith(TIMED)}
-    times = {
-        header.removeprefix(TIMED): _numbers(pd.Series([text]), ".")[0] for header, text in texts.items()
-    }
-    return {word: float(at) for word, at in times.items() if pd.notna(at)}
+    if not file.timed:
+        return {}
+    texts = pd.Series([str(file.table.frame[header].iloc[first]) for header in file.timed])
+    words = [header.removeprefix(TIMED) for header in file.timed]
+    return {word: float(at) for word, at in zip(words, _numbers(texts, "."), strict=True) if pd.notna(at)}
 
 
 def _event_angles(lines: Lines) -> Callable[[int], tuple[EventAngle, ...]]:
@@ -311,7 +376,7 @@ def _event_angles(lines: Lines) -> Callable[[int], tuple[EventAngle, ...]]:
     ]
 
     def of_trial(first: int) -> tuple[EventAngle, ...]:
-        row_no = int(lines.row_no[first])
+        row_no = int(lines.file.table.lines[first])
         return tuple(
             EventAngle(
                 measure=block.measure,
@@ -367,18 +432,4 @@ def _event(numbers: Floats, marks: list[tuple[str, float]]) -> tuple[str, float 
 def _marks(lines: Lines, rows: Rows) -> list[tuple[str, float]]:
     """Each marked row as (word, stamp); a word that the catalogue knows is written as there, a mere tick is ''."""
     marked = rows[lines.is_marked[rows]]
-    if not len(marked):
-        return []
-    ours = {k.lower(): v for k, v in lines.file.mapping.condition_words.get(EVENT, {}).items()}
-    condition = next(
-        c
-        for key in PEAK_SPEEDS
-        for c in lines.catalogue.measures[key.replace("_speed", "_time")].conditions
-        if c.key == EVENT
-    )
-    return [
-        ("" if not np.isnan(number) else find_value(condition, ours.get(mark, mark)) or mark, float(stamp))
-        for mark, stamp, number in zip(
-            lines.marks[marked], lines.stamps[marked], lines.mark_numbers[marked], strict=True
-        )
-    ]
+    return [(lines.words[lines.mark[row]], float(lines.stamps[row])) for row in marked.tolist()]

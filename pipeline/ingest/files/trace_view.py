@@ -9,10 +9,10 @@ from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import LandingError
 from latewood.pipeline.ingest.files.landing import Manifest, read_file, read_manifest
 from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, parse_mapping
-from latewood.pipeline.ingest.files.reading import TextTable, read_table
+from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.files.shape import columns_of
 from latewood.pipeline.ingest.files.trace_cells import settings_of
-from latewood.pipeline.ingest.files.trace_trials import TraceTrial, trial_texts, trials_of
+from latewood.pipeline.ingest.files.trace_trials import TraceTrial, open_traces, trial_texts, trials_of
 from latewood.pipeline.ingest.program import program_catalogue
 from latewood.pipeline.stats.movement.trace_curves import DrawnTrial, drawn_trial
 
@@ -47,7 +47,7 @@ def _opened(root: Path, import_id: str) -> OpenedFile:
     manifest = _manifest(root / "landing", import_id)
     catalogue = program_catalogue(root)
     mapping = parse_mapping(manifest.mapping_text, manifest.mapping_name, catalogue)
-    table = read_table(manifest.file_name, read_file(root / "landing", manifest), mapping.options)
+    table = open_traces(manifest.file_name, read_file(root / "landing", manifest), mapping)
     return OpenedFile(name=manifest.file_name, table=table, mapping=mapping, catalogue=catalogue)
 
 

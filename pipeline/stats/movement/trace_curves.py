@@ -11,8 +11,9 @@ from numpy.typing import ArrayLike
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.movement import trace_faults as faults
 from latewood.pipeline.stats.movement.trace_clock import read_clock
+from latewood.pipeline.stats.movement.trace_peaks import curve_of
 from latewood.pipeline.stats.movement.trace_values import SegmentPeak, TraceClock, TraceSettings
-from latewood.pipeline.stats.movement.traces import curve_of, on_grid, read_trace
+from latewood.pipeline.stats.movement.traces import on_grid, read_trace
 
 Span = tuple[float, float]  # first and last moment, s on the file's clock
 

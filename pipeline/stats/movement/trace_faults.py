@@ -18,31 +18,43 @@ FLAT = 5.0  # deg/s between a channel's largest and smallest value
 def lost_samples(values: Floats, rate_hz: float) -> Mask:
     """Whether each sample is missing, repeats one value in a row, or is zero between values well away from it.
 
-    `values` (n,) in deg/s on an even grid, missing ones NaN; the result (n,).
+    `values` (n,) or (channels, n) in deg/s on an even grid, missing ones NaN; the result alike.
     """
-    lost = np.isnan(values)
-    scale = float(np.nanmax(np.abs(values))) if not lost.all() else 0.0
-    starts, ends = runs_of_equal(values)
-    level, n = values[starts], ends - starts
-    held = (n >= FEWEST_HELD) & ((n - 1) / rate_hz > LONGEST_HOLD) & (np.abs(level) > QUIET * scale)
-    zero = (level == 0) & _between_same_side(values, starts, ends, QUIET * scale)
-    lost |= np.repeat(zero | held, n)
-    lost[starts[held]] = False  # the first of the values held was measured
-    return lost
+    rows = np.atleast_2d(values)
+    lost = np.isnan(rows).ravel()
+    scale = np.fmax.reduce(np.abs(rows), axis=1)  # NaN for a channel without a sample: nothing of it compares
+    starts, ends = runs_of_equal(rows)
+    level, n = rows.ravel()[starts], ends - starts
+    quiet = QUIET * scale[starts // rows.shape[1]]
+    held = (n >= FEWEST_HELD) & ((n - 1) / rate_hz > LONGEST_HOLD) & (np.abs(level) > quiet)
+    zero = np.flatnonzero(level == 0)
+    zero = zero[_between_same_side(rows, starts[zero], ends[zero], quiet[zero])]
+    spells = [
+        (starts[zero], ends[zero]),
+        (starts[held] + 1, ends[held]),
+    ]  # the first of those held was measured
+    for firsts, lasts in spells:
+        for first, last in zip(firsts.tolist(), lasts.tolist(), strict=True):
+            lost[first:last] = True
+    return lost.reshape(values.shape)
 
 
 def runs_of_equal(values: Floats) -> tuple[Positions, Positions]:
-    """First and past-the-last index of every run of one value; each missing sample is a run of its own.
+    """First and past-the-last place of every run of one value in a row; each missing sample is a run of its own.
 
-    `values` (n,); both results (runs,).
+    `values` (n,) or (channels, n), one channel after another: no run goes on into the next; both results (runs,).
     """
-    starts = np.concatenate([[0], np.flatnonzero(np.diff(values) != 0) + 1])
-    return starts, np.append(starts[1:], len(values))
+    rows = np.atleast_2d(values)
+    begins = np.ones(rows.shape, dtype=bool)
+    np.not_equal(rows[:, 1:], rows[:, :-1], out=begins[:, 1:])
+    starts = np.flatnonzero(begins)
+    return starts, np.append(starts[1:], rows.size)
 
 
-def _between_same_side(values: Floats, starts: Positions, ends: Positions, least: float) -> Mask:
+def _between_same_side(rows: Floats, starts: Positions, ends: Positions, least: Floats) -> Mask:
     """Of runs of zeros (runs,), which are drop-outs: the curve does not pass through zero there."""
-    inside = (starts > 0) & (ends < len(values))
+    values, length = rows.ravel(), rows.shape[1]
+    inside = (starts % length > 0) & (ends % length > 0)
     before, after = values[starts - 1], values[np.minimum(ends, len(values) - 1)]
     result: Mask = (
         inside & (np.minimum(np.abs(before), np.abs(after)) > least) & ((before > 0) == (after > 0))

@@ -24,7 +24,7 @@ def one_way_cutoff(cutoff_hz: float, order: int, rate_hz: float) -> float:
     return float(rate_hz / np.pi * np.arctan(warped))
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=1024)
 def _sections(cutoff_hz: float, order: int, rate_hz: float) -> tuple[Floats, Floats, int]:
     """The sections of the filter, their state after a step that has gone on for ever, and the samples padded."""
     one_way = one_way_cutoff(cutoff_hz, order, rate_hz)
@@ -37,21 +37,23 @@ def low_pass(values: Floats, rate_hz: float, cutoff_hz: float, order: int) -> Fl
     """The evenly sampled values filtered forward and back, so without delay.
 
     To the last bit what scipy.signal.sosfiltfilt gives, which works out the state of the filter anew for each curve.
-    `values` (n,), none missing, more than are padded; the result (n,).
+    `values` (n,) or (curves, n), none missing, more than are padded; the result alike.
     """
     sections, state, pad = _sections(cutoff_hz, order, rate_hz)
-    if len(values) <= pad:
+    if values.shape[-1] <= pad:
         short: Floats = signal.sosfiltfilt(sections, values)  # refuses them in its own words
         return short
-    before, after = 2 * values[0] - values[pad:0:-1], 2 * values[-1] - values[-2 : -pad - 2 : -1]
-    padded = np.concatenate([before, values, after])
-    forward, _ = signal.sosfilt(sections, padded, zi=state * padded[0])
-    back, _ = signal.sosfilt(sections, forward[::-1], zi=state * forward[-1])
-    result: Floats = back[::-1][pad : pad + len(values)]
-    return result
+    rows = np.atleast_2d(values)
+    before = 2 * rows[:, :1] - rows[:, pad:0:-1]
+    after = 2 * rows[:, -1:] - rows[:, -2 : -pad - 2 : -1]
+    padded = np.concatenate([before, rows, after], axis=1)
+    forward, _ = signal.sosfilt(sections, padded, zi=state[:, None, :] * padded[None, :, :1])
+    back, _ = signal.sosfilt(sections, forward[:, ::-1], zi=state[:, None, :] * forward[None, :, -1:])
+    result: Floats = back[:, ::-1][:, pad : pad + rows.shape[1]]
+    return result.reshape(values.shape)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=1024)
 def noise_left(cutoff_hz: float, order: int, rate_hz: float) -> tuple[float, float, float]:
     """The SD that white noise of SD 1 leaves in the filtered curve, in its slope per second, in raw less filtered."""
     reach = int(4 * rate_hz / cutoff_hz)
@@ -64,17 +66,16 @@ def noise_left(cutoff_hz: float, order: int, rate_hz: float) -> tuple[float, flo
     return left, slope_left, rest_left
 
 
-def top_of(curve: Floats, at: int) -> tuple[float, float, float]:
-    """Position, height and second difference of the parabola through a sample and its two neighbours.
+def top_of(before: Floats, here: Floats, after: Floats) -> tuple[Floats, Floats, Floats]:
+    """Position, height and second difference of the parabolas through samples (tops,) and their two neighbours.
 
-    `curve` (n,), 0 < `at` < n - 1; the position is in samples.
+    The position is in samples from the middle one.
 
-    >>> [round(float(v), 3) for v in top_of(np.array([-(x - 2.3) ** 2 for x in range(5)]), 2)]
-    [2.3, 0.0, -2.0]
+    >>> curve = [-(x - 2.3) ** 2 for x in (1, 2, 3)]
+    >>> [round(float(v[0]), 3) for v in top_of(*np.array(curve)[:, None])]
+    [0.3, 0.0, -2.0]
     """
-    before, here, after = curve[at - 1], curve[at], curve[at + 1]
     bend = before - 2 * here + after
-    if bend == 0:
-        return float(at), float(here), 0.0
-    move = 0.5 * (before - after) / bend
-    return at + float(move), float(here - 0.25 * (before - after) * move), float(bend)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        move = np.where(bend == 0, 0.0, 0.5 * (before - after) / bend)
+    return move, here - 0.25 * (before - after) * move, bend

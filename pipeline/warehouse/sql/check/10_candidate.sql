@@ -109,10 +109,12 @@ placed as (
 ),
 stayers as (select distinct athlete_id from stay)
 select
-    placed.* exclude (stay_id, camp_id, arrived_on),
+    placed.* exclude (
+        stay_id, camp_id, arrived_on, after_exit, import_seq, combination, date_format, decimal_mark, received_on, stamp,
+        factor, trials, birth_date, date_problem
+    ),
     case when not after_exit then stay_id end as stay_id,
     case when not after_exit then camp_id end as camp_id,
-    case when not after_exit then arrived_on end as arrived_on,
     case
         when measure is null then 'unknown_measure'
         when athlete_id is null then athlete_problem

@@ -1,3 +1,9 @@
+-- What only helped to find suspects goes before values are settled.
+drop table checked;
+drop table day_value;
+drop table expected;
+drop table measured_against;
+
 -- One rule for each value that cannot be taken as it stands: the first that applies.
 create temp table flag as
 with channels as (

@@ -26,13 +26,18 @@ anti join recognised r using (seq);
 
 -- Another value for a trial that is already there: an update that waits for a yes.
 create temp table correction as
-with ordered as (
+with standing as (
+    select seq, hash(athlete_id, measure, line, on_date, time_text, trial, lower(rater)) as keys
+    from settled where state <> 'open' and state <> 'rejected'
+),
+doubled as (select seq from standing semi join (select keys from standing group by keys having count(*) > 1) using (keys)),
+ordered as (
     select
         seq, final_value,
         first_value(seq) over same_trial as first_seq,
         first_value(final_value) over same_trial as standing,
         row_number() over same_trial as position
-    from settled where state <> 'open' and state <> 'rejected'
+    from settled semi join doubled using (seq)
     window same_trial as (partition by athlete_id, measure, line, on_date, time_text, trial, lower(rater) order by seq)
 )
 select

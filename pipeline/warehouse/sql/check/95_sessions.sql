@@ -1,3 +1,8 @@
+-- From here on all is in the tables that stay.
+drop view settled;
+drop table candidate;
+drop table outcome;
+
 -- Sessions, lines and the one value of each session that enters the statistics.
 insert into session
 with dated as (
