@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from types import MappingProxyType
 
 from latewood.pipeline.errors import CatalogueError
@@ -109,6 +110,7 @@ def find_unit(text: str) -> Unit | None:
     return _SPELLED.get(_folded(text))
 
 
+@lru_cache(maxsize=1024)
 def linear(from_unit: str, to_unit: str) -> float:
     """The factor that turns a number in `from_unit` into one in `to_unit` (symbols or spellings).
 
@@ -172,6 +174,7 @@ _QUARTERS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
 _PLAIN_LENGTH = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>[a-z\"']+)")
 
 
+@lru_cache(maxsize=65536)  # a long column holds few texts
 def parse_length(text: str) -> float | None:
     """The length in cm that a text with feet and inches, or one number with its unit, means; else None.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal, InvalidOperation
+from functools import lru_cache
 
 import pandas as pd
 
@@ -34,6 +35,7 @@ _SETS = re.compile(
 _WITH_UNIT = re.compile(r"(?P<number>[^a-zµ°%]*\d[½¼¾]?)\s*(?P<unit>[^\d\s.,:][^\d]*)", re.IGNORECASE)
 
 
+@lru_cache(maxsize=65536)  # a long column holds few texts
 def any_way(text: str, decimal: str = ".") -> tuple[str, str, str] | None:
     """Number, repetitions and unit of one cell, '' for those it does not state; None where it is none of these.
 
