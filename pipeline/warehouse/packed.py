@@ -7,8 +7,9 @@ What lies under an empty cell is zero. The bytes are a line of JSON that names t
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, fields
 from datetime import date
 from types import NoneType
@@ -46,7 +47,12 @@ Columns = tuple[PackedColumn, ...]
 
 
 def plain_texts() -> AbstractContextManager[None]:
-    """Within it texts of frames are kept as without pyarrow: fits take rows by the thousand, where Arrow is slow."""
+    """Within it texts of frames are kept as without pyarrow: fits take rows by the thousand, where Arrow is slow.
+
+    An option of the whole process, so it is left as it is where a server builds in one thread while others make frames.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        return nullcontext()
     return pd.option_context("mode.string_storage", "python")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 from dataclasses import dataclass
 from datetime import date
 
@@ -16,6 +17,7 @@ from latewood.pipeline.warehouse.packed import (
     of_frame,
     of_results,
     pack,
+    plain_texts,
     rows_of,
     to_frame,
     unpack,
@@ -114,3 +116,22 @@ def test_bytes_that_are_cut_or_longer_are_refused() -> None:
     for damaged in (b"", content[:-1], content + b"0", content[:5], b"[]\n" + content):
         with pytest.raises(DamagedError):
             unpack(damaged)
+
+
+def test_a_build_in_a_thread_of_a_server_leaves_how_texts_are_kept_as_it_is() -> None:
+    def storage() -> str:
+        return str(pd.get_option("mode.string_storage"))
+
+    before, seen = storage(), []
+
+    def build() -> None:
+        with plain_texts():
+            seen.append(storage())
+
+    thread = threading.Thread(target=build)
+    thread.start()
+    thread.join()
+    assert seen == [before]
+    with plain_texts():
+        assert storage() == "python"
+    assert storage() == before
