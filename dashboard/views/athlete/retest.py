@@ -36,7 +36,7 @@ def retest_words(trend: Trend, advice: Iterable[RetestAdvice]) -> Again | None:
         return None
     last = mine[-1]
     clear = "and clear" if last.clear_then else "still not clear"
-    chances = ", ".join(f"{COUNTS[one.extra]}: {_text(one)}" for one in mine)
+    chances = ", ".join(f"{COUNTS[one.extra]}: {chance_text(one.chance_clear)}" for one in mine)
     return Again(
         short=f"Test again? Clear after {chances}",
         more=f"That is whatever they show, {plain_number(last.weeks_apart, 1)} weeks apart. If the next "
@@ -60,11 +60,6 @@ def guard_retest_words(measure: str, line: str, role: str, advice: Sequence[Guar
         f"that it is {last.asks} with a chance of {_chances(sure)} and more likely not with {_chances(other)} after "
         "one and two more"
     )
-
-
-def _text(one: RetestAdvice) -> str:
-    """The chance of one more day as it is; of more days as a bound, since it has been found too high (methods, 13)."""
-    return f"{'' if one.extra == 1 else 'at most '}{chance_text(one.chance_clear)}"
 
 
 def _number(extra: int) -> str:

