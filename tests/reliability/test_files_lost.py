@@ -8,6 +8,7 @@ import pytest
 from latewood.pipeline.errors import BuildError, FileUnreadableError
 from latewood.pipeline.ingest.files.reading import (
     ReadingOptions,
+    Typed,
     _as_frame,
     _read_fast,
     read_table,
