@@ -42,7 +42,7 @@ def test_06_the_account_of_a_change_stands_on_the_page_and_adds_up(demo, account
     assert "within mass: strength cannot be held constant here —" in text
     assert account["mass"][1] <= 0.9 + 0.8 <= account["mass"][2]
     assert "growth and practice, which cannot be separated" in text
-    assert "goes with the added mass" in text
+    assert "goes with the mass added over the same test days" in text
     assert "This shows what goes together, not what caused what." in text
 
 
