@@ -19,6 +19,7 @@ class Term:
     name: str
     pattern: str
     sentence: str
+    exact: bool = False  # of the exact statements only: the glossary lists it after all plain ones
 
 
 TERMS: tuple[Term, ...] = (
@@ -31,7 +32,7 @@ TERMS: tuple[Term, ...] = (
         sentence="One swing, throw, run or lift of a session.",
     ),
     Term(
-        name="n", pattern=r"\bn\b",
+        name="n", exact=True, pattern=r"\bn\b",
         sentence="How many athletes, sessions or weigh-ins a number rests on; the word beside it says which.",
     ),
     Term(
@@ -47,7 +48,7 @@ TERMS: tuple[Term, ...] = (
         sentence="The smallest change that would matter to the athlete's game; a change can be real and still smaller.",
     ),
     Term(
-        name="Minimal detectable change", pattern=r"\bminimal detectable\b|\bgrey tape\b",
+        name="Minimal detectable change", exact=True, pattern=r"\bminimal detectable\b|\bgrey tape\b",
         sentence="The smallest change that luck alone is unlikely to make; on a rail the edge of the grey tape.",
     ),
     Term(
@@ -119,11 +120,11 @@ TERMS: tuple[Term, ...] = (
         sentence="Last test less first test of those who have both; it carries the luck of the first day.",
     ),
     Term(
-        name="Shrunk estimate", pattern=r"\bshrunk\b|\bpulled together\b",
+        name="Shrunk estimate", exact=True, pattern=r"\bshrunk\b|\bpulled together\b",
         sentence="An estimate moved towards that of the others, the more so the less of its own data it has.",
     ),
     Term(
-        name="Random slope", pattern=r"\brandom slopes?\b|\bspread of true gains\b",
+        name="Random slope", exact=True, pattern=r"\brandom slopes?\b|\bspread of true gains\b",
         sentence="A rate of change of its own for each athlete, scattered around that of the camp.",
     ),
     Term(
@@ -139,7 +140,7 @@ TERMS: tuple[Term, ...] = (
         sentence="Athletes of the same sport and sex, measured here alike, of similar age, height and body mass.",
     ),
     Term(
-        name="Effective n", pattern=r"\bcounts as \d+ peers\b|\beffective\b",
+        name="Effective n", pattern=r"\bcounts as \d+ peers\b|\beffective\b", exact=True,
         sentence="How many equally near peers the weighted ones are worth; near ones count more than far ones.",
     ),
     Term(
@@ -151,7 +152,7 @@ TERMS: tuple[Term, ...] = (
         sentence="The range in which one more test at a date or a body mass is expected.",
     ),
     Term(
-        name="CRPS", pattern=r"\bCRPS\b",
+        name="CRPS", pattern=r"\bCRPS\b", exact=True,
         sentence="The usual distance between what was projected and what came, unsureness counted; small is good.",
     ),
     Term(
@@ -167,7 +168,7 @@ TERMS: tuple[Term, ...] = (
         sentence="The angle between pelvis and chest at front-foot contact.",
     ),
     Term(
-        name="Agreement of raters", pattern=r"\bkappa\b",
+        name="Agreement of raters", pattern=r"\bkappa\b", exact=True,
         sentence="How much more often two people choose the same word than by chance: 1 is always, 0 is as by chance.",
     ),
     Term(

@@ -126,6 +126,17 @@ def test_a_screen_is_sound_and_not_long_at_this_size(
     assert tall <= TALLEST  # nothing has been opened yet
 
 
+def test_the_links_to_an_athletes_sections_stay_in_view(sized, address, athlete_id) -> None:
+    show(sized, f"{address}/athlete?athlete={athlete_id}&section=changes")
+    links = sized.locator(".st-key-athlete_sections")
+    before = links.bounding_box()
+    sized.evaluate("document.querySelector('[data-testid=stMain]').scrollBy(0, 600)")
+    sized.wait_for_timeout(300)
+    after = links.bounding_box()
+    assert before["y"] > 300
+    assert 0 < after["y"] < 100
+
+
 def focused(tab: Page, presses: int) -> list[str]:
     """The names of what the Tab key reaches, one after the other."""
     reached = []

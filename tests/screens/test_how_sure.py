@@ -33,3 +33,15 @@ def test_the_link_opens_the_whole_section_of_the_methods(one_root, open_screen) 
     assert len(words) == 1 and "Paule, Mandel" in words[0]
     plain = open_screen(one_root, "glossary")
     assert not any(one.value.startswith("## ") for one in plain.markdown)
+
+
+def test_the_glossary_lists_terms_of_exact_statements_after_all_others(one_root, open_screen) -> None:
+    lists = [
+        one.proto.body
+        for one in open_screen(one_root, "glossary").get("html")
+        if "lw-glossary" in one.proto.body
+    ]
+    first, more = lists[:2]
+    exact = ("CRPS", "Effective n", "Agreement of raters", "Shrunk estimate")
+    assert not any(name in first for name in exact)
+    assert all(more.index("Withdraw") < more.index(name) for name in exact)

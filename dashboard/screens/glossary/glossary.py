@@ -9,7 +9,7 @@ from latewood.dashboard.screens import parts
 from latewood.dashboard.text import glossary
 from latewood.dashboard.text import how_sure as sure
 from latewood.dashboard.text.wording import FAMILIES, verbatim
-from latewood.dashboard.views.glossary.words import build_measures, matching
+from latewood.dashboard.views.glossary.words import Pair, build_measures, matching
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.program import data_dir, program_catalogue
 
@@ -25,7 +25,8 @@ def render() -> None:
     st.header("Glossary", anchor=False)
     parts.words(WHERE)
     requested = st.text_input("Find", key="glossary_find", placeholder="Part of a word")
-    terms = matching(((term.name, term.sentence) for term in glossary.TERMS), requested)
+    plain, exact = (_terms(requested, exact=one) for one in (False, True))
+    terms = (*plain, *exact)
     st.subheader("Terms", anchor=False)
     _list(terms[:FIRST])
     if len(terms) > FIRST:
@@ -47,6 +48,10 @@ def render() -> None:
                 _list(result)
 
 
+def _terms(asked: str, *, exact: bool) -> tuple[Pair, ...]:
+    return matching(((term.name, term.sentence) for term in glossary.TERMS if term.exact is exact), asked)
+
+
 def _sureness(asked: str) -> None:
     """How sure each kind of number is; the one the address asks for with its whole method."""
     st.subheader("How sure each number is", anchor=False)
@@ -61,7 +66,7 @@ def _sureness(asked: str) -> None:
             st.markdown(sure.methods_section(sure.BY_KEY[key].section))
 
 
-def _list(pairs: tuple[tuple[str, str], ...]) -> None:
+def _list(pairs: tuple[Pair, ...]) -> None:
     if pairs:
         st.html(f'<div class="lw-glossary">{fact_list(pairs)}</div>')
     else:

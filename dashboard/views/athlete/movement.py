@@ -9,7 +9,7 @@ from math import hypot
 from statistics import median
 
 from latewood.dashboard.reads.rows import MovementDoubt, MovementReading
-from latewood.dashboard.text.wording import count_of, full_day
+from latewood.dashboard.text.wording import count_of, full_day, signed_number
 from latewood.dashboard.views.athlete.order import NAMES, SIDE_RULES, day_order
 from latewood.dashboard.views.lookup import Lookup
 from latewood.pipeline.catalogue.handles import HIP_SHOULDER_SEPARATION as SEPARATION
@@ -213,7 +213,7 @@ def _separation(rows: Sequence[MovementReading], firsts: Earlier, lookup: Lookup
 
 def _change(measure: str, change: float, unit: str, line: str, lookup: Lookup) -> str:
     error = lookup.errors.get((measure, line))
-    amount = f"{change:+.0f} {unit} since the first day".replace("-", MINUS)
+    amount = f"{signed_number(change, 0)} {unit} since the first day"
     if error is None or error.minimal_change_one is None:
         return f"{amount}; measurement error not known"
     limit = error.minimal_change_one

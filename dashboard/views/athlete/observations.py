@@ -38,7 +38,7 @@ def build_observations(
     return ObservationGrid(
         latest=_grid(rows, days[-FIRST_DAYS:], lookup),
         earlier=_grid(rows, earlier, lookup) if earlier else (),
-        plain=_plain(mine) if rows else "",
+        plain=" ".join(filter(None, (_who(rows), _plain(mine)))) if rows else "",
         exact=tuple(_exact(one, lookup) for one in mine),
     )
 
@@ -61,6 +61,18 @@ def _cell(rows: Iterable[Observation], on: date) -> str:
     if len({r.rater.lower() for r in there}) < 2:
         words = list(dict.fromkeys(words))
     return f"{' / '.join(words)} ({day(on)})" if words else NOT_RATED  # a phone shows no heads of columns
+
+
+def _who(rows: Iterable[Observation]) -> str:
+    """Whose word stands first where two people rated one day; '' where nobody was rated by two."""
+    cells: dict[tuple[str, str, date], set[str]] = {}
+    for row in rows:
+        cells.setdefault((row.measure, row.line, row.observed_on), set()).add(row.rater)
+    several = {tuple(sorted(one, key=str.lower)) for one in cells.values() if len(one) > 1}
+    if not several:
+        return ""
+    names = f": {' / '.join(*several)}" if len(several) == 1 else ""
+    return f"Where more than one word stands, they are in the order of the raters' names{names}."
 
 
 def _plain(agreements: Sequence[RaterAgreement]) -> str:

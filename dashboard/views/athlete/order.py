@@ -58,7 +58,7 @@ def day_order(
         remarks.append(
             f"{full.n_trials - full.n} of {full.n_trials} trials lack a segment and are not counted."
         )
-    rest = [f"together in {full.n_together}"] * (full.n_together > 0)
+    rest = [f"too close to tell in {full.n_together}"] * (full.n_together > 0)
     rest += [f"out of order in {full.n_out}"] * (full.n_out > 0)
     words = f"Order {arrows(full.part)} in {full.n_order} of {full.n}{_interval(full)}"
     return "; ".join([words, *rest]) + ".", tuple(remarks)

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from latewood.dashboard.reads.trace_rows import TraceRow
-from latewood.dashboard.text.wording import count_of, full_day, joined
+from latewood.dashboard.text.wording import count_of, full_day, joined, signed_number
 from latewood.dashboard.views.athlete.order import MINUS, NAMES, SIDE_RULES
 from latewood.dashboard.views.athlete.timing import LETTERS
 from latewood.dashboard.views.lookup import Lookup
@@ -349,7 +349,7 @@ def _change(before: Timing | None, now: Timing | None, scale: AxisScale, error: 
     """The difference with the larger of two limits: what the trials' spread leaves, and what two days differ by."""
     if before is None or now is None:
         return "–"
-    change = f"{now.middle - before.middle:+.0f} {scale.unit}".replace("-", MINUS)
+    change = f"{signed_number(now.middle - before.middle, 0)} {scale.unit}"
     limits = [] if before.half is None or now.half is None else [hypot(before.half, now.half)]
     limits += [] if error is None else [1.96 * 2**0.5 * error]
     if not limits:

@@ -90,7 +90,8 @@ def held_line(scores: Iterable[ProjectionScore], measure: str, weeks: float) -> 
     if score is None:
         return "Too few past ones have met a test day to say how good they are."
     warned = "; read this range as wider" if score.verdict == TOO_NARROW else ""
-    return f"{percent(score.inside_80)} of {score.n_scored} past ones came inside: {score.verdict}{warned}"
+    inside = f"{percent(score.inside_80)} came inside their range"
+    return f"Of {score.n_scored} earlier ones, {inside}: {score.verdict}{warned}"
 
 
 def verdict(score: ProjectionScore) -> str:

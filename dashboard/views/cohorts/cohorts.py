@@ -191,11 +191,11 @@ def build_gain_row(gain: CohortGain, lookup: Lookup) -> GainRow:
 
 
 def _first_day(gain: CohortGain, lookup: Lookup) -> str:
-    """That nobody can tell a poor first day from gain, and the gain if it was a day like any other."""
+    """That nobody can tell a poor first day from gain, and the gain if that was a normal day."""
     if gain.as_measured is None:
         return ""
     amount = change_words(lookup.measures[gain.measure], lookup.mean_scale(gain.measure), gain.as_measured)
-    return f"first day tested once: {amount} if it was a day like any other"
+    return f"only one test at the start: {amount} if that was a normal day"
 
 
 def _positions(gain: CohortGain, lookup: Lookup) -> tuple[float, float, float]:

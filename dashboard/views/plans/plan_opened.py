@@ -75,8 +75,8 @@ def why_lines(
             f"({_weeks_of(review)}; simulated)."
         )
     if advice is not None:
-        name = f"row {advice.table_row}" if advice.table_row.isdigit() else "no numbered row"
-        lines.append(f"Decision table, {name}: {advice.words}. {advice.offered}")
+        name = f", row {advice.table_row}" if advice.table_row.isdigit() else ""
+        lines.append(f"Decision table{name}: {advice.words}. {advice.offered}")
         if advice.height_change is not None and advice.height_change >= 1.0:
             lines.append(
                 f"Height grew by {length_text(advice.height_change, system)} in this stay: part of the mass is growth."

@@ -40,7 +40,7 @@ def _linked(record: CaseRecord, one: AthleteLink, units: str) -> CaseLine:
         one.observed, one.observed_low, one.observed_high, one.expected, one.expected_low, one.expected_high,
         one.mass_change, one.mass_change_low, one.mass_change_high,
     )  # fmt: skip
-    source = f"link row of this stay, {count(one.n_sessions, 'test day')}"
+    source = f"{count(one.n_sessions, 'test day')} of this stay"
     if one.verdict == "refused" or any(number is None for number in numbers):
         return CaseLine(
             name=name,

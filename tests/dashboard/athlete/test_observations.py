@@ -84,6 +84,14 @@ def test_agreement_is_a_plain_sentence_first_and_exact_below() -> None:
     )
 
 
+def test_whose_word_stands_first_is_said_where_two_people_rated_one_day() -> None:
+    two = [seen(5, "slight", "Bo"), seen(5, "none", "ann")]
+    said = "Where more than one word stands, they are in the order of the raters' names"
+    assert build_observations(two, [AGREED], LOOKUP).plain.startswith(f"{said}: ann / Bo. When two people")
+    others = [*two, seen(6, "none", "Cy"), seen(6, "none", "ann")]
+    assert build_observations(others, (), LOOKUP).plain.startswith(f"{said}. ")
+
+
 def test_nobody_rated_twice_is_said() -> None:
     grid = build_observations([seen(5, "none")], (), LOOKUP)
     assert (grid.plain[:44], grid.exact) == ("How far two raters agree is not known: nobod", ())

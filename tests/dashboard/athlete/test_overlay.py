@@ -101,6 +101,11 @@ def test_peaks_and_gaps_have_their_errors_and_the_change_its_limit() -> None:
     assert cells(careful, "Peak, pelvis")["Change"] == "−20 ms: no clear change, error alone reaches 25"
 
 
+def test_a_change_that_rounds_to_nothing_has_no_sign() -> None:
+    sheet = built(traces(DAYS[0]), traces(DAYS[1], sooner=0.0003))
+    assert cells(sheet, "Peak, pelvis")["Change"].startswith("0 ms: no clear change")
+
+
 def test_fewer_than_three_trials_are_drawn_singly_and_the_page_says_so() -> None:
     sheet = built(traces(DAYS[1], n=2))
     assert [c.trial for c in sheet.curves] == [1, 2] * 3

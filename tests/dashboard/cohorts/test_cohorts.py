@@ -128,5 +128,5 @@ def test_each_camp_of_a_block_has_its_own_way_to_its_athletes() -> None:
 
 def test_a_first_day_that_nobody_can_judge_is_said_with_the_gain_as_measured() -> None:
     told = gain_block(build_blocks([replace(GAIN, as_measured=1.5)], ["K"], ALL, lookup())[0], 4.0)
-    assert f"first day tested once: +5.4{THIN}km/h if it was a day like any other" in told
-    assert "first day" not in gain_block(build_blocks([GAIN], ["K"], ALL, lookup())[0], 4.0)
+    assert f"only one test at the start: +5.4{THIN}km/h if that was a normal day" in told
+    assert "at the start" not in gain_block(build_blocks([GAIN], ["K"], ALL, lookup())[0], 4.0)
