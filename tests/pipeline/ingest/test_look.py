@@ -226,12 +226,9 @@ def test_trials_counted_in_the_second_line_belong_to_the_header():
 
 def test_a_first_row_of_small_numbers_is_no_header():
     pulls = look(
-        "pulls.csv", "Name,date,Pull-ups,Pull-ups (2)\nSilas Oakmere,2032-06-14,1,2\nL6,2032-06-14,4,5\n"
+        "pulls.csv", "Test day 14 June 2032,,\n,,\nName,Pull-ups,\nSilas Oakmere,1,2\nTheodora Quill,4,5\n"
     )
-    assert pulls.form.endswith("header in line 1") and [s.value for s in pulls.samples][:2] == [
-        "1.00 1",
-        "2.00 1",
-    ]
+    assert pulls.form.endswith("header in line 3") and pulls.samples[0].value == "1.00 1"
 
 
 @pytest.mark.parametrize("numbers", [(7, 12), (1, 2)])
