@@ -34,9 +34,18 @@ class Log:
         """How many decisions there were: what an answer is given in knowledge of."""
         return len(self.made)
 
-    def last(self, held_ids: Sequence[str]) -> decisions.Decision | None:
-        """The last answer about any of these rows, built or not."""
-        return decisions.last_on(list(self.made), held_ids)
+    def last(self, held_ids: Sequence[str], rule: str) -> decisions.Decision | None:
+        """The last answer to what `rule` asks about any of these rows, built or not.
+
+        A name given where another rule had held the row is none: it was built, and the row is held for this since.
+        """
+        last = decisions.last_on(list(self.made), held_ids)
+        about = (
+            {last.targets[one].get("rule", rule) for one in held_ids if one in last.targets}
+            if last
+            else set()
+        )
+        return last if rule in about else None
 
 
 def log(viewer: Viewer) -> Log:

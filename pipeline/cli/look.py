@@ -137,7 +137,7 @@ def _columns(proposal: Proposal) -> Table:
 
 
 def _samples(proposal: Proposal) -> Table:
-    stored = "as it would be stored" + (", if answered as proposed" if proposal.open else "")
+    stored = "as it would be stored" + (", with the proposed or first answers" if proposal.open else "")
     table = Table("athlete", "day", "measure", stored, "conditions")
     for s in proposal.samples:
         table.add_row(s.athlete, s.day, s.measure, s.value, s.conditions)

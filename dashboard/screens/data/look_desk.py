@@ -11,7 +11,7 @@ from latewood.dashboard.actions import look_actions
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.data import own_measure
 from latewood.dashboard.text.wording import field_label, verbatim
-from latewood.dashboard.views.data.look import column_rows, remarks, sample_rows, title
+from latewood.dashboard.views.data.look import column_rows, columns_title, remarks, sample_rows, title
 from latewood.dashboard.views.data.own_measure import unknown_columns
 from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.look.accept import Looked
@@ -57,10 +57,11 @@ def _proposal(proposal: Proposal, labels: Mapping[str, str], drawn: set[str]) ->
                 _question(name, question)
         if proposal.samples:
             parts.table(sample_rows(proposal), "The first values as they would be stored")
-        if proposal.columns:
-            parts.table(column_rows(proposal, labels), "What each column is taken for, and why")
         for line in remarks(proposal):
             parts.words(line, "lw-small")
+        if proposal.columns:
+            with st.expander(field_label(columns_title(proposal))):
+                parts.table(column_rows(proposal, labels), "What each column is taken for, and why")
         _offer_own(proposal, drawn)
 
 
@@ -93,7 +94,7 @@ def _question(name: str, question: FileQuestion) -> None:
         field_label(question.text),
         question.choices,
         index=question.choices.index(given) if given else None,
-        placeholder="Not answered",
+        placeholder=f"Proposed: {question.proposed}" if question.proposed else "Not answered",
         key=key,
         on_change=answer,
     )

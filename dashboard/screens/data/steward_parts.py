@@ -96,7 +96,7 @@ def question(
 
     `log` holds the decisions as they are now, `seen` how many there were when the page was last drawn.
     """
-    last = log.last(asked.held_ids)
+    last = log.last(asked.held_ids, asked.rule)
     label = f"{verbatim(asked.title)}: {verbatim(asked.about)}{' (answered)' if last else ''}"
     key = f"data_open_{asked.key}_{asked.rule}"
     parts.on_opening(label, key, lambda: _opened(asked, names, last, seen), at_first=first)

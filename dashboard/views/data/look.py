@@ -10,6 +10,8 @@ from latewood.pipeline.ingest.look.accept import Looked
 from latewood.pipeline.ingest.look.earlier import GIVEN_IDS
 from latewood.pipeline.ingest.look.proposal import Proposal
 
+MOST_NAMED, MOST_LINES = 4, 20
+
 
 def title(proposal: Proposal) -> str:
     """The file, its sheet, what it seems to be and how it was read."""
@@ -18,17 +20,27 @@ def title(proposal: Proposal) -> str:
 
 
 def column_rows(proposal: Proposal, labels: Mapping[str, str]) -> list[dict[str, str]]:
-    """One row a column: what it is taken for by its label, in what unit, how sure, why."""
-    return [
-        {
-            "Column": c.header,
+    """What each column is taken for by its label, in what unit, how sure, why; neighbours that are alike in one row."""
+    rows: list[dict[str, str]] = []
+    for c in proposal.columns:
+        told = {
             "Taken as": ", ".join([_label(c.target, labels), *(v for _, v in c.conditions)]),
             "Unit": UNITS[c.unit].shown if c.unit in UNITS else c.unit,
             "How sure": c.certainty,
             "Why": c.reason,
         }
-        for c in proposal.columns
-    ]
+        if rows and {**rows[-1], "Column": ""} == {"Column": "", **told}:
+            rows[-1]["Column"] += f", {c.header}"
+        else:
+            rows.append({"Column": c.header, **told})
+    return rows
+
+
+def columns_title(proposal: Proposal) -> str:
+    """How many columns there are, and which are not used."""
+    unused = [c.header for c in proposal.columns if not c.target]
+    shown = ", ".join(unused[:MOST_NAMED]) + (" …" if len(unused) > MOST_NAMED else "")
+    return f"{len(proposal.columns)} columns, and why" + (f"; not used: {shown}" if unused else "")
 
 
 _FIELD_WORDS: Final = {
@@ -46,7 +58,7 @@ def _label(target: str, labels: Mapping[str, str]) -> str:
 
 def sample_rows(proposal: Proposal) -> list[dict[str, str]]:
     """The first values as they would be stored."""
-    stored = "Stored, if answered as proposed" if proposal.open else "Stored as"
+    stored = "Stored, with the proposed or first answers" if proposal.open else "Stored as"
     return [
         {
             "Athlete": s.athlete,
@@ -60,9 +72,16 @@ def sample_rows(proposal: Proposal) -> list[dict[str, str]]:
 
 
 def remarks(proposal: Proposal) -> list[str]:
-    """Rows left out, names given to athletes, and notes."""
-    lines = [f"Line {line} is left out: {text}" for line, text in proposal.dropped]
-    lines += [f"{n.text} ({n.rows} values) is {n.chosen}: {n.reason}." for n in proposal.names if n.chosen]
+    """Rows left out, names given to athletes, and notes: a line for each reason."""
+    given: dict[str, list[str]] = {}
+    for name in proposal.names:
+        if name.chosen:
+            given.setdefault(name.reason, []).append(f"{name.text} ({name.rows} values) is {name.chosen}")
+    lines = [f"{'; '.join(names)}: {reason}." for reason, names in given.items()]
+    if proposal.dropped:
+        dropped = [f"line {line} ({text})" for line, text in proposal.dropped]
+        more = f" and {len(dropped) - MOST_LINES} more" if len(dropped) > MOST_LINES else ""
+        lines.insert(0, f"Left out: {', '.join(dropped[:MOST_LINES])}{more}.")
     return [*lines, *proposal.notes]
 
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from statistics import median
@@ -31,6 +32,7 @@ NUMBER = re.compile(
     r"[-+]?(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d{1,3}(?:\.\d{3})+(?:,\d+)?|\d+(?:[.,]\d+)?|[.,]\d+)"
 )
 GROUPED = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?")
+SHORT = re.compile(r"[-+]?\d{1,5}(?:[.,]\d+)?")  # a number that no form of a day with its year reads
 MOSTLY = 0.8
 
 
@@ -49,7 +51,14 @@ class Days:
 
 def filled(texts: Sequence[str]) -> list[str]:
     """The texts that are no blank and no word for one."""
-    return [t for t in texts if t and t.casefold() not in BLANK_WORDS]
+    blank = {t for t in set(texts) if not t or t.casefold() in BLANK_WORDS}
+    return [t for t in texts if t not in blank]
+
+
+def _share(texts: Sequence[str], fits: Callable[[str], object]) -> float:
+    """The share of texts that fit, each asked once however often it stands there; 0 of none."""
+    counts = Counter(texts)
+    return sum(n for t, n in counts.items() if fits(t)) / max(1, len(texts))
 
 
 def blanks_in(texts: Sequence[str]) -> list[str]:
@@ -59,13 +68,12 @@ def blanks_in(texts: Sequence[str]) -> list[str]:
 
 def is_numeric(texts: Sequence[str]) -> bool:
     """Whether most of a column are numbers."""
-    kept = filled(texts)
-    return bool(kept) and sum(NUMBER.fullmatch(t) is not None for t in kept) >= MOSTLY * len(kept)
+    return _share(filled(texts), NUMBER.fullmatch) >= MOSTLY
 
 
 def comma_is_point(columns: Sequence[Sequence[str]]) -> bool:
     """Whether numbers of a file carry a comma for the decimal point: none with a point, some that are no thousands."""
-    numbers = [t for texts in columns for t in filled(texts) if NUMBER.fullmatch(t)]
+    numbers = [t for texts in columns for t in set(filled(texts)) if NUMBER.fullmatch(t)]
     return any("," in t and not GROUPED.fullmatch(t) for t in numbers) and not any("." in t for t in numbers)
 
 
@@ -83,7 +91,8 @@ def number_of(text: str, decimal: str) -> float | None:
 
 def units_that_fit(texts: Sequence[str], measure: Measure, decimal: str) -> list[str]:
     """The accepted units in which a column can be this measure: within its limits, the middle near its bands."""
-    numbers = [n for t in filled(texts) if (n := number_of(t, decimal)) is not None]
+    read = {t: number_of(t, decimal) for t in set(texts)}
+    numbers = [n for t in filled(texts) if (n := read[t]) is not None]
     if not numbers or measure.kind == "rating":
         return list(measure.accepted_units) if measure.kind == "rating" else []
     low = min((b.low for b in measure.bands), default=measure.hard_low)
@@ -91,7 +100,8 @@ def units_that_fit(texts: Sequence[str], measure: Measure, decimal: str) -> list
     reach = 0.25 * (high - low)
     fitting = []
     for unit in measure.accepted_units:
-        values = [convert(n, unit, measure.unit) for n in numbers]
+        converted = {n: convert(n, unit, measure.unit) for n in set(numbers)}
+        values = [converted[n] for n in numbers]
         inside = sum(measure.hard_low <= v <= measure.hard_high for v in values)
         if inside >= MOSTLY * len(values) and low - reach <= median(values) <= high + reach:
             fitting.append(unit)
@@ -103,15 +113,16 @@ def written_as(texts: Sequence[str], decimal: str = ".") -> str:
 
     Cells that are written in several ways, each of them known, are 'any'.
     """
-    kept = [t for t in filled(texts) if not NUMBER.fullmatch(t) and parse_length(t) is None]
-    many = len(kept) >= MOSTLY * max(1, len(filled(texts)))
+    full = filled(texts)
+    kept = {t for t in set(full) if not NUMBER.fullmatch(t) and parse_length(t) is None}
+    many = sum(t in kept for t in full) >= MOSTLY * max(1, len(full))
     for written in ("load x reps", "sets x reps @ load"):
         if many and all(PATTERNS[written].fullmatch(t) for t in kept):
             return written
     units = [PATTERNS["number unit"].fullmatch(t) for t in kept]
     if many and all(match and find_unit(match["unit"]) for match in units):
         return "number unit"
-    return ANY if any(_is_special(t, decimal) for t in filled(texts)) else "number"
+    return ANY if any(_is_special(t, decimal) for t in set(full)) else "number"
 
 
 def _is_special(text: str, decimal: str) -> bool:
@@ -126,21 +137,19 @@ def _is_special(text: str, decimal: str) -> bool:
 
 def bare_numbers(texts: Sequence[str], decimal: str) -> list[str]:
     """The numbers of a column that carry no unit of their own, as the file writes plain numbers."""
-    read = (any_way(t, decimal) for t in filled(texts) if parse_length(t) is None)
-    return [got[0].replace(".", decimal) for got in read if got is not None and not got[2]]
+    read = {t: any_way(t, decimal) for t in set(texts) if parse_length(t) is None}
+    found = (read.get(t) for t in filled(texts))
+    return [got[0].replace(".", decimal) for got in found if got is not None and not got[2]]
 
 
 def readable(texts: Sequence[str], decimal: str) -> float:
     """The share of the filled cells of a column that are numbers, in whatever way they are written."""
-    kept = filled(texts)
-    known = sum(any_way(t, decimal) is not None or parse_length(t) is not None for t in kept)
-    return known / len(kept) if kept else 0.0
+    return _share(filled(texts), lambda t: any_way(t, decimal) is not None or parse_length(t) is not None)
 
 
 def are_lengths(texts: Sequence[str]) -> bool:
     """Whether the cells are feet and inches, or lengths with their unit."""
-    kept = filled(texts)
-    return bool(kept) and sum(parse_length(t) is not None for t in kept) >= MOSTLY * len(kept)
+    return _share(filled(texts), lambda t: parse_length(t) is not None) >= MOSTLY
 
 
 def days_of(texts: Sequence[str], *, named: bool = False) -> Days | None:
@@ -174,7 +183,8 @@ def _days_of(distinct: Sequence[str]) -> Days | None:
     fitting = [f for f in FORMS if all(_reads(t, f) for t in rest)]
     if fitting and not iso:
         return _one_form(fitting)
-    used = [f for f in FORMS if any(_reads(t, f) for t in rest)]
+    longer = [t for t in rest if not SHORT.fullmatch(t)]
+    used = [f for f in FORMS if any(_reads(t, f) for t in longer)]
     return _mixed(distinct, _settled(used, rest), bool(iso))
 
 
@@ -200,9 +210,11 @@ def _settled(forms: Sequence[str], texts: Sequence[str]) -> list[str]:
 
 def _mixed(texts: Sequence[str], forms: Sequence[str], iso: bool) -> Days | None:
     """Several forms in one column, where each text is read by exactly one day."""
+    if not forms:
+        return None
     every = (*(("%Y-%m-%d", "%Y-%m-%d %H:%M:%S") if iso else ()), *forms)
     settled = sum(_is_iso(day_text(t, every)) for t in texts)
-    return Days(forms=every) if forms and settled >= MOSTLY * len(texts) else None
+    return Days(forms=every) if settled >= MOSTLY * len(texts) else None
 
 
 def _reads(text: str, form: str) -> bool:

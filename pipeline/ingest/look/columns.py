@@ -139,20 +139,20 @@ def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
     """A column of a wide table taken for a measure, or left out with its reason."""
     result = read_header(header, look.known.catalogue, look.names)
     if result is None:
-        return _left(header, UNKNOWN_MEASURE if is_numeric(texts) else "names no measure that is known")
+        return left_out(header, UNKNOWN_MEASURE if is_numeric(texts) else "names no measure that is known")
     label = look.known.catalogue.measures[result.measure].label
     if result.refused:
-        return _left(header, f"not a reading: a target, change or rank of {label.lower()}")
+        return left_out(header, f"not a reading: a target, change or rank of {label.lower()}")
     measure = look.known.catalogue.measures[result.measure]
     written = _written(texts, measure, look.decimal)
     known = readable(texts, look.decimal) if written in ("number", ANY) else 1.0
     sure_name = result.score == 100 and not result.strange
     if measure.kind != "rating" and (known == 0 or (known < MOSTLY and not sure_name)):
-        return _left(header, "holds no numbers")
+        return left_out(header, "holds no numbers")
     certainty, reason = SURE, f"the header names {label.lower()}"
     scale = _scale_of(header, texts, result, look) if written == "number" else "1"
     if scale == LEAVE:
-        return _left(header, "your answer")
+        return left_out(header, "your answer")
     if scale not in ("", "1"):
         texts = [scaled_text(t, scale, look.decimal) for t in texts]
         certainty, reason = ASKED, f"{reason}, each number times {scale} by your answer"
@@ -161,14 +161,14 @@ def measure_look(header: str, texts: Sequence[str], look: Look) -> ColumnLook:
     fits = scale == "" or _plausible(texts, measure, result, look, written)
     if result.strange or result.score < 100 or not fits:
         answer, doubt = _confirmed(header, result, label, look)
-        certainty, reason = ASKED, f"your answer; {doubt}"
+        certainty, reason = ASKED, f"your answer; {doubt}" if answer else doubt
         if answer == LEAVE:
-            return _left(header, "your answer")
+            return left_out(header, "your answer")
     computed = result.computed and not result.trial
     unit = result.unit if computed else unit_of(header, texts, result, look, written)
     if unit == LEAVE:
-        return _left(header, "your answer")
-    reason += _how_read(texts, result.unit and unit, written, look)
+        return left_out(header, "your answer")
+    reason = reason.removesuffix(".") + _how_read(texts, result.unit and unit, written, look)
     return ColumnLook(
         header=header, target=measure.key, unit=unit, certainty=certainty, reason=reason,
         trial=result.trial, conditions=result.conditions, written=written, scale=scale or "1",
@@ -234,7 +234,8 @@ def _scale_of(header: str, texts: Sequence[str], result: Reading, look: Look) ->
     return {"": "", LEAVE: LEAVE, **words}.get(answer, "1")
 
 
-def _left(header: str, reason: str) -> ColumnLook:
+def left_out(header: str, reason: str) -> ColumnLook:
+    """A column that is not read, and why."""
     return ColumnLook(header=header, target="", certainty=LEFT, reason=reason, role="none")
 
 

@@ -161,12 +161,32 @@ def header_at(rows: Sequence[Sequence[str]], score: Scores) -> tuple[int, int]:
 
 
 def _goes_on(heads: Sequence[Sequence[str]]) -> bool:
-    """Whether a second line can belong to the header: no numbers in it but distances, or units throughout."""
+    """Whether a second line can belong to the header: no numbers but distances and trials, or units throughout."""
     lower = [cell for cell in heads[1] if cell]
-    if not lower or any(is_number(cell) for cell in lower):
+    if not lower or (any(is_number(cell) for cell in lower) and not _counts_trials(heads)):
         return False
     below_blank = sum(1 for up, low in zip(heads[0], heads[1], strict=True) if low and not up)
     return _are_units(heads[1]) or below_blank > 0
+
+
+def _counts_trials(heads: Sequence[Sequence[str]]) -> bool:
+    """Whether all numbers of a second line are 1, 2, 3 under one cell of the first, and none is under its first cell.
+
+    >>> heads = ["Name", "Jump", ""]
+    >>> _counts_trials([heads, ["", "1", "2"]]), _counts_trials([heads, ["Arlo", "1", "2"]])
+    (True, False)
+    """
+    run, runs = 0, list[int]()
+    for upper, lower in zip(*heads, strict=True):
+        run = int(lower) if lower == ("1" if upper else str(run + 1)) else 0
+        if is_number(lower) and not run:
+            return False
+        if run > 1:
+            runs[-1] = run
+        elif run:
+            runs.append(run)
+    below_first = next((low for up, low in zip(*heads, strict=True) if up), "")
+    return not below_first and bool(runs) and min(runs) > 1
 
 
 def _are_units(row: Sequence[str]) -> bool:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from latewood.pipeline.catalogue.lookup import plain
 from latewood.pipeline.catalogue.model import NOT_STATED, Condition, Measure
 from latewood.pipeline.catalogue.units import convert, find_unit
 from latewood.pipeline.ingest.files.mapping import SheetForm
@@ -66,10 +67,12 @@ def plan_readings(name: str, sheet: Sheet, texts: Texts, look: col.Look) -> Colu
         return None
     down = filled_down((*who.headers, *sorted(used)), texts, list(sheet.table.lines), look)
     used |= set(who.headers)
-    fields = _fields(texts, used)
+    numbered = _row_numbers(texts, used, who.headers)
+    fields = _fields(texts, {*used, *numbered})
     measure = _measure_column(texts, {*used, *fields.values()}, look)
     result = [day.look] if day.look else []
     result += [_field(h, "measured_on", "the day of the numbers to its right") for h in day.several[1:]]
+    result += [col.left_out(h, "numbers athletes or rows, and counts no trials") for h in numbered]
     result += [*who.looks, *(_field(h, key, f"the header is a word for {key}") for key, h in fields.items())]
     base = {"athlete": "athlete" if who.parts or who.source else who.header, **fields}
     if day.header:
@@ -95,9 +98,7 @@ def _with_unit_of_rows(texts: Texts, start: Start, look: col.Look) -> Start:
         if set(units) <= set(measure.accepted_units):
             look.unit_of_rows = max(sorted(set(units)), key=units.count)
             return start
-    left = ColumnLook(
-        header=header, target="", certainty=LEFT, reason="units of several measures", role="none"
-    )
+    left = col.left_out(header, "units of several measures")
     looks = tuple(left if c.header == header else c for c in start.looks)
     return replace(start, looks=looks, fields={k: v for k, v in start.fields.items() if k != "unit"})
 
@@ -118,6 +119,17 @@ def _fields(texts: Texts, used: set[str]) -> dict[str, str]:
         if fits:
             fields.setdefault("measured_at" if clock else key, header)
     return fields
+
+
+def _row_numbers(texts: Texts, used: set[str], names: Sequence[str]) -> list[str]:
+    """Columns headed by a mere "#" or "no" that do not begin with 1 for most athletes: of a list, or on the shirt."""
+    athletes = list(zip(*(texts[h] for h in names), strict=True))
+    bare = [h for h in texts if h not in used and plain(h.replace("#", "no")) in ("no", "nr")]
+    return [h for h in bare if athletes and 2 * len(_begun(athletes, texts[h])) <= len(set(athletes))]
+
+
+def _begun(athletes: Sequence[tuple[str, ...]], numbers: Sequence[str]) -> set[tuple[str, ...]]:
+    return {who for who, number in zip(athletes, numbers, strict=True) if number == "1"}
 
 
 def _is_clock(text: str) -> bool:
@@ -147,8 +159,13 @@ def _holds_values(cells: Sequence[str], look: col.Look) -> bool:
 
 def _wide(headed: Headed, texts: Texts, look: col.Look, start: Start) -> ColumnPlan | None:
     used = {c.header for c in start.looks}
+    halves = _feet_and_inches({h: t for h, t in texts.items() if h not in used}, look)
     read = [
-        headed_look(h, headed, look) if h in headed.heads else col.measure_look(h, texts[h], look)
+        col.left_out(h, "feet and inches of one length in two columns: write both in one, as 5'11\"")
+        if h in halves
+        else headed_look(h, headed, look)
+        if h in headed.heads
+        else col.measure_look(h, texts[h], look)
         for h in texts
         if h not in used
     ]
@@ -164,6 +181,26 @@ def _wide(headed: Headed, texts: Texts, look: col.Look, start: Start) -> ColumnP
         form=_form(texts, looks, where, start), decimal=look.decimal, constant_day=start.day.constant,
         measure_names={}, units={},
     )  # fmt: skip
+
+
+def _feet_and_inches(texts: Texts, look: col.Look) -> set[str]:
+    """Columns that hold one length together: whole feet in one, the inches beyond them in another."""
+    named = {h: one for h in texts if (one := read_header(h, look.known.catalogue, look.names))}
+
+    def halves(unit: str, below: float) -> dict[str, str]:
+        return {
+            one.measure: h
+            for h, one in named.items()
+            if one.unit == unit and all(number < below for number in _numbers(texts[h], look.decimal))
+        }
+
+    feet, inches = halves("ft", 9), halves("in", 12)
+    whole = {key for key, h in feet.items() if all(n == int(n) for n in _numbers(texts[h], look.decimal))}
+    return {h for key in whole & set(inches) for h in (feet[key], inches[key])}
+
+
+def _numbers(texts: Sequence[str], decimal: str) -> list[float]:
+    return [n for t in filled(texts) if (n := number_of(t, decimal)) is not None]
 
 
 def _of_its_own(column: ColumnLook, headers: Sequence[str], start: Start) -> ColumnLook:
@@ -185,9 +222,7 @@ def _in_other_units(read: Sequence[ColumnLook], texts: Texts, look: col.Look) ->
             kept.append(column)
         else:
             reason = f"the numbers of {first.header!r} in another unit"
-            kept.append(
-                ColumnLook(header=column.header, target="", certainty=LEFT, reason=reason, role="none")
-            )
+            kept.append(col.left_out(column.header, reason))
     return kept
 
 
@@ -230,7 +265,7 @@ def _one_computed(column: ColumnLook, texts: Sequence[str], have: set[str], look
                 column, unit=unit, role="measure", certainty=ASKED, reason="your answer: taken as one trial"
             )
         reason = "a best or average without its trials"
-    return ColumnLook(header=header, target="", certainty=LEFT, reason=reason, role="none")
+    return col.left_out(header, reason)
 
 
 def _rest(

@@ -152,9 +152,31 @@ def _days(headers: Sequence[str], form: str) -> list[date]:
     return [days_in(header, form)[0] for header in headers]
 
 
+def _in_words(form: str) -> str:
+    """How a day is written, without signs of a program.
+
+    >>> _in_words("%d.%m.%Y"), _in_words("%b %d, %Y %I:%M %p")
+    ('day.month.year', 'month day, year time')
+    """
+    form = re.sub(r"%[HI]:%M(:%S)?( %p)?", "time", form)
+    words = {
+        "%d": "day",
+        "%m": "month",
+        "%b": "month",
+        "%B": "month",
+        "%Y": "year",
+        "%y": "year",
+        "%a": "weekday",
+    }
+    return re.sub(r"%\w", lambda sign: words.get(sign[0], sign[0]), form)
+
+
 def column_day(header: str, days: Days, texts: Texts, look: col.Look) -> Day:
     """The day of a column; its order is asked where two fit every cell, and its year where there is none."""
-    form, how = (days.forms or ("",))[0], "days as " + (" or ".join(days.forms) or "year-month-day")
+    form, how = (
+        (days.forms or ("",))[0],
+        "days as " + (" or ".join(map(_in_words, days.forms)) or "year-month-day"),
+    )
     if days.other:
         form, how = _asked_order(header, days, texts, look)
     shown = ColumnLook(

@@ -117,7 +117,8 @@ BLANK_WORDS = _words(
 ) | {"did not run", "did not test", "no test", "not tested", "no read", "no reading"}
 FOOTERS = _words(
     "average averages avg mean means median total totals max min best sd std n count sum team squad group camp overall "
-    "minimum maximum mittelwert durchschnitt"
+    "minimum maximum mittelwert durchschnitt schnitt mittel summe gesamt mannschaft moyenne médiane somme équipe "
+    "promedio media mediana suma equipo somma squadra média soma equipe gemiddelde som totaal ploeg"
 )
 FLAG_WORDS = _words("valid status stable ok flag quality accepted good use keep usable state check")
 YES = ("y", "yes", "ok", "valid", "true", "good", "1", "stable", "accepted", "pass")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from latewood.dashboard.views.data.look import column_rows
+from latewood.dashboard.views.data.look import column_rows, columns_title, remarks
 from latewood.pipeline.catalogue.load import load_catalogue
-from latewood.pipeline.ingest.look.proposal import Known
+from latewood.pipeline.ingest.look.proposal import Known, Proposal
 from latewood.pipeline.ingest.look.propose import propose
 from tests.look_camp import ATHLETES, FAMILIES, ROSTER, season_book, two_of_a_name
 
@@ -15,11 +15,16 @@ MEASURES = CATALOGUE.measures.values()
 LABELS = {c.key: c.label for m in MEASURES for c in m.conditions} | {m.key: m.label for m in MEASURES}
 
 
-def rows_of(name: str, content: bytes) -> dict[str, tuple[str, str]]:
+def looks_at(name: str, content: bytes) -> tuple[Proposal, ...]:
     names = {text.casefold(): [key] for key, text in ATHLETES.items()}
     known = Known(catalogue=CATALOGUE, names=names, shown=ATHLETES)
-    looks = propose(name, content, known, {})
-    return {r["Column"]: (r["Taken as"], r["Unit"]) for one in looks for r in column_rows(one, LABELS)}
+    return propose(name, content, known, {})
+
+
+def rows_of(name: str, content: bytes) -> dict[str, tuple[str, str]]:
+    looks = looks_at(name, content)
+    rows = [row for one in looks for row in column_rows(one, LABELS)]
+    return {c: (row["Taken as"], row["Unit"]) for row in rows for c in row["Column"].split(", ")}
 
 
 def test_columns_are_named_by_label_with_their_unit() -> None:
@@ -46,3 +51,26 @@ def test_no_key_of_the_catalogue_is_shown(make) -> None:
     spelled = {key for key in keys if "_" in key}
     shown = {taken for taken, _ in rows_of(family.name, family.content).values()}
     assert shown and not shown & spelled
+
+
+def test_neighbours_that_are_alike_share_a_row_and_unused_columns_are_in_the_title() -> None:
+    rows = "Silas Oakmere,2032-06-14,71.2,73,red,a\nL6,2032-06-14,70,69,b,c\n"
+    (one,) = looks_at("day.csv", f"Name,Date,EV 1 (mph),EV 2 (mph),Socks,Hat\n{rows}".encode())
+    assert [r["Column"] for r in column_rows(one, LABELS)] == [
+        "Date",
+        "Name",
+        "EV 1 (mph), EV 2 (mph)",
+        "Socks, Hat",
+    ]
+    assert columns_title(one) == "6 columns, and why; not used: Socks, Hat"
+
+
+def test_rows_left_out_are_one_line_and_names_one_line_a_reason() -> None:
+    lines = [
+        f"OAKMERE, Silas,2032-06-{n:02d},71\n".replace("OAKMERE, Silas", '"OAKMERE, Silas"') for n in (1, 2)
+    ]
+    text = "Name,Date,Wt (kg)\n" + "".join(lines) + '"Quill, Theodora",2032-06-01,64\nAverage,,68\nBest,,71\n'
+    told = remarks(looks_at("scale.csv", text.encode())[0])
+    assert told[0] == "Left out: line 5 (Average), line 6 (Best)."
+    assert told[1].startswith("OAKMERE, Silas (2 values) is L1; Quill, Theodora (1 values) is L6: ")
+    assert len(told) == 2

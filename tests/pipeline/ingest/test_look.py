@@ -207,3 +207,58 @@ def test_a_scale_that_is_no_number_is_refused():
     block = '[[values]]\nmeasure = "exit_speed"\ncolumn = "EV"\nunit = "mph"\nscale = 0\n'
     with pytest.raises(MappingError, match="scale: 0 is not a number other than 0"):
         parse_mapping(f'kind = "readings"\nlayout = "wide"\n{block}', "a.toml", KNOWN.catalogue)
+
+
+MERGED = (
+    "Test day 14 June 2032,,,,\n,,,,\nPlayer,Sprint,Exit speed (mph),,\n,10 yd (s),1,2,3\n"
+    "Silas Oakmere,1.81,71.2,73.4,70.9\nTheodora Quill,1.92,68.1,67.4,DNF\n"
+)
+
+
+def test_trials_counted_in_the_second_line_belong_to_the_header():
+    merged = look("day.csv", MERGED)
+    assert {c.header: (c.target, c.trial) for c in merged.columns if c.role == "measure"} == {
+        "Sprint 10 yd (s)": ("sprint_10yd", 0),
+        **{f"Exit speed (mph) {n}": ("exit_speed", n) for n in (1, 2, 3)},
+    }
+    assert merged.form.endswith("header in lines 3 and 4") and merged.samples[0].athlete == "Silas Oakmere"
+
+
+def test_a_first_row_of_small_numbers_is_no_header():
+    pulls = look(
+        "pulls.csv", "Test day 14 June 2032,,\n,,\nName,Pull-ups,\nSilas Oakmere,1,2\nTheodora Quill,4,5\n"
+    )
+    assert pulls.form.endswith("header in line 3") and pulls.samples[0].value == "1.00 1"
+
+
+@pytest.mark.parametrize("numbers", [(7, 12), (1, 2)])
+def test_a_number_on_the_shirt_or_of_the_row_counts_no_trials(numbers: tuple[int, int]):
+    one, other = numbers
+    rows = f"{one},Silas Oakmere,2032-06-14,1.81\n{other},Theodora Quill,2032-06-14,1.9\n"
+    column = look("list.csv", "#,Player,Date,10 yd (s)\n" + rows).columns
+    assert {c.header: c.target for c in column}["#"] == ""
+    tries = "".join(f"{n},{who},2032-06-14,1.8{n}\n" for who in ("L1", "L6") for n in (1, 2))
+    counted = look("list.csv", "#,Player,Date,10 yd (s)\n" + tries).columns
+    assert {c.header: c.target for c in counted}["#"] == "trial"
+
+
+def test_feet_and_inches_in_two_columns_are_not_two_heights():
+    rows = "Silas Oakmere,2032-06-14,5,6,71.2\nTheodora Quill,2032-06-14,5,11,64\n"
+    split = look("sizes.csv", "Name,Date,Ht (ft),Ht (in),Wt (kg)\n" + rows)
+    told = {c.header: (c.target, c.reason) for c in split.columns}
+    assert (
+        told["Ht (ft)"] == told["Ht (in)"]
+        and told["Ht (ft)"][0] == ""
+        and "in two columns" in told["Ht (ft)"][1]
+    )
+    assert not split.open and {s.measure for s in split.samples} == {"Body mass"}
+    twice = look(
+        "sizes.csv", "Name,Date,Ht (ft),Ht (in)\nSilas Oakmere,2032-06-14,5.5,66\nL6,2032-06-14,6,72\n"
+    )
+    assert [c.target for c in twice.columns if c.header == "Ht (ft)"] == ["standing_height"]
+
+
+@pytest.mark.parametrize("word", ["Schnitt", "Moyenne", "Promedio", "Media", "Média", "Gemiddelde"])
+def test_averages_in_other_languages_are_left_out(word: str):
+    text = f"Name;Datum;Gewicht (kg)\nSilas Oakmere;14.06.2032;71,2\nTheodora Quill;14.06.2032;64,1\n{word};;67,7\n"
+    assert look("scale.csv", text).dropped == ((4, word),)
