@@ -68,10 +68,20 @@ def test_gains_have_the_columns_of_the_table_and_their_unit(root: Path, camp: No
     kept = stored(root, "select * exclude (build_id) from cohort_gain order by camp_id")
     assert list(camp.gains().columns) == [*kept.columns, "unit"]
     # two athletes a camp are too few for a gain: the numbers of a larger one go the same way
-    numbers = ["gain", "low", "high", "shrunk_gain", "shrunk_low", "shrunk_high", "raw_gain", "spread"]
+    numbers = [
+        "gain",
+        "low",
+        "high",
+        "shrunk_gain",
+        "shrunk_low",
+        "shrunk_high",
+        "as_measured",
+        "raw_gain",
+        "spread",
+    ]
     made = kept.assign(unit="m/s", **dict.fromkeys(numbers, MS_PER_MPH), weeks=8.0)
     result = camp._in_units("gains", made, "us")
-    assert result[numbers].to_numpy() == pytest.approx(np.ones((len(kept), 8)))
+    assert result[numbers].to_numpy() == pytest.approx(np.ones((len(kept), 9)))
     assert (set(result["weeks"]), set(result["unit"])) == ({8.0}, {"mph"})
     columns = kept.columns.difference(["weeks", "level"])
     assert set(kept[columns].select_dtypes("float").columns) <= set(numbers)

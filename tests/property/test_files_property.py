@@ -59,7 +59,7 @@ PIECES = ('"', '""', ",", "\n", "\r\n", "\r", " ", "a", "é", "1", "5'11\"", '"b
 @example(pieces=["\n", "a", ",", "1"], headers=2)
 def test_what_is_read_at_once_is_what_the_strict_reader_reads(pieces: list[str], headers: int) -> None:
     text = ",".join("xyz"[:headers]) + "\n" + "".join(pieces)
-    at_once = reading._read_fast("any.csv", text, ",", 0)
+    at_once = reading._read_fast("any.csv", text, ",", 0, reading.Typed(numbers=(), decimal="."))
     if at_once is None:
         return
     rows, lines = reading.split_rows("any.csv", text, ",", 0)

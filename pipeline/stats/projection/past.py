@@ -21,7 +21,6 @@ import pandas as pd
 
 from latewood.pipeline.catalogue.handles import BODY_MASS
 from latewood.pipeline.catalogue.model import Better, Measure
-from latewood.pipeline.stats.engine.keeping import Keeper, MadeAnew
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 from latewood.pipeline.stats.engine.session_lines import NUMBER, by_line, comparable_sessions
 from latewood.pipeline.stats.projection.expected import (
@@ -42,6 +41,7 @@ from latewood.pipeline.stats.projection.fit import (
     LineChoice,
     gaussian_crps,
 )
+from latewood.pipeline.stats.projection.keeping import Keeper, MadeAnew
 from latewood.pipeline.stats.projection.results import PastProjection
 
 LEVEL_80 = 0.80
