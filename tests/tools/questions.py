@@ -375,7 +375,10 @@ def _scored(book: Book) -> Pieces:
         "select count(*) filter (inside_80) as n, count(inside_80) as scored from past_projection "
         "where measure = 'sprint_10yd' and horizon_weeks > 2 and horizon_weeks <= 4"
     )
-    return ("10-yard sprint", f"{round(100 * row['n'] / row['scored'])} % of {row['scored']} past ones")
+    return (
+        "10-yard sprint",
+        f"Of {row['scored']} earlier ones, {round(100 * row['n'] / row['scored'])} % came inside",
+    )
 
 
 def _consent(book: Book) -> Pieces:
