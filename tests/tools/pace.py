@@ -29,6 +29,10 @@ BEYOND = {
     "Athlete": (("", "What waits"),),
     "Cohorts": (("See athletes", "Back to "),),
 }
+CALLED = {
+    "Back to ": "each athlete",
+    "What waits": "another athlete",
+}  # what the table calls a screen known by these words
 ARM = """words => {
   const old = document.querySelector('h2')?.innerText;
   window.pace = {};
@@ -98,7 +102,9 @@ def _beyond(tab: Page, role: str, name: str, beyond: str, words: str, skip: int)
         return
     link = links.nth(links.count() - 1 - skip % links.count())
     seconds = click(tab, link, words)
-    yield Change(role=role, screen=f"{name}: {words.lower()}", seconds=seconds, first=False)
+    yield Change(
+        role=role, screen=f"{name}: {CALLED.get(words, words.lower())}", seconds=seconds, first=False
+    )
     tab.go_back()
     tab.wait_for_timeout(1500)
 
