@@ -29,10 +29,8 @@ BEYOND = {
     "Athlete": (("", "What waits"),),
     "Cohorts": (("See athletes", "Back to "),),
 }
-CALLED = {
-    "Back to ": "each athlete",
-    "What waits": "another athlete",
-}  # what the table calls a screen known by these words
+# what the table calls a screen that is known by these words
+CALLED = {"Back to ": "each athlete", "What waits": "another athlete"}
 ARM = """words => {
   const old = document.querySelector('h2')?.innerText;
   window.pace = {};
