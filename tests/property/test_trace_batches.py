@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 
 import numpy as np
@@ -118,13 +118,10 @@ def _same_remark(one: str, other: str) -> bool:
 
 
 def _differences(mine: TraceReading, theirs: TraceReading) -> list[str]:
-    pairs: list[tuple[object, object]] = [
-        (mine.clock, theirs.clock),
-        *zip(mine.peaks, theirs.peaks, strict=True),
-    ]
+    pairs = [(mine.clock, theirs.clock), *zip(mine.peaks, theirs.peaks, strict=True)]
     result = [] if mine.side == theirs.side else ["side"]
     for one, other in pairs:
-        names = type(one).__slots__  # type: ignore[attr-defined]
+        names = [field.name for field in fields(one)]
         result += [f"{n}: {getattr(one, n)} {getattr(other, n)}" for n in names
                    if not _same(getattr(one, n), getattr(other, n))]  # fmt: skip
     return result

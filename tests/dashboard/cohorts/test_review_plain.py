@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
@@ -14,7 +15,7 @@ from latewood.dashboard.views.cohorts.review_plain import (
     plain_sentences,
     plain_singles,
 )
-from latewood.pipeline.pages.camp.model import Gain
+from latewood.pipeline.pages.camp.model import CampReview, Gain
 from tests.reading_level import grade
 
 LEAD = Gain(
@@ -26,8 +27,8 @@ LEAD = Gain(
 
 
 def said(lead: Gain) -> str:
-    review = SimpleNamespace(groups=(SimpleNamespace(key="exit_speed", line="tee"),), gains=(lead,))
-    return " ".join(plain_sentences(review))  # type: ignore[arg-type]
+    groups = (SimpleNamespace(key="exit_speed", line="tee"),)
+    return " ".join(plain_sentences(cast(CampReview, SimpleNamespace(groups=groups, gains=(lead,)))))
 
 
 def test_the_gain_stands_first_with_its_range_its_weeks_and_who_was_measured() -> None:
@@ -52,9 +53,9 @@ def test_camps_are_set_beside_each_other_only_where_they_may_be(differ, words) -
 
 
 def test_without_a_leading_measure_single_athletes_are_pointed_to() -> None:
-    review = SimpleNamespace(groups=(), gains=())
-    assert lead_of(review) is None  # type: ignore[arg-type]
-    assert "Too few athletes" in plain_sentences(review)[0]  # type: ignore[arg-type]
+    review = cast(CampReview, SimpleNamespace(groups=(), gains=()))
+    assert lead_of(review) is None
+    assert "Too few athletes" in plain_sentences(review)[0]
 
 
 def test_single_athletes_are_counted_of_those_who_can_be_judged() -> None:

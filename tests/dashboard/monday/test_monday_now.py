@@ -6,13 +6,13 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from made import STAY, TEE, lookup
+from made import CAMP, STAY, TEE, lookup
 
 from latewood.dashboard.views.lookup import Lookup
 from latewood.dashboard.views.monday.monday import Monday, build_monday, concerns
 from latewood.dashboard.views.monday.monday_lines import Found, Unusable
 from latewood.dashboard.views.monday.monday_now import NAMES, build_now
-from latewood.dashboard.views.monday.monday_tests import DoneOn
+from latewood.dashboard.views.monday.monday_tests import CampDay, DoneOn
 from latewood.pipeline.access import ROLES, Grant, Viewer
 from latewood.pipeline.ingest.logs.conclusions import Conclusion, Conclusions
 from latewood.pipeline.ingest.people.visits import Visit
@@ -119,3 +119,23 @@ def test_the_lines_are_on_the_page_of_coaches_on_their_first_visit(role: str) ->
 def page(role: str) -> Monday:
     viewer = Viewer(name="Sage", email="s@example.org", grants=(Grant(role=ROLES[role]),))
     return build_monday(seen(), concerns(viewer), viewer, TODAY, place())
+
+
+def test_who_was_tested_once_on_arrival_is_proposed_for_a_second_day_and_nobody_else() -> None:
+    came = replace(STAY, arrived_on=date(2032, 7, 7))
+    once = DoneOn(athlete_id="T1", stay_id=came.stay_id, camp_id="K", held_on=came.arrived_on, n_measures=3)
+    (item,) = (
+        one for one in build_now(seen(tested=(once,)), TODAY, place(came, OTHER)) if one.title not in TITLES
+    )
+    assert item.title == "Test on a second day"
+    assert [link.label.replace("\u00a0", " ") for link in item.links] == ["Arlo Fernmoss (by 10 Jul)"]
+    assert "what the coach allows for throwing" in item.why
+
+
+def test_a_calendar_without_paired_days_is_said_before_the_camp_starts() -> None:
+    soon = replace(CAMP, camp_id="L", label="Oak camp", starts_on=date(2032, 7, 15), ends_on=date(2032, 9, 1))
+    view = replace(place(), camps={"K": CAMP, "L": soon})
+    found = seen(calendar=(CampDay(camp_id="L", on_date=soon.starts_on),))
+    viewer = Viewer(name="Sage", email="s@example.org", grants=(Grant(role=ROLES["director"]),))
+    told = build_monday(found, concerns(viewer), viewer, TODAY, view).aside
+    assert sum(one.startswith("Oak camp has no two test days") for one in told) == 1
