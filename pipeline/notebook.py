@@ -37,6 +37,8 @@ _IN_UNIT: Final = {
         "shrunk_low",
         "shrunk_high",
         "as_measured",
+        "as_measured_low",
+        "as_measured_high",
         "raw_gain",
         "spread",
     ),

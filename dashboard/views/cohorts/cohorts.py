@@ -192,10 +192,12 @@ def build_gain_row(gain: CohortGain, lookup: Lookup) -> GainRow:
 
 def _first_day(gain: CohortGain, lookup: Lookup) -> str:
     """That nobody can tell a poor first day from gain, and the gain if that was a normal day."""
-    if gain.as_measured is None:
+    if gain.as_measured is None or gain.as_measured_low is None or gain.as_measured_high is None:
         return ""
-    amount = change_words(lookup.measures[gain.measure], lookup.mean_scale(gain.measure), gain.as_measured)
-    return f"only one test at the start: {amount} if that was a normal day"
+    measure, scale = lookup.measures[gain.measure], lookup.mean_scale(gain.measure)
+    amount = change_words(measure, scale, gain.as_measured)
+    span = interval_words(measure, scale, gain.as_measured_low, gain.as_measured_high)
+    return f"only one test at the start: {amount} ({span}) if that was a normal day"
 
 
 def _positions(gain: CohortGain, lookup: Lookup) -> tuple[float, float, float]:

@@ -161,6 +161,8 @@ def _counted(camp: pd.DataFrame, table: pd.DataFrame) -> tuple[CohortGain, float
         shrunk_low=None,
         shrunk_high=None,
         as_measured=None,
+        as_measured_low=None,
+        as_measured_high=None,
         raw_gain=float(raw.mean()) if len(raw) else None,
         spread=None,
         camps_differ=None,
@@ -204,7 +206,6 @@ def _estimated(
         gain=middle,
         low=middle - half,
         high=middle + half,
-        as_measured=middle + first_day_effect(camp, model, weeks) if model.intake_held else None,
         spread=model.spread(weeks),
         verdict="estimated",
         reason="; ".join(reasons),
@@ -214,7 +215,17 @@ def _estimated(
             shrinkage="not shrunk",
         ),
     )
-    return gain, estimate
+    return (_as_measured(gain, estimate) if model.intake_held else gain), estimate
+
+
+def _as_measured(gain: CohortGain, estimate: GainEstimate) -> CohortGain:
+    """The same with the gain where the intake day counts as any other, and its interval."""
+    camp, middle = estimate.camp, gain.gain or 0.0
+    apart, variance = first_day_effect(camp.sessions, camp.model, camp.weeks)
+    variance += bridge_variance(camp.sessions, camp.model, camp.weeks)
+    half = float(stats.t.ppf(0.5 + LEVEL / 2.0, estimate.degrees)) * float(np.sqrt(variance))
+    kept = middle + apart
+    return replace(gain, as_measured=kept, as_measured_low=kept - half, as_measured_high=kept + half)
 
 
 def _shrunk_together(

@@ -85,6 +85,8 @@ class CohortGain:
     as_measured: (
         float | None
     )  # the gain where the first day counts as any other, if nobody can tell it from gain
+    as_measured_low: float | None
+    as_measured_high: float | None
     raw_gain: float | None  # last minus first of those with an exit test: shown beside, never instead
     spread: float | None  # SD of true gains between athletes
     camps_differ: bool | None

@@ -19,7 +19,14 @@ import numpy as np
 import pandas as pd
 
 from latewood.pipeline.stats.engine.courses import SCALES, Course, course_at
-from latewood.pipeline.stats.engine.mixed import MixedFit, coefficients_at, fit_many
+from latewood.pipeline.stats.engine.mixed import (
+    MixedFit,
+    Optimum,
+    assemble,
+    coefficients_at,
+    fit_many,
+    profile_at,
+)
 from latewood.pipeline.stats.engine.mixed_integrated import IntegratedFit, fit_many_for_size, plugged_in
 from latewood.pipeline.stats.engine.mixed_sums import Floats, GroupSums, group_sums, independent_columns
 from latewood.pipeline.stats.engine.session_lines import (
@@ -144,20 +151,21 @@ def bridge_effects(frame: pd.DataFrame, model: LineModel, weeks: float) -> dict[
     return result
 
 
-def first_day_effect(frame: pd.DataFrame, model: LineModel, weeks: float) -> float:
+def first_day_effect(frame: pd.DataFrame, model: LineModel, weeks: float) -> tuple[float, float]:
     """How much more the model of `frame` gains over so many weeks where the intake day counts as any other.
 
-    By the leading candidate, its variances kept; the model has a term for that day.
+    With it the variance of that gain. By the leading candidate, its variances kept; the model has a term for the day.
     Raises NotComputedError where columns of the fit depend on each other.
     """
-    candidate = model.leading
+    candidate, ends = model.leading, (np.zeros(1), np.array([weeks]))
     course = replace(model.course, scale=candidate.own_scale)
-    gains = []
-    for term in (False, True):
-        sums = _sums(frame, course, candidate.mean_scales, term, term and model.intake_held)
-        x = candidate.steps(np.zeros(1), np.array([weeks]), term)[0][0]
-        gains.append(float(x @ coefficients_at(sums, candidate.plain.L)))
-    return gains[0] - gains[1]
+    sums = _sums(frame, course, candidate.mean_scales, False, False)
+    factor = candidate.plain.L
+    optimum = Optimum(factor=factor, converged=True, penalised=True)
+    kept = assemble(sums, np.ones(2), optimum, profile_at(sums, factor))
+    x = candidate.steps(*ends, False)[0][0]
+    apart = float(x @ kept.beta) - float(candidate.steps(*ends, True)[0][0] @ candidate.plain.beta)
+    return apart, float(kept.fixed_variance(x))
 
 
 def fit_line(frame: pd.DataFrame, course: Course, *, for_size: bool) -> LineModel | None:

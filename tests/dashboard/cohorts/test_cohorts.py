@@ -127,6 +127,7 @@ def test_each_camp_of_a_block_has_its_own_way_to_its_athletes() -> None:
 
 
 def test_a_first_day_that_nobody_can_judge_is_said_with_the_gain_as_measured() -> None:
-    told = gain_block(build_blocks([replace(GAIN, as_measured=1.5)], ["K"], ALL, lookup())[0], 4.0)
-    assert f"only one test at the start: +5.4{THIN}km/h if that was a normal day" in told
+    once = replace(GAIN, as_measured=1.5, as_measured_low=1.0, as_measured_high=2.0)
+    told = gain_block(build_blocks([once], ["K"], ALL, lookup())[0], 4.0)
+    assert f"only one test at the start: +5.4{THIN}km/h (+3.6 to +7.2) if that was a normal day" in told
     assert "at the start" not in gain_block(build_blocks([GAIN], ["K"], ALL, lookup())[0], 4.0)

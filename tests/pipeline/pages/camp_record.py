@@ -38,7 +38,7 @@ def stay(number: int) -> StayRow:
 
 
 GAIN = CohortGain(
-    camp_id="B", spread=None, as_measured=None,
+    camp_id="B", spread=None, as_measured=None, as_measured_low=None, as_measured_high=None,
     measure="exit_speed", line=TEE, n_enrolled=24, n_measured=24, n_with_exit=22, n_left_early=1, weeks=10.0,
     gain=1.2341 * MPH, low=0.51 * MPH, high=1.97 * MPH, shrunk_gain=1.06 * MPH, shrunk_low=0.44 * MPH,
     shrunk_high=1.68 * MPH, raw_gain=1.6 * MPH, camps_differ=False, verdict="estimated", reason="", level=0.95,

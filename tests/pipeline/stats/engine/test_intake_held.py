@@ -131,6 +131,12 @@ def test_the_gain_with_the_first_day_as_any_other_is_generalised_least_squares_w
     beta = np.linalg.solve(x.T @ inverse @ x, x.T @ inverse @ frame["value"].to_numpy())
     ahead = np.array([0.0, *(course_at(s, np.array([8.0]))[0] for s in one.mean_scales)])
     step, _ = one.steps(np.zeros(1), np.array([8.0]), True)
-    kept = float(step[0] @ one.plain.beta) + first_day_effect(frame, model, 8.0)
+    apart, variance = first_day_effect(frame, model, 8.0)
+    kept = float(step[0] @ one.plain.beta) + apart
     assert kept == pytest.approx(float(ahead @ beta), abs=1e-6)
+    rest = frame["value"].to_numpy() - x @ beta
+    noise = float(rest @ inverse @ rest) / (len(rest) - x.shape[1])
+    assert variance == pytest.approx(
+        noise * float(ahead @ np.linalg.inv(x.T @ inverse @ x) @ ahead), rel=1e-6
+    )
     assert kept > float(step[0] @ one.plain.beta) + 0.2  # the first day lacks 1
