@@ -40,6 +40,7 @@ def test_test_days_are_worked_out_only_at_a_press_and_stand_beside_each_other(se
     tab.locator("summary").filter(has_text="Plan the test days").click()
     press = tab.get_by_role("button", name="Work it out")
     press.wait_for(timeout=30_000)
+    tab.wait_for_function(DONE)
     assert "takes about 20 seconds" in tab.locator("[data-testid=stMain]").inner_text()
     assert tab.get_by_text("As you test now").count() == 0
     press.click()
@@ -51,6 +52,18 @@ def test_test_days_are_worked_out_only_at_a_press_and_stand_beside_each_other(se
     assert "by luck:" in text
     assert "minutes" in text
     is_sound(tab)
+
+
+def test_a_click_elsewhere_does_not_lose_the_test_days(tab, address) -> None:
+    show(tab, f"{address}/camp_review?camp=F")
+    tab.locator("summary").filter(has_text="Plan the test days").click()
+    press = tab.get_by_role("button", name="Work it out")
+    press.wait_for(timeout=30_000)
+    tab.wait_for_function(DONE)
+    press.click()
+    tab.get_by_text("Playing the camps").wait_for(timeout=30_000)
+    tab.get_by_text("Metric", exact=True).click()
+    tab.get_by_text("As you test now").wait_for(timeout=120_000)
 
 
 def test_plans_of_a_group_have_a_row_each_and_those_left_out_a_reason(seen_tab, address) -> None:

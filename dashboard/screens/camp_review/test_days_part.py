@@ -43,18 +43,24 @@ def _draw(opened: parts.Opened, camp_id: str) -> None:
         st.info(verbatim(str(error)))
         return
     asked = _asked(tests)
-    requested, kept = (opened.build.build_id, camp_id, measure, asked), "test_days_made"
+    requested = (opened.build.build_id, camp_id, measure, asked)
     parts.words(TAKES, "lw-small")
-    if st.button("Work it out", key="test_days_press"):
+    # What was asked for and what came are kept apart: a click elsewhere stops this run, and the next goes on.
+    made = st.session_state.setdefault("test_days_made", {})
+    st.button("Work it out", key="test_days_press", on_click=_ask_for, args=(requested,))
+    if requested not in made:
+        if st.session_state.get("test_days_wanted") != requested:
+            return
         with st.spinner("Playing the camps"):
-            st.session_state[kept] = (requested, test_day_actions.plan_tests(tests, asked))
-    made = st.session_state.get(kept)
-    if made is None or made[0] != requested:
-        return
-    view = build_test_days(tests, made[1], asked, opened.lookup.mean_scale(measure))
+            made[requested] = test_day_actions.plan_tests(tests, asked)
+    view = build_test_days(tests, made[requested], asked, opened.lookup.mean_scale(measure))
     parts.words(view.answer, "lw-first")
     parts.table(view.rows, "Plans of test days beside each other")
     parts.sheet(exact("How this is worked out", view.exact))
+
+
+def _ask_for(requested: tuple[object, ...]) -> None:
+    st.session_state["test_days_wanted"] = requested
 
 
 def _asked(tests: CampTests) -> Schedule:

@@ -81,8 +81,7 @@ def test_21_a_standing_has_its_interval_and_group_or_is_refused(demo) -> None:
         .first
     )
     fold.locator("summary").click()
-    settle(tab)
-    assert "fewer than 10 effective peers of similar build" in fold.inner_text()
+    fold.get_by_text("fewer than 10 effective peers of similar build").first.wait_for(timeout=30_000)
 
 
 @pytest.mark.parametrize("measure", ["exit_speed"])
