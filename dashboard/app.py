@@ -28,7 +28,9 @@ def main() -> None:
         return
     first = next(screen.key for screen in SCREENS if screen.key in viewer.screens)
     pages = {screen.key: _page(screen, first, viewer) for screen in SCREENS}
-    page = st.navigation(list(pages.values()), position="top")
+    # A default page answers to "/" only, so it stands there once more by its name.
+    named = st.Page(file_of(first), title=pages[first].title, url_path=first, visibility="hidden")
+    page = st.navigation([*pages.values(), named], position="top")
     _screens(viewer, page.title)
     with st.container(
         horizontal=True, vertical_alignment="center", horizontal_alignment="distribute", key="app_top"
@@ -46,7 +48,7 @@ def main() -> None:
         )
         signin.who_is_in(viewer)
     find.go(viewer)
-    if any(page is pages[screen] for screen in viewer.screens):
+    if page is named or any(page is pages[screen] for screen in viewer.screens):
         page.run()
         keep_loaded(page.title)
     else:
@@ -59,7 +61,7 @@ def _page(screen: Screen, first: str, viewer: Viewer) -> st.Page:
     return st.Page(
         screen.file,
         title=screen.title,
-        url_path=screen.key,
+        url_path="first" if screen.key == first else screen.key,
         default=screen.key == first,
         visibility="visible" if shown else "hidden",
     )

@@ -71,6 +71,15 @@ class BuildError(LatewoodError):
     """A build could not be made; the published one is untouched."""
 
 
+class OtherVersionError(BuildError):
+    """The published build was made by another version of the tool: `whose` is 'older', 'newer' or 'other'."""
+
+    def __init__(self, name: str, whose: str, fault: str) -> None:
+        """Keep which of the two is older for whoever says it in other words."""
+        super().__init__(f"{name}: {fault}")
+        self.whose = whose
+
+
 class EngineError(LatewoodError):
     """An engine cannot be started, or cannot read what it was given."""
 

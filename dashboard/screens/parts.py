@@ -23,7 +23,7 @@ from latewood.dashboard.text.how_sure import kinds_at
 from latewood.dashboard.text.wording import verbatim as verbatim
 from latewood.dashboard.theme import Palette, palette
 from latewood.dashboard.views.lookup import Lookup, keyed, keyed_by_line
-from latewood.pipeline.errors import LatewoodError, NothingPublishedError
+from latewood.pipeline.errors import LatewoodError, NothingPublishedError, OtherVersionError
 
 Thing = TypeVar("Thing")
 Given = ParamSpec("Given")
@@ -45,12 +45,25 @@ def open_screen(title: str) -> Opened | None:
     """The published build and its lookup; None, with the reason on screen, where there is none."""
     st.header(title, anchor=False, help=glossary.help_of(title))
     try:
-        build = warehouse.published(signin.viewer())
+        build = published_or_none()
+        if build is None:
+            return None
         opened = Opened(build=build, lookup=_lookup(build), today=warehouse.today(), colours=palette(mode()))
-        how_sure(title)
-        return opened
+    except LatewoodError as error:
+        st.error(verbatim(str(error)))
+        return None
+    how_sure(title)
+    return opened
+
+
+def published_or_none() -> Build | None:
+    """The published build; None, with the reason on screen, where there is none that can be read."""
+    try:
+        return warehouse.published(signin.viewer())
     except NothingPublishedError:
         empty(empties.NOTHING_BUILT)
+    except OtherVersionError as error:
+        empty(f"{empties.OTHER_VERSION[error.whose]} {empties.MAKE_ANEW}")
     except LatewoodError as error:
         st.error(verbatim(str(error)))
     return None
@@ -81,17 +94,6 @@ def section(title: str, place: str = "") -> None:
 def how_sure(place: str) -> None:
     """How sure the numbers under a heading are, in a fold; nothing where the heading has none."""
     sheet(sure_fold(kinds_at(place)))
-
-
-def published_or_none() -> Build | None:
-    """The published build; None where there is none, or where it cannot be read, which is said."""
-    try:
-        return warehouse.published(signin.viewer())
-    except NothingPublishedError:
-        return None
-    except LatewoodError as error:
-        st.error(verbatim(str(error)))
-        return None
 
 
 def mode() -> str:

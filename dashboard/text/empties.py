@@ -2,8 +2,14 @@
 
 NOTHING_BUILT = (
     "Nothing is built yet. Open **Data** and upload a roster, a camps and a stays file and the readings of your "
-    "test days, then press **Rebuild**. The same from a terminal: `latewood import FILES`, then `latewood build`."
+    "test days, then press **Rebuild**."
 )
+OTHER_VERSION = {
+    "older": "These results were made by an older Latewood, and this one reads other tables.",
+    "newer": "These results were made by a newer Latewood. Start the newer one, or make them anew with this one.",
+    "other": "These results were made by another version of Latewood, and this one reads other tables.",
+}
+MAKE_ANEW = "Press **Rebuild** in **Data**: files and answers stay as they are."
 NO_CAMP = "No camp yet. Import a camps file (camp_id, label, starts_on, ends_on) and a stays file in Data."
 NO_GAIN = "No gains here: the picked camps have no sessions in these measures. Pick more, or import readings."
 NO_ATHLETE = "No athlete yet. Import a roster (athlete_id, name, birth_date, sex, sport) in Data."

@@ -7,7 +7,7 @@ from typing import Final
 
 import duckdb
 
-from latewood.pipeline.errors import BuildError
+from latewood.pipeline.errors import OtherVersionError
 from latewood.pipeline.warehouse.schema import schema_digest, schema_statements
 
 SCHEMA_VERSION: Final = 1  # raise it with a change of tables that an older version of the tool could not read
@@ -20,33 +20,39 @@ def stamp(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 def check_version(connection: duckdb.DuckDBPyConnection, name: str) -> None:
-    """Raise BuildError where a warehouse file was made with another schema than this version's."""
+    """Raise OtherVersionError where a warehouse file was made with another schema than this version's."""
     try:
         result = connection.execute("select version, schema_digest from warehouse_version").fetchone()
     except duckdb.CatalogException:
         result = None
     version, digest = result or (0, "")
     if version > SCHEMA_VERSION:
-        raise BuildError(
-            f"{name}: was built by a newer Latewood (schema {version}, this one has {SCHEMA_VERSION}); "
+        fault = (
+            f"was built by a newer Latewood (schema {version}, this one has {SCHEMA_VERSION}); "
             f"start the newer one, or {_AGAIN}"
         )
+        raise OtherVersionError(name, "newer", fault)
     if version < SCHEMA_VERSION:
-        raise BuildError(
-            f"{name}: was built by an older Latewood (schema {version}, this one has {SCHEMA_VERSION}); {_AGAIN}"
-        )
-    if (version, digest) != (SCHEMA_VERSION, schema_digest()):
-        raise BuildError(f"{name}: {_direction(columns_of(connection))}")
+        fault = f"was built by an older Latewood (schema {version}, this one has {SCHEMA_VERSION}); {_AGAIN}"
+        raise OtherVersionError(name, "older", fault)
+    if digest != schema_digest():
+        raise OtherVersionError(name, *_direction(columns_of(connection)))
 
 
-def _direction(found: frozenset[tuple[str, str]]) -> str:
-    """Which of the two is older: the one whose tables lack what the other has."""
+def _direction(found: frozenset[tuple[str, str]]) -> tuple[str, str]:
+    """Which of the two is older, the one whose tables lack what the other has; and the sentence for it."""
     known = known_columns()
     if found > known:
-        return f"was built by a newer Latewood, with more in its tables; start the newer one, or {_AGAIN}"
+        return (
+            "newer",
+            f"was built by a newer Latewood, with more in its tables; start the newer one, or {_AGAIN}",
+        )
     if found < known:
-        return f"was built by an older Latewood, with less in its tables; {_AGAIN}"
-    return f"was built by another Latewood, newer or older, with other tables; start that one, or {_AGAIN}"
+        return "older", f"was built by an older Latewood, with less in its tables; {_AGAIN}"
+    return (
+        "other",
+        f"was built by another Latewood, newer or older, with other tables; start that one, or {_AGAIN}",
+    )
 
 
 def columns_of(connection: duckdb.DuckDBPyConnection) -> frozenset[tuple[str, str]]:

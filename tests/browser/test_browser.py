@@ -46,6 +46,13 @@ def test_a_deep_link_shows_the_athlete_and_his_rails(tab, address, athlete_id) -
     assert tab.locator("canvas, .vega-embed svg").count() >= 3
 
 
+@pytest.mark.parametrize("screen", ["monday", "data"])
+def test_a_screen_answers_to_its_name(tab, address, screen) -> None:
+    open_page(tab, f"{address}/{screen}")
+    assert tab.locator("h2").first.inner_text().strip() == screen.capitalize()
+    assert tab.get_by_role("dialog").count() == 0
+
+
 def test_an_unknown_athlete_says_so(tab, address) -> None:
     open_page(tab, f"{address}/athlete?athlete=nobody")
     assert tab.get_by_text("No athlete with the id “nobody”").is_visible()

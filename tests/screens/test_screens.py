@@ -6,11 +6,12 @@ import re
 from contextlib import closing
 from pathlib import Path
 
+import duckdb
 import pytest
 from streamlit.testing.v1 import AppTest
 
 from latewood.dashboard.screens.registry import BY_KEY
-from latewood.pipeline.warehouse.connection import open_published
+from latewood.pipeline.warehouse.connection import open_published, published_path
 from tests.conftest import NEW_MEASURE, SLED_READINGS, Camp
 from tests.opening import links_of, open_folds, words_of
 
@@ -45,6 +46,24 @@ def test_an_empty_program_says_which_files_to_import(empty_root, open_screen) ->
     for screen in ("cohorts", "athlete", "plans"):
         text = text_of(open_screen(empty_root, screen))
         assert "upload a roster, a camps and a stays file" in text
+        assert "latewood " not in text  # nobody needs a terminal
+
+
+@pytest.mark.parametrize(("version", "whose"), [(0, "an older Latewood"), (99, "a newer Latewood")])
+def test_results_of_another_version_are_made_anew_by_a_press(own_root, open_screen, version, whose) -> None:
+    with duckdb.connect(str(published_path(own_root))) as connection:
+        connection.execute("update warehouse_version set version = ?", [version])
+    for screen in ("monday", "athlete", "data"):
+        page = open_screen(own_root, screen)
+        assert not page.error
+        assert not page.exception
+        text = text_of(page)
+        assert f"made by {whose}" in text
+        assert "latewood build" not in text
+        assert "Nothing is built yet" not in text
+    page.button(key="data_rebuild").click().run()
+    assert f"made by {whose}" not in text_of(page)
+    assert ask(own_root, "select count(*) from reading") > (0,)
 
 
 def test_invented_data_is_marked_on_every_screen(demo_root, open_screen) -> None:

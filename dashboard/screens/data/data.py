@@ -11,7 +11,7 @@ from latewood.dashboard.reads import consent_reads, warehouse
 from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.data import join_ids, look_desk, own_measure, rebuilding, steward_parts
-from latewood.dashboard.text import empties, glossary
+from latewood.dashboard.text import glossary
 from latewood.dashboard.views.data.steward import (
     build_decisions,
     build_desk,
@@ -37,9 +37,7 @@ def render() -> None:
     steward_parts.say_what_was_done()
     build = parts.published_or_none()
     rebuilding.rebuild(build)
-    if build is None:
-        parts.empty(empties.NOTHING_BUILT)
-    else:
+    if build is not None:
         _unplaced(build)
         _left_out(build)
         _desk(build)

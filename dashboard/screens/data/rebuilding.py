@@ -37,7 +37,8 @@ def rebuild(build: Build | None) -> None:
         _outcome(st.session_state.pop(BEFORE), build)
     if not steward_actions.is_behind(viewer, build):
         return
-    st.warning(BEHIND)
+    if build is not None:  # otherwise it is said above that there is nothing to read
+        st.warning(BEHIND)
     if st.button("Rebuild", type="primary", key="data_rebuild"):
         _press(build)
 
