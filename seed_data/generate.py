@@ -17,6 +17,7 @@ from saltmarsh.answer_key import answer_key  # noqa: E402
 from saltmarsh.errors_double import plant_doubles  # noqa: E402
 from saltmarsh.errors_row import plant_rows, plant_whole_files  # noqa: E402
 from saltmarsh.errors_value import plant_brackwater, plant_values  # noqa: E402
+from saltmarsh.files_angles import angle_sheet, second_sheet  # noqa: E402
 from saltmarsh.files_body import body_sheets  # noqa: E402
 from saltmarsh.files_consent import consent_sheet, family_consent_sheet  # noqa: E402
 from saltmarsh.files_movement import movement_sheets  # noqa: E402
@@ -68,9 +69,11 @@ def write_all(out: Path) -> None:
     academy = build_academy()
     planter = plant_errors(academy, build_sheets(academy))
     traces = trace_files(planter)
+    (observed,) = planter.named("observations_F.csv")
+    more = (angle_sheet(academy), second_sheet(academy, observed))
     folder = out / "files"
     folder.mkdir(parents=True, exist_ok=True)
-    for sheet in (*planter.sheets, consent_sheet(academy), family_consent_sheet(academy), *traces):
+    for sheet in (*planter.sheets, consent_sheet(academy), family_consent_sheet(academy), *more, *traces):
         (folder / sheet.name).write_bytes(sheet.content())
     (out / "answer_key.json").write_text(answer_key(academy, planter), encoding="utf-8")
 

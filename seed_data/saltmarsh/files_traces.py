@@ -21,6 +21,8 @@ WIDTH_MS = {
 }  # fmt: skip
 NOISE = 2.0  # deg/s
 WIND_UP = (-0.28, 0.040)  # s from the event, SD: the torso turns the other way first
+# When the front foot is down, s before the event, SD; the second mark of a trial.
+FOOT_DOWN = {"throw": (0.145, 0.010), "windmill": (0.100, 0.008), "swing": (0.175, 0.012)}
 RAD = 57.29577951308232
 LAST_DAY = date(2033, 7, 25)
 
@@ -102,10 +104,13 @@ def _file(rows: Sequence[Row], device: Device, rng: np.random.Generator) -> Trac
     )
     made = TraceFile(name=name, table=[header])
     times = np.arange(round(device.start * device.rate), round(device.end * device.rate) + 1) / device.rate
+    marks = np.random.default_rng([SEED, 9, 2, int(first.person.athlete_id[-3:]), first.on.toordinal()])
     for row in rows:
         made.lines_of[id(row)] = len(made.table) + 1
         curves = {s: _curve(row, s, times, rng) for s in segments}
-        made.table += _trial(row, times, curves, device)
+        before, sd = FOOT_DOWN[action]
+        foot = int(np.argmin(np.abs(times + before + sd * marks.standard_normal())))
+        made.table += _trial(row, times, curves, device, foot)
     return made
 
 
@@ -139,10 +144,12 @@ def _faulted(values: np.ndarray, since: np.ndarray, what: str, start: float, end
     return np.where((since >= start) & (since <= end), np.nan, values)
 
 
-def _trial(row: Row, times: np.ndarray, curves: dict[str, np.ndarray], device: Device) -> list[list[str]]:
+def _trial(
+    row: Row, times: np.ndarray, curves: dict[str, np.ndarray], device: Device, foot: int
+) -> list[list[str]]:
     from_zero = times - times[0]
     stamps = [f"{t * 1000:.0f}" if device.in_ms else f"{t:.3f}" for t in from_zero]
-    marks = [row.cells["Event"] if t == 0 else "" for t in times]
+    marks = [row.cells["Event"] if t == 0 else "foot down" if i == foot else "" for i, t in enumerate(times)]
     rep = row.cells["Rep"]
     if device.long:
         return [
