@@ -6,8 +6,7 @@ import numpy as np
 
 from saltmarsh.academy import SEED
 from saltmarsh.files_movement import OBS_HEADERS
-from saltmarsh.sessions import Academy, Test
-from saltmarsh.sessions import text
+from saltmarsh.sessions import Academy, Test, text
 from saltmarsh.sheets import Row, Sheet
 
 HEADERS = (
