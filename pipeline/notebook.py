@@ -40,6 +40,8 @@ _IN_UNIT: Final = {
         "as_measured_low",
         "as_measured_high",
         "raw_gain",
+        "raw_low",
+        "raw_high",
         "spread",
     ),
 }

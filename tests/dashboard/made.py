@@ -71,7 +71,8 @@ GAIN = CohortGain(
     camp_id="K", measure="exit_speed", line=TEE, n_enrolled=36, n_measured=34, n_with_exit=31, n_left_early=5,
     weeks=10.0, gain=1.2, low=0.8, high=1.6, shrunk_gain=1.1, shrunk_low=0.8, shrunk_high=1.4, as_measured=None,
     as_measured_low=None, as_measured_high=None,
-    raw_gain=1.4, spread=0.6, camps_differ=None, verdict="estimated", reason="", level=0.95, method="test",
+    raw_gain=1.4, raw_low=0.9, raw_high=1.9,
+    spread=0.6, camps_differ=None, verdict="estimated", reason="", level=0.95, method="test",
 )  # fmt: skip
 REFUSED_GAIN = replace(
     GAIN,

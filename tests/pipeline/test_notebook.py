@@ -79,11 +79,13 @@ def test_gains_have_the_columns_of_the_table_and_their_unit(root: Path, camp: No
         "as_measured_low",
         "as_measured_high",
         "raw_gain",
+        "raw_low",
+        "raw_high",
         "spread",
     ]
     made = kept.assign(unit="m/s", **dict.fromkeys(numbers, MS_PER_MPH), weeks=8.0)
     result = camp._in_units("gains", made, "us")
-    assert result[numbers].to_numpy() == pytest.approx(np.ones((len(kept), 11)))
+    assert result[numbers].to_numpy() == pytest.approx(np.ones((len(kept), 13)))
     assert (set(result["weeks"]), set(result["unit"])) == ({8.0}, {"mph"})
     columns = kept.columns.difference(["weeks", "level"])
     assert set(kept[columns].select_dtypes("float").columns) <= set(numbers)

@@ -181,13 +181,24 @@ def build_gain_row(gain: CohortGain, lookup: Lookup) -> GainRow:
         amount="" if refused else change_words(measure, scale, gain.gain or 0.0),
         interval="" if refused else interval_words(measure, scale, gain.low or 0.0, gain.high or 0.0),
         shrunk="" if gain.shrunk_gain is None else change_words(measure, scale, gain.shrunk_gain),
-        raw="" if gain.raw_gain is None else change_words(measure, scale, gain.raw_gain),
+        raw=_plain(gain, lookup),
         first_day="" if refused else _first_day(gain, lookup),
         counts=f"{gain.n_enrolled} enrolled, {gain.n_measured} measured, {gain.n_with_exit} with exit test",
         n_left_early=gain.n_left_early,
         basis=basis,
         refusal=(gain.reason or "too few athletes for a group number") if refused else "",
     )
+
+
+def _plain(gain: CohortGain, lookup: Lookup) -> str:
+    """The plain difference with its range; '' where nobody was tested at the end."""
+    if gain.raw_gain is None:
+        return ""
+    measure, scale = lookup.measures[gain.measure], lookup.mean_scale(gain.measure)
+    amount = change_words(measure, scale, gain.raw_gain)
+    if gain.raw_low is None or gain.raw_high is None:
+        return amount
+    return f"{amount} ({interval_words(measure, scale, gain.raw_low, gain.raw_high)})"
 
 
 def _first_day(gain: CohortGain, lookup: Lookup) -> str:
@@ -266,7 +277,7 @@ def _forest_points(gain: CohortGain, lookup: Lookup) -> list[ForestPoint]:
     triples = (
         (KINDS[0], gain.gain, gain.low, gain.high),
         (KINDS[1], gain.shrunk_gain, gain.shrunk_low, gain.shrunk_high),
-        (KINDS[2], gain.raw_gain, None, None),
+        (KINDS[2], gain.raw_gain, gain.raw_low, gain.raw_high),
     )
     points = []
     for kind, value, low, high in triples:

@@ -145,6 +145,7 @@ def _counted(camp: pd.DataFrame, table: pd.DataFrame) -> tuple[CohortGain, float
     margin = np.minimum(EXIT_DAYS, 7.0 * here["planned_weeks"].to_numpy(dtype=float) / 3.0)
     has_exit = (ends > starts) & (day[ends] >= here["end_day"].to_numpy(dtype=float) - margin)
     raw = (value[ends] - value[starts])[has_exit]
+    raw_low, raw_high = raw_range(raw)
     counted = CohortGain(
         camp_id=camp_id,
         measure=str(camp["measure"].iloc[0]),
@@ -164,6 +165,8 @@ def _counted(camp: pd.DataFrame, table: pd.DataFrame) -> tuple[CohortGain, float
         as_measured_low=None,
         as_measured_high=None,
         raw_gain=float(raw.mean()) if len(raw) else None,
+        raw_low=raw_low,
+        raw_high=raw_high,
         spread=None,
         camps_differ=None,
         verdict="refused",
@@ -172,6 +175,15 @@ def _counted(camp: pd.DataFrame, table: pd.DataFrame) -> tuple[CohortGain, float
         method="",
     )
     return counted, float(own["planned_weeks"].median()) if len(own) else float("nan")
+
+
+def raw_range(differences: np.ndarray) -> tuple[float, float] | tuple[None, None]:
+    """Student's interval of a mean of differences (1908, Biometrika 6:1); none from one, or where all are the same."""
+    if len(differences) < 2 or np.ptp(differences) == 0:
+        return None, None
+    n, middle = len(differences), float(differences.mean())
+    half = float(stats.t.ppf(0.5 + LEVEL / 2.0, n - 1) * differences.std(ddof=1) / np.sqrt(n))
+    return middle - half, middle + half
 
 
 def _refused(counted: CohortGain, reason: str) -> CohortGain:

@@ -88,6 +88,8 @@ class CohortGain:
     as_measured_low: float | None
     as_measured_high: float | None
     raw_gain: float | None  # last minus first of those with an exit test: shown beside, never instead
+    raw_low: float | None  # Student's interval of that mean
+    raw_high: float | None
     spread: float | None  # SD of true gains between athletes
     camps_differ: bool | None
     verdict: str  # estimated | refused

@@ -30,6 +30,7 @@ def test_the_plain_difference_stands_beside_never_instead() -> None:
     row = build_gain_row(GAIN, lookup())
     assert row.amount.startswith("+4.3")
     assert row.raw.startswith("+5.0")
+    assert "(+3.2 to +6.8)" in row.raw
     assert row.counts == "36 enrolled, 34 measured, 31 with exit test"
 
 
@@ -49,11 +50,20 @@ def test_a_faster_time_is_drawn_to_the_right() -> None:
 
 def test_times_are_faster_or_slower_and_never_signed() -> None:
     sprint = replace(
-        GAIN, measure="sprint_60yd", line="", gain=-0.06, low=-0.09, high=0.03, raw_gain=-0.1, shrunk_gain=0.0
+        GAIN,
+        measure="sprint_60yd",
+        line="",
+        gain=-0.06,
+        low=-0.09,
+        high=0.03,
+        raw_gain=-0.1,
+        raw_low=-0.15,
+        raw_high=-0.05,
+        shrunk_gain=0.0,
     )
     row = build_gain_row(sprint, lookup())
     assert (row.amount, row.interval) == (f"0.06{THIN}s faster", "0.09 faster to 0.03 slower")
-    assert (row.raw, row.shrunk) == (f"0.10{THIN}s faster", "no change")
+    assert (row.raw, row.shrunk) == (f"0.10{THIN}s faster (0.05 to 0.15 faster)", "no change")
     both = build_gain_row(replace(sprint, high=-0.03), lookup())
     assert both.interval == "0.03 to 0.09 faster"
     notes = [

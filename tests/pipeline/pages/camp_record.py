@@ -41,12 +41,14 @@ GAIN = CohortGain(
     camp_id="B", spread=None, as_measured=None, as_measured_low=None, as_measured_high=None,
     measure="exit_speed", line=TEE, n_enrolled=24, n_measured=24, n_with_exit=22, n_left_early=1, weeks=10.0,
     gain=1.2341 * MPH, low=0.51 * MPH, high=1.97 * MPH, shrunk_gain=1.06 * MPH, shrunk_low=0.44 * MPH,
-    shrunk_high=1.68 * MPH, raw_gain=1.6 * MPH, camps_differ=False, verdict="estimated", reason="", level=0.95,
+    shrunk_high=1.68 * MPH, raw_gain=1.6 * MPH, raw_low=1.0 * MPH, raw_high=2.2 * MPH,
+    camps_differ=False, verdict="estimated", reason="", level=0.95,
     method="mixed model",
 )  # fmt: skip
 SMALL = replace(
     GAIN, measure="pop_time", line="", n_measured=4, n_with_exit=4, gain=None, low=None, high=None, shrunk_gain=None,
-    shrunk_low=None, shrunk_high=None, weeks=None, raw_gain=-0.1, camps_differ=None, verdict="refused",
+    shrunk_low=None, shrunk_high=None, weeks=None, raw_gain=-0.1, raw_low=None, raw_high=None, camps_differ=None,
+    verdict="refused",
     reason="fewer than 8 athletes: shown as individuals only",
 )  # fmt: skip
 LINK = LinkRow(
