@@ -96,6 +96,26 @@ def how_sure(place: str) -> None:
     sheet(sure_fold(kinds_at(place)))
 
 
+def make(key: str, words: str, work: Callable[[], object]) -> bool:
+    """Do what a press asked for, and whether it came; a click elsewhere stops the run, but not what was made."""
+    kept = st.session_state.setdefault(
+        key, {}
+    )  # a plain dict: writing into it is not a place where a run can stop
+    try:
+        with st.spinner(words):
+            kept["made"] = work()
+    except LatewoodError as error:
+        st.error(verbatim(str(error)))
+        return False
+    return True
+
+
+def made(key: str, kind: type[Thing]) -> Thing | None:
+    """What the last press of this key made; None before the first."""
+    result = st.session_state.get(key, {}).get("made")
+    return result if isinstance(result, kind) else None
+
+
 def mode() -> str:
     """'dark' or 'light', as the reader's page is now."""
     return st.context.theme.type or "light"

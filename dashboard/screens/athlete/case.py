@@ -143,15 +143,16 @@ def _print(opened: parts.Opened, stay: Stay) -> None:
     if sent:
         st.session_state.pop(ready, None)
         make = case_actions.print_for_family if picked == FAMILY else case_actions.print_case
-        try:
-            with st.spinner("Making the page"):
-                made = make(opened.build, stay, who.strip(), parts.units(), paper or "letter")
-        except LatewoodError as error:
-            st.error(verbatim(str(error)))
+        units = parts.units()
+        if not parts.make(
+            ready,
+            "Making the page",
+            lambda: make(opened.build, stay, who.strip(), units, paper or "letter"),
+        ):
             return
-        st.session_state[ready] = next(iter(made.items()))
-    if ready in st.session_state:
-        name, content = st.session_state[ready]
+    made = parts.made(ready, dict)
+    if made is not None:
+        name, content = next(iter(made.items()))
         st.success("Made and noted in the audit log. No copy is kept here.")
         st.download_button(
             f"Save {verbatim(name)}", content, name, key=f"case_save_{stay.stay_id}", on_click="ignore"

@@ -10,7 +10,6 @@ from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.camp_review.review_parts import PAPERS, packed
 from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text.wording import verbatim
-from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.pages.family.issue import FORMS
 from latewood.pipeline.pages.handout import Handout
 
@@ -62,16 +61,16 @@ def _form(build: Build, athlete_id: str) -> None:
         st.error("Say who you are and pick at least one form.")
         return
     if sent:
-        try:
-            with st.spinner("Making the page"):
-                handout = Handout(forms=forms, paper=paper or "letter")
-                made = family_actions.family_page(build, athlete_id, who.strip(), handout, parts.units())
-        except LatewoodError as error:
-            st.error(verbatim(str(error)))
+        handout, units = Handout(forms=forms, paper=paper or "letter"), parts.units()
+
+        def work() -> tuple[object, ...]:
+            made = family_actions.family_page(build, athlete_id, who.strip(), handout, units)
+            return (*packed(made.files, "family-page.zip"), made.missing)
+
+        if not parts.make(ready, "Making the page", work):
             return
-        st.session_state[ready] = (*packed(made.files, "family-page.zip"), made.missing)
-    if ready in st.session_state:
-        name, content, missing = st.session_state[ready]
+    if made := parts.made(ready, tuple):
+        name, content, missing = made
         for form, why in missing.items():
             st.warning(verbatim(f"No {form}: {why}"))
         st.success("Made and noted in the audit log.")

@@ -15,7 +15,6 @@ from latewood.dashboard.reads.rows import Build
 from latewood.dashboard.screens import parts
 from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text.wording import verbatim
-from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.pages.camp.issue import FORMS, ReviewFiles
 from latewood.pipeline.pages.handout import Handout
 
@@ -84,15 +83,16 @@ def files_form(build: Build, files: Files, export: Callable[[str, str, Handout],
         st.error("Say who you are and pick at least one form.")
         return
     if sent:
-        try:
-            with st.spinner("Making the files"):
-                made = export(whom, who.strip(), Handout(forms=forms, paper=paper or "letter"))
-        except LatewoodError as error:
-            st.error(verbatim(str(error)))
+        handout = Handout(forms=forms, paper=paper or "letter")
+
+        def work() -> tuple[object, ...]:
+            made = export(whom, who.strip(), handout)
+            missing = [f"No {FORM_WORDS[form]}: {why}" for form, why in made.missing.items()]
+            return requested, *packed(made.files, f"camp-{key}.zip"), missing
+
+        if not parts.make(ready, "Making the files", work):
             return
-        missing = [f"No {FORM_WORDS[form]}: {why}" for form, why in made.missing.items()]
-        st.session_state[ready] = (requested, *packed(made.files, f"camp-{key}.zip"), missing)
-    kept = st.session_state.get(ready)
+    kept = parts.made(ready, tuple)
     if kept is not None and kept[0] == requested:
         st.success(MADE[whom])
         for why in kept[3]:

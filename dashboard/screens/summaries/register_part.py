@@ -66,11 +66,7 @@ def _again(build: Build, waiting: int) -> None:
         if sent and not who.strip():
             st.error("Say who you are.")
         elif sent:
-            try:
-                with st.spinner("Making the sheets"):
-                    st.session_state[kept] = summary_actions.export_again(build, who.strip())
-            except LatewoodError as error:
-                st.error(verbatim(str(error)))
-    ready = st.session_state.get(kept)
-    if isinstance(ready, summary_actions.Export):
+            parts.make(kept, "Making the sheets", lambda: summary_actions.export_again(build, who.strip()))
+    ready = parts.made(kept, summary_actions.Export)
+    if ready is not None:
         show_ready(ready, KEY)

@@ -16,7 +16,6 @@ from latewood.dashboard.screens.summaries.acting import READY, do
 from latewood.dashboard.screens.who import ask_who
 from latewood.dashboard.text import cautions
 from latewood.dashboard.text.wording import verbatim
-from latewood.pipeline.errors import LatewoodError
 from latewood.pipeline.ingest.consent.agreed import DEFAULT_DAYS, EVERY, FAMILY, FIELDS, RECRUITING, Consent
 from latewood.pipeline.ingest.consent.stated import LABELS
 from latewood.pipeline.pages.handout import Handout
@@ -127,16 +126,15 @@ def _issue(
 ) -> None:
     kept = f"{READY}{key}"
     if requested is not None:
-        try:
-            with st.spinner("Making the sheets"):
-                st.session_state[kept] = summary_actions.export(
-                    build, athletes, requested.who, choice, requested.handout
-                )
-        except LatewoodError as error:
-            st.error(verbatim(str(error)))
+        asked = requested
+        if not parts.make(
+            kept,
+            "Making the sheets",
+            lambda: summary_actions.export(build, athletes, asked.who, choice, asked.handout),
+        ):
             return
-    ready = st.session_state.get(kept)
-    if isinstance(ready, summary_actions.Export):
+    ready = parts.made(kept, summary_actions.Export)
+    if ready is not None:
         show_ready(ready, key)
 
 
