@@ -311,6 +311,19 @@ def heights_in_several_units() -> Strange:
 
 
 @shape
+def feet_and_inches_in_two_columns() -> Strange:
+    halves = (("6", "2"), ("5", "11 1/2"), ("5", ""), ("", "71"))
+    rows = [(name, DAYS[0], *halves[n], 150 + n) for n, _, name in each()]
+    truth = one("standing_height", (74 * INCH, 71.5 * INCH, 0, 0)) | one(
+        "body_mass", [(150 + n) * LB for n in range(4)]
+    )
+    for who in WHO[2:]:  # half a length is none
+        del truth[who, "standing_height", DAYS[0], 1]
+    content = text(("Name", "Date", "Height (ft)", "Height (in)", "Wt (lbs)"), *rows)
+    return Strange("two_columns.csv", content, truth, held=2)
+
+
+@shape
 def sets_with_and_without_unit() -> Strange:
     truth = one("squat", (225 * LB * 1.1, 100 * (1 + 5 / 30), 225 * LB * 1.1, 0))
     del truth["L6", "squat", DAYS[0], 1]

@@ -34,7 +34,7 @@ def sides_of(table: TextTable, mapping: Mapping) -> tuple[Side, ...]:
     days: dict[str, int] = {}
     for block in (one for one in mapping.values if one.athlete_column):
         who = plain(block.athlete_column)
-        blocks.setdefault(who, []).extend(named[plain(one)] for one in block.columns)
+        blocks.setdefault(who, []).extend(named[plain(one)] for one in block.read)
         days[who] = min(days.get(who, TO_THE_END), place.get(plain(block.day_column), TO_THE_END))
     if len(blocks) < 2:
         return ()

@@ -233,7 +233,7 @@ def _count(
     conditions = {c.key for m in catalogue.measures.values() for c in m.conditions}
     used = {*mapping.columns.values(), *mapping.condition_columns.values(), *sum(FIELDS[kind], ())}
     used |= {*mapping.form.athlete_parts, *(column for column, _ in mapping.form.where)}
-    used |= {c for block in mapping.values for c in block.columns} | (
+    used |= {c for block in mapping.values for c in block.read} | (
         conditions if kind in ("readings", "traces") else set()
     )
     plain = {u.lower().replace("_", " ") for u in used}

@@ -77,9 +77,15 @@ class ValueColumns:
     conditions: tuple[tuple[str, str], ...]
     written: str = "number"  # one of WRITTEN
     scale: str = "1"  # what each number is multiplied by before its unit counts, such as -1 or 0.1
+    inches: str = ""  # the column of the inches beyond the feet of `columns`, where a length stands in two
     day: str = ""  # the day these columns were measured on, where it stands in their header or was typed in
     day_column: str = ""  # the column of their day, where a sheet has several
     athlete_column: str = ""  # the column of their athlete, where two tables stand side by side
+
+    @property
+    def read(self) -> tuple[str, ...]:
+        """Every column that holds a part of these values."""
+        return (*self.columns, self.inches) if self.inches else self.columns
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -320,6 +326,7 @@ def _value_block(block: dict[str, Any], origin: str, catalogue: Catalogue) -> Va
         conditions=tuple(sorted(_texts(block, "conditions", origin).items())),
         written=_one_of(block, "written", WRITTEN, origin, "number"),
         scale=_scale(block, origin),
+        inches=text_of(block, "inches", origin),
         day=_day(block, origin),
         day_column=text_of(block, "day_column", origin),
         athlete_column=text_of(block, "athlete_column", origin),
@@ -386,11 +393,15 @@ def _check_block(block: ValueColumns, mapping: Mapping, origin: str, catalogue: 
         raise MappingError(
             f"{origin}, [[values]] {block.measure}: states no unit; accepted are {', '.join(units)}; add unit = ..."
         )
+    if block.inches and (len(block.columns) != 1 or catalogue.measures[block.measure].unit != "cm"):
+        raise MappingError(
+            f"{origin}, [[values]] {block.measure}, inches: needs a length, and one column of feet in columns"
+        )
     _check_conditions(block, mapping, origin, catalogue)
 
 
 def _check_columns_once(mapping: Mapping, origin: str) -> None:
-    used = [column for block in mapping.values for column in block.columns]
+    used = [column for block in mapping.values for column in block.read]
     twice = next((c for c in used if used.count(c) > 1), None)
     if twice is not None:
         raise MappingError(

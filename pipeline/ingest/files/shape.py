@@ -12,7 +12,7 @@ from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.mapping import FIELDS, KINDS, WIDE_NEEDS, Mapping, ValueColumns
 from latewood.pipeline.ingest.files.reading import TextTable
-from latewood.pipeline.ingest.files.written import scaled, taken_apart
+from latewood.pipeline.ingest.files.written import feet_and_inches, scaled, taken_apart
 from latewood.pipeline.warehouse.slots import is_slot_header
 
 CELL_COLUMNS = (
@@ -111,9 +111,7 @@ def condition_headers(
     by_plain = {plain(h): h for h in table.headers}
     keys = {c.key for m in catalogue.measures.values() for c in m.conditions}
     result = {key: by_plain[plain(key)] for key in sorted(keys) if plain(key) in by_plain}
-    values = {
-        plain(column) for block in mapping.values for column in block.columns
-    }  # a bat's speed is no bat
+    values = {plain(column) for block in mapping.values for column in block.read}  # a bat's speed is no bat
     result = {key: h for key, h in result.items() if h not in used and plain(h) not in values}
     for key, wanted in mapping.condition_columns.items():
         header = by_plain.get(plain(wanted))
@@ -215,18 +213,13 @@ def _wide(
         index, own = combine(
             table, conditions, {**mapping.conditions, **dict(block.conditions)}, mapping.condition_words
         )
-        for trial, wanted in enumerate(block.columns, start=1):
-            header = by_plain.get(plain(wanted))
-            if header is None:
-                raise FileUnreadableError(
-                    f"{table.header_of(name)}: has no column {wanted!r} for {block.measure}; "
-                    f"it has {', '.join(table.headers)}; "
-                    "correct [[values]] in the mapping"
-                )
+        headers = [_header_for(name, table, by_plain, wanted, block) for wanted in block.read]
+        for trial, header in enumerate(headers[: len(block.columns)], start=1):
+            texts = column_of(table, header)
             part = base.assign(
                 field=header,
                 measure_text=block.measure,
-                raw_value=column_of(table, header),
+                raw_value=feet_and_inches(texts, column_of(table, headers[-1])) if block.inches else texts,
                 raw_unit=units.where(units != "", block.unit or mapping.units.get(block.measure, "")),
                 combination=index + len(combinations),
                 **_own_fields(name, table, block),
@@ -238,6 +231,19 @@ def _wide(
         combinations.extend(own)
     frame = pd.concat(parts, ignore_index=True)
     return Cells(frame=frame[list(CELL_COLUMNS)], combinations=tuple(combinations))
+
+
+def _header_for(
+    name: str, table: TextTable, by_plain: MappingOf[str, str], wanted: str, block: ValueColumns
+) -> str:
+    header = by_plain.get(plain(wanted))
+    if header is None:
+        raise FileUnreadableError(
+            f"{table.header_of(name)}: has no column {wanted!r} for {block.measure}; "
+            f"it has {', '.join(table.headers)}; "
+            "correct [[values]] in the mapping"
+        )
+    return header
 
 
 def _own_fields(name: str, table: TextTable, block: ValueColumns) -> dict[str, pd.Series]:

@@ -35,6 +35,15 @@ _SETS = re.compile(
 _WITH_UNIT = re.compile(r"(?P<number>[^a-zµ°%]*\d[½¼¾]?)\s*(?P<unit>[^\d\s.,:][^\d]*)", re.IGNORECASE)
 
 
+def feet_and_inches(feet: pd.Series, inches: pd.Series) -> pd.Series:
+    """The two columns of a length as one text: 5 and 11 as 5'11"; '' where both are blank.
+
+    Where one is blank or no number its place holds a question mark, so that nothing is read and the row is asked.
+    """
+    result = feet.where(feet != "", "?") + "'" + inches.where(inches != "", "?") + '"'
+    return result.where((feet != "") | (inches != ""), "")
+
+
 @lru_cache(maxsize=65536)  # a long column holds few texts
 def any_way(text: str, decimal: str = ".") -> tuple[str, str, str] | None:
     """Number, repetitions and unit of one cell, '' for those it does not state; None where it is none of these.

@@ -159,10 +159,14 @@ def _holds_values(cells: Sequence[str], look: col.Look) -> bool:
 
 def _wide(headed: Headed, texts: Texts, look: col.Look, start: Start) -> ColumnPlan | None:
     used = {c.header for c in start.looks}
-    halves = _feet_and_inches({h: t for h, t in texts.items() if h not in used}, look)
+    inches = _inches_of({h: t for h, t in texts.items() if h not in used}, look)
     read = [
-        col.left_out(h, "feet and inches of one length in two columns: write both in one, as 5'11\"")
-        if h in halves
+        _whole_length(h, inches[h], texts, look)
+        if h in inches
+        else ColumnLook(
+            header=h, target="", certainty=SURE, reason="the inches of the feet beside it", role="part"
+        )
+        if h in inches.values() and _beyond_feet(texts[h], look)
         else headed_look(h, headed, look)
         if h in headed.heads
         else col.measure_look(h, texts[h], look)
@@ -183,20 +187,38 @@ def _wide(headed: Headed, texts: Texts, look: col.Look, start: Start) -> ColumnP
     )  # fmt: skip
 
 
-def _feet_and_inches(texts: Texts, look: col.Look) -> set[str]:
-    """Columns that hold one length together: whole feet in one, the inches beyond them in another."""
+def _whole_length(feet: str, inches: str, texts: Texts, look: col.Look) -> ColumnLook:
+    """A column of whole feet, read together with the one of the inches beyond them."""
+    if not _beyond_feet(texts[inches], look):
+        return col.left_out(feet, f"the whole feet of the length in {inches!r}")
+    both = [f"{a}'{b}\"" for a, b in zip(texts[feet], texts[inches], strict=True) if a and b]
+    result = col.measure_look(feet, both, look)
+    if result.role != "measure":
+        return result
+    return replace(
+        result, inches=inches, reason=f"the feet of a length, its inches beyond them in {inches!r}"
+    )
+
+
+def _inches_of(texts: Texts, look: col.Look) -> dict[str, str]:
+    """Columns of whole feet, each with that of the inches of the same length."""
     named = {h: one for h in texts if (one := read_header(h, look.known.catalogue, look.names))}
 
-    def halves(unit: str, below: float) -> dict[str, str]:
-        return {
-            one.measure: h
-            for h, one in named.items()
-            if one.unit == unit and all(number < below for number in _numbers(texts[h], look.decimal))
-        }
+    def lengths(unit: str) -> dict[tuple[object, ...], str]:
+        return {(one.measure, one.trial, one.conditions): h for h, one in named.items() if one.unit == unit}
 
-    feet, inches = halves("ft", 9), halves("in", 12)
-    whole = {key for key, h in feet.items() if all(n == int(n) for n in _numbers(texts[h], look.decimal))}
-    return {h for key in whole & set(inches) for h in (feet[key], inches[key])}
+    inches = lengths("in")
+    return {
+        h: inches[key]
+        for key, h in lengths("ft").items()
+        if key in inches and all(n == int(n) < 9 for n in _numbers(texts[h], look.decimal))
+    }
+
+
+def _beyond_feet(texts: Sequence[str], look: col.Look) -> bool:
+    """Whether inches are those beyond whole feet, and not the whole length."""
+    numbers = _numbers(texts, look.decimal)
+    return 2 * sum(n < 12 for n in numbers) >= len(numbers)
 
 
 def _numbers(texts: Sequence[str], decimal: str) -> list[float]:

@@ -70,6 +70,7 @@ class ColumnLook:
     conditions: tuple[tuple[str, str], ...] = ()
     written: str = "number"
     scale: str = "1"
+    inches: str = ""  # the column of the inches beyond these feet
     role: str = "field"  # field, measure, condition or none
     day: str = ""  # of this column alone
     day_column: str = ""

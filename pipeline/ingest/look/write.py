@@ -95,7 +95,15 @@ def _blocks(columns: Sequence[ColumnLook]) -> list[str]:
     for column in columns:
         if column.role == "measure":
             own = (column.day, column.day_column, column.athlete_column)
-            key = (column.target, column.unit, column.conditions, column.written, column.scale, own)
+            key = (
+                column.target,
+                column.unit,
+                column.conditions,
+                column.written,
+                column.scale,
+                column.inches,
+                own,
+            )
             blocks.setdefault(key, []).append(column)
     lines = []
     for members in blocks.values():
@@ -105,6 +113,7 @@ def _blocks(columns: Sequence[ColumnLook]) -> list[str]:
         lines += text_lines("unit", first.unit)
         lines += text_lines("written", first.written if first.written != "number" else "")
         for key_, value in (
+            ("inches", first.inches),
             ("day", first.day),
             ("day_column", first.day_column),
             ("athlete_column", first.athlete_column),

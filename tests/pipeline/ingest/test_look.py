@@ -242,16 +242,22 @@ def test_a_number_on_the_shirt_or_of_the_row_counts_no_trials(numbers: tuple[int
     assert {c.header: c.target for c in counted}["#"] == "trial"
 
 
-def test_feet_and_inches_in_two_columns_are_not_two_heights():
+def test_feet_and_inches_in_two_columns_are_one_height():
     rows = "Silas Oakmere,2032-06-14,5,6,71.2\nTheodora Quill,2032-06-14,5,11,64\n"
     split = look("sizes.csv", "Name,Date,Ht (ft),Ht (in),Wt (kg)\n" + rows)
     told = {c.header: (c.target, c.reason) for c in split.columns}
-    assert (
-        told["Ht (ft)"] == told["Ht (in)"]
-        and told["Ht (ft)"][0] == ""
-        and "in two columns" in told["Ht (ft)"][1]
+    assert told["Ht (ft)"] == (
+        "standing_height",
+        "the feet of a length, its inches beyond them in 'Ht (in)'",
     )
-    assert not split.open and {s.measure for s in split.samples} == {"Body mass"}
+    assert told["Ht (in)"] == ("", "the inches of the feet beside it")
+    assert not split.open
+    assert [s.value for s in split.samples if s.measure == "Standing height"] == ["167.640 cm", "180.340 cm"]
+    rounded = look(
+        "sizes.csv", "Name,Date,Ht (ft),Ht (in)\nSilas Oakmere,2032-06-14,5,66\nL6,2032-06-14,6,74\n"
+    )
+    assert [c.target for c in rounded.columns if c.header.startswith("Ht")] == ["", "standing_height"]
+    assert [s.value for s in rounded.samples] == ["167.640 cm", "187.960 cm"]
     twice = look(
         "sizes.csv", "Name,Date,Ht (ft),Ht (in)\nSilas Oakmere,2032-06-14,5.5,66\nL6,2032-06-14,6,72\n"
     )

@@ -60,6 +60,7 @@ def test_a_good_mapping_is_read() -> None:
         ),
         ('unit = "s"', "", "sprint_10yd: states no unit; accepted are"),
         ('columns = ["Split 10"]', 'columns = ["Split 10", "Split 10"]', "column 'Split 10' is used twice"),
+        ('unit = "s"', 'unit = "s"\ninches = "In"', "inches: needs a length, and one column of feet"),
     ],
 )
 def test_a_wrong_mapping_says_which_field(before: str, after: str, message: str) -> None:
