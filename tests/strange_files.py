@@ -324,6 +324,44 @@ def feet_and_inches_in_two_columns() -> Strange:
 
 
 @shape
+def days_without_a_year_over_pairs_of_columns() -> Strange:
+    rows = [(name, 140 + n, 20 + n, 141 + n, 21 + n) for n, _, name in each()]
+    made = book(("Name", "9 Jun", "", "16 Jun", ""), ("", "Wt lb", "Vert in", "Wt lb", "Vert in"), *rows)
+    truth = {}
+    for day, more in ((DAYS[0], 0), (DAYS[1], 1)):
+        truth |= one("body_mass", [(140 + n + more) * LB for n in range(4)], day)
+        truth |= one("countermovement_jump", [(20 + n + more) * INCH for n in range(4)], day)
+    return Strange("pairs.xlsx", saved(made), truth, {"headers: year": "2032"})
+
+
+@shape
+def days_without_a_year_alone() -> Strange:
+    rows = [(name, 60.5 + n, 61.5 + n, 62.5 + n) for n, _, name in each()]
+    truth = {}
+    for more, day in enumerate((date(2032, 6, 9), date(2032, 6, 16), date(2032, 6, 23))):
+        truth |= one("body_mass", [60.5 + n + more for n in range(4)], day)
+    answers = {"headers: year": "2032", "days: measure": "Body mass", "Body mass: unit": "kg"}
+    return Strange("alone.csv", text(("Player", "6/9", "6/16", "6/23"), *rows), truth, answers)
+
+
+@shape
+def a_name_above_each_block_of_days() -> Strange:
+    rows = [
+        line
+        for n, _, name in each()
+        for line in ((name,), ("Date", "EV (mph)"), (DAYS[0], 70 + n), (DAYS[1], 71 + n), ("",))
+    ]
+    return Strange("blocks.csv", text(*rows), refused="names stand alone on lines between the rows")
+
+
+@shape
+def one_repetition_maximum_in_the_header() -> Strange:
+    rows = [(name, DAYS[0], 135 + 5 * n) for n, _, name in each()]
+    truth = one("bench_press", [(135 + 5 * n) * LB for n in range(4)])
+    return Strange("bench.tsv", text(("Athlete", "Tested", "Bench 1RM (lbs)"), *rows, mark="\t"), truth)
+
+
+@shape
 def sets_with_and_without_unit() -> Strange:
     truth = one("squat", (225 * LB * 1.1, 100 * (1 + 5 / 30), 225 * LB * 1.1, 0))
     del truth["L6", "squat", DAYS[0], 1]

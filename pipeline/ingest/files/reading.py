@@ -106,11 +106,20 @@ def read_table(
     return _read_delimited(name, content, options, Typed(numbers=numbers, decimal=decimal))
 
 
+NO_TABLES = {
+    (".zip", ".7z", ".rar", ".gz"): "is packed; unpack it and take the files in it",
+    (".json", ".jsonl"): "is JSON, not a table; export CSV or Excel from the device",
+}
+
+
 def is_workbook(name: str, content: bytes) -> bool:
     """Whether a file is opened as a workbook: by its first bytes; a text under a workbook's name is a text.
 
-    Raises FileUnreadableError where a web page bears a workbook's name.
+    Raises FileUnreadableError where a web page bears a workbook's name, and of files that hold no table.
     """
+    for endings, what in NO_TABLES.items():
+        if name.lower().endswith(endings):
+            raise FileUnreadableError(f"{name}: {what}")
     if content.startswith(b"PK\x03\x04") and not name.lower().endswith(".c3d"):
         return True
     if not name.lower().endswith(EXCEL_SUFFIXES):
@@ -274,7 +283,7 @@ def _part(
         raise FileUnreadableError(
             f"{name}: has no table {options.part} below the first; correct `part` in the mapping"
         )
-    return rows, lines, "\n".join(" ".join(filter(None, row)) for row in title) or above
+    return rows, lines, "\n".join("\t".join(filter(None, row)) for row in title) or above
 
 
 def _dropped_note(lines: Sequence[int], rows: int) -> tuple[str, ...]:
@@ -418,7 +427,7 @@ def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable
     kept = [(i, row) for i, row in enumerate(texts, start=1) if i > options.skip_lines and any(row)]
     if not kept:
         raise FileUnreadableError(f"{name}: sheet {sheet!r} holds no rows; name another sheet in the mapping")
-    above = "\n".join(" ".join(cell for cell in row if cell) for row in texts[: options.skip_lines])
+    above = "\n".join("\t".join(cell for cell in row if cell) for row in texts[: options.skip_lines])
     rows, row_lines, above = _part(name, [row for _, row in kept], [i for i, _ in kept], above, options)
     frame, lines, places = _framed(name, rows, row_lines, options)
     dropped = _dropped_note(lines, len(rows) - options.header_lines) if options.loose else ()

@@ -27,6 +27,7 @@ from latewood.pipeline.ingest.files.reading import (
     sheet_texts,
     split_rows,
 )
+from latewood.pipeline.ingest.look.headers import half_days
 from latewood.pipeline.ingest.look.proposal import Sheet
 from latewood.pipeline.ingest.look.words import FOOTERS
 
@@ -153,7 +154,9 @@ def header_at(rows: Sequence[Sequence[str]], score: Scores) -> tuple[int, int]:
                 continue
             texts = [h for h in joined_headers(heads) if h]
             points = sum(score(h) for h in texts) + 0.1 * len(texts) - 0.05 * start
-            points -= 1.5 * sum(is_number(cell) and not has_day([cell]) for cell in heads[0])
+            points -= 1.5 * sum(
+                is_number(cell) and not (has_day([cell]) or half_days(cell)) for cell in heads[0]
+            )
             points += 0.5 * (height == 2 and _are_units(heads[1]))
             if len(texts) > 1 and points > most + 0.01:
                 best, most = (start, height), points

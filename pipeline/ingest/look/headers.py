@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from calendar import monthrange
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -120,7 +121,7 @@ def _explained(measure: Measure, rest: Sequence[str], score: int) -> Reading:
             trial = int(match[1])
         elif piece in COMPUTED:
             computed = True
-        elif piece not in TRIAL_WORDS and piece != "#":
+        elif piece not in TRIAL_WORDS and piece != "#" and piece not in tokens_of(measure.label):
             strange.append(piece)
     return Reading(
         measure=measure.key,
@@ -183,6 +184,47 @@ def without_day(header: str) -> str:
     rest = re.sub(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}(?: 00:00:00)?", " ", header)
     rest = re.sub(r"(?:\d{1,2}\.?[ -])?[A-Za-z]{3,9}\.?[ -](?:\d{1,2},? )?\d{4}", " ", rest)
     return " ".join(rest.split())
+
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_MONTH = (
+    "(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"
+    r"|nov(?:ember)?|dec(?:ember)?)\.?"
+)
+_HALF_DAY = re.compile(
+    rf"(?<![\w/.-])(?:(?P<day>\d{{1,2}})(?:st|nd|rd|th|\.)?[ -](?P<month>{_MONTH})"
+    rf"|(?P<before>{_MONTH})[ -](?P<after>\d{{1,2}})(?:st|nd|rd|th)?"
+    r"|(?P<one>\d{1,2})/(?P<other>\d{1,2}))(?![\w/]|[.-]\d)",
+    re.IGNORECASE,
+)
+
+
+def half_days(header: str) -> tuple[tuple[int, int], tuple[int, int]] | None:
+    """Month and day of the one day without a year in a header, as read month first and day first; (0, 0) for no day.
+
+    >>> half_days("14 Jun Wt lb"), half_days("6/14 Wt"), half_days("60 yd")
+    (((6, 14), (6, 14)), ((6, 14), (0, 0)), None)
+    """
+    found = list(_HALF_DAY.finditer(header))
+    if len(found) != 1:
+        return None
+    match = found[0]
+    if match["one"]:
+        one, other = int(match["one"]), int(match["other"])
+        both = (_possible(one, other), _possible(other, one))
+    else:
+        month = _MONTHS.index((match["month"] or match["before"])[:3].lower()) + 1
+        both = (_possible(month, int(match["day"] or match["after"])),) * 2
+    return both if any(both[0]) or any(both[1]) else None
+
+
+def _possible(month: int, day: int) -> tuple[int, int]:
+    return (month, day) if 1 <= month <= 12 and 1 <= day <= monthrange(2032, month)[1] else (0, 0)
+
+
+def without_half_day(header: str) -> str:
+    """The words of a header beside its day without a year."""
+    return " ".join(_HALF_DAY.sub(" ", header).split())
 
 
 def header_score(catalogue: Catalogue) -> dict[str, str]:

@@ -24,9 +24,16 @@ from latewood.pipeline.ingest.look import columns as col
 from latewood.pipeline.ingest.look.cells import comma_is_point, filled, is_numeric
 from latewood.pipeline.ingest.look.earlier import EarlierLook, look_at_earlier, with_ids
 from latewood.pipeline.ingest.look.grid import sheets_of, turned_sheet
-from latewood.pipeline.ingest.look.headers import field_of, name_table, read_header, without_day
+from latewood.pipeline.ingest.look.headers import (
+    field_of,
+    half_days,
+    name_table,
+    read_header,
+    without_day,
+    without_half_day,
+)
 from latewood.pipeline.ingest.look.motion import look_at_motion
-from latewood.pipeline.ingest.look.people import look_at_names, sure_ids
+from latewood.pipeline.ingest.look.people import look_at_names
 from latewood.pipeline.ingest.look.plan import plan_readings
 from latewood.pipeline.ingest.look.proposal import (
     ColumnPlan,
@@ -39,6 +46,7 @@ from latewood.pipeline.ingest.look.proposal import (
 )
 from latewood.pipeline.ingest.look.roster import plan_roster
 from latewood.pipeline.ingest.look.sample import samples_of
+from latewood.pipeline.ingest.look.who import is_athlete, named_between
 from latewood.pipeline.ingest.look.words import WEEK_DAYS
 from latewood.pipeline.ingest.look.write import mapping_text
 from latewood.pipeline.warehouse.lookups import ids_of
@@ -89,7 +97,7 @@ def _upright(
     """The tables of a file; those with measures below each other, and athletes or days across, are turned."""
 
     def heads(cell: str) -> bool:
-        return has_day([cell]) or _is_athlete(cell, known)
+        return has_day([cell]) or is_athlete(cell, known)
 
     tables: list[tuple[str, Sheet | LatewoodError]] = []
     for title, table in sheets_of(name, content, score):
@@ -104,16 +112,12 @@ def _lies(sheet: Sheet, known: Known, score: Callable[[str], float]) -> bool:
     heads = [col.bare_header(h) for h in sheet.table.headers[1:]]
     if sheet.options.part or len(heads) < 2:
         return False
-    across = max(sum(_is_athlete(h, known) for h in heads), sum(has_day([h]) for h in heads))
+    across = max(sum(is_athlete(h, known) for h in heads), sum(has_day([h]) for h in heads))
     if across <= max(1, len(heads) / 2):
         return False
     rows = [text for cell in sheet.table.frame.iloc[:, 0] if (text := cell.strip())]
     measured = sum(score(text) >= SURE_HEADER for text in rows)
     return 2 * measured >= max(1, len(rows))
-
-
-def _is_athlete(text: str, known: Known) -> bool:
-    return bool(text) and bool(ids_of(text, known.names) or sure_ids(text, known))
 
 
 def labelled(
@@ -139,6 +143,7 @@ def _score(known: Known, names: MappingOf[str, str]) -> Callable[[str], float]:
     def score(header: str) -> float:
         if header not in cache:
             words = without_day(header)
+            words = without_half_day(words) if half_days(words) else words
             result = read_header(words, known.catalogue, names) if words and len(header) < 60 else None
             points = (
                 0.0
@@ -274,12 +279,9 @@ def _why_nothing(sheet: Sheet, known: Known) -> str:
     week = [h for h in texts if plain(h) in WEEK_DAYS]
     if len(week) > 1:
         return f"columns are headed by days of the week ({', '.join(week[:3])}): write the dates there and look again"
-    alone = [(line, text) for line, text in sheet.dropped if _is_athlete(text, known)]
+    alone = named_between(sheet, known)
     if alone:
-        where = f"(line {alone[0][0]})"
-        return (
-            f"names stand alone on lines between the rows {where}: put them into a column of the rows below"
-        )
+        return f"names stand alone on lines between the rows (line {alone}): put them into a column of the rows below"
     named = [(h, one) for h in texts if (one := read_header(h, known.catalogue, names)) and not one.refused]
     if named and known.names and not col.athlete_columns(texts, known, set()):
         return "no column holds names or ids of the roster; add a column with the athlete, or import the roster first"

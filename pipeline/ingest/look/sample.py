@@ -64,4 +64,5 @@ def _value(text: dict[str, str], measure: Measure | None, decimal: str, known: K
         return f"{raw} {text['raw_unit']} (held: unit)"
     reps = reps_lookup([(measure.key, text["reps_text"])], known.catalogue) if text["reps_text"] else None
     times = float(reps["factor"].iloc[0]) if reps is not None and len(reps) else 1.0
-    return f"{number * factor * times:.{measure.decimals + 2}f} {measure.unit}"
+    shown = f"{number * factor * times:.{measure.decimals + 2}f}"
+    return shown if measure.unit == "1" else f"{shown} {measure.unit}"

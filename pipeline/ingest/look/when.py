@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from calendar import isleap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -21,7 +22,13 @@ from latewood.pipeline.ingest.look.cells import (
     inside,
     readable,
 )
-from latewood.pipeline.ingest.look.headers import names_day, read_header, without_day
+from latewood.pipeline.ingest.look.headers import (
+    half_days,
+    names_day,
+    read_header,
+    without_day,
+    without_half_day,
+)
 from latewood.pipeline.ingest.look.proposal import ASKED, SURE, ColumnLook, Sheet
 
 NAME_FORMS = (*ISO, *DAY_FORMS, "%Y %m %d", "%d %m %Y", "%m %d %Y")
@@ -138,7 +145,7 @@ def _in_headers(texts: Texts, look: col.Look) -> dict[str, tuple[str, str]]:
     most = max(map(len, read.values()), default=0)
     forms = [form for form, headers in read.items() if headers and len(headers) == most]
     if not forms:
-        return {}
+        return _half_in_headers(numbers, look)
     form = forms[0]
     other = next((f for f in forms if _days(read[f], f) != _days(read[form], form)), "")
     if other:
@@ -146,6 +153,32 @@ def _in_headers(texts: Texts, look: col.Look) -> dict[str, tuple[str, str]]:
         chosen = look.ask("headers: order", text, _orders(form, other), "")
         form = next((f for f in (form, other) if _named_order(f) == chosen), form)
     return {h: (str(days_in(h, form)[0]), without_day(h)) for h in read[form]}
+
+
+def _half_in_headers(numbers: Sequence[str], look: col.Look) -> dict[str, tuple[str, str]]:
+    """The days without a year that two headers or more state; the year is asked, and the order where both can be."""
+    read = {header: halves for header in numbers if (halves := half_days(header))}
+    orders = [at for at in (0, 1) if all(any(halves[at]) for halves in read.values())]
+    if len(set(read.values())) < 2 or not orders:
+        return {}
+    pick = orders[0]
+    other = next((h for h, halves in read.items() if len(orders) > 1 and halves[0] != halves[1]), "")
+    if other:
+        text = f"Is the day in {other!r} written day first or month first?"
+        pick = int(look.ask("headers: order", text, ("month first", "day first"), "") == "day first")
+    first, last = look.known.first_day, look.known.last_day
+    years = [str(year) for year in range(first.year, last.year + 1)] if first and last else []
+    choices = years if len(years) <= 20 else []
+    text = f"The days over the columns have no year (such as {next(iter(read))!r}). Which year is it?"
+    if not choices:
+        text += " Write it with four digits."
+    answer = look.ask("headers: year", text, choices, choices[0] if len(choices) == 1 else "")
+    year = int(answer) if re.fullmatch(r"\d{4}", answer) else 2032
+    return {
+        header: (str(date(year, *halves[pick])), without_half_day(header))
+        for header, halves in read.items()
+        if halves[pick] != (2, 29) or isleap(year)
+    }
 
 
 def _days(headers: Sequence[str], form: str) -> list[date]:

@@ -88,6 +88,8 @@ def _of_several(columns: tuple[str, ...], texts: Texts, look: col.Look) -> Who:
 def _given(name: str, sheet: Sheet, texts: Texts, look: col.Look) -> Who | None:
     """One athlete for the whole table, proposed where its title or the file's name holds one's name."""
     known = look.known
+    if named_between(sheet, known):
+        return None  # what follows each name is that athlete's
     if not known.shown or not any(readable(cells, look.decimal) for cells in texts.values()):
         return None
     beside = f"{PurePath(name).stem} {sheet.options.sheet} {sheet.table.above}"
@@ -104,6 +106,19 @@ def _given(name: str, sheet: Sheet, texts: Texts, look: col.Look) -> Who | None:
     text = "No column says who. Of whom is all of this?"
     answer = look.ask(key, text, choices, choices[0] if len(named) == 1 else "")
     return Who(source="given", athlete=id_in(answer))
+
+
+def named_between(sheet: Sheet, known: Known) -> int:
+    """The first line between the rows that holds an athlete's name and nothing else; 0 where there is none."""
+    texts = [[cell.strip() for cell in row if cell.strip()] for row in sheet.table.frame.to_numpy()]
+    alone = [(line, row[0]) for line, row in zip(sheet.table.lines, texts, strict=True) if len(row) == 1]
+    named = [line for line, text in (*sheet.dropped, *alone) if is_athlete(text, known)]
+    return min(named, default=0)
+
+
+def is_athlete(text: str, known: Known) -> bool:
+    """Whether a text names somebody on the roster."""
+    return bool(text) and bool(ids_of(text, known.names) or sure_ids(text, known))
 
 
 def filled_down(
