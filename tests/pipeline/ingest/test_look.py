@@ -268,3 +268,10 @@ def test_feet_and_inches_in_two_columns_are_one_height():
 def test_averages_in_other_languages_are_left_out(word: str):
     text = f"Name;Datum;Gewicht (kg)\nSilas Oakmere;14.06.2032;71,2\nTheodora Quill;14.06.2032;64,1\n{word};;67,7\n"
     assert look("scale.csv", text).dropped == ((4, word),)
+
+
+@pytest.mark.parametrize("header", ["EV %ile", "EV percentile", "EV pctile"])
+def test_a_standing_is_no_speed(header: str):
+    rows = "Silas Oakmere,2032-06-14,71,62\nTheodora Quill,2032-06-14,64,48\n"
+    column = look("speeds.csv", f"Name,Date,EV (mph),{header}\n" + rows).columns
+    assert {c.header: c.target for c in column}[header] == ""
