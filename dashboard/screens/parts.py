@@ -102,7 +102,7 @@ def make(key: str, words: str, work: Callable[[], object]) -> bool:
         key, {}
     )  # a plain dict: writing into it is not a place where a run can stop
     try:
-        with st.spinner(words):
+        with st.spinner(verbatim(words)):
             kept["made"] = work()
     except LatewoodError as error:
         st.error(verbatim(str(error)))

@@ -54,9 +54,8 @@ def render() -> None:
         return
     _sheet(blocks)
     parts.words(by_chance(blocks, LEVEL))
-    parts.caution(
-        cautions.CAMP, *([cautions.RAW_GAIN] if any(row.raw for one in blocks for row in one.rows) else [])
-    )
+    plain = [cautions.RAW_GAIN] if any(row.raw for one in blocks for row in one.rows) else []
+    parts.caution(cautions.CAMP, *plain)
     cohort_years.years(opened, [camp.camp_id for camp in camps])
     cohort_camps.camps(opened, families)
     cohort_links.size(opened, families)

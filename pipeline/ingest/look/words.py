@@ -105,8 +105,8 @@ FOREIGN_WORDS = {
 }  # fmt: skip
 COMPUTED = _words("avg average mean max best top min median peak mittel total sum")
 NOT_A_READING = _words(
-    "goal target aim projected predicted prev previous prior last change diff delta gain rank ranking percentile pctl pctile "
-    "ile tile grade rating score vs norm bmi ratio expected need needed"
+    "goal target aim projected predicted prev previous prior last change diff delta gain rank ranking percentile pctl "
+    "pctile ile tile grade rating score vs norm bmi ratio expected need needed"
 )
 TRIAL_WORDS = _words(
     "try trial attempt rep run swing jump throw test no nr t j a rd round effort hit pitch "
