@@ -11,6 +11,8 @@ from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import FileUnreadableError, LandingError, LatewoodError
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import decide, record_decision, reopen, undo, withdraw
+from latewood.pipeline.ingest.build.stage import _with_conditions
+from latewood.pipeline.ingest.code import code_version
 from latewood.pipeline.ingest.consent.agreed import KIND as CONSENTS
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.find_files import find_files, find_mappings, read_mapping
@@ -18,7 +20,7 @@ from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, mapping_shee
 from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import cells_of, columns_of, kind_of
 from latewood.pipeline.ingest.files.tidy import tidied
-from latewood.pipeline.ingest.files.trace_cells import trace_cells
+from latewood.pipeline.ingest.files.trace_cells import TraceCells, trace_cells
 from latewood.pipeline.ingest.files.trace_trials import open_traces
 from latewood.pipeline.ingest.logs import audit, content
 from latewood.pipeline.ingest.logs import decisions as decided
@@ -27,6 +29,7 @@ from latewood.pipeline.ingest.people.records import Context, PeopleFile, read_pe
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse.connection import open_published, read_sql
+from latewood.pipeline.warehouse.memo import Memo, memo_of
 
 __all__ = ["ImportOutcome", "build", "decide", "import_files", "land_files", "reopen", "undo", "withdraw"]
 
@@ -62,6 +65,7 @@ class _Arrival:
     kind: str
     rows_in: int
     notes: tuple[str, ...]
+    traced: TraceCells | None = None  # what a file of traces was read as
 
 
 def import_files(
@@ -114,7 +118,19 @@ def _arrivals(
     for arrival in arrivals:
         _refuse_second_reading(root, arrival)
     _refuse_unsettled_names(root, arrivals, catalogue)
-    return arrivals, [_land(root, arrival, who, program) for arrival in arrivals]
+    states = [_land(root, arrival, who, program) for arrival in arrivals]
+    _keep_traces(root, arrivals, catalogue)
+    return arrivals, states
+
+
+def _keep_traces(root: Path, arrivals: Sequence[_Arrival], catalogue: Catalogue) -> None:
+    """Put what files of traces were read as into the memo, where the build finds it: they are not read twice."""
+    traced = [(one, one.traced) for one in arrivals if one.traced is not None]
+    memo = memo_of(root, code_version(), catalogue.digest) if traced else Memo()
+    for arrival, made in traced:
+        key = (arrival.sha256, landing.safe_name(arrival.name), arrival.kind, arrival.mapping.text)
+        memo.keep_frame("cells", key, _with_conditions(made.cells))
+        memo.keep_frame("channels", key, made.channels)
 
 
 def _refuse_second_reading(root: Path, arrival: _Arrival) -> None:
@@ -211,7 +227,11 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
     else:
         table = tidied(path.name, read_table(path.name, content, used.options), used.form)
     kind = kind_of(path.name, table, mapping)
-    rows_in, ignored, reported = _count(path.name, table, kind, used, catalogue)
+    traced = trace_cells(path.name, table, used, catalogue) if kind == "traces" else None
+    rows_in, ignored = _count(path.name, table, kind, used, catalogue)
+    reported: tuple[str, ...] = ()
+    if traced is not None:
+        rows_in, reported = len(traced.cells.frame), traced.notes
     sha256 = landing.file_hash(content)
     notes = (*table.notes, *((f"{landing.UNUSED}{', '.join(ignored)}",) if ignored else ()), *reported)
     return _Arrival(
@@ -223,13 +243,14 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
         kind=kind,
         rows_in=rows_in,
         notes=notes,
+        traced=traced,
     )
 
 
 def _count(
     name: str, table: TextTable, kind: str, mapping: Mapping, catalogue: Catalogue
-) -> tuple[int, list[str], tuple[str, ...]]:
-    """How many rows the file hands in, which of its columns nobody reads, and what its traces tell."""
+) -> tuple[int, list[str]]:
+    """How many rows the file hands in, lines where it holds traces, and which of its columns nobody reads."""
     conditions = {c.key for m in catalogue.measures.values() for c in m.conditions}
     used = {*mapping.columns.values(), *mapping.condition_columns.values(), *sum(FIELDS[kind], ())}
     used |= {*mapping.form.athlete_parts, *(column for column, _ in mapping.form.where)}
@@ -239,12 +260,10 @@ def _count(
     plain = {u.lower().replace("_", " ") for u in used}
     ignored = [h for h in table.headers if h.lower().replace("_", " ") not in plain]
     if kind == "readings":
-        return len(cells_of(name, table, mapping, catalogue).frame), ignored, ()
-    if kind == "traces":
-        result = trace_cells(name, table, mapping, catalogue)
-        return len(result.cells.frame), ignored, result.notes
-    columns_of(name, table, mapping, *FIELDS[kind])
-    return len(table.frame), ignored, ()
+        return len(cells_of(name, table, mapping, catalogue).frame), ignored
+    if kind != "traces":
+        columns_of(name, table, mapping, *FIELDS[kind])
+    return len(table.frame), ignored
 
 
 def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
