@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from latewood.pipeline import durable
 from latewood.pipeline.catalogue.model import Catalogue
-from latewood.pipeline.errors import FileUnreadableError, LandingError, LatewoodError
+from latewood.pipeline.errors import BusyError, FileUnreadableError, LandingError, LatewoodError, StorageError
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import decide, record_decision, reopen, undo, withdraw
 from latewood.pipeline.ingest.build.stage import _with_conditions
@@ -29,11 +30,12 @@ from latewood.pipeline.ingest.people.records import Context, PeopleFile, read_pe
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse.connection import open_published, read_sql
-from latewood.pipeline.warehouse.memo import Memo, memo_of
+from latewood.pipeline.warehouse.memo import memo_of
 
 __all__ = ["ImportOutcome", "build", "decide", "import_files", "land_files", "reopen", "undo", "withdraw"]
 
 Progress = Callable[[str], None]
+IMPORTED = "imported"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,18 +121,26 @@ def _arrivals(
         _refuse_second_reading(root, arrival)
     _refuse_unsettled_names(root, arrivals, catalogue)
     states = [_land(root, arrival, who, program) for arrival in arrivals]
-    _keep_traces(root, arrivals, catalogue)
+    _keep_traces(root, [a for a, state in zip(arrivals, states, strict=True) if state == IMPORTED], catalogue)
     return arrivals, states
 
 
 def _keep_traces(root: Path, arrivals: Sequence[_Arrival], catalogue: Catalogue) -> None:
-    """Put what files of traces were read as into the memo, where the build finds it: they are not read twice."""
+    """Put what new files of traces were read as into the memo, where the build finds it: they are not read twice.
+
+    Not so one of which rows were erased since; nor anything while a build or an erasure runs.
+    """
     traced = [(one, one.traced) for one in arrivals if one.traced is not None]
-    memo = memo_of(root, code_version(), catalogue.digest) if traced else Memo()
-    for arrival, made in traced:
-        key = (arrival.sha256, landing.safe_name(arrival.name), arrival.kind, arrival.mapping.text)
-        memo.keep_frame("cells", key, _with_conditions(made.cells))
-        memo.keep_frame("channels", key, made.channels)
+    if not traced:
+        return
+    memo = memo_of(root, code_version(), catalogue.digest)
+    with suppress(BusyError, StorageError), durable.locked(root / "warehouse" / "build.lock", 0.0):
+        landed = {one.import_id: one.sha256 for one in landing.manifests(root / "landing")}
+        for arrival, made in traced:
+            if landed.get(arrival.import_id) == arrival.sha256:
+                key = (arrival.sha256, landing.safe_name(arrival.name), arrival.kind, arrival.mapping.text)
+                memo.keep_frame("cells", key, _with_conditions(made.cells))
+                memo.keep_frame("channels", key, made.channels)
 
 
 def _refuse_second_reading(root: Path, arrival: _Arrival) -> None:
@@ -180,7 +190,7 @@ def _build_or_take_back(
     root: Path, arrivals: Sequence[_Arrival], states: Sequence[str], progress: Progress | None
 ) -> None:
     """Build; where that fails, the files that have just landed go again, so that nothing has changed."""
-    fresh = [a for a, state in zip(arrivals, states, strict=True) if state == "imported"]
+    fresh = [a for a, state in zip(arrivals, states, strict=True) if state == IMPORTED]
     build_landed(root, {a.import_id for a in fresh}, progress)
 
 
@@ -285,7 +295,7 @@ def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
         landing.store(root / "landing", _manifest(arrival, who, program, _next_place(known)), arrival.content)
         reached("manifest landed")
         _note_arrival(root, arrival, who)
-    return "imported"
+    return IMPORTED
 
 
 def _next_place(known: Sequence[landing.Manifest]) -> int:

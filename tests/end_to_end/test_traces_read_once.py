@@ -14,6 +14,10 @@ from tests.bench.traces import MAPPING, write_trace_files
 from tests.reliability.conftest import content
 
 
+def memos(root: Path) -> list[Path]:
+    return sorted((root / "warehouse" / "memo").glob("*.memo"))
+
+
 def test_a_build_does_not_read_traces_again_and_a_fresh_one_finds_the_same(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -24,6 +28,7 @@ def test_a_build_does_not_read_traces_again_and_a_fresh_one_finds_the_same(
     (root / "program.toml").write_text('name = "Heath"\ninvented = true\nclock = "2034-08-01"\n', "utf-8")
     (root / "mappings" / "traces.toml").write_text(MAPPING, encoding="utf-8")
     land_files(root, [inbox], "Ira")
+    assert len(memos(root)) == 2
     reads = stage.trace_cells
     monkeypatch.setattr(stage, "trace_cells", lambda *given: (read.append(given[0]), reads(*given))[1])
     assert build(root).readings > 1_000
@@ -32,3 +37,7 @@ def test_a_build_does_not_read_traces_again_and_a_fresh_one_finds_the_same(
     build(root, fresh=True)
     assert set(read) == {"traces_0000.csv"}
     assert content(root) == kept
+    for path in memos(root):
+        path.unlink()
+    land_files(root, [inbox], "Ira")  # already there: what was erased of it since must not come back
+    assert memos(root) == []
