@@ -57,9 +57,7 @@ reliability: setup
 
 bench: setup
 	$(BIN)/python -m tests.bench.stages
-	rm -rf build/bench && $(BIN)/python -m tests.bench.stages --make build/bench 1000000
-	$(BIN)/python -m tests.bench.aims build/bench 1000000 >> docs/benchmarks.md
-	rm -rf build/bench
+	$(BIN)/python -m tests.bench.speed --readings 1000000 --more 10000000 --out docs/speed.md
 
 screens: setup browser
 	$(BIN)/python -m tests.tools.shots --data $(DATA) --out docs/screens

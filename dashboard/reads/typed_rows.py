@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from threading import Lock
 from typing import Any, Final, TypeVar
@@ -16,7 +16,7 @@ import streamlit as st
 
 from latewood.dashboard.reads.reading import READER
 from latewood.pipeline.errors import LatewoodError
-from latewood.pipeline.ingest.logs.entered import FOLDER, LOOK_BACK_DAYS
+from latewood.pipeline.ingest.logs.entered import late_files
 from latewood.pipeline.ingest.plans.typed_mass import NOTHING, TypedMass, typed_mass
 from latewood.pipeline.ingest.program import data_dir, load_program
 from latewood.pipeline.stats import results
@@ -109,8 +109,7 @@ def _note(folder: str, build_id: str, result: TypedMass) -> None:
 def _entries_state(folder: Path, today: date) -> tuple[tuple[str, int, int], ...]:
     """Name, size and time of writing of the files that may hold something new."""
     result = []
-    for back in range(LOOK_BACK_DAYS + 1):
-        path = folder / FOLDER / f"{(today - timedelta(days=back)).isoformat()}.jsonl"
+    for path in late_files(folder, today):
         try:
             found = path.stat()
         except OSError:

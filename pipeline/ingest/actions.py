@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from latewood.pipeline import durable
 from latewood.pipeline.catalogue.model import Catalogue
-from latewood.pipeline.errors import FileUnreadableError, LandingError, LatewoodError
+from latewood.pipeline.errors import BusyError, FileUnreadableError, LandingError, LatewoodError, StorageError
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import decide, record_decision, reopen, undo, withdraw
+from latewood.pipeline.ingest.build.stage import _with_conditions
+from latewood.pipeline.ingest.code import code_version
 from latewood.pipeline.ingest.consent.agreed import KIND as CONSENTS
 from latewood.pipeline.ingest.files import landing
 from latewood.pipeline.ingest.files.find_files import find_files, find_mappings, read_mapping
@@ -18,7 +21,7 @@ from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, mapping_shee
 from latewood.pipeline.ingest.files.reading import TextTable, read_table
 from latewood.pipeline.ingest.files.shape import cells_of, columns_of, kind_of
 from latewood.pipeline.ingest.files.tidy import tidied
-from latewood.pipeline.ingest.files.trace_cells import trace_cells
+from latewood.pipeline.ingest.files.trace_cells import TraceCells, trace_cells
 from latewood.pipeline.ingest.files.trace_trials import open_traces
 from latewood.pipeline.ingest.logs import audit, content
 from latewood.pipeline.ingest.logs import decisions as decided
@@ -27,10 +30,12 @@ from latewood.pipeline.ingest.people.records import Context, PeopleFile, read_pe
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 from latewood.pipeline.steps import reached
 from latewood.pipeline.warehouse.connection import open_published, read_sql
+from latewood.pipeline.warehouse.memo import memo_of
 
 __all__ = ["ImportOutcome", "build", "decide", "import_files", "land_files", "reopen", "undo", "withdraw"]
 
 Progress = Callable[[str], None]
+IMPORTED = "imported"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +67,7 @@ class _Arrival:
     kind: str
     rows_in: int
     notes: tuple[str, ...]
+    traced: TraceCells | None = None  # what a file of traces was read as
 
 
 def import_files(
@@ -114,7 +120,27 @@ def _arrivals(
     for arrival in arrivals:
         _refuse_second_reading(root, arrival)
     _refuse_unsettled_names(root, arrivals, catalogue)
-    return arrivals, [_land(root, arrival, who, program) for arrival in arrivals]
+    states = [_land(root, arrival, who, program) for arrival in arrivals]
+    _keep_traces(root, [a for a, state in zip(arrivals, states, strict=True) if state == IMPORTED], catalogue)
+    return arrivals, states
+
+
+def _keep_traces(root: Path, arrivals: Sequence[_Arrival], catalogue: Catalogue) -> None:
+    """Put what new files of traces were read as into the memo, where the build finds it: they are not read twice.
+
+    Not so one of which rows were erased since; nor anything while a build or an erasure runs.
+    """
+    traced = [(one, one.traced) for one in arrivals if one.traced is not None]
+    if not traced:
+        return
+    memo = memo_of(root, code_version(), catalogue.digest)
+    with suppress(BusyError, StorageError), durable.locked(root / "warehouse" / "build.lock", 0.0):
+        landed = {one.import_id: one.sha256 for one in landing.manifests(root / "landing")}
+        for arrival, made in traced:
+            if landed.get(arrival.import_id) == arrival.sha256:
+                key = (arrival.sha256, landing.safe_name(arrival.name), arrival.kind, arrival.mapping.text)
+                memo.keep_frame("cells", key, _with_conditions(made.cells))
+                memo.keep_frame("channels", key, made.channels)
 
 
 def _refuse_second_reading(root: Path, arrival: _Arrival) -> None:
@@ -164,7 +190,7 @@ def _build_or_take_back(
     root: Path, arrivals: Sequence[_Arrival], states: Sequence[str], progress: Progress | None
 ) -> None:
     """Build; where that fails, the files that have just landed go again, so that nothing has changed."""
-    fresh = [a for a, state in zip(arrivals, states, strict=True) if state == "imported"]
+    fresh = [a for a, state in zip(arrivals, states, strict=True) if state == IMPORTED]
     build_landed(root, {a.import_id for a in fresh}, progress)
 
 
@@ -211,7 +237,11 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
     else:
         table = tidied(path.name, read_table(path.name, content, used.options), used.form)
     kind = kind_of(path.name, table, mapping)
-    rows_in, ignored, reported = _count(path.name, table, kind, used, catalogue)
+    traced = trace_cells(path.name, table, used, catalogue) if kind == "traces" else None
+    rows_in, ignored = _count(path.name, table, kind, used, catalogue)
+    reported: tuple[str, ...] = ()
+    if traced is not None:
+        rows_in, reported = len(traced.cells.frame), traced.notes
     sha256 = landing.file_hash(content)
     notes = (*table.notes, *((f"{landing.UNUSED}{', '.join(ignored)}",) if ignored else ()), *reported)
     return _Arrival(
@@ -223,13 +253,14 @@ def _arrive(path: Path, mapping: Mapping | None, catalogue: Catalogue) -> _Arriv
         kind=kind,
         rows_in=rows_in,
         notes=notes,
+        traced=traced,
     )
 
 
 def _count(
     name: str, table: TextTable, kind: str, mapping: Mapping, catalogue: Catalogue
-) -> tuple[int, list[str], tuple[str, ...]]:
-    """How many rows the file hands in, which of its columns nobody reads, and what its traces tell."""
+) -> tuple[int, list[str]]:
+    """How many rows the file hands in, lines where it holds traces, and which of its columns nobody reads."""
     conditions = {c.key for m in catalogue.measures.values() for c in m.conditions}
     used = {*mapping.columns.values(), *mapping.condition_columns.values(), *sum(FIELDS[kind], ())}
     used |= {*mapping.form.athlete_parts, *(column for column, _ in mapping.form.where)}
@@ -239,12 +270,10 @@ def _count(
     plain = {u.lower().replace("_", " ") for u in used}
     ignored = [h for h in table.headers if h.lower().replace("_", " ") not in plain]
     if kind == "readings":
-        return len(cells_of(name, table, mapping, catalogue).frame), ignored, ()
-    if kind == "traces":
-        result = trace_cells(name, table, mapping, catalogue)
-        return len(result.cells.frame), ignored, result.notes
-    columns_of(name, table, mapping, *FIELDS[kind])
-    return len(table.frame), ignored, ()
+        return len(cells_of(name, table, mapping, catalogue).frame), ignored
+    if kind != "traces":
+        columns_of(name, table, mapping, *FIELDS[kind])
+    return len(table.frame), ignored
 
 
 def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
@@ -266,7 +295,7 @@ def _land(root: Path, arrival: _Arrival, who: str, program: Program) -> str:
         landing.store(root / "landing", _manifest(arrival, who, program, _next_place(known)), arrival.content)
         reached("manifest landed")
         _note_arrival(root, arrival, who)
-    return "imported"
+    return IMPORTED
 
 
 def _next_place(known: Sequence[landing.Manifest]) -> int:

@@ -67,8 +67,13 @@ def sessions(athletes: int) -> pd.DataFrame:
 
 
 def measure_fit(athletes: int) -> Fitted:
+    """The fit of so many invented athletes, as `fit_sessions` measures it."""
+    return fit_sessions(sessions(athletes))
+
+
+def fit_sessions(table: pd.DataFrame) -> Fitted:
     """Sums in SQL, the fit from them, and both references where they can be had; raises ValueError if they differ."""
-    table = sessions(athletes)
+    athletes = int(table["stay"].nunique())
     with duckdb.connect() as connection:
         connection.from_df(_trials(table)).create(TABLE)
         began = time.monotonic()

@@ -10,6 +10,7 @@ import json
 import os
 import platform
 import resource
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -25,7 +26,7 @@ import numpy as np
 import pandas as pd
 
 from latewood.pipeline.cli.demo import SEED_DATA, make_demo
-from latewood.pipeline.ingest.actions import import_files, land_files
+from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.stats.plans.massvariance import STAYS_LIMIT
@@ -39,6 +40,8 @@ NEXT = 10_000_000
 READINGS_PER_ATHLETE = 500
 STAY_DAYS = 70
 START = date(2033, 5, 2)
+PLANS, GAIN_KG = 40, 2.5
+LAST_DAY = START + timedelta(days=STAY_DAYS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +61,7 @@ class Measured:
 
 
 def write_files(folder: Path, readings: int) -> int:
-    """Write roster, camps, stays and a long file of about so many readings; return the number of athletes."""
+    """Write roster, camps, stays, plans and a long file of about so many readings; return the number of athletes."""
     athletes = max(20, readings // READINGS_PER_ATHLETE)
     rng = np.random.default_rng(20330502)
     ids = [f"B{i:06d}" for i in range(athletes)]
@@ -68,12 +71,19 @@ def write_files(folder: Path, readings: int) -> int:
         "sport": "baseball", "graduation_year": 2035, "positions": "OF", "bats": "R", "throws": "R",
     })  # fmt: skip
     roster.to_csv(folder / "roster.csv", index=False)
-    ends = START + timedelta(days=STAY_DAYS)
+    ends = LAST_DAY
     camps = pd.DataFrame([{"camp_id": "Z", "label": "Bench", "starts_on": START, "ends_on": ends}])
     camps.to_csv(folder / "camps.csv", index=False)
     stays = pd.DataFrame({"athlete": ids, "camp": "Z", "arrived_on": START, "left_on": ends})
     stays.to_csv(folder / "stays.csv", index=False)
-    _readings(ids, rng, readings).to_csv(folder / "readings.csv", index=False)
+    rows = _readings(ids, rng, readings)
+    rows.to_csv(folder / "readings.csv", index=False)
+    first = rows[rows["measure"] == "body_mass"].drop_duplicates("athlete").head(PLANS)
+    pd.DataFrame({
+        "plan_id": "P-" + first["athlete"], "version": 1, "athlete": first["athlete"], "start_on": START,
+        "start_mass": first["value"], "target_on": ends, "target_mass": first["value"] + GAIN_KG, "unit": "kg",
+        "purpose": "strength base", "made_by": "Bench", "approved_by": "guardian", "reason": "", "ended_on": "",
+    }).to_csv(folder / "plans.csv", index=False)  # fmt: skip
     return athletes
 
 
@@ -121,16 +131,30 @@ def _long(
 
 def make_folder(root: Path, readings: int) -> None:
     """A data folder of about so many invented readings, imported and built: what `tests.tools.load` is run on."""
+    land_folder(root, readings)
+    build(root)
+
+
+def land_folder(root: Path, readings: int) -> None:
+    """The same, landed and not built."""
     with tempfile.TemporaryDirectory(prefix="latewood-bench-") as inbox:
         write_files(Path(inbox), readings)
         _program(root)
-        import_files(root, [Path(inbox)], "bench")
+        land_files(root, [Path(inbox)], "bench")
+
+
+def land_demo(root: Path, source: Path) -> None:
+    """The demo, landed and not built."""
+    prepare_folder(root)
+    shutil.copyfile(source / "program.toml", root / "program.toml")
+    shutil.copytree(source / "mappings", root / "mappings", dirs_exist_ok=True)
+    land_files(root, [source / "files"], "bench")
 
 
 def _program(root: Path) -> None:
     prepare_folder(root)
     (root / "program.toml").write_text(
-        'name = "Bench"\ninvented = true\nclock = "2033-08-01"\n', encoding="utf-8"
+        f'name = "Bench"\ninvented = true\nclock = "{LAST_DAY}"\n', encoding="utf-8"
     )
 
 
@@ -168,7 +192,7 @@ def measure(readings: int) -> Measured:
 
 def _weigh_in(inbox: Path, root: Path) -> float:
     """Seconds from one more weigh-in at the door to the build that shows it."""
-    row = f"B000001,{START + timedelta(days=STAY_DAYS)},body_mass,74.2,kg,1"
+    row = f"B000001,{LAST_DAY},body_mass,74.2,kg,1"
     (inbox / "one.csv").write_text(f"athlete,measured_on,measure,value,unit,trial\n{row}\n", encoding="utf-8")
     began = time.monotonic()
     land_files(root, [inbox / "one.csv"], "bench")

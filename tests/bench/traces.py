@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
+import duckdb
 import numpy as np
 import pandas as pd
 
@@ -55,10 +56,11 @@ event = "release"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Traced:
-    """Lines of trace files, and the CPU seconds of landing them and of reading, checking and storing them."""
+    """Lines of trace files, and CPU seconds: of a bare scan, of landing, and of reading, checking and storing them."""
 
     lines: int
     trials: int
+    scan: float
     landing: float
     storing: float
     readings: int
@@ -139,18 +141,28 @@ def measure_traces(lines: int) -> Traced:
         prepare_folder(root)
         (root / "program.toml").write_text('name = "Bench"\ninvented = true\nclock = "2034-08-01"\n', "utf-8")
         (root / "mappings" / "traces.toml").write_text(MAPPING, encoding="utf-8")
+        scan = _bare_scan(inbox)
         began = time.process_time()
         land_files(root, [inbox], "bench")
         landing = time.process_time() - began
-        stored = check_rows(root)
+        stored = check_rows(root, memo=True)
         return Traced(
             lines=written,
             trials=trials,
+            scan=scan,
             landing=landing,
             storing=stored.cpu,
             readings=stored.taken,
             held=stored.held,
         )
+
+
+def _bare_scan(inbox: Path) -> float:
+    """CPU seconds in which DuckDB reads the files into a table."""
+    began = time.process_time()
+    with duckdb.connect() as connection:
+        connection.execute("create table scanned as select * from read_csv(?)", [str(inbox / "traces_*.csv")])
+    return time.process_time() - began
 
 
 def main() -> None:

@@ -172,7 +172,7 @@ def _die() -> None:
     os.kill(os.getpid(), signal.SIGKILL)
 
 
-def _arm(root: Path, run: Run) -> None:
+def arm(root: Path, run: Run) -> None:
     """See to it that this process dies at the n-th change, or in the middle of the n-th forced write."""
     if run.how == BEFORE:
         left = [run.at]
@@ -204,7 +204,7 @@ def _arm(root: Path, run: Run) -> None:
 
 def child(root: Path, run: Run, told: Path) -> None:
     """Do a run's action in this process and write down what was told as done, unless killed before."""
-    _arm(root, run)
+    arm(root, run)
     if run.how == MOMENT:
         signal.setitimer(signal.ITIMER_REAL, run.seconds)
         signal.signal(signal.SIGALRM, signal.SIG_DFL)

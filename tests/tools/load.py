@@ -124,15 +124,17 @@ def resident(pid: int) -> float:
     raise RuntimeError(f"process {pid} tells no memory")
 
 
-def crowd(address: str, targets: Sequence[Target], seconds: float, pause: float) -> list[Opened]:
-    """What ten people saw in so many seconds."""
+def crowd(
+    address: str, targets: Sequence[Target], seconds: float, pause: float, people: int = PEOPLE
+) -> list[Opened]:
+    """What so many people saw in so many seconds."""
     until = time.monotonic() + seconds
 
     def one(number: int) -> list[Opened]:
         return person(address, targets, number, pause, lambda _: time.monotonic() < until)
 
-    with ThreadPoolExecutor(PEOPLE) as pool:
-        return [opened for result in pool.map(one, range(PEOPLE)) for opened in result]
+    with ThreadPoolExecutor(people) as pool:
+        return [opened for result in pool.map(one, range(people)) for opened in result]
 
 
 def watched(address: str, targets: Sequence[Target], screens: int, pid: int) -> list[Memory]:

@@ -70,14 +70,15 @@ def served(folder: Path, port: int = 0) -> Iterator[tuple[str, int]]:
     server = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL)
     address = f"http://127.0.0.1:{port}"
     try:
-        _wait(f"{address}/_stcore/health")
+        answered(f"{address}/_stcore/health")
         yield address, server.pid
     finally:
         server.terminate()
         server.wait(timeout=20)
 
 
-def _wait(address: str, seconds: float = 60.0) -> None:
+def answered(address: str, seconds: float = 60.0) -> None:
+    """Wait until a server answers at an address. Raises TimeoutError."""
     until = time.monotonic() + seconds
     while time.monotonic() < until:
         try:

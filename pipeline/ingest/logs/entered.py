@@ -110,13 +110,17 @@ def sent_before(root: Path, sent_id: str) -> TypedEntry | None:
     """The line a browser's entry was saved as in the last days, also where it was taken back since."""
     if not sent_id:
         return None
-    today = load_program(root).today()
-    for back in range(LOOK_BACK_DAYS + 1):
-        path = root / FOLDER / f"{(today - timedelta(days=back)).isoformat()}.jsonl"
+    for path in late_files(root, load_program(root).today()):
         for _, entry in read_lines_of(whole_bytes(path), path.name):
             if entry.sent_id == sent_id:
                 return entry
     return None
+
+
+def late_files(root: Path, today: date) -> list[Path]:
+    """The files of the last days, the earliest first; of days ahead too, typed before the clock was set back."""
+    since = (today - timedelta(days=LOOK_BACK_DAYS)).isoformat()
+    return [path for path in sorted((root / FOLDER).glob("????-??-??.jsonl")) if path.stem >= since]
 
 
 def absences(root: Path, day: date) -> tuple[TypedEntry, ...]:
@@ -127,11 +131,10 @@ def absences(root: Path, day: date) -> tuple[TypedEntry, ...]:
 
 def _lately(root: Path) -> list[TypedEntry]:
     """What was typed today and on the days before, which the published build may not hold."""
-    today = load_program(root).today()
     return [
         one
-        for back in range(LOOK_BACK_DAYS, -1, -1)
-        for one in current_entries(root, today - timedelta(days=back))
+        for path in late_files(root, load_program(root).today())
+        for one in current_entries(root, date.fromisoformat(path.stem))
     ]
 
 
@@ -300,8 +303,7 @@ class TypedDay:
 def typed_days(root: Path, today: date) -> tuple[TypedDay, ...]:
     """The days of entries that the published build may not hold whole; raises LandingError."""
     result = []
-    for back in range(LOOK_BACK_DAYS, -1, -1):
-        path = root / FOLDER / f"{(today - timedelta(days=back)).isoformat()}.jsonl"
+    for path in late_files(root, today):
         content = whole_bytes(path)
         if content:
             lines = read_lines_of(content, path.name)

@@ -39,8 +39,13 @@ _OPTIONAL = (
 def current_records(kind: str, keys: Sequence[str], records: Iterable[Record]) -> list[Record]:
     """One record for each key, in the order of the files: the latest word on every field."""
     standing: dict[tuple[Any, ...], Record] = {}
+    stays: dict[tuple[Any, Any], dict[tuple[Any, ...], None]] = {}  # keys by athlete and camp, in order
     for record in records:
-        placed = _own_stay(record, standing.values()) if kind == "stays" else record
+        placed = record
+        if kind == "stays":
+            own = stays.setdefault((record["athlete_id"], record["camp_id"]), {})
+            placed = _own_stay(record, [standing[key] for key in own])
+            own[tuple(placed[k] for k in keys)] = None
         key = tuple(placed[k] for k in keys)
         standing[key] = carried(placed, standing.get(key))
     result = list(standing.values())
@@ -54,14 +59,12 @@ def left_early(stay: Record) -> bool:
     )
 
 
-def _own_stay(record: Record, standing: Iterable[Record]) -> Record:
+def _own_stay(record: Record, same: Sequence[Record]) -> Record:
     """The stay under the name it already has, or a new one where it begins after all earlier ones have ended.
 
-    A file that lists only a second stay at the same camp would else replace the first.
+    `same` are the stays of the same athlete and camp so far. A file that lists only a second stay at the same camp
+    would else replace the first.
     """
-    same = [
-        s for s in standing if (s["athlete_id"], s["camp_id"]) == (record["athlete_id"], record["camp_id"])
-    ]
     for stay in same:
         if stay["arrived_on"] == record["arrived_on"]:
             return {**record, "stay_id": stay["stay_id"]}

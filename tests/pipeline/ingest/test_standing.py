@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import time
 from datetime import date
 
 import pytest
 
+from latewood.pipeline.ingest.logs.standing import current_records
 from tests.conftest import Camp
 
 pytestmark = pytest.mark.usefixtures("rows_only")
@@ -73,3 +75,19 @@ def test_plans_keep_their_approval_and_end(camp: Camp) -> None:
     assert camp.rows("select approved_by, ended_on, purpose, reason from plan") == [
         ("Guardian", date(2032, 7, 1), "gain", "typed again")
     ]
+
+
+def test_many_stays_are_placed_in_time_proportional_to_their_number() -> None:
+    first, last = date(2032, 6, 1), date(2032, 8, 15)
+    stays = [
+        {
+            "stay_id": f"T{n}@K", "athlete_id": f"T{n}", "camp_id": "K", "arrived_on": first, "left_on": last,
+            "planned_until": last, "stated": frozenset(),
+        }
+        for n in range(16_000)
+    ]  # fmt: skip
+    began = time.process_time()
+    assert len(current_records("stays", ("stay_id",), stays)) == 16_000
+    assert (
+        time.process_time() - began < 2.0
+    )  # growing with the square of their number it took 3 s for half as many
