@@ -56,6 +56,8 @@ BEGINS = date(2041, 1, 7)  # a Monday
 CAMPS, APART = 4, 231  # camps of a program, days from one start to the next
 TRIAL_SD = 2.0
 LONG = "athlete,measured_on,measure,value,unit,trial,state,delivery,bat,ball,device"
+WEEKEND, FEAST, FEASTS = 0.5, 1.0, 0.04  # kg of food from Saturday to Monday; after a feast, and how often
+ON_THE_SCALE = WEEKEND * 3 / 7 + FEAST * FEASTS  # what a weigh-in shows above the body on average
 SWUNG, WEIGHED = ",tee,metal,baseball,radar", "fasted,,,,"
 Rng = np.random.Generator
 
@@ -275,7 +277,7 @@ def _weighins(rng: Rng, people: list[Person]) -> list[str]:
             )
             if day and missed:
                 continue
-            food = 0.5 * (weekday in (5, 6, 0)) + 1.0 * (rng.random() < 0.04)
+            food = WEEKEND * (weekday in (5, 6, 0)) + FEAST * (rng.random() < FEASTS)
             kg = one.body[day] + food + rng.normal(0, 0.35)
             rows.append(f"{one.name},{_day(one.arrives + day)},body_mass,{kg:.1f},kg,1,{WEIGHED}")
     return rows

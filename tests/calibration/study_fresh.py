@@ -25,6 +25,7 @@ from tests.calibration.fresh_worlds import (
     BEGINS,
     BOUNDS,
     CAMPS,
+    ON_THE_SCALE,
     SEED,
     WORLDS,
     Handed,
@@ -186,6 +187,7 @@ def _plans(looks: pd.DataFrame, people: Mapping[str, Person]) -> tuple[pd.DataFr
             "seen_out": one.stalls + WITHIN <= one.plan_days and bool(in_time.any()),
             "said": float(table["chance_target"].iloc[half] or np.nan) if len(day) else np.nan,
             "came": bool(one.body[one.plan_days] >= target_of(one)),
+            "scale": bool(one.body[one.plan_days] + ON_THE_SCALE >= target_of(one)),
             "share": float(table["alarm_share"].iloc[-1] or np.nan) if len(day) else np.nan,
         })
         for r, d in zip(table.itertuples(), day, strict=True):
@@ -296,12 +298,15 @@ def besides(found: Found) -> list[tuple[str, Estimate]]:
         ("a number per kilogram is given", share_of(found["links"]["given"], found["links"]["camp"])),
         ("typical error, share too large", mean_of(found["errors"]["off"], found["errors"]["camp"])),
     ]
-    for kind, part in plans[plans["said"].notna()].groupby("plan"):
+    asked = plans[plans["said"].notna()]
+    on_scale = "chance of the target half-way, said less what came on the scale, food in it"
+    result.append((on_scale, mean_of(asked["said"] - asked["scale"], asked["camp"])))
+    for kind, part in asked.groupby("plan"):
         result.append((
             f"plans {kind}: chance of the target half-way, said",
             mean_of(part["said"], part["camp"]),
         ))
-        result.append((f"plans {kind}: reached", share_of(part["came"], part["camp"])))
+        result.append((f"plans {kind}: reached on the scale", share_of(part["scale"], part["camp"])))
     for kind, part in rates.groupby("plan"):
         result.append((f"plans {kind}: interval of the rate holds it", share_of(part["held"], part["camp"])))
     return result

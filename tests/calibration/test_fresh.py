@@ -72,6 +72,7 @@ def counted() -> Found:
             "camp": [*"abcd"], "plan": ["kept", "kept, ill", "stalled", "stalled"], "ever": [False, True, True, True],
             "found": [False, False, True, False], "seen_out": [False, False, True, False],
             "said": [0.6, 0.5, 0.4, np.nan], "came": [True, False, False, False],
+            "scale": [True, False, False, False],
         }),
         "rates": pd.DataFrame({"camp": ["a"], "plan": ["kept"], "held": [True]}),
         "ahead": pd.DataFrame({"camp": ["a"], "held": [True]}),
