@@ -68,5 +68,6 @@ def rail_key() -> str:
         '<p class="lw-key"><span class="lw-k-start"></span> start '
         '<span class="lw-k-tape"></span> grey tape: may be nothing '
         '<span class="lw-k-now"></span> now, clear <span class="lw-k-unsure"></span> now, not clear '
-        "· better is to the right · more under each line: likely size, with the others of the camp counted in</p>"
+        "· better is to the right · more under each line: likely size, with the others of the camp counted in "
+        "(too much for someone who hardly changed)</p>"
     )

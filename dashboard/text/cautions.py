@@ -54,7 +54,8 @@ PUBLISHED = (
 )
 MOVEMENT = "These are observations of a few swings or throws. Many good players move differently."
 CAMP = (
-    "A gain is what changed over the weeks of a camp: growth, practice, learning the test and training together. "
+    "A gain is what changed over the weeks of a camp: growth, practice, learning the test, training, and any drift of "
+    "the device, together. "
     "Without athletes who were measured and did not attend it cannot be split."
 )
 RAW_GAIN = (

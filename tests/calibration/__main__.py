@@ -18,6 +18,7 @@ from tests.calibration.page import Part, page_of, part_of, parts_in
 from tests.calibration.study_advice import run_power, run_retest
 from tests.calibration.study_camp import run_errors, run_gains
 from tests.calibration.study_camps import run_camps
+from tests.calibration.study_fresh import run_fresh
 from tests.calibration.study_holds import run_holds
 from tests.calibration.study_link import run_link
 from tests.calibration.study_link_camps import run_link_camps
@@ -57,6 +58,7 @@ STUDIES: Mapping[str, Callable[[float], Study]] = {
     "open_link": run_open_link,
     "shuffled": run_shuffled,
     "outside": run_outside,
+    "fresh": run_fresh,
 }
 
 

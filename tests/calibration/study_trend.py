@@ -11,7 +11,7 @@ import pandas as pd
 from latewood.pipeline.stats.change.reliability import measurement_errors
 from latewood.pipeline.stats.change.trend import trends
 from latewood.pipeline.stats.engine.mixed import fit_random_slope
-from tests.calibration.outcome import Claim, Study, mean_of, share_of
+from tests.calibration.outcome import Claim, Estimate, Study, mean_of, share_of
 from tests.calibration.varied import (
     BASE,
     BOTH,
@@ -369,26 +369,34 @@ def run_size(size: float, variants: Sequence[Variant] = SIZED) -> Study:
         error = (table["sized_change"].astype(float) - table["truth"]) / variant.unit
         own = (table["change"].astype(float) - table["truth"]) / variant.unit
         name = variant.name + (", 15 athletes" if variant.options == {"n": 15} and variant is not FEW else "")
+        parted = _by_change(table, noise_sd(variant.process))
         rows.append([
             f"{name} ({variant.unit_name})",
             f"{len(parts)} / {len(table)}",
             hit.text(),
+            *(one.text() for one in parted),
             kept.text(),
             plain.text(),
             mean_of(error, table["camp"]).text(),
             f"{np.sqrt(np.mean(error**2)):.3f} / {np.sqrt(np.mean(own**2)):.3f}",
         ])
         claims += _size_claims(variant, name, hit, kept, plain)
+        if parted[1].n:
+            text = f"size: changes of 2 to 3 times the noise held at least .92 ({name})"
+            claims.append(Claim(key=f"size at 2 to 3: {name}", text=text, found=parted[1], low=0.92))
     return Study(
         name="size",
         question="How large is the change? The size pulled towards the camp",
-        about="The interval of `sized_change` of `trends` (averaged over the variances below 40 athletes), "
+        about="The interval of `sized_change` of `trends` (averaged over the variances below 80 athletes), "
         "and for comparison log time with variances plugged in, penalised and plain.",
         seeds=f"({SIZE_SEED}, variant 0–{len(variants) - 1}, camp 0…)",
         columns=(
             "variant",
             "camps / stays",
             "coverage, as shipped",
+            "changes under the noise of a session",
+            "of 2 to 3 times",
+            "2 or 3 sessions",
             "penalised, plugged in",
             "plain REML",
             "bias",
@@ -397,6 +405,14 @@ def run_size(size: float, variants: Sequence[Variant] = SIZED) -> Study:
         rows=rows,
         claims=claims,
     )
+
+
+def _by_change(table: pd.DataFrame, noise: float) -> list[Estimate]:
+    """Coverage of the size by the true change in noise of a session (under 1, 2 to 3), and of stays tested rarely."""
+    times = table["truth"].abs() / noise
+    hit = held(table, "sized_low", "sized_high", "truth")
+    chosen = (times < 1.0, times.between(2.0, 3.0), table["n_sessions"] <= 3)
+    return [share_of(hit[part], table.loc[part, "camp"]) for part in chosen]
 
 
 def _size_claims(variant: Variant, name: str, hit, kept, plain) -> list[Claim]:

@@ -27,7 +27,8 @@ def plain_sentences(review: CampReview) -> tuple[str, ...]:
     return (
         f"{lead.label}: {_gained(lead)} in {lead.weeks or 0:.0f} weeks. "
         f"{lead.measured} of {count(lead.enrolled, 'athlete')} were measured.",
-        "That is what changed. It is not what the camp brought about: growth, practice and training all count in it.",
+        "That is what changed. It is not what the camp brought about: growth, practice, learning the test and a "
+        "device that drifts all count in it.",
         _others(lead),
     )
 

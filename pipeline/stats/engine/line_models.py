@@ -42,6 +42,7 @@ FEWEST_STAYS = (
 )
 FAST_AND_STEADY = (3.0, inf)  # the two parts of a mean that may bend either way
 INTAKE_ROW = "\0intake"  # no stay is called so
+AVERAGED = 80  # stays, below which a size is averaged over the variances: at 40 it was still too sure without
 BEND = 0.1  # prior mean square of the bend over the sessions, relative to the residual variance
 
 
@@ -219,7 +220,9 @@ def _candidates(
     On the plain ones the deviance would depend on the unit of f(t).
     """
     sums = [_sums(frame, own, mean_scales, *intake) for own, mean_scales in forms]
-    fits: Sequence[MixedFit | IntegratedFit] = fit_many_for_size(sums) if for_size else fit_many(sums)
+    fits: Sequence[MixedFit | IntegratedFit] = (
+        fit_many_for_size(sums, AVERAGED) if for_size else fit_many(sums)
+    )
     result = []
     for (own, mean_scales), its_sums, fit in zip(forms, sums, fits, strict=True):
         candidate = Candidate(mean_scales=mean_scales, own_scale=own.scale, fit=fit)

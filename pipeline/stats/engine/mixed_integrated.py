@@ -139,13 +139,13 @@ def _profile_all(
     return drawn, np.asarray(deviance, dtype=float)
 
 
-def fit_many_for_size(models: Sequence[GroupSums]) -> list[MixedFit | IntegratedFit]:
-    """The penalised fit of each model, averaged over the variances where there are fewer than `SMALL` groups.
+def fit_many_for_size(models: Sequence[GroupSums], below: int = SMALL) -> list[MixedFit | IntegratedFit]:
+    """The penalised fit of each model, averaged over the variances where there are fewer than `below` groups.
 
     The optima of all models are searched together. Raises NotComputedError where columns of X depend on each other.
     """
     fits = zip(models, fit_many(models), strict=True)
-    return [fit_integrated(s, mode=fit) if len(s.index) < SMALL else fit for s, fit in fits]
+    return [fit_integrated(s, mode=fit) if len(s.index) < below else fit for s, fit in fits]
 
 
 def plugged_in(fit: MixedFit | IntegratedFit) -> MixedFit:

@@ -293,13 +293,18 @@ def _prior_degrees(variances: Floats, degrees: Floats, pooled: float) -> float:
     """
     if pooled <= 0.0 or len(variances) < 3:
         return float("inf")
+    equal, score = log_likelihoods(variances, degrees, pooled)
+    best = int(np.argmax(score))
+    return float(PRIORS[best]) if 2.0 * (float(score[best]) - equal) > LIKELIHOOD_RATIO else float("inf")
+
+
+def log_likelihoods(variances: Floats, degrees: Floats, pooled: float) -> tuple[float, Floats]:
+    """How likely the stays' variances (k,) are where all have the pooled one, and with each of `PRIORS` (8,)."""
     ratio = np.maximum(variances / pooled, 1e-12)[:, None]
     own = degrees[:, None]
     scale = (PRIORS - 2.0) / PRIORS
     score = _log_f(ratio / scale, own, PRIORS).sum(axis=0) - len(variances) * np.log(scale)
-    equal = float((_log_chi2(ratio * own, own) + np.log(own)).sum())
-    best = int(np.argmax(score))
-    return float(PRIORS[best]) if 2.0 * (float(score[best]) - equal) > LIKELIHOOD_RATIO else float("inf")
+    return float((_log_chi2(ratio * own, own) + np.log(own)).sum()), np.asarray(score)
 
 
 def _log_f(x: Floats, n: Floats, m: Floats) -> Floats:
