@@ -17,7 +17,6 @@ import pandas as pd
 import pytest
 
 from latewood.pipeline.catalogue.load import load_catalogue
-from latewood.pipeline.stats.plans.weighin import mass_trends
 from latewood.pipeline.warehouse import separate
 from latewood.pipeline.warehouse.ahead import FEWEST_BYTES, Ahead, Other, fitting_ahead, working_ahead
 from latewood.pipeline.warehouse.guarded import Guard
@@ -36,7 +35,7 @@ def given(folder: Path, lines: int = 1) -> Ahead:
     sessions = sessions.assign(own_line=sessions["line"], shift=0.0, shift_se=0.0)
     return Ahead(
         memo=Memo(folder=folder, salt="s"), sessions=sessions, people=made.people, stays=made.stays,
-        measures=load_catalogue().measures, fit=mass_trends(made.weighins),
+        measures=load_catalogue().measures,
     )  # fmt: skip
 
 
