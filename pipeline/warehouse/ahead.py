@@ -22,6 +22,7 @@ from typing import Final
 import pandas as pd
 
 from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit
 from latewood.pipeline.warehouse.memo import Memo
 
@@ -49,6 +50,7 @@ class Weighed:
 
     fit: MassFit
     plans: pd.DataFrame
+    settings: PlanSettings
 
 
 Give = Callable[[Weighed], None]

@@ -57,10 +57,7 @@ def plan_results(
     judging = (record.plans, camp, record.fit, record.settings)
     entering = (record.plans, record.people, record.stays, camp.stages, record.weighins, record.settings)
     states = memo.results(PlanState, "plan_state", entering, partial(plan_states, *judging))
-    noise = on_steps(record.fit.variances)
-    power = memo.results(
-        PlanPower, "plan_power", (noise, record.settings), partial(plan_power, noise, record.settings)
-    )
+    power = alarm_power(record.fit, record.settings, memo)
     if not len(record.plans):
         return [growth, states, power]
     reviews = memo.results(PlanReview, "plan_review", entering, partial(plan_reviews, *judging, power))
@@ -77,6 +74,12 @@ def plan_results(
     stay_of = {review.plan_id: review.stay_id for review in reviews}
     since = plan_since(made, stay_of, record.fit.use, record.fit.variances)
     return [growth, states, power, reviews, guards, guard_retests(guards), advice, since]
+
+
+def alarm_power(fit: MassFit, settings: PlanSettings, memo: Memo) -> Sequence[PlanPower]:
+    """What the alarm finds with the program's own noise, from the memo where that stayed the same."""
+    noise = on_steps(fit.variances)
+    return memo.results(PlanPower, "plan_power", (noise, settings), partial(plan_power, noise, settings))
 
 
 def _guards(

@@ -65,7 +65,7 @@ from latewood.pipeline.warehouse.connection import insert_frame, read_sql
 from latewood.pipeline.warehouse.guarded import Guard, Table
 from latewood.pipeline.warehouse.linked import Linked, Step, by_measure_kept, fitted_of
 from latewood.pipeline.warehouse.memo import Memo
-from latewood.pipeline.warehouse.plan_results import PlanInputs, plan_results
+from latewood.pipeline.warehouse.plan_results import PlanInputs, alarm_power, plan_results
 from latewood.pipeline.warehouse.schema import BUILD_ID, table_of
 from latewood.pipeline.warehouse.separate import (
     CHOICE,
@@ -127,7 +127,7 @@ def run_results(
     and sums come out the same to the last bit.
     """
     inputs = replace(inputs, plans=_frame(build.connection, "plans"))
-    give(Weighed(fit=mass.fit, plans=inputs.plans))
+    give(Weighed(fit=mass.fit, plans=inputs.plans, settings=settings))
     with threadpool_limits(limits=1):
         _run(build, inputs, settings, mass)
 
@@ -149,7 +149,7 @@ def fit_ahead(ahead: Ahead, weighed: Callable[[], Weighed]) -> None:
         errors = separate_errors(ahead.memo, guard, inputs.parts, inputs.measures, inputs.people)
         _peers(inputs, errors, ahead.memo, guard)
         known = weighed()
-        inputs = replace(inputs, plans=known.plans)
+        guard.one("weight plans", "", partial(alarm_power, known.fit, known.settings, ahead.memo), NOTHING)
         _growth(inputs, known.fit, errors, ahead.memo, guard)
         backwards = {key: inputs.parts[key] for key in sorted(inputs.parts, reverse=True)}
         record = Linked(
@@ -157,7 +157,7 @@ def fit_ahead(ahead: Ahead, weighed: Callable[[], Weighed]) -> None:
         )
         links = _mass_links(inputs, known.fit, record, _nowhere)
         _strength(inputs, known.fit, (errors, links), record, _nowhere)
-        _projections(inputs, known.fit, (links, forms), record)
+        _projections(replace(inputs, plans=known.plans), known.fit, (links, forms), record)
 
 
 def _nowhere(*_: Table) -> None:
