@@ -12,15 +12,17 @@ import pickle
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
+from queue import SimpleQueue
 from typing import Final
 
 import pandas as pd
 
 from latewood.pipeline.catalogue.model import Measure
+from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit
 from latewood.pipeline.warehouse.memo import Memo
 
@@ -33,14 +35,25 @@ Other = subprocess.Popen[bytes]
 
 @dataclass(frozen=True, kw_only=True)
 class Ahead:
-    """All that goes into the fits, and where results are kept."""
+    """All that goes into the fits without body mass, and where results are kept."""
 
     memo: Memo
     sessions: pd.DataFrame
     people: pd.DataFrame
     stays: pd.DataFrame
     measures: Mapping[str, Measure]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weighed:
+    """What goes into the other fits, once body mass is fitted and it is known which plans are in force."""
+
     fit: MassFit
+    plans: pd.DataFrame
+    settings: PlanSettings
+
+
+Give = Callable[[Weighed], None]
 
 
 @contextmanager
@@ -65,25 +78,33 @@ def working_ahead(root: Path, memo: Memo, size: int) -> Iterator[Other | None]:
 
 
 @contextmanager
-def fitting_ahead(ahead: Ahead, other: Other | None) -> Iterator[None]:
-    """While the block runs, the other process has what goes into the fits; where there is none, nothing is given."""
-    giving = threading.Thread(target=_give, args=(other, ahead), daemon=True)
-    if other is not None:
-        giving.start()
+def fitting_ahead(ahead: Ahead, other: Other | None) -> Iterator[Give]:
+    """While the block runs, the other process has what goes into the fits; the block gives the rest when it is known.
+
+    Where there is no other process, nothing is given.
+    """
+    if other is None:
+        yield lambda _: None
+        return
+    known = SimpleQueue[Ahead | Weighed | None]()
+    known.put(_plain(ahead))
+    giving = threading.Thread(target=_give, args=(other, known), daemon=True)
+    giving.start()
     try:
-        yield
+        yield known.put
     finally:
-        if other is not None:
-            other.kill()  # what it has not read yet, nobody will ask for
-            giving.join()
+        other.kill()  # what it has not read yet, nobody will ask for
+        known.put(None)
+        giving.join()
 
 
-def _give(other: Other, ahead: Ahead) -> None:
+def _give(other: Other, known: SimpleQueue[Ahead | Weighed | None]) -> None:
     """Hand over what goes in; the pipe stays open, so that the other process sees this one end."""
     if other.stdin is not None:
         with suppress(OSError):  # it was ended before it had read all
-            pickle.dump(_plain(ahead), other.stdin)
-            other.stdin.flush()
+            while (one := known.get()) is not None:
+                pickle.dump(one, other.stdin)
+                other.stdin.flush()
 
 
 def _plain(ahead: Ahead) -> Ahead:

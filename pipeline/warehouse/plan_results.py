@@ -14,9 +14,9 @@ from latewood.pipeline.stats.change.results import MeasurementError
 from latewood.pipeline.stats.engine.normal import norm
 from latewood.pipeline.stats.plans.allowed import growth_stages
 from latewood.pipeline.stats.plans.guard_retest import guard_retests
-from latewood.pipeline.stats.plans.guards import plan_guards
+from latewood.pipeline.stats.plans.guards import GUARDING, plan_guards
 from latewood.pipeline.stats.plans.power import on_steps, plan_power
-from latewood.pipeline.stats.plans.results import PlanAdvice, PlanGuard, PlanPower, PlanReview
+from latewood.pipeline.stats.plans.results import PlanAdvice, PlanGuard, PlanPower, PlanReview, PlanState
 from latewood.pipeline.stats.plans.reviews import CampPeople, plan_reviews
 from latewood.pipeline.stats.plans.rules import PlanSettings, is_above
 from latewood.pipeline.stats.plans.since import plan_since
@@ -31,12 +31,13 @@ Z95 = 1.959964
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanInputs:
-    """The frames of a build that plans are judged from."""
+    """The frames of a build that plans are judged from; `fit` is all that follows from `weighins`."""
 
     plans: pd.DataFrame
     stays: pd.DataFrame
     people: pd.DataFrame
     sessions: pd.DataFrame
+    weighins: pd.DataFrame
     fit: MassFit
     settings: PlanSettings
 
@@ -44,26 +45,28 @@ class PlanInputs:
 def plan_results(
     record: PlanInputs, decisions: pd.DataFrame, errors: Sequence[MeasurementError], memo: Memo
 ) -> list[Sequence[Any]]:
-    """Return stages, states, the alarm's power, reviews, guards, advice and what happened since each decision."""
+    """Return stages, states, the alarm's power, reviews, guards, advice and what happened since each decision.
+
+    States, power and reviews are found in the memo where no weigh-in, plan, person or growth stage changed; guards
+    where neither the mass trend nor a test that they look at did.
+    """
     growth = growth_stages(record.people, record.sessions)
     camp = CampPeople(
         people=record.people, stays=record.stays, stages={one.athlete_id: one.stage for one in growth}
     )
-    states = plan_states(record.plans, camp, record.fit, record.settings)
-    noise = on_steps(record.fit.variances)
-    power = memo.results(
-        PlanPower, "plan_power", (noise, record.settings), partial(plan_power, noise, record.settings)
-    )
+    judging = (record.plans, camp, record.fit, record.settings)
+    entering = (record.plans, record.people, record.stays, camp.stages, record.weighins, record.settings)
+    states = memo.results(PlanState, "plan_state", entering, partial(plan_states, *judging))
+    power = alarm_power(record.fit, record.settings, memo)
     if not len(record.plans):
         return [growth, states, power]
-    reviews = plan_reviews(record.plans, camp, record.fit, record.settings, power)
-    typical = {(one.measure, one.line): one.typical_error for one in errors if one.typical_error is not None}
+    reviews = memo.results(PlanReview, "plan_review", entering, partial(plan_reviews, *judging, power))
     starts = record.plans.sort_values("version", kind="stable").drop_duplicates("plan_id", keep="last")
     start_on = starts.set_index("plan_id")["start_on"]
     judged = pd.DataFrame([
         {"plan_id": r.plan_id, "stay_id": r.stay_id, "start_on": start_on[r.plan_id]} for r in reviews
     ])
-    guards = plan_guards(judged, record.sessions, record.fit.trend, typical)
+    guards = _guards(record, judged, errors, memo)
     made = [{str(k): v for k, v in row.items()} for row in decisions.to_dict("records")]
     targets = {str(p): float(kg) for p, kg in zip(starts["plan_id"], starts["target_kg"], strict=True)}
     facts = Beside(grown=_grown(judged, record.sessions), targets=targets)
@@ -71,6 +74,25 @@ def plan_results(
     stay_of = {review.plan_id: review.stay_id for review in reviews}
     since = plan_since(made, stay_of, record.fit.use, record.fit.variances)
     return [growth, states, power, reviews, guards, guard_retests(guards), advice, since]
+
+
+def alarm_power(fit: MassFit, settings: PlanSettings, memo: Memo) -> Sequence[PlanPower]:
+    """What the alarm finds with the program's own noise, from the memo where that stayed the same."""
+    noise = on_steps(fit.variances)
+    return memo.results(PlanPower, "plan_power", (noise, settings), partial(plan_power, noise, settings))
+
+
+def _guards(
+    record: PlanInputs, judged: pd.DataFrame, errors: Sequence[MeasurementError], memo: Memo
+) -> Sequence[PlanGuard]:
+    tested = record.sessions.loc[record.sessions["measure"].isin(GUARDING)].reset_index(drop=True)
+    typical = {
+        (one.measure, one.line): one.typical_error
+        for one in errors
+        if one.typical_error is not None and one.measure in GUARDING
+    }
+    entering = (judged, tested, record.fit.trend, typical)
+    return memo.results(PlanGuard, "plan_guard", entering, partial(plan_guards, *entering))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, fields, replace
 from functools import cache, cached_property, partial
 from importlib.resources import files
@@ -13,7 +14,7 @@ import pandas as pd
 from threadpoolctl import threadpool_limits
 
 from latewood.pipeline.catalogue import handles
-from latewood.pipeline.catalogue.model import Catalogue, Measure
+from latewood.pipeline.catalogue.model import Better, Catalogue, Measure
 from latewood.pipeline.errors import BuildError
 from latewood.pipeline.stats.change.results import MeasurementError, NotComputed, Trend
 from latewood.pipeline.stats.checks.refits import (
@@ -26,6 +27,7 @@ from latewood.pipeline.stats.checks.refits import (
     sampled,
     trend_differences,
 )
+from latewood.pipeline.stats.growth.results import GrowthShare
 from latewood.pipeline.stats.growth.shares import growth_shares
 from latewood.pipeline.stats.links.account import ACCOUNT_FAMILIES, accounts
 from latewood.pipeline.stats.links.link_athletes import athlete_links
@@ -54,20 +56,23 @@ from latewood.pipeline.stats.plans.provisional import pooled_rows
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from latewood.pipeline.stats.projection.expected import projections
+from latewood.pipeline.stats.projection.fit import LineChoice
 from latewood.pipeline.stats.projection.mass import PlannedMass
+from latewood.pipeline.stats.projection.results import Projection
 from latewood.pipeline.stats.projection.scores import projection_scores
-from latewood.pipeline.warehouse.ahead import Ahead, Other, fitting_ahead
+from latewood.pipeline.warehouse.ahead import Ahead, Give, Other, Weighed, fitting_ahead
 from latewood.pipeline.warehouse.connection import insert_frame, read_sql
 from latewood.pipeline.warehouse.guarded import Guard, Table
 from latewood.pipeline.warehouse.linked import Linked, Step, by_measure_kept, fitted_of
 from latewood.pipeline.warehouse.memo import Memo
-from latewood.pipeline.warehouse.plan_results import PlanInputs, plan_results
+from latewood.pipeline.warehouse.plan_results import PlanInputs, alarm_power, plan_results
 from latewood.pipeline.warehouse.schema import BUILD_ID, table_of
 from latewood.pipeline.warehouse.separate import (
     CHOICE,
     JudgedStays,
     Parts,
     by_measure,
+    of_stays,
     separate_camps,
     separate_choices,
     separate_errors,
@@ -93,32 +98,45 @@ class BuildUnderWay:
     other: Other | None = None  # the process that works ahead
 
 
+def read_frames(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> Frames:
+    """What most steps read of a checked warehouse; plans come when it is known which are in force."""
+    return Frames(
+        sessions=_with_dates(connection.table("session_value").df()),
+        people=_frame(connection, "people"),
+        stays=_frame(connection, "stays"),
+        plans=pd.DataFrame(),
+        measures=catalogue.measures,
+    )
+
+
+def working_beside(build: BuildUnderWay, inputs: Frames) -> AbstractContextManager[Give]:
+    """While the block runs, the second process of a build fits what is asked for last."""
+    ahead = Ahead(
+        memo=build.memo, sessions=inputs.sessions, people=inputs.people, stays=inputs.stays,
+        measures=inputs.measures,
+    )  # fmt: skip
+    return fitting_ahead(ahead, build.other)
+
+
 def run_results(
-    build: BuildUnderWay, catalogue: Catalogue, settings: PlanSettings, mass: GuardedMass
+    build: BuildUnderWay, inputs: Frames, settings: PlanSettings, mass: GuardedMass, give: Give
 ) -> None:
     """Fit everything and fill the result tables; what the memo or `mass` holds is not fitted again.
 
-    Linear algebra runs on one thread: the matrices are small, and sums come out the same to the last bit.
+    `give` tells the second process what is known by now. Linear algebra runs on one thread: the matrices are small,
+    and sums come out the same to the last bit.
     """
-    connection = build.connection
-    read = partial(_frame, connection)
-    inputs = Frames(
-        sessions=_with_dates(connection.table("session_value").df()),
-        people=read("people"),
-        stays=read("stays"),
-        plans=read("plans"),
-        measures=catalogue.measures,
-    )
-    ahead = Ahead(
-        memo=build.memo, sessions=inputs.sessions, people=inputs.people, stays=inputs.stays,
-        measures=inputs.measures, fit=mass.fit,
-    )  # fmt: skip
-    with threadpool_limits(limits=1), fitting_ahead(ahead, build.other):
+    inputs = replace(inputs, plans=_frame(build.connection, "plans"))
+    give(Weighed(fit=mass.fit, plans=inputs.plans, settings=settings))
+    with threadpool_limits(limits=1):
         _run(build, inputs, settings, mass)
 
 
-def fit_ahead(ahead: Ahead) -> None:
-    """Fit into the memo what a build asks for last; then what it is at meanwhile, from the last measure on."""
+def fit_ahead(ahead: Ahead, weighed: Callable[[], Weighed]) -> None:
+    """Fit into the memo what a build asks for last; then what it is at meanwhile, from the last measure on.
+
+    `weighed` waits for body mass.
+    """
     guard = Guard()
     inputs = Frames(
         sessions=ahead.sessions, people=ahead.people, stays=ahead.stays, plans=pd.DataFrame(),
@@ -126,16 +144,20 @@ def fit_ahead(ahead: Ahead) -> None:
     )  # fmt: skip
     with threadpool_limits(limits=1):
         separate_past(ahead.memo, guard, inputs.parts, ahead.stays, ahead.measures)
-        separate_choices(ahead.memo, guard, inputs.parts, ahead.stays, ahead.measures)
+        forms = separate_choices(ahead.memo, guard, inputs.parts, ahead.stays, ahead.measures)
         separate_camps(ahead.memo, guard, inputs.parts, ahead.stays, ahead.measures)
         errors = separate_errors(ahead.memo, guard, inputs.parts, inputs.measures, inputs.people)
         _peers(inputs, errors, ahead.memo, guard)
+        known = weighed()
+        guard.one("weight plans", "", partial(alarm_power, known.fit, known.settings, ahead.memo), NOTHING)
+        _growth(inputs, known.fit, errors, ahead.memo, guard)
         backwards = {key: inputs.parts[key] for key in sorted(inputs.parts, reverse=True)}
         record = Linked(
             memo=ahead.memo, guard=guard, sessions=inputs.sessions, parts=backwards, measures=inputs.measures
         )
-        links = _mass_links(inputs, ahead.fit, record, _nowhere)
-        _strength(inputs, ahead.fit, (errors, links), record, _nowhere)
+        links = _mass_links(inputs, known.fit, record, _nowhere)
+        _strength(inputs, known.fit, (errors, links), record, _nowhere)
+        _projections(replace(inputs, plans=known.plans), known.fit, (links, forms), record)
 
 
 def _nowhere(*_: Table) -> None:
@@ -144,8 +166,9 @@ def _nowhere(*_: Table) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GuardedMass:
-    """The fitted mass trend of every stay, and the guard that notes what could not be computed from then on."""
+    """The fitted mass trend of every stay, from which weigh-ins, and the guard that notes what is not computed."""
 
+    weighins: pd.DataFrame
     fit: MassFit
     guard: Guard
 
@@ -157,7 +180,7 @@ def fit_mass(connection: duckdb.DuckDBPyConnection) -> GuardedMass:
         fit = guard.one("body mass", "", lambda: mass_trends(weighins), None) or mass_trends(
             weighins.iloc[:0]
         )
-    return GuardedMass(fit=fit, guard=guard)
+    return GuardedMass(weighins=weighins, fit=fit, guard=guard)
 
 
 def _run(build: BuildUnderWay, inputs: Frames, settings: PlanSettings, mass: GuardedMass) -> None:
@@ -188,11 +211,12 @@ def _run(build: BuildUnderWay, inputs: Frames, settings: PlanSettings, mass: Gua
     _strength(inputs, fit, (errors, links), record, save)
     build.progress("cohorts, peers, projections and plans")
     _camps_and_peers(build, inputs, errors, guard, save)
-    _projections(inputs, mass, links, memo, save)
+    forms = separate_choices(memo, guard, inputs.parts, inputs.stays, inputs.measures)
+    save(_projections(inputs, fit, (links, forms), record))
     if len(fit.trend) or len(inputs.plans):
         plans = PlanInputs(
-            plans=inputs.plans, stays=inputs.stays, people=inputs.people, sessions=inputs.sessions, fit=fit,
-            settings=settings,
+            plans=inputs.plans, stays=inputs.stays, people=inputs.people, sessions=inputs.sessions,
+            weighins=mass.weighins, fit=fit, settings=settings,
         )  # fmt: skip
         decisions = read("plan_decisions")
         save(*guard.one("weight plans", "", lambda: plan_results(plans, decisions, errors, memo), NO_TABLES))
@@ -372,9 +396,17 @@ def _of_athletes(
             lambda key: tuple(_of(rows, {key: inputs.measures[key]}) for rows in (changes, links)),
         )
     )
+    save(_growth(inputs, fit, errors, record.memo, guard))
+
+
+def _growth(
+    inputs: Frames, fit: MassFit, errors: Sequence[MeasurementError], memo: Memo, guard: Guard
+) -> Table:
+    heights = inputs.parts.get(handles.STANDING_HEIGHT, inputs.sessions.iloc[:0])
     tape = _height_error(errors, inputs.measures)
-    reference = growth_reference()
-    save(guard.one("growth", "", lambda: growth_shares(sessions, trend, people, reference, tape), NOTHING))
+    entering = (heights, fit.trend, inputs.people, growth_reference(), tape)
+    kept = partial(memo.results, GrowthShare, "growth_share", entering, lambda: growth_shares(*entering))
+    return guard.one("growth", "", kept, NOTHING)
 
 
 def _strength(
@@ -459,18 +491,35 @@ def _peers(
 
 
 def _projections(
-    inputs: Frames, mass: GuardedMass, links: Sequence[MassLink], memo: Memo, save: Save
-) -> None:
-    fit, guard = mass.fit, mass.guard
-    forms = separate_choices(memo, guard, inputs.parts, inputs.stays, inputs.measures)
-    reported = {k: m for k, m in inputs.measures.items() if k not in guard.failed(CHOICE)}
+    inputs: Frames, fit: MassFit, fitted: tuple[Sequence[MassLink], Sequence[LineChoice]], record: Linked
+) -> Table:
+    """Projections measure by measure; only where a stay has a weight plan does body mass enter."""
+    links, forms = fitted
+    reported = [k for k in record.parts if k not in record.guard.failed(CHOICE)]
 
-    def projected(m: Mapping[str, Measure]) -> Sequence[Table]:
-        planned = PlannedMass(plans=inputs.plans, links=_of(links, m), trend=fit.trend)
-        return [projections(inputs.sessions, inputs.stays, planned, m, forms)]
+    def entering(key: str) -> tuple[pd.DataFrame, PlannedMass]:
+        its = of_stays(inputs.stays[["stay_id", "left_on", "planned_until"]], record.parts[key])
+        planned = inputs.plans["stay_id"].isin(its["stay_id"]).any()
+        linked = inputs.measures[key].family in LINKED_FAMILIES and planned
+        return its, PlannedMass(
+            plans=inputs.plans if linked else inputs.plans.iloc[:0],
+            links=_of(links, {key: inputs.measures[key]}) if linked else (),
+            trend=fit.trend if linked else fit.trend.iloc[:0],
+        )
 
-    keys = [key for key in inputs.parts if key in reported]
-    save(*guard.tables("projection", keys, reported, projected))
+    def own(key: str) -> Sequence[object]:
+        its, planned = entering(key)
+        return its, planned.plans, planned.links, planned.trend, _of(forms, {key: inputs.measures[key]})
+
+    def projected(m: Mapping[str, Measure], sessions: pd.DataFrame) -> Sequence[Sequence[Any]]:
+        (key,) = m
+        return [projections(sessions, *entering(key), m, _of(forms, m))]
+
+    step = Step(
+        words="projection", tables=((Projection, "projection"),),
+        applies=lambda measure: measure.key in reported and measure.better is not Better.NEITHER,
+    )  # fmt: skip
+    return by_measure_kept(record, step, projected, own)[0]
 
 
 def growth_reference() -> pd.DataFrame:

@@ -38,14 +38,29 @@ from latewood.pipeline.warehouse.memo import Memo, Result, digest_of
 Judged = TypeVar("Judged", Trend, MeasurementError)
 CHOICE = "form of time to project with"
 
-Parts = Mapping[str, pd.DataFrame]
 Measures = Mapping[str, Measure]
 
 
+class Parts(dict[str, pd.DataFrame]):
+    """The session values of each measure, in order of its key; a measure is parted into lines, and hashed, once."""
+
+    def __init__(self, parts: Mapping[str, pd.DataFrame]) -> None:
+        super().__init__(parts)
+        self._known: dict[tuple[str, str], Sequence[pd.DataFrame]] = {}
+
+    def lines(self, key: str, by: str = "line") -> Sequence[pd.DataFrame]:
+        """The session values of each line of a measure, in order of its name; `by` own_line: as it was measured."""
+        known = self._known.get((key, by))
+        if known is None:
+            groups = self[key].groupby(by, sort=True)
+            known = self._known[key, by] = [line.reset_index(drop=True) for _, line in groups]
+        return known
+
+
 def by_measure(sessions: pd.DataFrame) -> Parts:
-    """The session values of each measure, in order of its key."""
+    """The session values of each measure."""
     groups = sessions.groupby("measure", sort=True)
-    return {str(key): part.reset_index(drop=True) for key, part in groups}
+    return Parts({str(key): part.reset_index(drop=True) for key, part in groups})
 
 
 def separate_errors(
@@ -80,11 +95,11 @@ def separate_trends(
     errors = _by_line(judged.errors)
     result: tuple[Trend, ...] = ()
     what = (Trend, "trend", "change over the stay")
-    for part in parts.values():
+    for key in parts:
         requested: list[Asked] = []
-        for line in _lines(part):
+        for line in parts.lines(key):
             own = errors.get(_name_of(line), ())
-            its = _of_stays(ends, line)
+            its = of_stays(ends, line)
             requested.append(((line, own, its), partial(trends, line, measures, own, its)))
         result += _results(memo, guard, what, requested)
     return result
@@ -98,11 +113,11 @@ def separate_retests(
     changes, errors = _by_line(judged.trends), _by_line(judged.errors)
     result: tuple[RetestAdvice, ...] = ()
     what = (RetestAdvice, "retest_advice", "whether one more test is worth it")
-    for key, part in parts.items():
+    for key in parts:
         if key != handles.BODY_MASS:
             requested: list[Asked] = []
-            for line in _lines(part):
-                own, its = changes.get(_name_of(line), ()), _of_stays(ends, line)
+            for line in parts.lines(key):
+                own, its = changes.get(_name_of(line), ()), of_stays(ends, line)
                 known = errors.get(_name_of(line), ())
                 make = partial(retest_advice, line, its, own, known, measures)
                 requested.append(((line, its, known), make))
@@ -124,11 +139,11 @@ def separate_camps(
     gains: tuple[CohortGain, ...] = ()
     spreads: tuple[CampSpread, ...] = ()
     pairs: tuple[CampPair, ...] = ()
-    for key, part in parts.items():
+    for key in parts:
         if key != handles.BODY_MASS:
             wholes = []
-            for line in _lines(part):
-                its = _of_stays(lengths, line)
+            for line in parts.lines(key):
+                its = of_stays(lengths, line)
                 weeks = [(camp, usual.get(camp)) for camp in sorted(its["camp_id"].unique())]
                 wholes.append(((line, its, weeks), cache(partial(cohorts, line, lengths, measures))))
             kept = partial(_camps_of, memo, guard, wholes)
@@ -155,11 +170,11 @@ def separate_choices(
     """`course_choices` of all measures, line by line."""
     ends = stays[["stay_id", "left_on"]]
     result: tuple[LineChoice, ...] = ()
-    for key, part in parts.items():
+    for key in parts:
         if key != handles.BODY_MASS:
             requested: list[Asked] = []
-            for line in _lines(part):
-                its = _of_stays(ends, line)
+            for line in parts.lines(key):
+                its = of_stays(ends, line)
                 requested.append(((line, its), partial(course_choices, line, its, measures)))
             result += _results(memo, guard, (LineChoice, "course_choice", CHOICE), requested)
     return result
@@ -176,8 +191,8 @@ def separate_past(
     for key, part in parts.items():
         if key != handles.BODY_MASS:
             requested: list[tuple[tuple[object, ...], Callable[[], pd.DataFrame]]] = []
-            for line in _lines(part, "own_line"):
-                its = _of_stays(ends, line)
+            for line in parts.lines(key, "own_line"):
+                its = of_stays(ends, line)
                 make = partial(past_projections, line, its, measures, today=today, keeper=keeper)
                 requested.append(((line, its, today), make))
             result.append(
@@ -243,11 +258,6 @@ def _results(
     return guard.one(words, key, made, nothing)
 
 
-def _lines(part: pd.DataFrame, by: str = "line") -> Sequence[pd.DataFrame]:
-    """The session values of each line of a measure, in order of its name."""
-    return [line.reset_index(drop=True) for _, line in part.groupby(by, sort=True)]
-
-
 def _name_of(line: Any) -> tuple[str, str]:  # noqa: ANN401  a frame among the inputs of a memo
     return str(line["measure"].iloc[0]), str(line["line"].iloc[0])
 
@@ -259,7 +269,7 @@ def _by_line(rows: Sequence[Judged]) -> Mapping[tuple[str, str], tuple[Judged, .
     return {name: tuple(of_line) for name, of_line in result.items()}
 
 
-def _of_stays(stays: pd.DataFrame, line: pd.DataFrame) -> pd.DataFrame:
+def of_stays(stays: pd.DataFrame, line: pd.DataFrame) -> pd.DataFrame:
     """The rows of the stays that a line holds sessions of."""
     named: pd.DataFrame = stays.loc[stays["stay_id"].isin(line["stay_id"].unique())].reset_index(drop=True)
     return named

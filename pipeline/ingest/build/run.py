@@ -38,7 +38,13 @@ from latewood.pipeline.warehouse.connection import (
 from latewood.pipeline.warehouse.memo import memo_of
 from latewood.pipeline.warehouse.packed import plain_texts
 from latewood.pipeline.warehouse.plan_holds import hold_plans
-from latewood.pipeline.warehouse.results import BuildUnderWay, fit_mass, run_results
+from latewood.pipeline.warehouse.results import (
+    BuildUnderWay,
+    fit_mass,
+    read_frames,
+    run_results,
+    working_beside,
+)
 from latewood.pipeline.warehouse.session_summary import Summarise, in_place
 
 BUILDING = ".building-"
@@ -164,18 +170,20 @@ def fill(opened: BuildUnderWay, root: Path, inputs: Inputs, summarise: Summarise
     active = [m for m in inputs.imports if m.import_id not in withdrawn]
     fill_rows(opened, root, inputs, active, summarise)
     progress("body mass")
-    mass = fit_mass(connection)
-    hold_plans(connection, mass.fit.trend, decided.row_decisions(list(inputs.decisions)))
-    save_provenance(connection, inputs.imports, inputs.decisions, withdrawn)
-    check_accounts(connection, [m.import_id for m in active if landing.was_redacted(m)])
-    save_plan_decisions(connection, root, active, inputs.joins)
-    save_start_draws(connection, inputs.draws, inputs.joins)
-    settings = PlanSettings(
-        ceiling_percent=inputs.program.ceiling_percent,
-        plan_percent=inputs.program.plan_percent,
-        refer_percent=inputs.program.refer_percent,
-    )
-    run_results(opened, inputs.catalogue, settings, mass)
+    frames = read_frames(connection, inputs.catalogue)
+    with working_beside(opened, frames) as give:
+        mass = fit_mass(connection)
+        hold_plans(connection, mass.fit.trend, decided.row_decisions(list(inputs.decisions)))
+        save_provenance(connection, inputs.imports, inputs.decisions, withdrawn)
+        check_accounts(connection, [m.import_id for m in active if landing.was_redacted(m)])
+        save_plan_decisions(connection, root, active, inputs.joins)
+        save_start_draws(connection, inputs.draws, inputs.joins)
+        settings = PlanSettings(
+            ceiling_percent=inputs.program.ceiling_percent,
+            plan_percent=inputs.program.plan_percent,
+            refer_percent=inputs.program.refer_percent,
+        )
+        run_results(opened, frames, settings, mass, give)
 
 
 def fill_rows(

@@ -142,20 +142,51 @@ def _middles(frame: pd.DataFrame, pieces: Pieces, course: Course) -> Floats:
     return _summed(pieces.codes, pieces.weight * along) / pieces.weights
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineSessions:
+    """The sessions of a line as arrays (N,), for fits on several courses; `codes` number the stays."""
+
+    codes: np.ndarray
+    weeks: Floats
+    value: Floats
+    first: Floats
+    shift_se: Floats
+    repeats: int  # stays tested twice at intake
+
+
+def line_sessions(frame: pd.DataFrame) -> LineSessions:
+    """The columns of comparable sessions that own lines are made from."""
+    weeks, value, first, shift_se = (
+        frame[name].to_numpy(dtype=float) for name in ("t", "value", "first", "shift_se")
+    )
+    return LineSessions(
+        codes=pd.factorize(frame["stay_id"])[0],
+        weeks=weeks,
+        value=value,
+        first=first,
+        shift_se=shift_se,
+        repeats=stays_tested_twice(frame),
+    )
+
+
 def fit_pieces(frame: pd.DataFrame, course: Course = STRAIGHT) -> Pieces:
     """Least squares of values and of the intake mark on f(t), per stay, for all stays at once."""
-    codes = pd.factorize(frame["stay_id"])[0]
+    return pieces_of(line_sessions(frame), course)
+
+
+def pieces_of(sessions: LineSessions, course: Course) -> Pieces:
+    """`fit_pieces` of sessions that are arrays already."""
+    codes = sessions.codes
     n = np.bincount(codes).astype(float)
-    weight = course.weights(frame["first"])
+    weight = np.where(sessions.first > 0.0, 1.0 / course.intake_ratio, 1.0)
     weights = _summed(codes, weight)
 
     def centred(values: Floats) -> Floats:
         return np.asarray(values - (_summed(codes, weight * values) / weights)[codes])
 
-    time = centred(course.at(frame["t"].to_numpy(dtype=float)))
-    value = centred(frame["value"].to_numpy(dtype=float))
-    mark = centred(frame["first"].to_numpy(dtype=float))
-    offset_error = centred(frame["shift_se"].to_numpy(dtype=float))
+    time = centred(course.at(sessions.weeks))
+    value, mark = centred(sessions.value), centred(sessions.first)
+    offset_error = centred(sessions.shift_se)
     sxx = _summed(codes, weight * time**2)
     safe = np.where(sxx > 0.0, sxx, np.inf)
     slope = _summed(codes, weight * time * value) / safe
@@ -172,7 +203,7 @@ def fit_pieces(frame: pd.DataFrame, course: Course = STRAIGHT) -> Pieces:
         bridge_slope=_summed(codes, weight * time * offset_error) / safe,
         rest=value - slope[codes] * time,
         intake_rest=mark - intake_slope[codes] * time,
-        repeats=stays_tested_twice(frame),
+        repeats=sessions.repeats,
         intake_prior=(course.intake_mean, course.intake_sd),
     )
 
@@ -198,14 +229,15 @@ def course_of(frame: pd.DataFrame) -> Course:
 
     Straight, and intake days as good as others, where there are too few sessions to tell.
     """
-    left = [(_unexplained(frame, Course(scale=scale)), scale) for scale in SCALES]
+    sessions = line_sessions(frame)
+    left = [(_unexplained(sessions, Course(scale=scale)), scale) for scale in SCALES]
     result = [(score, scale) for score, scale in left if score is not None]
     if not result:
         return STRAIGHT
     # at equal misfit the straighter course
     best, scale = min(result, key=lambda k: (k[0].variance, -k[1]))
     mean, sd = learned_intake(frame)
-    ratio = _intake_ratio(frame, scale) if best.intake_known else 1.0
+    ratio = _intake_ratio(sessions, scale) if best.intake_known else 1.0
     return Course(scale=scale, intake_ratio=ratio, intake_mean=mean, intake_sd=sd)
 
 
@@ -218,8 +250,8 @@ class Unexplained:
     intake_known: bool
 
 
-def _unexplained(frame: pd.DataFrame, course: Course) -> Unexplained | None:
-    pieces = fit_pieces(frame, course)
+def _unexplained(sessions: LineSessions, course: Course) -> Unexplained | None:
+    pieces = pieces_of(sessions, course)
     intake = intake_effect(pieces)
     known = intake is not None
     degrees = float(np.maximum(pieces.n - 2.0, 0.0).sum()) - float(known)
@@ -240,9 +272,9 @@ def _unexplained(frame: pd.DataFrame, course: Course) -> Unexplained | None:
     return Unexplained(variance=variance, deviance=deviance, intake_known=known)
 
 
-def _intake_ratio(frame: pd.DataFrame, scale: float) -> float:
+def _intake_ratio(sessions: LineSessions, scale: float) -> float:
     """Mean of the ratio over `RATIOS`, each weighted by its restricted likelihood."""
-    scores = [_unexplained(frame, Course(scale=scale, intake_ratio=float(r))) for r in RATIOS]
+    scores = [_unexplained(sessions, Course(scale=scale, intake_ratio=float(r))) for r in RATIOS]
     deviance = np.array([np.inf if s is None else s.deviance for s in scores])
     chance = np.exp(-0.5 * (deviance - deviance.min()))
     return float(chance @ RATIOS / chance.sum())

@@ -31,6 +31,7 @@ OUTPUTS: Final = (
     handles.WINDMILL_PITCH_SPEED,
     handles.THROW_SPEED,
 )
+GUARDING: Final = (handles.TRAP_BAR_DEADLIFT, *SLOWER, *OUTPUTS)  # all tests that are looked at
 FIRST_DAYS: Final = 7  # test days until a week after the plan began are its first ones
 LATEST_DAYS: Final = 14  # test days this near to the latest one count with it
 

@@ -17,9 +17,17 @@ import pandas as pd
 import pytest
 
 from latewood.pipeline.catalogue.load import load_catalogue
+from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import mass_trends
 from latewood.pipeline.warehouse import separate
-from latewood.pipeline.warehouse.ahead import FEWEST_BYTES, Ahead, Other, fitting_ahead, working_ahead
+from latewood.pipeline.warehouse.ahead import (
+    FEWEST_BYTES,
+    Ahead,
+    Other,
+    Weighed,
+    fitting_ahead,
+    working_ahead,
+)
 from latewood.pipeline.warehouse.guarded import Guard
 from latewood.pipeline.warehouse.memo import Memo
 from tests.camps import simulate_camp
@@ -36,7 +44,7 @@ def given(folder: Path, lines: int = 1) -> Ahead:
     sessions = sessions.assign(own_line=sessions["line"], shift=0.0, shift_se=0.0)
     return Ahead(
         memo=Memo(folder=folder, salt="s"), sessions=sessions, people=made.people, stays=made.stays,
-        measures=load_catalogue().measures, fit=mass_trends(made.weighins),
+        measures=load_catalogue().measures,
     )  # fmt: skip
 
 
@@ -86,6 +94,18 @@ def test_what_the_other_process_kept_is_what_the_build_would_have_made(
     assert repr(rows[0]) == repr(rows[1])
     assert len(rows[0]) > 0
     assert one.memo.made == 0
+
+
+@pytest.mark.slow
+def test_what_body_mass_enters_is_made_once_it_is_given(tmp_path: Path) -> None:
+    one = given(tmp_path)
+    plans = pd.DataFrame(columns=["plan_id", "version", "stay_id", "start_on", "ended_on", "target_kg"])
+    fit = mass_trends(simulate_camp(np.random.default_rng(5), weigh=False).weighins)
+    with working_ahead(Path(), one.memo, FEWEST_BYTES) as other, fitting_ahead(one, other) as give:
+        assert wait_until(lambda: "peer_stage" in steps(tmp_path))
+        assert "projection" not in steps(tmp_path)
+        give(Weighed(fit=fit, plans=plans, settings=PlanSettings()))
+        assert wait_until(lambda: "projection" in steps(tmp_path))
 
 
 @pytest.mark.parametrize("why", ["small", "fresh", "nothing is kept"])
