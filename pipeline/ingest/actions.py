@@ -12,7 +12,7 @@ from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.errors import BusyError, FileUnreadableError, LandingError, LatewoodError, StorageError
 from latewood.pipeline.ingest.build.run import build
 from latewood.pipeline.ingest.build.settle import decide, record_decision, reopen, undo, withdraw
-from latewood.pipeline.ingest.build.stage import _with_conditions
+from latewood.pipeline.ingest.build.stage import with_conditions
 from latewood.pipeline.ingest.code import code_version
 from latewood.pipeline.ingest.consent.agreed import KIND as CONSENTS
 from latewood.pipeline.ingest.files import landing
@@ -139,7 +139,7 @@ def _keep_traces(root: Path, arrivals: Sequence[_Arrival], catalogue: Catalogue)
         for arrival, made in traced:
             if landed.get(arrival.import_id) == arrival.sha256:
                 key = (arrival.sha256, landing.safe_name(arrival.name), arrival.kind, arrival.mapping.text)
-                memo.keep_frame("cells", key, _with_conditions(made.cells))
+                memo.keep_frame("cells", key, with_conditions(made.cells))
                 memo.keep_frame("channels", key, made.channels)
 
 

@@ -215,7 +215,7 @@ def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) ->
     read_file(landing, manifest)
     key = (manifest.sha256, manifest.stored_as, manifest.kind, manifest.mapping_text)
     made = cache(partial(_read_cells, landing, manifest, inputs))
-    frame = memo.frame("cells", key, lambda: _with_conditions(made().cells))
+    frame = memo.frame("cells", key, lambda: with_conditions(made().cells))
     channels = (
         memo.frame("channels", key, lambda: made().channels) if manifest.kind == "traces" else NO_CHANNELS
     )
@@ -234,7 +234,7 @@ def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> FileCells:
     )
 
 
-def _with_conditions(cells: Cells) -> pd.DataFrame:
+def with_conditions(cells: Cells) -> pd.DataFrame:
     """The cells with their conditions in words beside the number of the combination."""
     words = [json.dumps(dict(one), sort_keys=True) for one in cells.combinations]
     return cells.frame.assign(conditions=cells.frame["combination"].map(dict(enumerate(words))).astype("str"))

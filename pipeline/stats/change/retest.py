@@ -28,7 +28,7 @@ from latewood.pipeline.stats.engine.session_lines import by_line, comparable_ses
 
 EXTRA: Final = (1, 2)
 UNCLEAR: Final = "not clear yet"
-COLUMNS: Final = ("stay_id", "t", "value", "first", "shift_se")  # all that own lines are made from
+COLUMNS: Final = ("stay_id", "camp_id", "t", "value", "first", "shift_se")  # all that own lines are made from
 METHOD: Final = (
     "own line fitted again with new sessions {apart:.1f} weeks apart; chance to be clear over {n} draws of what they "
     "may show, true slope from {prior}"

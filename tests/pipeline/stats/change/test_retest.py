@@ -10,11 +10,12 @@ from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.stats.change.retest import UNCLEAR, _camps, retest_advice, usual_gap
 from latewood.pipeline.stats.change.retest_ahead import _departures, grow, look_ahead, used_of
 from latewood.pipeline.stats.change.retest_draws import draws
-from latewood.pipeline.stats.change.trend import trends
+from latewood.pipeline.stats.change.trend import tested_course, trends
 from latewood.pipeline.stats.change.verdict import FEWEST_SESSIONS, judge, normal_z
 from latewood.pipeline.stats.engine.own_lines import fit_own_lines, moderated
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
 from tests.calibration.varied import BASE, HEAVY, MEASURES, draw
+from tests.camps import join_camps
 
 BETTER = load_catalogue().measures[BASE.process.measure].better
 
@@ -132,3 +133,21 @@ def test_days_are_as_far_apart_as_the_line_is_usually_tested():
     gaps = frame.groupby("stay_id")["t"].diff().dropna()
     assert usual_gap(frame) == pytest.approx(gaps[gaps >= 0.5].median())
     assert usual_gap(frame.groupby("stay_id").head(1)) == 1.0
+
+
+def test_a_first_day_learned_from_another_camp_counts_in_the_advice_as_in_the_verdict():
+    before = draw(np.random.default_rng(3), BASE, n=30, camp_id="K1", twice_at_intake=True)
+    now = draw(np.random.default_rng(5), BASE, n=24, camp_id="K2", stay_weeks=(16, 30), early_leavers=0.0)
+    both = join_camps(before, now)
+    early = both.session_values["camp_id"].eq("K1") | (both.session_values["weeks"] <= 9.0)
+    sessions = both.session_values[early].reset_index(drop=True)
+    result = trends(sessions, MEASURES, ())
+    open_now = {(t.measure, t.line, t.stay_id): t for t in result if t.verdict == UNCLEAR}
+    ((_, part),) = by_line(comparable_sessions(sessions, MEASURES))
+    course = tested_course(part)  # as a verdict has it
+    assert course.intake_mean != 0.0
+    asked_about = list(_camps(part, open_now, MEASURES[BASE.process.measure], None))
+    assert asked_about
+    assert {(a.course.intake_mean, a.course.intake_sd) for a in asked_about} == {
+        (course.intake_mean, course.intake_sd)
+    }
