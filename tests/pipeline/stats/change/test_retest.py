@@ -10,9 +10,9 @@ from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.stats.change.retest import UNCLEAR, _camps, retest_advice, usual_gap
 from latewood.pipeline.stats.change.retest_ahead import _departures, grow, look_ahead, used_of
 from latewood.pipeline.stats.change.retest_draws import draws
-from latewood.pipeline.stats.change.trend import tested_course, trends
+from latewood.pipeline.stats.change.trend import trends
 from latewood.pipeline.stats.change.verdict import FEWEST_SESSIONS, judge, normal_z
-from latewood.pipeline.stats.engine.own_lines import fit_own_lines, moderated
+from latewood.pipeline.stats.engine.own_lines import course_of, fit_own_lines, moderated
 from latewood.pipeline.stats.engine.session_lines import by_line, comparable_sessions
 from tests.calibration.varied import BASE, HEAVY, MEASURES, draw
 from tests.camps import join_camps
@@ -144,7 +144,7 @@ def test_a_first_day_learned_from_another_camp_counts_in_the_advice_as_in_the_ve
     result = trends(sessions, MEASURES, ())
     open_now = {(t.measure, t.line, t.stay_id): t for t in result if t.verdict == UNCLEAR}
     ((_, part),) = by_line(comparable_sessions(sessions, MEASURES))
-    course = tested_course(part)  # as a verdict has it
+    course = course_of(part)  # as a verdict has it
     assert course.intake_mean != 0.0
     asked_about = list(_camps(part, open_now, MEASURES[BASE.process.measure], None))
     assert asked_about
