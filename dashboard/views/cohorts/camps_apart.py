@@ -145,5 +145,5 @@ def _basis(spread: CampSpread) -> str:
     )
     return (
         f"{level_text(spread.level)} ranges. Those of all {count_of(spread.n_pairs, 'pair')} hold together: if the "
-        f"camps were all alike, any pair at all would be called different in 5 of 100 programs.{left}"
+        f"camps were all alike, any pair at all would be called different in about 5 of 100 programs.{left}"
     )
