@@ -87,7 +87,8 @@ def _more(designed: Designed) -> tuple[str, ...]:
 def _rests_on(designed: Designed) -> str:
     return (
         f"Taken for granted: a week on plan adds {designed.found.kg_per_week:.2f} kg beside waiting, everybody is "
-        f"tested every {designed.ask.every:g} weeks, and tests, practice and mass scatter as in the program so far."
+        f"tested every {designed.ask.every:g} weeks, and tests, practice and mass scatter as in the program so far. "
+        "Where a fifth of the tests is missed, 69 of 100 come for a chance of 78 %."
     )
 
 
