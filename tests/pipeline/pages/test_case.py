@@ -217,7 +217,7 @@ def test_the_family_reads_only_what_the_family_page_may_show_and_words_marked_fo
     assert "You run freely now." in words
     assert "“Run tall.”" in words
     assert "10-yard sprint" in words
-    for text in ("Exit speed:", "Body mass", "breakfast", "school", "percentile", "expected", "95", "Reed"):
+    for text in ("Exit speed:", "Body mass", "breakfast", "school", "percentile", "expected", "95 %", "Reed"):
         assert text not in words, text
     consent_book.record(heath.root, replace(OK, fields=FIELDS), "Ira")
     shown = " ".join(page_texts(case_of(heath.root, "T1", CaseOrder(family=True))))
