@@ -65,7 +65,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         key="camps_link", name="What goes with added mass, camp by camp", section=15,
-        line="The range of the mean held in 90 to 95 of 100 made-up programs, that of one more camp in 86 to 98. With "
+        line="The range of the mean held in 95 of 100 made-up programs, that of one more camp in 94 to 98. With "
         "three camps both are wide: they say little about the next.",
     ),
     Kind(
