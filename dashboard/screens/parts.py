@@ -98,9 +98,8 @@ def how_sure(place: str) -> None:
 
 def make(key: str, words: str, work: Callable[[], object]) -> bool:
     """Do what a press asked for, and whether it came; a click elsewhere stops the run, but not what was made."""
-    kept = st.session_state.setdefault(
-        key, {}
-    )  # a plain dict: writing into it is not a place where a run can stop
+    # Writing into a plain dict is no place where a run can stop; writing into the session's state is one.
+    kept = st.session_state.setdefault(key, {})
     try:
         with st.spinner(verbatim(words)):
             kept["made"] = work()

@@ -7,7 +7,7 @@ import numpy as np
 from saltmarsh.academy import SEED
 from saltmarsh.files_movement import OBS_HEADERS
 from saltmarsh.sessions import Academy, Test, text
-from saltmarsh.sheets import Row, Sheet
+from saltmarsh.sheets import Sheet
 
 HEADERS = (
     "athlete", "measured_on", "measure", "value", "unit", "trial", "action", "event", "sensor_class",
@@ -30,10 +30,8 @@ ANGLES = {
         "front_knee_extension": ("deg", 22, 8), "trunk_side_tilt": ("deg", 27, 0),
     }),
 }  # fmt: skip
-SECOND_DAY, SECOND_PEOPLE = (
-    21,
-    24,
-)  # the day of the stay that two coaches look at, and how many athletes they share
+# The day of the stay that two coaches look at, and how many athletes they share.
+SECOND_DAY, SECOND_PEOPLE = 21, 24
 SAME = 0.78  # share of sights on which the second coach says the same
 RATERS = ("O. Fernhollow", "B. Rushspindle")
 WORDS = ("none", "slight", "marked")
@@ -73,7 +71,8 @@ def second_sheet(academy: Academy, first: Sheet) -> Sheet:
     """What the other coach saw of the first athletes of one day, beside the sheet of the first coach."""
     sheet = Sheet(name="observations_F_second.csv", headers=OBS_HEADERS, camp="F", values={})
     rng = np.random.default_rng([SEED, 12])
-    rows = [row for row in first.rows if row.on is not None and _day(academy, row) == SECOND_DAY]
+    then = {(test.person.athlete_id, test.on) for test in academy.tests("F") if test.day == SECOND_DAY}
+    rows = [row for row in first.rows if row.person and (row.person.athlete_id, row.on) in then]
     people = list(dict.fromkeys(row.person.athlete_id for row in rows if row.person))[:SECOND_PEOPLE]
     for row in rows:
         if row.person and row.person.athlete_id in people:
@@ -83,7 +82,3 @@ def second_sheet(academy: Academy, first: Sheet) -> Sheet:
             rater = RATERS[1 - RATERS.index(row.cells["rater"])]
             sheet.add(row.person, row.on, **(row.cells | {"value": word, "rater": rater}))
     return sheet
-
-
-def _day(academy: Academy, row: Row) -> int:
-    return next((t.day for t in academy.tests("F") if t.person is row.person and t.on == row.on), -1)

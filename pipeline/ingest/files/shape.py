@@ -206,14 +206,13 @@ def _wide(
     name: str, table: TextTable, mapping: Mapping, fields: dict[str, str], conditions: dict[str, str]
 ) -> Cells:
     base, units = _base(table, fields), column_of(table, fields.get("unit"))
-    by_plain = {plain(h): h for h in table.headers}
     parts: list[pd.DataFrame] = []
     combinations: list[MappingOf[str, str]] = []
     for block in mapping.values:
         index, own = combine(
             table, conditions, {**mapping.conditions, **dict(block.conditions)}, mapping.condition_words
         )
-        headers = [_header_for(name, table, by_plain, wanted, block) for wanted in block.read]
+        headers = [_header_for(name, table, wanted, block) for wanted in block.read]
         for trial, header in enumerate(headers[: len(block.columns)], start=1):
             texts = column_of(table, header)
             part = base.assign(
@@ -233,15 +232,12 @@ def _wide(
     return Cells(frame=frame[list(CELL_COLUMNS)], combinations=tuple(combinations))
 
 
-def _header_for(
-    name: str, table: TextTable, by_plain: MappingOf[str, str], wanted: str, block: ValueColumns
-) -> str:
-    header = by_plain.get(plain(wanted))
+def _header_for(name: str, table: TextTable, wanted: str, block: ValueColumns) -> str:
+    header = next((h for h in table.headers if plain(h) == plain(wanted)), None)
     if header is None:
         raise FileUnreadableError(
             f"{table.header_of(name)}: has no column {wanted!r} for {block.measure}; "
-            f"it has {', '.join(table.headers)}; "
-            "correct [[values]] in the mapping"
+            f"it has {', '.join(table.headers)}; correct [[values]] in the mapping"
         )
     return header
 
@@ -253,11 +249,6 @@ def _own_fields(name: str, table: TextTable, block: ValueColumns) -> dict[str, p
         own["date_text"] = pd.Series(block.day, index=table.frame.index, dtype="str")
     for cell, wanted in (("date_text", block.day_column), ("athlete_text", block.athlete_column)):
         if wanted:
-            header = next((h for h in table.headers if plain(h) == plain(wanted)), None)
-            if header is None:
-                raise FileUnreadableError(
-                    f"{table.header_of(name)}: has no column {wanted!r} for {block.measure}; "
-                    f"it has {', '.join(table.headers)}; correct [[values]] in the mapping"
-                )
+            header = _header_for(name, table, wanted, block)
             own[cell] = column_of(table, header) if cell == "date_text" else athletes_of(table, header)
     return own

@@ -33,7 +33,8 @@ def headed_look(header: str, table: Headed, look: col.Look) -> ColumnLook:
             reason = "your answer" if named else "what it measures is not answered yet"
             return ColumnLook(header=header, target="", certainty=LEFT, reason=reason, role="none")
     taken = col.measure_look(named, table.texts[header], look)
-    stated = f"{taken.reason}, on {on} by its header"
+    day_open = any(q.key.startswith("headers: ") and not q.taken for q in look.questions)
+    stated = f"{taken.reason}, on {'the day in' if day_open else f'{on} by'} its header"
     return replace(taken, header=header, day=on if taken.role == "measure" else "", reason=stated)
 
 

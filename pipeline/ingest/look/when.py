@@ -166,14 +166,8 @@ def _half_in_headers(numbers: Sequence[str], look: col.Look) -> dict[str, tuple[
     if other:
         text = f"Is the day in {other!r} written day first or month first?"
         pick = int(look.ask("headers: order", text, ("month first", "day first"), "") == "day first")
-    first, last = look.known.first_day, look.known.last_day
-    years = [str(year) for year in range(first.year, last.year + 1)] if first and last else []
-    choices = years if len(years) <= 20 else []
     text = f"The days over the columns have no year (such as {next(iter(read))!r}). Which year is it?"
-    if not choices:
-        text += " Write it with four digits."
-    answer = look.ask("headers: year", text, choices, choices[0] if len(choices) == 1 else "")
-    year = int(answer) if re.fullmatch(r"\d{4}", answer) else 2032
+    year = _asked_year("headers: year", text, look) or 2032  # nothing is taken in while it is open
     return {
         header: (str(date(year, *halves[pick])), without_half_day(header))
         for header, halves in read.items()
@@ -251,14 +245,18 @@ def _asked_order(header: str, days: Days, texts: Texts, look: col.Look) -> tuple
 
 def _year(header: str, texts: Texts, look: col.Look) -> int:
     """The year of days without one, by the answer; 0 while it is open."""
-    first, last = look.known.first_day, look.known.last_day
-    years = [str(year) for year in range(first.year, last.year + 1)] if first and last else []
     example = filled(texts[header])[0]
     text = f"The days in {header!r} have no year (such as {example!r}). Which year is it?"
+    return _asked_year(f"{header}: year", text, look)
+
+
+def _asked_year(key: str, text: str, look: col.Look) -> int:
+    first, last = look.known.first_day, look.known.last_day
+    years = [str(year) for year in range(first.year, last.year + 1)] if first and last else []
     if len(years) > 20 or not years:
-        answer = look.ask(f"{header}: year", f"{text} Write it with four digits.", (), "")
+        answer = look.ask(key, f"{text} Write it with four digits.", (), "")
     else:
-        answer = look.ask(f"{header}: year", text, years, years[0] if len(years) == 1 else "")
+        answer = look.ask(key, text, years, years[0] if len(years) == 1 else "")
     return int(answer) if re.fullmatch(r"\d{4}", answer) else 0
 
 

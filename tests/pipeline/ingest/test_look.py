@@ -275,3 +275,15 @@ def test_a_standing_is_no_speed(header: str):
     rows = "Silas Oakmere,2032-06-14,71,62\nTheodora Quill,2032-06-14,64,48\n"
     column = look("speeds.csv", f"Name,Date,EV (mph),{header}\n" + rows).columns
     assert {c.header: c.target for c in column}[header] == ""
+
+
+def test_while_the_year_of_a_header_is_open_no_day_is_made_up():
+    text = "Name,9 Jun Wt (kg),16 Jun Wt (kg)\nSilas Oakmere,71,72\nTheodora Quill,64,64.5\n"
+    (asked, _) = [c.reason for c in look("pairs.csv", text).columns if c.target == "body_mass"]
+    assert asked.endswith("on the day in its header")
+    (told, _) = [
+        c.reason
+        for c in look("pairs.csv", text, {"headers: year": "2032"}).columns
+        if c.target == "body_mass"
+    ]
+    assert told.endswith("on 2032-06-09 by its header")
