@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import logit
 
 from latewood.pipeline.stats.engine.kalman import RATE, MassVariances, Weighed, run_filter, terms_of
-from latewood.pipeline.stats.engine.switching import HELD, Modes, rate_of, run_switching
+from latewood.pipeline.stats.engine.switching import HELD, MOVING, Mixture, Modes, Wanted, run_switching
 from latewood.pipeline.stats.plans import alarms
 from latewood.pipeline.stats.plans.massvariance import CourseFit, estimate_course, estimate_variances
 from latewood.pipeline.stats.plans.noise import alarm_variances
@@ -29,6 +29,7 @@ SEED, CAMPS, STAYS, WEEKS = 20_331_130, 6, 300, 20
 FALSE_SHARE = PlanSettings().false_share
 PERCENTS, BEGINS = (0.25, 0.4, 0.6), (0, 6, 10)
 DAYS = 7 * np.arange(1, WEEKS + 1)
+HELD_RATE_SD = 0.06  # kg a week, of a mass that is held
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +54,16 @@ def _modes(weighed: Weighed, planned: Floats, course: CourseFit, spread: float |
         )
         hold = restart = 0.02
     handover = (np.asarray(hold), np.asarray(restart))
-    return run_switching(weighed, weighed.kg[0], terms, handover, DAYS)[0]
+    return run_switching(weighed, weighed.kg[0], terms, handover, Wanted(DAYS))[0]
+
+
+def rate_of(modes: Modes) -> Mixture:
+    """The rate now, kg a week: moving as filtered, held around 0."""
+    sd = np.sqrt(modes.cov[RATE, RATE, MOVING])
+    mean = modes.mean[RATE, MOVING]
+    return Mixture(
+        modes.weight, np.stack([mean, np.zeros_like(sd)]), np.stack([sd, np.full_like(sd, HELD_RATE_SD)])
+    )
 
 
 def _numbers(weighed: Weighed, planned: Floats, camp: Estimates) -> dict[str, Floats]:

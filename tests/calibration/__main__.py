@@ -23,6 +23,7 @@ from tests.calibration.study_holds import run_holds
 from tests.calibration.study_link import run_link
 from tests.calibration.study_link_camps import run_link_camps
 from tests.calibration.study_mass import run_mass
+from tests.calibration.study_masses import run_masses
 from tests.calibration.study_open import run_open, run_shuffled
 from tests.calibration.study_open_link import run_open_link
 from tests.calibration.study_outside import run_outside
@@ -44,6 +45,7 @@ STUDIES: Mapping[str, Callable[[float], Study]] = {
     "gains": run_gains,
     "camps": run_camps,
     "mass": run_mass,
+    "masses": run_masses,
     "plans": run_plans,
     "holds": run_holds,
     "power": run_power,

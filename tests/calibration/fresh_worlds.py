@@ -46,7 +46,7 @@ BOUNDS = {
     "alarm": (0.0, 0.08),  # plans that are kept, ever flagged
     "found": (0.5, 1.0),  # full stalls flagged within six weeks
     "chance": (-0.06, 0.06),  # chance of the target said less what came
-    "rate": (0.92, 1.0),  # interval of the rate now
+    "rate": (0.92, 1.0),  # interval of the rate, of the weeks that it is shown for
     "projection": (0.92, 0.98),  # interval of a session to come
     "link": (0.92, 0.98),  # interval of the number per kilogram, where one is given
     "told": (0.0, 0.07),  # number per kilogram told from zero where a kilogram brings nothing

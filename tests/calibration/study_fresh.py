@@ -18,7 +18,7 @@ from latewood.pipeline.stats.change.trend import trends
 from latewood.pipeline.stats.plans.power import on_steps, plan_power
 from latewood.pipeline.stats.plans.reviews import CampPeople, plan_reviews
 from latewood.pipeline.stats.plans.rules import NOT_ALLOWED, OFF_PLAN, PlanSettings
-from latewood.pipeline.stats.plans.weighin import mass_trends
+from latewood.pipeline.stats.plans.weighin import PACE_DAYS, mass_trends
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 from tests.calibration.fresh_worlds import (
     APART,
@@ -51,7 +51,7 @@ TEXTS = {
     "alarm": "plans kept, ever flagged",
     "found": "full stalls flagged within six weeks",
     "chance": "chance of the target half-way, said less came",
-    "rate": "interval of the rate holds that of the last two weeks",
+    "rate": "interval of the rate holds that of the last three weeks",
     "projection": "interval of a past projection holds the session that came",
     "link": "number per kilogram within its interval, where one is given",
     "told": "a kilogram brings nothing: told from zero",
@@ -146,19 +146,35 @@ def _gains(table: pd.DataFrame, at: int, handed: Handed) -> pd.DataFrame:
 
 
 def _plan_looks(published: Published, people: Mapping[str, Person]) -> pd.DataFrame:
-    """Every plan on every Sunday of its weeks from the fourth of its camp on, from the weigh-ins until then."""
+    """Every plan of the program on every Sunday of its weeks, from the weigh-ins until then."""
     weighins = published.read("weighins", body_mass="body_mass")
-    on = pd.to_datetime(weighins["measured_on"])
-    weighins["measured_on"] = on
-    plans, stays, who = published.read("plans"), published.read("stays"), published.read("people")
-    camp, rows = CampPeople(people=who, stays=stays), []
+    weighins["measured_on"] = pd.to_datetime(weighins["measured_on"])
+    plans, camp = (
+        published.read("plans"),
+        CampPeople(people=published.read("people"), stays=published.read("stays")),
+    )
+    ends = {name: one.arrives - one.camp * APART + one.plan_days for name, one in people.items() if one.plan}
+    return weekly_reviews(weighins, plans, camp, ends, {name: one.camp for name, one in people.items()})
+
+
+def weekly_reviews(
+    weighins: pd.DataFrame,
+    plans: pd.DataFrame,
+    camp: CampPeople,
+    ends: Mapping[str, int],
+    camps: Mapping[str, int],
+) -> pd.DataFrame:
+    """Reviews on every Sunday from the fourth week of a camp on, with `camp` and `on` (days after `BEGINS`).
+
+    `ends` is the last day of each plan, of its camp; the numbers pooled for body mass are learned on `REFIT`.
+    """
+    on, rows = weighins["measured_on"], []
     for c in range(CAMPS):
-        of_camp = [one for one in people.values() if one.camp == c and one.plan]
-        mine = plans[plans["athlete_id"].isin([one.name for one in of_camp])]
+        of_camp = [name for name in ends if camps[name] == c]
+        mine = plans[plans["athlete_id"].isin(of_camp)]
         if not len(mine):
             continue
-        ends = max(one.arrives + one.plan_days for one in of_camp) - c * APART
-        for day in range(REFIT[0], ends + 7, 7):
+        for day in range(REFIT[0], max(ends[name] for name in of_camp) + 7, 7):
             known = weighins[on <= pd.Timestamp(BEGINS + timedelta(days=c * APART + day))]
             if day in REFIT:
                 pooled = mass_trends(known)
@@ -170,7 +186,7 @@ def _plan_looks(published: Published, people: Mapping[str, Person]) -> pd.DataFr
 
 
 def _plans(looks: pd.DataFrame, people: Mapping[str, Person]) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """One row a plan: flags, chance half-way; one row a look: whether the rate's interval held the last two weeks'."""
+    """One row a plan: flags, chance half-way; one row a look: whether the rate's interval held that of three weeks."""
     ever, now = [], []
     for athlete, table in looks.groupby("athlete_id"):
         one = people[str(athlete)]
@@ -192,8 +208,8 @@ def _plans(looks: pd.DataFrame, people: Mapping[str, Person]) -> tuple[pd.DataFr
         })
         for r, d in zip(table.itertuples(), day, strict=True):
             seen = (pd.Timestamp(r.as_of).date() - BEGINS).days - one.arrives
-            if seen >= 14 and pd.notna(r.rate_low):
-                true = (one.body[seen] - one.body[seen - 14]) / 2
+            if seen >= PACE_DAYS and pd.notna(r.rate_low):
+                true = (one.body[seen] - one.body[seen - PACE_DAYS]) / 3
                 now.append({
                     "camp": one.camp,
                     "plan": one.plan,
@@ -328,7 +344,7 @@ def study_of(worlds: Sequence[Found]) -> Study:
         for key, one in estimates(found, world.per_kg).items():
             low, high = BOUNDS["change" if key.startswith("third") else key]
             if one.n:
-                text = f"{_text(key)}, {_range(low, high)} ({world.name})"
+                text = f"{_text(key)}, {claim_range(low, high)} ({world.name})"
                 claims.append(
                     Claim(key=f"fresh {key}: {world.name}", text=text, found=one, low=low, high=high)
                 )
@@ -352,7 +368,7 @@ def study_of(worlds: Sequence[Found]) -> Study:
     )
 
 
-def _range(low: float, high: float) -> str:
+def claim_range(low: float, high: float) -> str:
     if low <= 0.0 and high < 1.0 and low > -0.01:
         return f"at most {high:g}"
     return f"at least {low:g}" if high >= 1.0 else f"{low:g} to {high:g}"

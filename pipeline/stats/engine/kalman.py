@@ -26,6 +26,7 @@ DAMPING: Final = float(np.exp(-1.0 / (DAYS_PER_WEEK * DAMPING_WEEKS)))
 START_LEVEL_SD: Final = 20.0
 
 LEVEL, RATE, WATER = 0, 1, 2
+PAST = 3  # where it is kept: the level on an earlier day, which no longer changes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,7 +229,7 @@ def update(
 
 
 def predict(mean: Floats, cov: Floats, terms: Terms) -> tuple[Floats, Floats]:
-    """Return mean (3, ..., stay) and covariance (3, 3, ..., stay) of the next morning."""
+    """Return mean (3, ..., stay) and covariance (3, 3, ..., stay) of the next morning; a past level comes along."""
     moved = _carry(_carry(cov, terms).swapaxes(0, 1), terms)
     moved[LEVEL, LEVEL] += terms.level
     moved[RATE, RATE] += terms.rate
@@ -242,6 +243,7 @@ def _carry(x: Floats, terms: Terms) -> Floats:
     out[LEVEL] = x[LEVEL] + STEP * terms.drive * x[RATE]
     out[RATE] = DAMPING * x[RATE]
     out[WATER] = terms.persistence * x[WATER]
+    out[PAST:] = x[PAST:]
     return out
 
 

@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from latewood.pipeline.stats.engine.kalman import (
+    DAYS_PER_WEEK,
     LEVEL,
-    RATE,
+    PAST,
     MassVariances,
     Terms,
     Weighed,
@@ -34,9 +35,8 @@ Floats = NDArray[np.float64]
 MOVING, HELD = 0, 1
 HANDOVER_DAYS: Final = 7
 
-# A stay begins held with this chance; while held, the rate lies around 0 with this SD (kg a week). By choice.
+# A stay begins held with this chance. By choice.
 HELD_AT_FIRST: Final = 0.10
-HELD_RATE_SD: Final = 0.06
 TINY: Final = float(np.finfo(float).tiny)
 
 
@@ -58,6 +58,13 @@ class Modes(NamedTuple):
     def of(self, stays: NDArray[np.intp]) -> Modes:
         """The same of the chosen stays alone; `stays` (n,) are their numbers."""
         return Modes(self.weight[:, stays], self.mean[..., stays], self.cov[..., stays])
+
+
+class Wanted(NamedTuple):
+    """The days (n,), rising, whose states are kept, and from which day on (stay,) a stay keeps its level, if any."""
+
+    days: NDArray[np.int64]
+    marks: NDArray[np.int64] | None = None
 
 
 class Mixture(NamedTuple):
@@ -99,15 +106,22 @@ def in_two_modes(terms: Terms) -> Terms:
 
 
 def run_switching(
-    weighed: Weighed, first_kg: Floats, terms: Terms, handover: tuple[Floats, Floats], days: NDArray[np.int64]
+    weighed: Weighed,
+    first_kg: Floats,
+    terms: Terms,
+    handover: tuple[Floats, Floats],
+    wanted: Wanted,
 ) -> tuple[tuple[Modes, ...], Floats]:
-    """Return the modes after the weigh-ins of each of `days` (rising), and each stay's log-likelihood.
+    """Return the modes after the weigh-ins of each of the days `wanted`, and each stay's log-likelihood.
 
     `first_kg` (stay,) is where the level starts; `handover` holds the weekly chances to hold and to restart, each a
-    number or (stay,).
+    number or (stay,). With marks the states have a fourth value, from that day on the level on it (a state that keeps
+    an earlier one, as for fixed-lag smoothing: Anderson, Moore 1979, Optimal Filtering, section 7.3; from memory).
     """
     modes, total, kept = _first(first_kg, terms), np.zeros(first_kg.size), []
-    wanted, both = set(days.tolist()), in_two_modes(terms)
+    days, marks, both = set(wanted.days.tolist()), wanted.marks, in_two_modes(terms)
+    if marks is not None:
+        modes = _with_past(modes)
     for day in range(weighed.kg.shape[0]):
         if day and day % HANDOVER_DAYS == 0:
             modes = _hand_over(modes, *handover)
@@ -116,19 +130,22 @@ def run_switching(
         )
         weight, likelihood = _weighed(modes.weight, log_density(surprise, variance))
         total += likelihood
-        if day in wanted:
+        if marks is not None:
+            _mark(mean, cov, marks == day)
+        if day in days:
             kept.append(Modes(weight, mean, cov))
         modes = Modes(weight, *predict(mean, cov, both))
     return tuple(kept), total
 
 
-def rate_of(modes: Modes) -> Mixture:
-    """Return the rate now, kg a week: moving as filtered, held around 0."""
-    moving_sd = np.sqrt(modes.cov[RATE, RATE, MOVING])
+def pace_of(modes: Modes, days: Floats) -> Mixture:
+    """Return the mean rate, kg a week, since the level was marked, so many days ago (stay,)."""
+    weeks = days / DAYS_PER_WEEK
+    variance = modes.cov[LEVEL, LEVEL] + modes.cov[PAST, PAST] - 2.0 * modes.cov[LEVEL, PAST]
     return Mixture(
         modes.weight,
-        np.stack([modes.mean[RATE, MOVING], np.zeros_like(moving_sd)]),
-        np.stack([moving_sd, np.full_like(moving_sd, HELD_RATE_SD)]),
+        (modes.mean[LEVEL] - modes.mean[PAST]) / weeks,
+        np.sqrt(np.maximum(variance, TINY)) / weeks,
     )
 
 
@@ -159,6 +176,21 @@ def _first(first_kg: Floats, terms: Terms) -> Modes:
     mean, cov = begin(first_kg, terms)
     weight = np.repeat([[1.0 - HELD_AT_FIRST], [HELD_AT_FIRST]], first_kg.size, axis=1)
     return Modes(weight, np.repeat(mean[:, None], 2, axis=1), np.repeat(cov[:, :, None], 2, axis=2))
+
+
+def _with_past(modes: Modes) -> Modes:
+    """Return the states with room for a level of the past, which is nothing yet."""
+    mean = np.concatenate([modes.mean, np.zeros_like(modes.mean[:1])])
+    cov = np.zeros((PAST + 1, *mean.shape))
+    cov[:PAST, :PAST] = modes.cov
+    return modes._replace(mean=mean, cov=cov)
+
+
+def _mark(mean: Floats, cov: Floats, here: NDArray[np.bool_]) -> None:
+    """Note the level as the past one of the stays that are `here` (stay,), in place."""
+    mean[PAST][:, here] = mean[LEVEL][:, here]
+    cov[PAST][..., here] = cov[LEVEL][..., here]
+    cov[:, PAST][..., here] = cov[:, LEVEL][..., here]
 
 
 def _weighed(weight: Floats, density: Floats) -> tuple[Floats, Floats]:

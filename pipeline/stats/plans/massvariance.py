@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from latewood.pipeline.stats.engine.kalman import TYPICAL, MassVariances, Terms, Weighed, log_likelihood
-from latewood.pipeline.stats.engine.switching import Handover, run_switching
+from latewood.pipeline.stats.engine.switching import Handover, Wanted, run_switching
 
 Floats = NDArray[np.float64]
 
@@ -100,7 +100,9 @@ def _course_criterion(
     odds = np.repeat(probes[:, -2:].T, stays, axis=1)
     handover = (1.0 / (1.0 + np.exp(-odds[0])), 1.0 / (1.0 + np.exp(-odds[1])))
     terms = _terms(probes[:, :-2], stays)
-    _, each = run_switching(batch, np.tile(first_kg, copies), terms, handover, np.empty(0, dtype=np.int64))
+    _, each = run_switching(
+        batch, np.tile(first_kg, copies), terms, handover, Wanted(np.empty(0, dtype=np.int64))
+    )
     pull_sd = np.append(np.full(point.size - 2, PULL_SD), _HANDOVER_PULL)
     pull = 0.5 * (((probes - centre) / pull_sd) ** 2).sum(axis=1)
     loss = (pull - each.reshape(copies, stays).sum(axis=1)) / weighed.readings.sum()

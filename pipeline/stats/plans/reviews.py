@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from latewood.pipeline.stats.engine.kalman import DAYS_PER_WEEK, LEVEL, RATE
 from latewood.pipeline.stats.engine.normal import norm
-from latewood.pipeline.stats.engine.switching import Mixture, Modes, forecast_modes, rate_of
+from latewood.pipeline.stats.engine.switching import Mixture, Modes, forecast_modes
 from latewood.pipeline.stats.plans.allowed import barred_plans
 from latewood.pipeline.stats.plans.known import known_until
 from latewood.pipeline.stats.plans.noise import alarm_variances
@@ -57,6 +57,7 @@ class Observed:
     looks: Looks
     unknown: NDArray[np.bool_]  # too little for a rate
     modes: Modes  # moving and held, after the last weigh-in
+    pace: Mixture  # mean rate of the last weeks, kg a week
     ahead: Mixture  # mass on the target date, kg
     limits: tuple[AlarmLimit, ...] = ()
 
@@ -147,7 +148,8 @@ def observed_plans(active: pd.DataFrame, mass_fit: MassFit) -> Observed:
     days = (rows["measured_on"] - rows["start_on"]).dt.days
     rows = rows.assign(stay_id=rows["plan_id"])
     planned = {str(k): float(v) for k, v in zip(active["plan_id"], active["planned_rate"], strict=True)}
-    modes = last_modes(rows, mass_fit.course, planned).modes
+    final = last_modes(rows, mass_fit.course, planned)
+    modes = final.modes
     rows = rows.assign(kg=rows["kg"] - rows["planned_rate"] * days / DAYS_PER_WEEK)
     states = last_states(rows, alarm_variances(mass_fit.variances))
     plans = active.set_index("plan_id").loc[list(states.stay_id)].reset_index()
@@ -163,6 +165,7 @@ def observed_plans(active: pd.DataFrame, mass_fit: MassFit) -> Observed:
         looks=replace(looks, later=later, no_rate=unknown),
         unknown=unknown,
         modes=modes,
+        pace=final.pace,
         ahead=later,
     )
 
@@ -264,7 +267,7 @@ def _where_it_is(seen: Observed, judged: Judged, settings: PlanSettings) -> dict
     plans, looks = seen.plans, seen.looks
     half = float(norm.ppf(0.5 + settings.level / 2.0))
     length = (plans["target_on"] - plans["start_on"]).dt.days.to_numpy(float) / DAYS_PER_WEEK
-    rate, tail = rate_of(seen.modes), 0.5 - settings.level / 2.0
+    rate, tail = seen.pace, 0.5 - settings.level / 2.0
     return {
         "plan_id": plans["plan_id"].astype(str),
         "athlete_id": plans["athlete_id"].astype(str),

@@ -27,9 +27,10 @@ from latewood.pipeline.stats.engine.switching import (
     Handover,
     Mixture,
     Modes,
+    Wanted,
     forecast_modes,
     level_of,
-    rate_of,
+    pace_of,
     run_switching,
 )
 
@@ -49,25 +50,32 @@ def course(rng, days, rate, stays=4):
     return Weighed(mass + rng.normal(0.0, 0.5, (days, stays)), readings)
 
 
-def by_statsmodels(kg, readings, drive):
-    """One stay in one mode, in statsmodels' state-space code."""
-    v = NOISE
-    model = KalmanSmoother(k_endog=1, k_states=3, k_posdef=3)
+def by_statsmodels(kg, readings, drive, mark=None):
+    """One stay in one mode, in statsmodels' state-space code; with `mark` a fourth state keeps that day's level."""
+    v, n = NOISE, 3 if mark is None else 4
+    model = KalmanSmoother(k_endog=1, k_states=n, k_posdef=3)
     model.bind(np.where(readings > 0, kg, np.nan)[:, None].copy())
-    model["design"] = np.array([[1.0, 0.0, 1.0]])
-    model["transition"] = np.array([[1, drive / 7, 0], [0, DAMPING, 0], [0, 0, v.persistence]])
-    model["selection"] = np.eye(3)
+    model["design"] = np.array([[1.0, 0.0, 1.0, 0.0][:n]])
+    step = np.array([[1, drive / 7, 0], [0, DAMPING, 0], [0, 0, v.persistence]])
+    if mark is None:
+        model["transition"] = step
+    else:
+        steps = np.zeros((4, 4, len(kg)))
+        steps[:3, :3], steps[3, 3], steps[3, :, mark] = step[:, :, None], 1.0, [1.0, 0.0, 0.0, 0.0]
+        model["transition"] = steps
+    model["selection"] = np.eye(n)[:, :3]
     model["state_cov"] = np.diag([v.level_sd**2, v.rate_sd**2, v.water_sd**2 * (1 - v.persistence**2)])
     model["obs_cov"] = (v.reading_sd**2 / np.maximum(readings, 1))[None, None, :].astype(float)
     model.initialize_known(
-        np.array([kg[0], v.start_rate, 0]), np.diag([20.0**2, v.start_rate_sd**2, v.water_sd**2])
+        np.array([kg[0], v.start_rate, 0, 0][:n]),
+        np.diag([20.0**2, v.start_rate_sd**2, v.water_sd**2, 0.0][:n]),
     )
     return model.smooth()
 
 
 def test_each_mode_alone_is_what_statsmodels_makes_of_it():
     weighed = course(np.random.default_rng(1), 35, 0.4)
-    (modes,), total = run_switching(weighed, weighed.kg[0], terms_of(NOISE), NONE, np.array([34]))
+    (modes,), total = run_switching(weighed, weighed.kg[0], terms_of(NOISE), NONE, Wanted(np.array([34])))
     for stay in range(4):
         theirs = [by_statsmodels(weighed.kg[:, stay], weighed.readings[:, stay], d) for d in (1.0, 0.0)]
         for mode, one in zip((MOVING, HELD), theirs, strict=True):
@@ -76,6 +84,22 @@ def test_each_mode_alone_is_what_statsmodels_makes_of_it():
         likely = np.log([1.0 - HELD_AT_FIRST, HELD_AT_FIRST]) + [one.llf for one in theirs]
         assert total[stay] == pytest.approx(np.logaddexp(*likely), abs=1e-8)
         assert modes.weight[HELD, stay] == pytest.approx(np.exp(likely[1] - total[stay]), abs=1e-8)
+
+
+def test_the_rate_of_the_last_weeks_is_what_statsmodels_makes_of_a_state_that_keeps_the_level():
+    weighed = course(np.random.default_rng(7), 35, 0.4)
+    (modes,), _ = run_switching(
+        weighed, weighed.kg[0], terms_of(NOISE), NONE, Wanted(np.array([34]), np.array([13, 13, 20, 0]))
+    )
+    for stay, mark in enumerate((13, 13, 20, 0)):
+        for mode, drive in ((MOVING, 1.0), (HELD, 0.0)):
+            kept = by_statsmodels(weighed.kg[:, stay], weighed.readings[:, stay], drive, mark)
+            far = np.array([1.0, 0.0, 0.0, -1.0])
+            weeks = (34 - mark) / 7
+            pace = pace_of(modes, 34.0 - np.array([13, 13, 20, 0]))
+            assert pace.mean[mode, stay] == pytest.approx(far @ kept.filtered_state[:, -1] / weeks, abs=1e-7)
+            sd = np.sqrt(far @ kept.filtered_state_cov[:, :, -1] @ far) / weeks
+            assert pace.sd[mode, stay] == pytest.approx(sd, abs=1e-7)
 
 
 def test_a_smoother_goes_through_a_hold_as_statsmodels_does():
@@ -87,13 +111,13 @@ def test_a_smoother_goes_through_a_hold_as_statsmodels_does():
 
 
 def every_path(weighed, handover):
-    """Log-likelihood, chance of a hold now and mean rate of each stay, over every path of weekly modes (exact)."""
+    """Log-likelihood, chance of a hold now and mean rate since day 41 of each stay, over every path of weekly modes."""
     days, stays = weighed.kg.shape
     paths = np.array(list(product((MOVING, HELD), repeat=-(-days // HANDOVER_DAYS))))
     chance = np.array([[1.0 - handover.hold, handover.hold], [handover.restart, 1.0 - handover.restart]])
     prior = np.where(paths[:, 0] == HELD, HELD_AT_FIRST, 1.0 - HELD_AT_FIRST)
     prior = prior * chance[paths[:, :-1], paths[:, 1:]].prod(axis=1)
-    mean, cov = np.zeros((3, len(paths), stays)), np.zeros((3, 3, len(paths), stays))
+    mean, cov = np.zeros((4, len(paths), stays)), np.zeros((4, 4, len(paths), stays))
     mean[0], mean[1] = weighed.kg[0], NOISE.start_rate
     cov[0, 0], cov[1, 1], cov[2, 2] = 20.0**2, NOISE.start_rate_sd**2, NOISE.water_sd**2
     likely = np.repeat(np.log(prior)[:, None], stays, axis=1)
@@ -105,9 +129,12 @@ def every_path(weighed, handover):
             mean, cov, weighed.kg[day], weighed.readings[day], terms_of(NOISE)
         )
         likely += log_density(surprise, variance)
+        if day == 41:
+            mean[3], cov[3], cov[:, 3] = mean[0], cov[0], cov[:, 0]
+            cov[3, 3] = cov[0, 0]
     evidence = np.logaddexp.reduce(likely, axis=0)
     share, held = np.exp(likely - evidence), paths[:, -1] == HELD
-    return evidence, share[held].sum(axis=0), (share * mean[1])[~held].sum(axis=0)
+    return evidence, share[held].sum(axis=0), (share * (mean[0] - mean[3])).sum(axis=0) / 3
 
 
 @pytest.mark.parametrize("seed", [3, 4, 5])
@@ -116,12 +143,13 @@ def test_both_modes_together_are_near_the_sum_over_every_path(seed):
     week = np.arange(63) // 7
     weighed = course(np.random.default_rng(seed), 63, np.where(week < 4, 0.6, 0.0), stays=12)
     (modes,), total = run_switching(
-        weighed, weighed.kg[0], terms_of(NOISE), (np.asarray(RARELY.hold), np.asarray(RARELY.restart)), np.array([62])
+        weighed, weighed.kg[0], terms_of(NOISE), (np.asarray(RARELY.hold), np.asarray(RARELY.restart)),
+        Wanted(np.array([62]), np.full(12, 41)),
     )  # fmt: skip
     evidence, held, rate = every_path(weighed, RARELY)
     assert np.abs(total - evidence).max() < 0.25
     assert np.abs(modes.weight[HELD] - held).max() < 0.06
-    assert np.abs(rate_of(modes).centre() - rate).max() < 0.03
+    assert np.abs(pace_of(modes, np.full(12, 21.0)).centre() - rate).max() < 0.03
     assert held.max() > 0.4 and held.min() < 0.3
 
 
