@@ -81,7 +81,7 @@ TERMS: tuple[Term, ...] = (
     ),
     Term(
         name="Rate", pattern=r"\brates?\b",
-        sentence="How fast smoothed mass changes in a week, also as a share of body mass.",
+        sentence="How much mass changes in a week, of a plan over its last three weeks; also as a share of body mass.",
     ),
     Term(
         name="Ceiling", pattern=r"\bceiling\b",

@@ -20,6 +20,7 @@ from latewood.dashboard.text.wording import (
     with_unit,
 )
 from latewood.pipeline.stats.plans.results import PlanReview
+from latewood.pipeline.stats.plans.weighin import PACE_DAYS
 
 HIDDEN = "hidden at the athlete's wish"
 
@@ -115,7 +116,8 @@ def _rate(review: PlanReview, scale: Scale) -> str:
     between = _span(review, scale)
     span = f" ({between})" if between else ""
     share = "" if review.rate_percent is None else f", {signed_number(review.rate_percent, 2)}{THIN}%/wk"
-    return f"{rate}{span}{share}"
+    weeks = ", last 3 weeks" if review.weeks_in >= PACE_DAYS / 7 else ", since the plan began"
+    return f"{rate}{span}{share}{weeks}"
 
 
 def _reachable(review: PlanReview, plan: Plan, scale: Scale) -> str:

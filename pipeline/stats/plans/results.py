@@ -61,7 +61,7 @@ class PlanReview:
     trend_kg: float | None
     trend_low: float | None
     trend_high: float | None
-    rate: float | None  # kg per week, mean of the last three weeks or since the plan began
+    rate: float | None  # kg per week, mean since the plan began, of the last three weeks at most
     rate_low: float | None
     rate_high: float | None
     rate_percent: float | None  # of body mass per week

@@ -43,7 +43,7 @@ def test_every_status_has_words_of_its_own() -> None:
 def test_a_card_gives_rate_with_interval_chance_and_days_since() -> None:
     shown = facts(board((REVIEW, PLAN)))
     assert shown["Now"] == "73.9 kg, 0.2 kg above line"
-    assert shown["Rate"] == "+0.31 kg/wk (+0.11 to +0.51), +0.42 %/wk"
+    assert shown["Rate"] == "+0.31 kg/wk (+0.11 to +0.51), +0.42 %/wk, last 3 weeks"
     assert shown["Target"] == "75.5 kg by 10 Aug: 46 % chance; plan +0.35 kg/wk"
     assert shown["Last weigh-in"] == "2 days ago; 9 in two weeks"
 
