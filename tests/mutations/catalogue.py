@@ -207,8 +207,8 @@ BODY_MASS = mutants(
     (
         "water that does not carry over to the next day",
         "engine/kalman.py",
-        "    out[WATER] = terms.persistence * x[WATER]\n    return out\n\n\ndef _carry_back",
-        "    out[WATER] = 0.0 * x[WATER]\n    return out\n\n\ndef _carry_back",
+        "    out[WATER] = terms.persistence * x[WATER]\n    out[PAST:] = x[PAST:]\n    return out\n\n\ndef _carry_back",
+        "    out[WATER] = 0.0 * x[WATER]\n    out[PAST:] = x[PAST:]\n    return out\n\n\ndef _carry_back",
         "pipeline/stats/plans/test_weighin.py::test_filter_and_smoother_agree_with_statsmodels",
     ),
     (
