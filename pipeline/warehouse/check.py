@@ -29,11 +29,12 @@ TOGETHER = 100_000  # rows of small files that are staged at once
 class Staged:
     """What the checks need beside the warehouse's people tables.
 
-    `cells` has the columns of the staging table `cell`, and is empty once they are staged; decisions are
-    (import_id, row_no, field, …) rows.
+    `cells` has the columns of the staging table `cell`, and is empty once they are staged; `files` says what
+    each `import_seq` is; decisions are (import_id, row_no, field, …) rows.
     """
 
     cells: list[pd.DataFrame]
+    files: pd.DataFrame
     combinations: Sequence[Mapping[str, str]]
     decisions: pd.DataFrame
     assignments: pd.DataFrame
@@ -58,12 +59,14 @@ def run_checks(
     """
     limit = LEAST_MEMORY + MEMORY_PER_ROW * sum(map(len, staged.cells)) / 1000
     connection.execute(f"set memory_limit = '{limit:.0f}MB'")  # past it, tables wait on the disk
+    insert_frame(connection, "staged_file", staged.files)
     _take_cells(connection, staged.cells)
     insert_frame(connection, "row_decision", staged.decisions)
     insert_frame(connection, "assignment", staged.assignments)
     _fill_lookups(connection, staged, catalogue)
     looked_at_twice = ("30_reference", "40_suspect")
     for name in (
+        "08_terms",
         "10_candidate",
         "20_recognised",
         "25_whole_file",
@@ -140,7 +143,8 @@ def _fill_dates(connection: duckdb.DuckDBPyConnection) -> None:
     span = connection.execute("select min(starts_on), max(ends_on) from camp").fetchone()
     window = (span[0], span[1]) if span and span[0] is not None else None
     written = connection.execute(
-        "select import_id, list(distinct (date_text, date_format)) from cell group by all order by all"
+        "select import_id, list(distinct (date_text, date_format)) from cell join staged_file using (import_seq) "
+        "group by all order by all"
     ).fetchall()
     result = [lookups.date_lookup(sorted(pairs), window).assign(import_id=key) for key, pairs in written]
     if result:

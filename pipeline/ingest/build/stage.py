@@ -37,6 +37,7 @@ READ_KINDS = ("readings", "traces")
 PEOPLE_KINDS = ("roster", "camps", "stays", "plans")
 _OF_THEIR_OWN = ("aliases", "test_days", STATED)  # not columns of the table itself
 NO_CHANNELS = pd.DataFrame()
+FILE_COLUMNS = ("import_seq", "import_id", "date_format", "decimal_mark", "received_on")
 _TABLES = {"roster": "athlete", "camps": "camp", "stays": "stay", "plans": "plan"}
 
 
@@ -169,6 +170,7 @@ def _hold(
 def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, memo: Memo) -> Staged:
     """Return the readings of all active imports as text, in the order in which they were received."""
     frames: list[pd.DataFrame] = []
+    files: list[tuple[object, ...]] = []
     combinations: list[MappingOf[str, str]] = []
     observed = 0
     channels: list[pd.DataFrame] = []
@@ -180,17 +182,17 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, me
         frame = cells.frame.assign(
             seq=range(observed, observed + len(cells.frame)),
             import_seq=position,
-            import_id=manifest.import_id,
             combination=cells.frame["combination"] + len(combinations),
-            date_format=mapping.date_format,
-            decimal_mark=mapping.decimal,
-            received_on=manifest.received.date(),
         )
+        files.append((
+            position, manifest.import_id, mapping.date_format, mapping.decimal, manifest.received.date(),
+        ))  # fmt: skip
         frames.append(frame)
         combinations.extend(cells.combinations)
         observed += len(frame)
     return Staged(
         cells=frames,
+        files=pd.DataFrame(files, columns=list(FILE_COLUMNS)),
         combinations=combinations,
         decisions=_decision_frame(list(inputs.decisions)),
         assignments=_assignment_frame(list(inputs.decisions), inputs.joins),

@@ -1,10 +1,13 @@
 -- Values as they stand in the files, one row each; lookups from distinct texts are filled beside it.
+create temp table staged_file (
+    import_seq integer, import_id varchar, date_format varchar, decimal_mark varchar, received_on date
+);
 create temp table cell (
-    seq bigint, import_seq integer, import_id varchar, row_no integer, field varchar,
+    seq bigint, import_seq integer, row_no integer, field varchar,
     athlete_text varchar, date_text varchar, time_text varchar, measure_text varchar,
     raw_value varchar, raw_unit varchar, trial_text varchar, reps_text varchar, angle_text varchar,
     rater_text varchar,  -- who rated; counts for ratings only
-    combination integer, date_format varchar, decimal_mark varchar, received_on date,
+    combination integer,
     lost varchar  -- why a channel of a trace has no peak; null for all other values
 );
 create temp table look_athlete (

@@ -5,13 +5,13 @@ with numbered as (
     select
         c.seq,
         row_number() over (
-            partition by c.import_id, c.athlete_text, m.measure, l.line, c.date_text, c.time_text, c.trial_text
+            partition by c.import_seq, c.athlete_text, m.measure, l.line, c.date_text, c.time_text, c.trial_text
             order by c.seq
         ) as turn
     from cell c
     left join look_measure m using (measure_text)
     left join look_line l on l.measure = m.measure and l.combination = c.combination
-    left join measure s on s.measure = m.measure
+    left join known_measure s on s.measure = m.measure
     where s.trials is distinct from 1
         and case when try_cast(c.trial_text as double) >= 1 then try_cast(try_cast(c.trial_text as double) as integer) end
             is null
@@ -20,11 +20,6 @@ day_answered as (
     -- Earlier versions wrote the answer about a day as one about the row, with no value.
     select distinct import_id, row_no, field from row_decision
     where action = 'mend' and (stage = 'date' or stage = 'row' and argument = '')
-),
-opening as (
-    -- A stay counts from three days before arrival until the next one opens.
-    select *, lead(opens_on) over (partition by athlete_id order by opens_on, stay_id) as closes_on
-    from (select *, arrived_on - 3 as opens_on from stay)
 ),
 looked as (
     select
@@ -71,7 +66,10 @@ looked as (
         l.set_aside,
         l.problem as condition_problem,
         l.detail as condition_detail
-    from (select *, case when time_text <> '' then time_text else date_text end as stamp from cell) c
+    from (
+        select *, case when time_text <> '' then time_text else date_text end as stamp
+        from cell join staged_file using (import_seq)
+    ) c
     left join assignment g using (import_id, row_no, field)
     left join day_answered w on w.import_id = c.import_id and w.row_no = c.row_no and w.field = c.field
     left join look_athlete a using (athlete_text)
@@ -93,11 +91,11 @@ valued as (
             case when s.trials = 1 then 1 else o.turn end
         )::integer as trial,
         case when s.kind = 'rating' then coalesce(k.rater_text, '') else '' end as rater,
-        s.hard_low, s.hard_high, s.family, s.kind, s.trials, s.better, s.typical_error, s.unit as canonical_unit,
+        s.hard_low, s.hard_high, s.family, s.kind, s.trials, s.better, s.typical_error, s.canonical_unit,
         p.birth_date, p.sport, p.sex
     from looked k
-    left join measure s using (measure)
-    left join athlete p using (athlete_id)
+    left join known_measure s using (measure)
+    left join known_athlete p using (athlete_id)
     left join numbered o using (seq)
 ),
 placed as (
@@ -107,7 +105,7 @@ placed as (
     left join opening t
         on v.athlete_id = t.athlete_id and v.on_date >= t.opens_on and (t.closes_on is null or v.on_date < t.closes_on)
 ),
-stayers as (select distinct athlete_id from stay)
+stayers as (select distinct athlete_id from opening)
 select
     placed.* exclude (
         stay_id, camp_id, arrived_on, after_exit, import_seq, combination, date_format, decimal_mark, received_on, stamp,

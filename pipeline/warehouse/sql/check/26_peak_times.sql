@@ -3,7 +3,7 @@
 -- peak that fits the athlete's other trials of the day with its sign turned. After foot plant peaks are positive.
 create temp table peak_time as
 select c.seq, c.import_id, c.athlete_id, c.measure, c.line, c.on_date, c.value, c.unit
-from checked c join measure m using (measure)
+from checked c join known_measure m using (measure)
 where c.family = 'movement' and c.canonical_unit = 'ms' and m.hard_low < 0 and not contains(c.line, 'event=foot plant');
 
 create temp table odd_peaks as

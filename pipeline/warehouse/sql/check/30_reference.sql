@@ -48,7 +48,7 @@ select
     m.measure,
     greatest(8 * coalesce(m.typical_error, 0), 6 * coalesce(s.day_scatter, 0)) as allowance,
     1.5 * greatest(8 * coalesce(m.typical_error, 0), 6 * coalesce(s.day_scatter, 0)) as season_allowance
-from measure m left join scatter s using (measure);
+from known_measure m left join scatter s using (measure);
 
 create or replace temp table trial_scatter as
 select c.measure, 1.4826 * median(abs(c.value / e.middle - 1)) as relative
