@@ -45,6 +45,6 @@ select athlete_id::term as athlete_id, birth_date, sport::term as sport, sex::te
 -- A stay counts from three days before arrival until the next one opens.
 create temp table opening as
 select
-    athlete_id::term as athlete_id, stay_id::term as stay_id, camp_id::term as camp_id, arrived_on, left_on, opens_on,
-    lead(opens_on) over (partition by athlete_id order by opens_on, stay_id) as closes_on
-from (select *, arrived_on - 3 as opens_on from stay);
+    athlete_id::term as athlete_id, stay_id::term as stay_id, camp_id::term as camp_id, time_zone, arrived_on, left_on,
+    opens_on, lead(opens_on) over (partition by athlete_id order by opens_on, stay_id) as closes_on
+from (select *, arrived_on - 3 as opens_on from stay) left join camp using (camp_id);

@@ -99,7 +99,7 @@ valued as (
     left join numbered o using (seq)
 ),
 placed as (
-    select v.*, t.stay_id, t.camp_id, t.arrived_on,
+    select v.*, t.stay_id, t.camp_id, t.time_zone,
         t.left_on is not null and v.on_date > t.left_on + 3 as after_exit
     from valued v
     left join opening t
@@ -108,7 +108,7 @@ placed as (
 stayers as (select distinct athlete_id from opening)
 select
     placed.* exclude (
-        stay_id, camp_id, arrived_on, after_exit, import_seq, combination, date_format, decimal_mark, received_on, stamp,
+        stay_id, camp_id, time_zone, after_exit, import_seq, combination, date_format, decimal_mark, received_on, stamp,
         factor, trials, birth_date, date_problem
     ),
     case when not after_exit then stay_id end as stay_id,
@@ -136,9 +136,8 @@ select
         when regexp_matches(time_text, '^\d{4}-\d\d-\d\d') and zoned_time is null
             and left(time_text, 10) <> strftime(on_date, '%Y-%m-%d') then 'unreadable_date'
         -- By the clock of the camp this moment lies on another day than the one written beside it.
-        when regexp_full_match(time_text, '\d{1,2}:\d\d.*(Z|[+-]\d\d:?\d\d)') and on_date <> timezone(
-            (select k.time_zone from camp k where k.camp_id = placed.camp_id), zoned_time
-        )::date then 'unreadable_date'
+        when regexp_full_match(time_text, '\d{1,2}:\d\d.*(Z|[+-]\d\d:?\d\d)') and on_date
+            <> timezone(time_zone, zoned_time)::date then 'unreadable_date'
         when try_cast(replace(angle_text, ',', '.') as double) > 10 then 'radar_angle'
         when family = 'movement' and canonical_unit = 'deg/s' and value < 0 then 'reversed_sensor'
     end as row_rule
