@@ -1,16 +1,17 @@
 drop table cell;  -- all that it says stands in candidate
 
+-- Values that are of one trial with another: few, and found by one number each.
+create temp table same_trial as
+with keyed as (
+    select seq, hash(athlete_id, measure, line, on_date, time_text, trial, lower(rater)) as keys
+    from candidate where athlete_id is not null and measure is not null and on_date is not null
+)
+select seq from keyed semi join (select keys from keyed group by keys having count(*) > 1) using (keys);
+
 -- The same row of text, or the same value of the same trial, seen before in this or an earlier file. A place in a
 -- list says nothing across files: two cages of one day both have a slot 1.
 create temp table recognised as
--- Only values that share all of a reading's keys with another are put in order: few, and found by one number each.
-with same as (
-    select seq, hash(athlete_id, measure, line, on_date, time_text, trial, value, raw_unit, lower(rater)) as keys
-    from candidate
-    where athlete_id is not null and measure is not null and on_date is not null and value is not null
-),
-doubled as (select seq from same semi join (select keys from same group by keys having count(*) > 1) using (keys)),
-again as (
+with again as (
     select
         seq,
         first_value(seq) over same_text as first_seq,
@@ -30,7 +31,8 @@ again as (
         seq,
         first_value(seq) over same_reading,
         row_number() over same_reading
-    from candidate semi join doubled using (seq)
+    from candidate semi join same_trial using (seq)
+    where value is not null
     window same_reading as (
         partition by athlete_id, measure, line, on_date, time_text, trial, value, raw_unit, lower(rater) order by seq
     )

@@ -26,18 +26,14 @@ anti join recognised r using (seq);
 
 -- Another value for a trial that is already there: an update that waits for a yes.
 create temp table correction as
-with standing as (
-    select seq, hash(athlete_id, measure, line, on_date, time_text, trial, lower(rater)) as keys
-    from settled where state <> 'open' and state <> 'rejected'
-),
-doubled as (select seq from standing semi join (select keys from standing group by keys having count(*) > 1) using (keys)),
-ordered as (
+with ordered as (
     select
         seq, final_value,
         first_value(seq) over same_trial as first_seq,
         first_value(final_value) over same_trial as standing,
         row_number() over same_trial as position
-    from settled semi join doubled using (seq)
+    from settled semi join same_trial using (seq)
+    where state <> 'open' and state <> 'rejected'
     window same_trial as (partition by athlete_id, measure, line, on_date, time_text, trial, lower(rater) order by seq)
 )
 select
@@ -55,7 +51,8 @@ left join row_decision d
     on d.import_id = s.import_id and d.row_no = s.row_no and d.field = s.field and d.stage = 'correction'
 where o.position > 1;
 
--- One row per value that is not recognised, beside `candidate`; `mended` is the value a decision gave instead of its own.
+-- One row per value that is neither recognised nor simply taken, beside `candidate`; `mended` is the value a decision
+-- gave instead of its own.
 create temp table outcome as
 select
     s.seq,
@@ -66,4 +63,14 @@ select
     s.detail, s.group_id, s.own, s.session_middle, s.mended, k.first_seq, k.standing
 from settled s
 left join correction k using (seq)
-left join (select distinct first_seq from correction where update_state = 'mended') r on r.first_seq = s.seq;
+left join (select distinct first_seq from correction where update_state = 'mended') r on r.first_seq = s.seq
+where s.state <> 'taken' or k.seq is not null or r.first_seq is not null;
+
+-- What is taken, with the value that it has then.
+create temp view accepted as
+select c.*, coalesce(o.mended, c.value) as final_value, case when o.state = 'mended' then o.rule end as mend,
+    o.seq is not null as decided
+from candidate c
+left join outcome o using (seq)
+anti join recognised r using (seq)
+where o.seq is null or o.state in ('accepted', 'mended', 'assigned');

@@ -7,22 +7,19 @@ select
         c.zoned_time,
         case when c.clock_time is not null then timezone(coalesce(p.time_zone, $time_zone), c.on_date + c.clock_time) end
     ),
-    c.trial, c.raw_value, c.raw_unit, coalesce(o.mended, c.value),
-    case when o.state = 'mended' then o.rule end,
-    o.state <> 'taken',
-    c.set_aside
-from candidate c join outcome o using (seq)
+    c.trial, c.raw_value, c.raw_unit, c.final_value, c.mend, c.decided, c.set_aside
+from accepted c
 left join camp p using (camp_id)
-where c.kind = 'number' and o.state in ('taken', 'accepted', 'mended', 'assigned')
+where c.kind = 'number'
 order by c.seq;
 
 insert into observation
 select
     c.import_id, c.row_no, c.field, c.athlete_id, c.athlete_id || '@' || c.on_date, c.on_date, c.measure,
-    n.rating, coalesce(o.mended, c.value)::integer, c.conditions, c.line, c.rater
-from candidate c join outcome o using (seq)
-join grade n on n.measure = c.measure and n.grade = coalesce(o.mended, c.value)::integer
-where c.kind = 'rating' and o.state in ('taken', 'accepted', 'mended', 'assigned')
+    n.rating, c.final_value::integer, c.conditions, c.line, c.rater
+from accepted c
+join grade n on n.measure = c.measure and n.grade = c.final_value::integer
+where c.kind = 'rating'
 order by c.seq;
 
 insert into recognised_row

@@ -1,5 +1,6 @@
 -- From here on all is in the tables that stay.
 drop view settled;
+drop view accepted;
 drop table candidate;
 drop table outcome;
 

@@ -5,7 +5,7 @@ with listed as (
     select
         session_id, athlete_id, measure, line as own_line,
         list(value order by trial, import_id, row_no, field) as trials,
-        string_agg(distinct import_id, ' ' order by import_id) as imports
+        array_to_string(list_sort(list_distinct(list(import_id))), ' ') as imports
     from reading where not set_aside
     group by session_id, athlete_id, measure, line
 )
