@@ -57,6 +57,12 @@ class Memo:
         """A frame, found or made; its index is not kept."""
         return packed.to_frame(self._columns(step, inputs, lambda: packed.of_frame(make())))
 
+    def categories(
+        self, step: str, inputs: Sequence[object], make: Callable[[], pd.DataFrame]
+    ) -> pd.DataFrame:
+        """The same with its texts as categories, for frames with the same few texts in many rows."""
+        return packed.to_categories(self._columns(step, inputs, lambda: packed.of_frame(make())))
+
     def _columns(self, step: str, inputs: Sequence[object], make: Callable[[], Columns]) -> Columns:
         if self.folder is None:
             return make()

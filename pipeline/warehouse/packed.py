@@ -63,6 +63,8 @@ def of_frame(frame: pd.DataFrame) -> Columns:
 
 def _of_series(name: str, series: pd.Series) -> PackedColumn:
     kind = str(series.dtype)
+    if kind == "category":
+        return _of_categories(name, series)
     if kind == "str":
         return _text(name, *_distinct(series))
     if kind in _MASKED:
@@ -78,6 +80,12 @@ def _of_series(name: str, series: pd.Series) -> PackedColumn:
     if values.dtype.kind == "f":
         return _floats(name, values)
     return PackedColumn(name=name, kind=PLAIN, values=values)
+
+
+def _of_categories(name: str, series: pd.Series) -> PackedColumn:
+    codes, used = pd.factorize(series.cat.codes.where(series.notna(), None))
+    texts = series.cat.categories[used.astype(int)]
+    return _text(name, codes, list(texts))
 
 
 def _of_objects(name: str, series: pd.Series) -> PackedColumn:
@@ -133,11 +141,26 @@ def to_frame(columns: Columns) -> pd.DataFrame:
     return pd.DataFrame({one.name: _as_array(one) for one in columns})
 
 
+def to_categories(columns: Columns) -> pd.DataFrame:
+    """The same frame with its texts as categories."""
+    return pd.DataFrame({
+        one.name: pd.Categorical.from_codes(_codes(one), list(one.texts))
+        if one.kind == TEXT
+        else _as_array(one)
+        for one in columns
+    })
+
+
+def _codes(column: PackedColumn) -> np.ndarray:
+    """Which text each row of a column of texts has; -1 where it is empty."""
+    values = column.values.astype(np.int32)
+    return values if column.empty is None else np.where(column.empty, -1, values)
+
+
 def _as_array(column: PackedColumn) -> np.ndarray | pd.api.extensions.ExtensionArray:
     values, empty = column.values, column.empty
     if column.kind == TEXT:
-        codes = values.astype(np.int64) if empty is None else np.where(empty, -1, values.astype(np.int64))
-        return pd.array(list(column.texts), dtype="str").take(codes, allow_fill=True)
+        return pd.array(list(column.texts), dtype="str").take(_codes(column), allow_fill=True)
     if column.kind in _MASKED:
         mask = np.zeros(len(values), dtype=bool) if empty is None else empty.copy()
         masked: pd.api.extensions.ExtensionArray = _MASKED[column.kind](values.copy(), mask)

@@ -10,13 +10,14 @@ from functools import cache, partial
 from pathlib import Path
 
 import duckdb
+import numpy as np
 import pandas as pd
 
 from latewood.pipeline.ingest.build.typed_table import entered_table
 from latewood.pipeline.ingest.consent import agreed
 from latewood.pipeline.ingest.files.landing import Manifest, read_file
-from latewood.pipeline.ingest.files.mapping import Mapping, parse_mapping
-from latewood.pipeline.ingest.files.reading import TextTable, read_table
+from latewood.pipeline.ingest.files.mapping import Mapping, SheetForm, parse_mapping
+from latewood.pipeline.ingest.files.reading import TextTable, Typed, read_table
 from latewood.pipeline.ingest.files.shape import Cells, cells_of
 from latewood.pipeline.ingest.files.tidy import tidied
 from latewood.pipeline.ingest.files.trace_cells import trace_cells
@@ -50,13 +51,17 @@ class FileCells:
 
 
 def open_import(
-    landing: Path, manifest: Manifest, inputs: Inputs, *, every_row: bool = False
+    landing: Path, manifest: Manifest, inputs: Inputs, *, every_row: bool = False, typed: Typed | None = None
 ) -> tuple[TextTable, Mapping]:
-    """Return a landed file as text and the mapping it was imported with; `every_row`: also those [where] leaves out."""
+    """Return a landed file as text and the mapping it was imported with.
+
+    `every_row`: also those [where] leaves out. `typed`: see `read_table`, for a file that is not tidied up.
+    """
     mapping = mapping_of(manifest, inputs)
     if is_entered(manifest):
         return entered_table(landing.parent, manifest), mapping
-    table = read_table(manifest.file_name, read_file(landing, manifest), mapping.options)
+    plain = typed if mapping.form == SheetForm() else None
+    table = read_table(manifest.file_name, read_file(landing, manifest), mapping.options, plain)
     form = replace(mapping.form, where=()) if every_row else mapping.form
     return tidied(manifest.file_name, table, form), mapping
 
@@ -180,7 +185,7 @@ def stage_readings(landing: Path, active: Sequence[Manifest], inputs: Inputs, me
             channels.append(read.channels.assign(import_id=manifest.import_id))
         mapping, cells = mapping_of(manifest, inputs), read.cells
         frame = cells.frame.assign(
-            seq=range(observed, observed + len(cells.frame)),
+            seq=np.arange(observed, observed + len(cells.frame)),
             import_seq=position,
             combination=cells.frame["combination"] + len(combinations),
         )
@@ -217,7 +222,7 @@ def read_cells(landing: Path, manifest: Manifest, inputs: Inputs, memo: Memo) ->
     read_file(landing, manifest)
     key = (manifest.sha256, manifest.stored_as, manifest.kind, manifest.mapping_text)
     made = cache(partial(_read_cells, landing, manifest, inputs))
-    frame = memo.frame("cells", key, lambda: with_conditions(made().cells))
+    frame = memo.categories("cells", key, lambda: with_conditions(made().cells))
     channels = (
         memo.frame("channels", key, lambda: made().channels) if manifest.kind == "traces" else NO_CHANNELS
     )
@@ -230,7 +235,8 @@ def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> FileCells:
         table = open_traces(manifest.file_name, read_file(landing, manifest), mapping)
         result = trace_cells(manifest.file_name, table, mapping, inputs.catalogue)
         return FileCells(cells=result.cells, channels=result.channels)
-    table, mapping = open_import(landing, manifest, inputs)
+    long = mapping_of(manifest, inputs).layout != "wide"
+    table, mapping = open_import(landing, manifest, inputs, typed=Typed() if long else None)
     return FileCells(
         cells=cells_of(manifest.file_name, table, mapping, inputs.catalogue), channels=NO_CHANNELS
     )
@@ -238,8 +244,11 @@ def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> FileCells:
 
 def with_conditions(cells: Cells) -> pd.DataFrame:
     """The cells with their conditions in words beside the number of the combination."""
-    words = [json.dumps(dict(one), sort_keys=True) for one in cells.combinations]
-    return cells.frame.assign(conditions=cells.frame["combination"].map(dict(enumerate(words))).astype("str"))
+    codes, words = pd.factorize(
+        np.array([json.dumps(dict(one), sort_keys=True) for one in cells.combinations], dtype=object)
+    )
+    conditions = pd.Categorical.from_codes(codes[cells.frame["combination"]], list(words))
+    return cells.frame.assign(conditions=conditions)
 
 
 def _without_conditions(frame: pd.DataFrame) -> Cells:

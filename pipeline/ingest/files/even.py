@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-_BLOCK = 4_000_000  # bytes that are looked at together, up to the end of their last line
+_BLOCK = 4_000_000  # letters that are looked at together, up to the end of their last line
 _RETURN, _END, _QUOTE = b'\r\n"'
 
 
@@ -19,19 +19,19 @@ def is_even(text: str, delimiter: str, width: int) -> bool:
         return False
     kept = bytes(one for one in range(256) if one not in {_END, ord(delimiter)})
     row = delimiter.encode() * (width - 1) + b"\n"
-    for block in _blocks(text.encode()):
+    for block in _blocks(text):
         marks = _marks_between(block, ord(delimiter)) if b'"' in block else block.translate(None, kept)
         if marks is None or marks != row * (len(marks) // width):
             return False
     return True
 
 
-def _blocks(content: bytes) -> Iterator[bytes]:
+def _blocks(text: str) -> Iterator[bytes]:
     at = 0
-    while at < len(content):
-        end = content.find(b"\n", at + _BLOCK) + 1
-        block = content[at : end or len(content)]
-        yield block if block.endswith(b"\n") else block + b"\n"
+    while at < len(text):
+        end = text.find("\n", at + _BLOCK) + 1
+        block = text[at : end or len(text)]
+        yield (block if block.endswith("\n") else block + "\n").encode()
         at += len(block)
 
 

@@ -78,13 +78,11 @@ class TextTable:
         return [str(c) for c in self.frame.columns]
 
 
-def read_table(
-    name: str, content: bytes, options: ReadingOptions, numbers: Sequence[str] = (), decimal: str = "."
-) -> TextTable:
+def read_table(name: str, content: bytes, options: ReadingOptions, typed: Typed | None = None) -> TextTable:
     """Return the records of a CSV or Excel file as text.
 
-    The columns in `numbers` come as numbers, an empty cell as NaN, where the file is a large delimited one and
-    they hold nothing else; its other columns then come as categories.
+    With `typed` the columns it names come as numbers, an empty cell as NaN, where the file is a large delimited one
+    and they hold nothing else; its other columns then come as categories.
 
     Raises FileUnreadableError naming file, line, field and the fix.
     """
@@ -103,7 +101,7 @@ def read_table(
         columns = columns_of_motion(name, motion, options.motion)
         lines = range(1, len(columns.frame) + 1)
         return TextTable(frame=columns.frame, lines=lines, notes=columns.notes, units=columns.units)
-    return _read_delimited(name, content, options, Typed(numbers=numbers, decimal=decimal))
+    return _read_delimited(name, content, options, typed)
 
 
 NO_TABLES = {
@@ -227,11 +225,11 @@ def _lines_of(text: str) -> Iterator[str]:
 class Typed:
     """Headers of columns that hold numbers, and the decimal mark that these are written with."""
 
-    numbers: Sequence[str]
-    decimal: str
+    numbers: Sequence[str] = ()
+    decimal: str = "."
 
 
-def _read_delimited(name: str, content: bytes, options: ReadingOptions, typed: Typed) -> TextTable:
+def _read_delimited(name: str, content: bytes, options: ReadingOptions, typed: Typed | None) -> TextTable:
     check_lines(name, content)
     text, codec = decode(name, content, options.encoding)
     above = ""
@@ -366,7 +364,7 @@ def _alike(header: str) -> str:
 
 
 def _read_fast(
-    name: str, text: str, delimiter: str, skipped: int, typed: Typed
+    name: str, text: str, delimiter: str, skipped: int, typed: Typed | None = None
 ) -> tuple[pd.DataFrame, Sequence[int], int] | None:
     """Read a large well-formed file at once; None sends it to the strict reader, which names the bad line."""
     first, _, rest = text.partition("\n")
@@ -376,7 +374,7 @@ def _read_fast(
     records = rest.count("\n") + (not rest.endswith("\n"))
     if not is_even(rest, delimiter, len(headers)):
         return None
-    frame = _typed_frame(rest, delimiter, headers, typed)
+    frame = _typed_frame(rest, delimiter, headers, typed) if typed else None
     if frame is None:
         frame = pd.read_csv(
             io.StringIO(rest), header=None, names=headers, index_col=False, dtype="str", sep=delimiter, engine="c",
@@ -391,10 +389,10 @@ def _read_fast(
 
 
 def _typed_frame(rest: str, delimiter: str, headers: list[str], typed: Typed) -> pd.DataFrame | None:
-    """The records with columns of numbers as numbers; None where no such column is asked for, or one holds a word."""
+    """The records with columns of numbers as numbers, all others as categories; None where one of numbers holds a word."""
     wanted = {_alike(header) for header in typed.numbers}
     numbers = [header for header in headers if _alike(header) in wanted]
-    if not numbers or typed.decimal == delimiter:
+    if numbers and typed.decimal == delimiter:
         return None
     # a first line of words, since pandas would make numbers of a column of categories that all look like numbers
     words = delimiter.join("" if header in numbers else "~" for header in headers)
@@ -403,7 +401,7 @@ def _typed_frame(rest: str, delimiter: str, headers: list[str], typed: Typed) ->
             io.BytesIO(f"{words}\n{rest}".encode()), header=None, names=headers, index_col=False, sep=delimiter,
             dtype={header: "float64" if header in numbers else "category" for header in headers}, engine="c",
             decimal=typed.decimal, keep_default_na=False, na_values={header: [""] for header in numbers},
-            skip_blank_lines=False, low_memory=False,
+            skip_blank_lines=False,
         )  # fmt: skip
     except ValueError:
         return None
@@ -411,7 +409,11 @@ def _typed_frame(rest: str, delimiter: str, headers: list[str], typed: Typed) ->
 
 
 def _blanks(column: pd.Series) -> pd.Series:
-    return column.isna() if column.dtype == "float64" else column.astype("str").str.strip() == ""
+    if column.dtype == "float64":
+        return column.isna()
+    if isinstance(column.dtype, pd.CategoricalDtype):
+        return column.isin([text for text in column.cat.categories if not text.strip()])
+    return column.str.strip() == ""
 
 
 def _read_excel(name: str, content: bytes, options: ReadingOptions) -> TextTable:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from collections.abc import Mapping as MappingOf
-from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from latewood.pipeline.catalogue.model import Catalogue
@@ -19,6 +21,7 @@ CELL_COLUMNS = (
     "row_no", "field", "athlete_text", "date_text", "time_text", "measure_text",
     "raw_value", "raw_unit", "trial_text", "reps_text", "angle_text", "rater_text", "combination",
 )  # fmt: skip
+Texts = Any  # a column of texts, or an index of the distinct ones: both have `str`, `map` and `where`
 GUESSED = tuple(kind for kind in KINDS if kind != "traces")  # a trace always needs a mapping
 
 
@@ -132,13 +135,34 @@ def column_of(table: TextTable, header: str | None) -> pd.Series:
     return table.frame[header].str.strip()
 
 
+def texts_of(table: TextTable, header: str | None) -> pd.Series:
+    """The same as `column_of`, as categories where the table has them or there is no such column."""
+    if header is None:
+        return pd.Series(
+            pd.Categorical.from_codes(np.zeros(len(table.frame), np.int8), [""]), table.frame.index
+        )
+    return each_text(table.frame[header], lambda texts: texts.str.strip())
+
+
+def each_text(column: pd.Series, change: Callable[[Texts], Texts]) -> pd.Series:
+    """A column with its texts changed; where they are categories, each distinct one once."""
+    if not isinstance(column.dtype, pd.CategoricalDtype):
+        return pd.Series(change(column), index=column.index)
+    codes, texts = pd.factorize(change(column.cat.categories), sort=True)
+    return pd.Series(pd.Categorical.from_codes(codes[column.cat.codes], texts), index=column.index)
+
+
 def athletes_of(table: TextTable, header: str | None) -> pd.Series:
     """The column of athletes; a bare number under a header such as "Lane" keeps that word, or it passes for an id."""
-    texts = column_of(table, header)
+    texts = texts_of(table, header)
     if header is None or not is_slot_header(header):
         return texts
-    bare = (texts != "") & ~texts.str.contains(r"[^\W\d_]")
-    return texts.where(~bare, f"{header.strip()} " + texts)
+
+    def named(texts: Texts) -> Texts:
+        bare = (texts != "") & ~texts.str.contains(r"[^\W\d_]")
+        return texts.where(~bare, f"{header.strip()} " + texts)
+
+    return each_text(texts, named)
 
 
 def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
@@ -150,10 +174,10 @@ def _base(table: TextTable, fields: dict[str, str]) -> pd.DataFrame:
         "angle_text": "radar_angle",
         "rater_text": "rater",
     }
-    columns = {cell: column_of(table, fields.get(key)) for cell, key in names.items()}
+    columns = {cell: texts_of(table, fields.get(key)) for cell, key in names.items()}
     athlete = athletes_of(table, fields.get("athlete"))
     return pd.DataFrame(
-        {"row_no": list(table.lines), "athlete_text": athlete, **columns}, index=table.frame.index
+        {"row_no": pd.Index(table.lines), "athlete_text": athlete, **columns}, index=table.frame.index
     )
 
 
@@ -167,7 +191,7 @@ def combine(
     constant = {k: v.strip().lower() for k, v in fixed.items()}
     if not headers:
         return pd.Series(0, index=table.frame.index), (constant,)
-    stated = pd.DataFrame({k: _translated(column_of(table, h), words.get(k, {})) for k, h in headers.items()})
+    stated = pd.DataFrame({k: _translated(texts_of(table, h), words.get(k, {})) for k, h in headers.items()})
     columns = list(stated.columns)
     groups = stated.groupby(columns, sort=True)
     distinct = stated.drop_duplicates().sort_values(columns)
@@ -180,19 +204,25 @@ def combine(
 def _translated(texts: pd.Series, words: MappingOf[str, str]) -> pd.Series:
     """The values of a condition in lower case, with the file's own words put into ours."""
     ours = {file_word.strip().lower(): our_word.strip().lower() for file_word, our_word in words.items()}
-    return texts.str.lower().map({t: ours.get(t, t) for t in texts.str.lower().unique()})
+    return each_text(texts, lambda texts: _by_words(texts.str.lower(), lambda text: ours.get(text, text)))
+
+
+def _by_words(texts: Texts, word_of: Callable[[str], str]) -> Texts:
+    return texts.map({text: word_of(text) for text in texts.unique()})
 
 
 def _long(table: TextTable, mapping: Mapping, fields: dict[str, str], conditions: dict[str, str]) -> Cells:
     frame = _base(table, fields)
     frame["field"] = fields["value"]
     names = {plain(word): key for word, key in mapping.measure_names.items()}
-    words = column_of(table, fields["measure"])
-    frame["measure_text"] = words.map({w: names.get(plain(w), w) for w in words.unique()})
-    frame["raw_value"] = column_of(table, fields["value"])
-    units = column_of(table, fields.get("unit"))
-    usual = frame["measure_text"].map({w: mapping.units.get(w, "") for w in frame["measure_text"].unique()})
-    frame["raw_unit"] = units.where(units != "", usual)
+    frame["measure_text"] = each_text(
+        texts_of(table, fields["measure"]), lambda t: _by_words(t, lambda word: names.get(plain(word), word))
+    )
+    frame["raw_value"] = texts_of(table, fields["value"])
+    units = texts_of(table, fields.get("unit"))
+    usual = each_text(frame["measure_text"], lambda t: _by_words(t, lambda word: mapping.units.get(word, "")))
+    stated = units != ""
+    frame["raw_unit"] = units if stated.all() else units.astype("str").where(stated, usual.astype("str"))
     frame = taken_apart(frame, mapping.form.written, mapping.decimal)
     frame["combination"], combinations = combine(
         table, conditions, mapping.conditions, mapping.condition_words

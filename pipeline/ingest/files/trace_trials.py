@@ -17,7 +17,7 @@ from latewood.pipeline.catalogue.model import Catalogue
 from latewood.pipeline.catalogue.units import convert, find_unit
 from latewood.pipeline.errors import CatalogueError, FileUnreadableError
 from latewood.pipeline.ingest.files.mapping import FIELDS, Mapping, SheetForm
-from latewood.pipeline.ingest.files.reading import TextTable, read_table
+from latewood.pipeline.ingest.files.reading import TextTable, Typed, read_table
 from latewood.pipeline.ingest.files.shape import (
     athletes_of,
     column_of,
@@ -150,7 +150,8 @@ def open_traces(name: str, content: bytes, mapping: Mapping) -> TextTable:
     """A file of traces as a table, the columns of numbers as numbers where they can be. Raises FileUnreadableError."""
     if mapping.form != SheetForm():
         return tidied(name, read_table(name, content, mapping.options), mapping.form)
-    return read_table(name, content, mapping.options, number_headers(mapping), mapping.decimal)
+    typed = Typed(numbers=number_headers(mapping), decimal=mapping.decimal)
+    return read_table(name, content, mapping.options, typed)
 
 
 def _starts(file: TraceFile, stated: Iterable[str]) -> Rows:
