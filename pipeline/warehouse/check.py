@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import duckdb
+import numpy as np
 import pandas as pd
 
 from latewood.pipeline.catalogue import handles
@@ -23,6 +24,10 @@ from latewood.pipeline.warehouse.slots import is_slot
 LEAST_MEMORY = 500  # MB for the tables of the checks
 MEMORY_PER_ROW = 0.2  # kB
 TOGETHER = 100_000  # rows of small files that are staged at once
+WRITTEN = (
+    "field", "athlete_text", "date_text", "time_text", "measure_text", "raw_value", "raw_unit", "trial_text",
+    "reps_text", "angle_text", "rater_text",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,11 +47,6 @@ class Staged:
     channels: Sequence[pd.DataFrame] = ()
 
 
-def prepare(connection: duckdb.DuckDBPyConnection) -> None:
-    """Make the empty staging and lookup tables."""
-    connection.execute(read_sql("check/05_staging.sql"))
-
-
 def run_checks(
     connection: duckdb.DuckDBPyConnection,
     staged: Staged,
@@ -59,8 +59,8 @@ def run_checks(
     """
     limit = LEAST_MEMORY + MEMORY_PER_ROW * sum(map(len, staged.cells)) / 1000
     connection.execute(f"set memory_limit = '{limit:.0f}MB'")  # past it, tables wait on the disk
-    insert_frame(connection, "staged_file", staged.files)
     _take_cells(connection, staged.cells)
+    insert_frame(connection, "staged_file", staged.files)
     insert_frame(connection, "row_decision", staged.decisions)
     insert_frame(connection, "assignment", staged.assignments)
     _fill_lookups(connection, staged, catalogue)
@@ -85,13 +85,34 @@ def run_checks(
 
 
 def _take_cells(connection: duckdb.DuckDBPyConnection, cells: list[pd.DataFrame]) -> None:
-    """Fill `cell`, small files together; the frames are let go as they are taken."""
+    """Make the staging tables and fill `cell`, small files together; the frames are let go as they are taken."""
+    texts = sorted(set().union(*(_coded(one[column])[1] for one in cells for column in WRITTEN)))
+    connection.register("written_text", pd.DataFrame({"text": pd.Series(texts, dtype="str")}))
+    connection.execute(read_sql("check/05_staging.sql"))
+    connection.unregister("written_text")
+    written, places = pd.CategoricalDtype(texts), {text: place for place, text in enumerate(texts)}
     cells.reverse()
     while cells:
         part = [cells.pop()]
         while cells and sum(map(len, part)) + len(cells[-1]) <= TOGETHER:
             part.append(cells.pop())
-        insert_frame(connection, "cell", part[0] if len(part) == 1 else pd.concat(part, ignore_index=True))
+        frame = pd.concat([one.drop(columns=list(WRITTEN)) for one in part], ignore_index=True)
+        for column in WRITTEN:
+            codes = np.concatenate([_places(one[column], places) for one in part])
+            frame[column] = pd.Categorical.from_codes(codes, dtype=written)
+        insert_frame(connection, "cell", frame)
+
+
+def _places(column: pd.Series, places: Mapping[str, int]) -> np.ndarray:
+    """The place of each text of a column among those of all files."""
+    codes, texts = _coded(column)
+    own: np.ndarray = np.fromiter(map(places.__getitem__, texts), np.int32, len(texts))
+    return own[codes]
+
+
+def _coded(column: pd.Series) -> tuple[np.ndarray, list[str]]:
+    own = pd.Categorical(column)
+    return own.codes, own.categories.tolist()
 
 
 def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, fields
 from datetime import date
@@ -144,11 +144,14 @@ def to_frame(columns: Columns) -> pd.DataFrame:
 def to_categories(columns: Columns) -> pd.DataFrame:
     """The same frame with its texts as categories."""
     return pd.DataFrame({
-        one.name: pd.Categorical.from_codes(_codes(one), list(one.texts))
-        if one.kind == TEXT
-        else _as_array(one)
+        one.name: categories(_codes(one), one.texts) if one.kind == TEXT else _as_array(one)
         for one in columns
     })
+
+
+def categories(codes: np.ndarray, texts: Iterable[str]) -> pd.Categorical:
+    """Texts by their places among distinct ones; a place of -1 is no text."""
+    return pd.Categorical.from_codes(codes, dtype=pd.CategoricalDtype(pd.Index(texts, dtype="str")))
 
 
 def _codes(column: PackedColumn) -> np.ndarray:

@@ -26,7 +26,7 @@ from latewood.pipeline.ingest.plans.plan_decisions import save_plan_decisions
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.accounts import check_accounts
 from latewood.pipeline.warehouse.ahead import working_ahead
-from latewood.pipeline.warehouse.check import prepare, run_checks
+from latewood.pipeline.warehouse.check import run_checks
 from latewood.pipeline.warehouse.connection import (
     POINTER,
     insert_frame,
@@ -196,7 +196,6 @@ def fill_rows(
     """Fill the tables of people and of rows, as they were taken, held or recognised; nothing is fitted."""
     connection, progress, memo = opened.connection, opened.progress, opened.memo
     _save_measures(connection, inputs.catalogue)
-    prepare(connection)
     progress("people, camps and stays")
     stage_people(connection, root / "landing", active, inputs)
     progress("reading files")

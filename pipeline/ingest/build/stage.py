@@ -33,6 +33,7 @@ from latewood.pipeline.warehouse.check import Staged, athlete_names
 from latewood.pipeline.warehouse.connection import insert_frame
 from latewood.pipeline.warehouse.lookups import plain_name
 from latewood.pipeline.warehouse.memo import Memo
+from latewood.pipeline.warehouse.packed import categories
 
 READ_KINDS = ("readings", "traces")
 PEOPLE_KINDS = ("roster", "camps", "stays", "plans")
@@ -244,11 +245,9 @@ def _read_cells(landing: Path, manifest: Manifest, inputs: Inputs) -> FileCells:
 
 def with_conditions(cells: Cells) -> pd.DataFrame:
     """The cells with their conditions in words beside the number of the combination."""
-    codes, words = pd.factorize(
-        np.array([json.dumps(dict(one), sort_keys=True) for one in cells.combinations], dtype=object)
-    )
-    conditions = pd.Categorical.from_codes(codes[cells.frame["combination"]], list(words))
-    return cells.frame.assign(conditions=conditions)
+    words = [json.dumps(dict(one), sort_keys=True) for one in cells.combinations]
+    codes, distinct = pd.factorize(np.array(words, dtype=object))
+    return cells.frame.assign(conditions=categories(codes[cells.frame["combination"]], distinct))
 
 
 def _without_conditions(frame: pd.DataFrame) -> Cells:

@@ -389,7 +389,7 @@ def _read_fast(
 
 
 def _typed_frame(rest: str, delimiter: str, headers: list[str], typed: Typed) -> pd.DataFrame | None:
-    """The records with columns of numbers as numbers, all others as categories; None where one of numbers holds a word."""
+    """The records with columns of numbers as numbers, others as categories; None where a number is a word."""
     wanted = {_alike(header) for header in typed.numbers}
     numbers = [header for header in headers if _alike(header) in wanted]
     if numbers and typed.decimal == delimiter:

@@ -15,6 +15,7 @@ from latewood.pipeline.errors import FileUnreadableError
 from latewood.pipeline.ingest.files.mapping import FIELDS, KINDS, WIDE_NEEDS, Mapping, ValueColumns
 from latewood.pipeline.ingest.files.reading import TextTable
 from latewood.pipeline.ingest.files.written import feet_and_inches, scaled, taken_apart
+from latewood.pipeline.warehouse.packed import categories
 from latewood.pipeline.warehouse.slots import is_slot_header
 
 CELL_COLUMNS = (
@@ -138,9 +139,7 @@ def column_of(table: TextTable, header: str | None) -> pd.Series:
 def texts_of(table: TextTable, header: str | None) -> pd.Series:
     """The same as `column_of`, as categories where the table has them or there is no such column."""
     if header is None:
-        return pd.Series(
-            pd.Categorical.from_codes(np.zeros(len(table.frame), np.int8), [""]), table.frame.index
-        )
+        return pd.Series(categories(np.zeros(len(table.frame), np.int8), [""]), table.frame.index)
     return each_text(table.frame[header], lambda texts: texts.str.strip())
 
 
@@ -149,7 +148,7 @@ def each_text(column: pd.Series, change: Callable[[Texts], Texts]) -> pd.Series:
     if not isinstance(column.dtype, pd.CategoricalDtype):
         return pd.Series(change(column), index=column.index)
     codes, texts = pd.factorize(change(column.cat.categories), sort=True)
-    return pd.Series(pd.Categorical.from_codes(codes[column.cat.codes], texts), index=column.index)
+    return pd.Series(categories(codes[column.cat.codes], texts), index=column.index)
 
 
 def athletes_of(table: TextTable, header: str | None) -> pd.Series:
