@@ -9,6 +9,7 @@ from typing import Any
 import duckdb
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from latewood.pipeline.catalogue import handles
 from latewood.pipeline.catalogue.lookup import line_label
@@ -103,16 +104,16 @@ def _take_cells(connection: duckdb.DuckDBPyConnection, cells: list[pd.DataFrame]
         insert_frame(connection, "cell", frame)
 
 
-def _places(column: pd.Series, places: Mapping[str, int]) -> np.ndarray:
+def _places(column: pd.Series, places: Mapping[str, int]) -> NDArray[np.int32]:
     """The place of each text of a column among those of all files."""
     codes, texts = _coded(column)
-    own: np.ndarray = np.fromiter(map(places.__getitem__, texts), np.int32, len(texts))
+    own = np.fromiter(map(places.__getitem__, texts), np.int32, len(texts))
     return own[codes]
 
 
-def _coded(column: pd.Series) -> tuple[np.ndarray, list[str]]:
+def _coded(column: pd.Series) -> tuple[NDArray[np.int64], list[str]]:
     own = pd.Categorical(column)
-    return own.codes, own.categories.tolist()
+    return np.asarray(own.codes), own.categories.tolist()
 
 
 def _fill_lookups(connection: duckdb.DuckDBPyConnection, staged: Staged, catalogue: Catalogue) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, fields
 from datetime import date
@@ -149,9 +149,11 @@ def to_categories(columns: Columns) -> pd.DataFrame:
     })
 
 
-def categories(codes: np.ndarray, texts: Iterable[str]) -> pd.Categorical:
+def categories(codes: np.ndarray, texts: Sequence[str] | np.ndarray | pd.Index) -> pd.Categorical:
     """Texts by their places among distinct ones; a place of -1 is no text."""
-    return pd.Categorical.from_codes(codes, dtype=pd.CategoricalDtype(pd.Index(texts, dtype="str")))
+    distinct: Any = pd.CategoricalDtype(pd.Index(pd.array(list(texts), dtype="str")))
+    result: pd.Categorical = pd.Categorical.from_codes(codes, dtype=distinct)
+    return result
 
 
 def _codes(column: PackedColumn) -> np.ndarray:

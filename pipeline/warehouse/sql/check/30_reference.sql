@@ -8,19 +8,19 @@ group by athlete_id, measure, line, on_date;
 -- Medians over single trials, so that one bad trial of two does not stand for its session. Where a stay has too few
 -- days near by, the 100 days before and after stand in, whatever the stay.
 create or replace temp table expected as
-with near_by as (
+with judged as (
     select
         athlete_id, measure, line, on_date, middle, n,
-        case when count(*) over near_by >= 2 then list_median(flatten(list(trials) over near_by)) end as own,
-        lag(middle) over in_time as before,
-        lead(middle) over in_time as after
+        case when count(*) over near_by >= 2 then list_median(flatten(list(trials) over near_by)) end as own
     from day_value
-    window
-        near_by as (
-            partition by athlete_id, measure, line, stay_id order by on_date
-            rows between 5 preceding and 5 following exclude current row
-        ),
-        in_time as (partition by athlete_id, measure, line order by on_date)
+    window near_by as (
+        partition by athlete_id, measure, line, stay_id order by on_date
+        rows between 5 preceding and 5 following exclude current row
+    )
+),
+near_by as (
+    select *, lag(middle) over in_time as before, lead(middle) over in_time as after
+    from judged window in_time as (partition by athlete_id, measure, line order by on_date)
 ),
 in_season as (
     select n.athlete_id, n.measure, n.line, n.on_date, list_median(flatten(list(d.trials))) as season
