@@ -4,54 +4,86 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from datetime import date
-from typing import Any
+from string import Formatter
+from typing import Any, Final
 
+import numpy as np
 import pandas as pd
 
 from latewood.pipeline.catalogue.model import Catalogue, Measure
 from latewood.pipeline.catalogue.units import UNITS, convert, display_decimals
 from latewood.pipeline.warehouse.rules import RULES
 
+# Which columns stand behind what a sentence shows; every other name in it is a column itself.
+SHOWN: Final = {
+    "shown_value": ("raw_value", "raw_unit"),
+    "shown_own": ("own", "session_middle"),
+    "shown_standing": ("standing",),
+}
+
 
 def held_rows(outcomes: pd.DataFrame, catalogue: Catalogue) -> pd.DataFrame:
     """Return the held rows with their reasons and proposals in words, in the columns of `held_row`."""
-    records = [_held({str(k): v for k, v in row.items()}, catalogue) for row in outcomes.to_dict("records")]
-    return pd.DataFrame(records)
-
-
-def _held(row: Mapping[str, Any], catalogue: Catalogue) -> dict[str, object]:
-    rule = str(row["rule"]) if isinstance(row["rule"], str) else "rejected"
-    reason, proposal = _words(rule, row, catalogue)
-    day = row["on_date"]
-    return {
-        "held_id": f"{row['import_id']}:{row['row_no']}:{row['field']}",
-        "import_id": row["import_id"],
-        "row_no": row["row_no"],
-        "field": row["field"],
+    if outcomes.empty:
+        return pd.DataFrame()
+    rule = _texts(outcomes["rule"]).fillna("rejected")
+    import_id, measure = _texts(outcomes["import_id"]), _texts(outcomes["measure"])
+    # rows of one file, rule and measure are shown together; each can still be answered alone
+    together = import_id + ":" + rule + ":" + measure.fillna("")
+    return pd.DataFrame({
+        "held_id": import_id + ":" + outcomes["row_no"].astype("str") + ":" + _texts(outcomes["field"]),
+        "import_id": import_id,
+        "row_no": outcomes["row_no"],
+        "field": outcomes["field"],
         "rule": rule,
-        "reason": reason,
-        "athlete_text": row["athlete_text"],
-        "athlete_id": _or_none(row["athlete_id"]),
-        "measure": _or_none(row["measure"]),
-        "measured_on": _day(day),
-        "raw_value": row["raw_value"],
-        "raw_unit": row["raw_unit"],
-        "proposal": row["proposal"] if isinstance(row["proposal"], str) else "none",
-        "proposed_value": _number(row["proposed"]),
-        "proposed_text": proposal,
-        "group_id": _or_none(row["group_id"]) or _group(rule, row),
-        "state": row["state"],
-    }
+        **_in_words(outcomes.assign(rule=rule), catalogue),
+        "athlete_text": outcomes["athlete_text"],
+        "athlete_id": outcomes["athlete_id"],
+        "measure": measure,
+        "measured_on": outcomes["on_date"],
+        "raw_value": outcomes["raw_value"],
+        "raw_unit": outcomes["raw_unit"],
+        "proposal": _texts(outcomes["proposal"]).fillna("none"),
+        "proposed_value": outcomes["proposed"],
+        "group_id": _texts(outcomes["group_id"]).fillna(together),
+        "state": outcomes["state"],
+    })
 
 
-def _day(value: date | None) -> date | None:
-    return None if pd.isna(value) else pd.Timestamp(value).date()
+def _texts(column: pd.Series) -> pd.Series:
+    """A column as texts, one without any included."""
+    return column.astype("str") if column.notna().any() else pd.Series(None, index=column.index, dtype="str")
 
 
-def _group(rule: str, row: Mapping[str, Any]) -> str:
-    """Rows of one file, rule and measure are shown together; each can still be answered alone."""
-    return f"{row['import_id']}:{rule}:{row['measure'] if isinstance(row['measure'], str) else ''}"
+def _in_words(outcomes: pd.DataFrame, catalogue: Catalogue) -> dict[str, pd.Series]:
+    """Columns `reason` and `proposed_text`: said once for all rows that are alike in what their rule's words name."""
+    reasons = pd.Series(None, index=outcomes.index, dtype=object)
+    proposals = reasons.copy()
+    for rule, rows in outcomes.groupby("rule", sort=False):
+        alike = _alike(rows[[name for name in _named_by(str(rule)) if name in rows]])
+        first = rows[~alike.duplicated()].to_dict("records")
+        said = [_words(str(rule), {str(k): v for k, v in row.items()}, catalogue) for row in first]
+        reasons[rows.index] = np.array([reason for reason, _ in said], dtype=object)[alike]
+        proposals[rows.index] = np.array([proposal for _, proposal in said], dtype=object)[alike]
+    return {"reason": reasons, "proposed_text": proposals}
+
+
+def _alike(rows: pd.DataFrame) -> pd.Series:
+    """A number for each row, the same for rows that agree in every column, from 0 in the order in which they come."""
+    result = np.zeros(len(rows), dtype=np.int64)
+    for name in rows:
+        codes, distinct = pd.factorize(rows[name], use_na_sentinel=True)
+        result, _ = pd.factorize(result * (len(distinct) + 1) + codes)
+    return pd.Series(result, index=rows.index)
+
+
+def _named_by(rule: str) -> set[str]:
+    """The columns that the words of a rule are made of: what its sentence names, and what its proposal needs."""
+    stated = (
+        {name for _, name, _, _ in Formatter().parse(RULES[rule].what) if name} if rule in RULES else set()
+    )
+    names = [SHOWN.get(name, (name,)) for name in stated]
+    return {"measure", "unit", "proposal", "proposed", "detail", "reps_factor", "reps_text"}.union(*names)
 
 
 def _or_none(value: object) -> str | None:

@@ -6,4 +6,4 @@ from suspect a join suspect b
 where a.jumps and b.jumps
     and abs(a.value - b.own) <= greatest(4 * a.unit_error, 0.02 * b.own)
     and abs(b.value - a.own) <= greatest(4 * a.unit_error, 0.02 * a.own)
-qualify row_number() over (partition by a.seq order by abs(a.value - b.own)) = 1
+qualify row_number() over (partition by a.seq order by abs(a.value - b.own), b.seq) = 1
