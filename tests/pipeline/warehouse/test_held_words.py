@@ -13,7 +13,7 @@ CATALOGUE = load_catalogue()
 # What each column may hold; the first of each is what it holds where another column is tried.
 CHOICES: dict[str, tuple[object, ...]] = {
     "athlete_text": ("Ann", "Bo"), "athlete_id": ("A1", None), "date_text": ("1/2/2033", "2/1/2033"),
-    "time_text": ("", "9:00"), "measure_text": ("Weight", "Mass"), "measure": ("body_mass", "standing_height", None),
+    "time_text": ("", "9:00"), "measure_text": ("Weight", "Mass"), "measure": ("body_mass", None),
     "raw_value": ("70", "71"), "raw_unit": ("kg", "lb"), "unit": ("kg", "lb", None), "trial_text": ("0", "x"),
     "reps_text": ("", "9"), "reps_factor": (1.2, 1.0), "angle_text": ("11", "12"),
     "on_date": (pd.Timestamp("2033-02-01"), pd.Timestamp("2033-01-02")), "own": (None, 70.5),
