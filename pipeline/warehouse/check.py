@@ -25,9 +25,9 @@ from latewood.pipeline.warehouse.slots import is_slot
 LEAST_MEMORY = 500  # MB for the tables of the checks
 MEMORY_PER_ROW = 0.2  # kB
 TOGETHER = 100_000  # rows of small files that are staged at once
+# Columns of the same few texts in many rows. Days, times and values may be another in each row.
 WRITTEN = (
-    "field", "athlete_text", "date_text", "time_text", "measure_text", "raw_value", "raw_unit", "trial_text",
-    "reps_text", "angle_text", "rater_text",
+    "field", "athlete_text", "measure_text", "raw_unit", "trial_text", "reps_text", "angle_text", "rater_text",
 )  # fmt: skip
 
 
@@ -105,10 +105,10 @@ def _take_cells(connection: duckdb.DuckDBPyConnection, cells: list[pd.DataFrame]
 
 
 def _places(column: pd.Series, places: Mapping[str, int]) -> NDArray[np.int32]:
-    """The place of each text of a column among those of all files."""
+    """The place of each text of a column among those of all files, -1 for none."""
     codes, texts = _coded(column)
     own = np.fromiter(map(places.__getitem__, texts), np.int32, len(texts))
-    return own[codes]
+    return np.append(own, np.int32(-1))[codes]
 
 
 def _coded(column: pd.Series) -> tuple[NDArray[np.int64], list[str]]:

@@ -1,4 +1,4 @@
--- A text of the files is kept as the number of its place among all of them, in order, and read as the text it is.
+-- A text that recurs in the files is kept as the number of its place among all such, in order, and read as what it is.
 create temp type written as enum (select text from written_text);
 -- Values as they stand in the files, one row each; lookups from distinct texts are filled beside it.
 create temp table staged_file (
@@ -6,8 +6,8 @@ create temp table staged_file (
 );
 create temp table cell (
     seq bigint, import_seq integer, row_no integer, field written,
-    athlete_text written, date_text written, time_text written, measure_text written,
-    raw_value written, raw_unit written, trial_text written, reps_text written, angle_text written,
+    athlete_text written, date_text varchar, time_text varchar, measure_text written,
+    raw_value varchar, raw_unit written, trial_text written, reps_text written, angle_text written,
     rater_text written,  -- who rated; counts for ratings only
     combination integer,
     lost varchar  -- why a channel of a trace has no peak; null for all other values
@@ -23,8 +23,8 @@ create temp table hold (
 );
 create temp table look_measure (measure_text written, measure varchar);
 create temp table look_unit (measure varchar, raw_unit written, factor double, unit varchar);
-create temp table look_date (import_id varchar, date_text written, date_format varchar, on_date date, clock time, other_date date, problem varchar);
-create temp table look_number (measure varchar, raw_value written, number double);
+create temp table look_date (import_id varchar, date_text varchar, date_format varchar, on_date date, clock time, other_date date, problem varchar);
+create temp table look_number (measure varchar, raw_value varchar, number double);
 create temp table look_reps (measure varchar, reps_text written, factor double);
 create temp table look_line (
     measure varchar, combination integer, line varchar, conditions varchar, set_aside boolean, problem varchar, detail varchar
