@@ -147,7 +147,10 @@ def each_text(column: pd.Series, change: Callable[[Texts], Texts]) -> pd.Series:
     """A column with its texts changed; where they are categories, each distinct one once."""
     if not isinstance(column.dtype, pd.CategoricalDtype):
         return pd.Series(change(column), index=column.index)
-    codes, texts = pd.factorize(change(column.cat.categories), sort=True)
+    changed = change(column.cat.categories)
+    if changed.equals(column.cat.categories):
+        return column
+    codes, texts = pd.factorize(changed, sort=True)
     return pd.Series(categories(codes[column.cat.codes], texts), index=column.index)
 
 
