@@ -59,13 +59,14 @@ PIECES = ('"', '""', ",", "\n", "\r\n", "\r", " ", "a", "é", "1", "5'11\"", '"b
 @example(pieces=["\n", "a", ",", "1"], headers=2)
 def test_what_is_read_at_once_is_what_the_strict_reader_reads(pieces: list[str], headers: int) -> None:
     text = ",".join("xyz"[:headers]) + "\n" + "".join(pieces)
-    at_once = reading._read_fast("any.csv", text, ",", 0, reading.Typed(numbers=(), decimal="."))
-    if at_once is None:
-        return
-    rows, lines = reading.split_rows("any.csv", text, ",", 0)
-    frame, places = reading._as_frame("any.csv", rows, lines)
-    assert at_once[0].to_numpy().tolist() == frame.to_numpy().tolist()
-    assert list(at_once[1]) == list(places)
+    for typed in (None, reading.Typed()):
+        at_once = reading._read_fast("any.csv", text, ",", 0, typed)
+        if at_once is None:
+            continue
+        rows, lines = reading.split_rows("any.csv", text, ",", 0)
+        frame, places = reading._as_frame("any.csv", rows, lines)
+        assert at_once[0].to_numpy().tolist() == frame.to_numpy().tolist()
+        assert list(at_once[1]) == list(places)
 
 
 @settings(deadline=None)

@@ -73,7 +73,9 @@ def test_rows_that_do_not_add_up_stop_the_build(parts: tuple[int, ...], erased: 
 def test_the_fast_way_reads_what_the_strict_way_reads(extra: str) -> None:
     body = "".join(f"{extra},{n},x\n" for n in range(50) if extra != ",") or "1,2,3\n"
     given = "a.csv", f"p,q,r\n{body}", ",", 0
-    fast, strict = _read_fast(*given, Typed(numbers=(), decimal=".")), _as_frame("a.csv", *split_rows(*given))
-    assert fast is not None
-    assert fast[0].to_numpy().tolist() == strict[0].to_numpy().tolist()
-    assert list(fast[1]) == list(strict[1])
+    strict = _as_frame("a.csv", *split_rows(*given))
+    for typed in (None, Typed()):
+        fast = _read_fast(*given, typed)
+        assert fast is not None
+        assert fast[0].to_numpy().tolist() == strict[0].to_numpy().tolist()
+        assert list(fast[1]) == list(strict[1])

@@ -65,12 +65,3 @@ from settled s
 left join correction k using (seq)
 left join (select distinct first_seq from correction where update_state = 'mended') r on r.first_seq = s.seq
 where s.state <> 'taken' or k.seq is not null or r.first_seq is not null;
-
--- What is taken, with the value that it has then.
-create temp view accepted as
-select c.*, coalesce(o.mended, c.value) as final_value, case when o.state = 'mended' then o.rule end as mend,
-    o.seq is not null as decided
-from candidate c
-left join outcome o using (seq)
-anti join recognised r using (seq)
-where o.seq is null or o.state in ('accepted', 'mended', 'assigned');

@@ -1,3 +1,12 @@
+-- What is taken, as measured or as corrected.
+create temp view accepted as
+select c.*, coalesce(o.mended, c.value) as final_value, case when o.state = 'mended' then o.rule end as mend,
+    o.seq is not null as decided
+from candidate c
+left join outcome o using (seq)
+anti join recognised r using (seq)
+where o.seq is null or o.state in ('accepted', 'mended', 'assigned');
+
 -- Taken values become readings; everything else is kept with its reason.
 insert into reading
 select

@@ -8,10 +8,14 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from latewood.pipeline.catalogue.load import load_catalogue
 from latewood.pipeline.errors import LandingError
 from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build import stage
 from latewood.pipeline.ingest.files.landing import Manifest
+from latewood.pipeline.ingest.files.mapping import Mapping
+from latewood.pipeline.ingest.files.reading import ReadingOptions, Typed, read_table
+from latewood.pipeline.ingest.files.shape import cells_of
 from latewood.pipeline.ingest.inputs import Inputs, read_inputs
 from latewood.pipeline.ingest.program import prepare_folder
 from latewood.pipeline.warehouse.memo import Memo, memo_of
@@ -102,3 +106,27 @@ def test_another_mapping_of_the_same_file_is_read_anew(long_folder: Path, tmp_pa
     )
     result = stage.read_cells(long_folder / "landing", other, inputs, memo)
     assert result.cells.frame["raw_value"].tolist() == ["1", "", "2"]
+
+
+USUAL = Mapping(
+    kind="readings", measure_names={"Ball out": "exit_speed"}, units={"exit_speed": "mph", "throw_speed": "km/h"},
+    condition_words={"ball": {"Off tee": "tee"}},
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("mapping", [Mapping(kind="readings"), USUAL])
+@pytest.mark.parametrize("athlete", ["athlete", "Lane"])
+def test_a_large_file_read_as_categories_holds_the_same_values(mapping: Mapping, athlete: str) -> None:
+    names = (" A1", "7", "A1 ", "Zoë")
+    rows = [
+        f"{names[n % 4]},2032-06-{n % 28 + 1:02d},{('exit_speed', 'ball_out', 'Throw_Speed')[n % 3]},{n % 90}.{n % 7},"
+        f"{('mph', '', ' km/h')[n % 5 % 3]},{n % 3 or ''},{('Off tee', 'TEE', '', 'front toss')[n % 4]}"
+        for n in range(6000)
+    ]
+    content = "\n".join([f"{athlete},measured_on,measure,value,unit,trial,ball", *rows]).encode()
+    mapping = replace(mapping, columns={"athlete": athlete})
+    plain, coded = (read_table("a.csv", content, ReadingOptions(), typed) for typed in (None, Typed()))
+    assert set(map(str, coded.frame.dtypes)) == {"category"}
+    one, other = (cells_of("a.csv", table, mapping, load_catalogue()) for table in (plain, coded))
+    pd.testing.assert_frame_equal(one.frame.astype(object), other.frame.astype(object))
+    assert one.combinations == other.combinations
