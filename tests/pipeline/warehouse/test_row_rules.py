@@ -88,6 +88,18 @@ def test_two_athletes_exchanged_are_both_held_and_not_swapped(camp: Camp) -> Non
     assert camp.rows("select min(value) > 80 from reading where athlete_id = 'T2'") == [(True,)]
 
 
+@pytest.mark.parametrize("order", [("T2", "T3"), ("T3", "T2")])
+def test_of_two_who_fit_equally_well_the_first_in_the_file_is_named(
+    camp: Camp, order: tuple[str, str]
+) -> None:
+    lines = [*weighins(order[0], 84), *weighins(order[1], 84), *weighins("T1", 61)]
+    lines[5] = f"{order[0]}," + lines[29].removeprefix("T1,")
+    lines[17] = f"{order[1]}," + lines[29].removeprefix("T1,")
+    lines[29] = f"T1,{START + timedelta(days=5)},body_mass,84.3,kg,1"
+    take(camp, lines)
+    assert camp.rows("select proposed_text from held_row where athlete_id = 'T1'") == [(order[0],)]
+
+
 def test_a_value_far_from_the_athletes_own_is_held(camp: Camp) -> None:
     lines = weighins()
     lines[6] = f"T1,{START + timedelta(days=6)},body_mass,82.4,kg,1"
