@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from latewood.pipeline.catalogue.model import Catalogue
@@ -17,7 +18,7 @@ from latewood.pipeline.ingest.logs.start_draws import StartDraw, read_log
 from latewood.pipeline.ingest.program import Program, load_program, program_catalogue
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Inputs:
     """Everything a build depends on, and the id that follows from it."""
 
@@ -27,7 +28,6 @@ class Inputs:
     decisions: Sequence[decided.Decision]
     draws: Sequence[StartDraw]
     code_version: str
-    landing_digest: str
     decisions_digest: str
 
     @property
@@ -35,7 +35,12 @@ class Inputs:
         """The ids that were joined into another."""
         return joins_in(self.decisions)
 
-    @property
+    @cached_property
+    def landing_digest(self) -> str:
+        """The hash over all imports: made when it is asked for, since who reads consents needs none."""
+        return landing.landing_digest(self.imports)
+
+    @cached_property
     def build_id(self) -> str:
         """Sixteen characters that change when any input does."""
         parts = (
@@ -60,6 +65,5 @@ def read_inputs(root: Path) -> Inputs:
         decisions=made,
         draws=read_log(root),
         code_version=code_version(),
-        landing_digest=landing.landing_digest(imports),
         decisions_digest=decided.digest(made),
     )

@@ -10,7 +10,7 @@ import hashlib
 import json
 import secrets
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -233,7 +233,7 @@ def read_file(landing: Path, manifest: Manifest) -> bytes:
     return content
 
 
-def landing_digest(imports: list[Manifest]) -> str:
+def landing_digest(imports: Sequence[Manifest]) -> str:
     """A hash over all imports, in order, that changes when any file, mapping or manifest does."""
     full = hashlib.sha256()
     for manifest in imports:

@@ -101,15 +101,21 @@ def _older(root: Path, public: str, subjects: Collection[str] | None) -> list[re
 
 def supersede_by(record: ProgramRecord, key: Signer, entries: Sequence[register.RegisterLine]) -> int:
     """Mark those of the sheets that would read otherwise by a record; return how many."""
+    older = [
+        one
+        for one in entries
+        if one.build_id != record.build_id and date.fromisoformat(one.valid_until) >= record.today
+    ]
+    if not older:
+        return 0
     consents = consent_book.standing(record.root)
     joins = joins_of(record.root)
     athletes = {token: joins.head(athlete) for athlete, token in audit.subjects(record.root).items()}
     past = _Past(record)
     why: dict[str, list[register.RegisterLine]] = {}
-    for entry in entries:
+    for entry in older:
         athlete = athletes.get(entry.subject)
-        ended = date.fromisoformat(entry.valid_until) < record.today
-        if entry.build_id == record.build_id or athlete is None or ended:
+        if athlete is None:
             continue
         reason = _reason(past, consents, athlete, entry.page_hash)
         if reason:

@@ -7,7 +7,7 @@ import hashlib
 import io
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, replace
+from dataclasses import fields, is_dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -20,12 +20,18 @@ _STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "
 
 def as_data(summary: Summary) -> dict[str, Any]:
     """The summary as plain values: dates as ISO text, sequences as lists."""
-    return dict(json.loads(json.dumps(asdict(summary), default=_iso, ensure_ascii=False)))
+    return {one.name: _plain(getattr(summary, one.name)) for one in fields(summary)}
 
 
-def _iso(value: object) -> str:
+def _plain(value: Any) -> Any:  # noqa: ANN401  what a file of data can hold
+    if value is None or isinstance(value, str | int | float):
+        return value
     if isinstance(value, date):
         return value.isoformat()
+    if isinstance(value, tuple):
+        return [_plain(one) for one in value]
+    if is_dataclass(value):
+        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
     raise TypeError(f"{type(value).__name__} has no place on a page")
 
 

@@ -190,6 +190,7 @@ def _note(run: Run, made: Sequence[tuple[Issued | Refused, Summary | None]]) -> 
     """Register and log pages, refusals too; older pages of the same athlete that read otherwise are replaced."""
     root = run.record.root
     at = run.record.program.now().isoformat()
+    audit.name_subjects(root, [one.athlete_id for one, _ in made if one.athlete_id in run.record.athletes])
     lines = []
     for result, summary in made:
         known = result.athlete_id in run.record.athletes

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import io
 import json
+from bisect import bisect_left
+from collections.abc import Iterator
 from dataclasses import asdict
 from datetime import UTC, date, datetime
 from functools import cache
 from importlib.resources import as_file, files
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pypdf import PdfReader
 
@@ -23,6 +25,10 @@ PAPERS = {"letter": "us-letter", "a4": "a4"}
 # Text and row space in points, the roomiest first; the smallest words are 0.88 of the text and never below 8 points.
 SIZES = ((10.2, 4.2), (9.8, 3.4), (9.4, 2.8), (9.1, 2.0))
 SHEETS = 2
+FEW_ROWS = 6  # with three large measures four rows are too many for one sheet, even in the smallest text
+# Lines of table and notes that a sheet holds in the first two sizes, found on the demo's pages; characters of a line.
+LINES_HELD = {"letter": (59.5, 63.9), "a4": (61.5, 65.9)}
+CELL, NOTE = 24, 115
 
 
 @cache
@@ -35,15 +41,15 @@ def _compiler() -> typst.Compiler:
     """One compiler for all pages: fonts of ours first, those of the machine for scripts that ours lack."""
     library = printer()
     with as_file(files("latewood.pipeline.pages") / "fonts") as folder:
-        made: typst.Compiler = library.Compiler(_layout(), font_paths=library.Fonts(font_paths=[str(folder)]))
+        made: typst.Compiler = library.Compiler(font_paths=library.Fonts(font_paths=[str(folder)]))
     return made
 
 
 def render_pdf(page: Page, made_on: date, paper: str = "letter") -> bytes:
     """Return the page as a PDF, 'letter' or 'a4': one sheet where it fits, else two; never smaller text than SIZES.
 
-    The largest text that fits is taken. Raises SummaryError where two sheets are too few, or where neither our fonts
-    nor the machine's have a letter of the text.
+    One sheet takes the largest text that fits, two that which their length lets expect. Raises SummaryError where two
+    sheets are too few, or where neither our fonts nor the machine's have a letter of the text.
     """
     if paper not in PAPERS:
         raise SummaryError(f"paper {paper!r} is not one of {', '.join(PAPERS)}")
@@ -52,41 +58,62 @@ def render_pdf(page: Page, made_on: date, paper: str = "letter") -> bytes:
 
 def render_pictures(page: Page, made_on: date, paper: str = "letter") -> tuple[bytes, ...]:
     """Return the same sheets as PNGs, to be looked at before they are issued."""
-    inputs = _fitted(page, made_on, paper)[1]
-    made = _compiler().compile(_layout(), format="png", ppi=110.0, sys_inputs=inputs)
+    made = _compiler().compile(_fitted(page, made_on, paper)[1], format="png", ppi=110.0)
     if made is None:
         raise SummaryError("the preview cannot be drawn; choose fewer measures")
     return (made,) if isinstance(made, bytes) else tuple(made)
 
 
-def _fitted(page: Page, made_on: date, paper: str) -> tuple[bytes, dict[str, str]]:
-    content = json.dumps({
+def _fitted(page: Page, made_on: date, paper: str) -> tuple[bytes, Any]:
+    """The PDF, and the files that it was made of (not inputs: with other inputs the whole library is made anew)."""
+    words = {
         **asdict(page),
         "table_heads": HEADS,
         "captions": HEAD_CAPTIONS,
         "title": f"{page.kind}: {page.name}",
-    })
-    made: dict[int, tuple[bytes, dict[str, str], int]] = {}
-    for sheets in range(1, SHEETS + 1):
-        low, high = 0, len(SIZES)
-        while low < high:  # the first of SIZES that fits: smaller text never needs more sheets
-            at = (low + high) // 2
-            if at not in made:
-                size, inset = SIZES[at]
-                inputs = {"page": content, "paper": PAPERS[paper], "size": str(size), "inset": str(inset)}
-                pdf = _compiled(inputs, made_on)
-                made[at] = (pdf, inputs, len(PdfReader(io.BytesIO(pdf)).pages))
-            low, high = (low, at) if made[at][2] <= sheets else (at + 1, high)
-        if low < len(SIZES):
-            return made[low][:2]
+        "paper": PAPERS[paper],
+    }
+    for sheets, (size, inset) in _tries(page, paper):
+        content = json.dumps({**words, "size": size, "inset": inset}).encode()
+        files = {"main.typ": _layout(), "page.json": content}
+        pdf = _compiled(files, made_on)
+        if len(PdfReader(io.BytesIO(pdf)).pages) <= sheets:
+            return pdf, files
     raise SummaryError(f"the page does not fit on {SHEETS} sheets; choose fewer measures")
 
 
-def _compiled(inputs: dict[str, str], made_on: date) -> bytes:
+def _tries(page: Page, paper: str) -> Iterator[tuple[int, tuple[float, float]]]:
+    """How many sheets in which of SIZES, in the order in which they are tried: most pages are set once.
+
+    One sheet is tried in every size where the rows are few. Of two the second, which holds the table, is the fuller.
+    """
+    if len(page.rows) <= FEW_ROWS:
+        yield from ((1, size) for size in SIZES)
+    yield from ((SHEETS, size) for size in SIZES[bisect_left(LINES_HELD[paper], _second_sheet(page)) :])
+
+
+def _second_sheet(page: Page) -> float:
+    """About how many lines table and notes take."""
+    rows = (
+        max(
+            1.4 + sum(_lines(words, CELL) for words in cell.quiet) + len(cell.strong) // 20
+            for cell in row.cells
+        )
+        + _lines(row.note, NOTE)
+        for row in page.rows
+    )
+    return sum(rows) + sum(_lines(words, NOTE) for words in (*page.notes, page.contact, *page.provenance))
+
+
+def _lines(words: str, width: int) -> int:
+    return -(-len(words) // width)
+
+
+def _compiled(files: Any, made_on: date) -> bytes:  # noqa: ANN401  names to bytes, which the library's types lack
     stamp = datetime(made_on.year, made_on.month, made_on.day, tzinfo=UTC)
     try:
         made, warnings = _compiler().compile_with_warnings(
-            _layout(), format="pdf", sys_inputs=inputs, pdf_standards="ua-1", timestamp=stamp
+            files, format="pdf", pdf_standards="ua-1", timestamp=stamp
         )
     except printer().TypstError as error:
         raise SummaryError(

@@ -33,11 +33,11 @@ def share_below(below: float, n: int, level: float = LEVEL) -> tuple[float, floa
     >>> [round(100 * x) for x in share_below(27, 38)]
     [71, 58, 82]
     """
-    from scipy.stats import beta  # here: commands that fit nothing do not wait for it
+    from scipy.special import betaincinv  # here: commands that fit nothing do not wait for it
 
     tail = (1 - level) / 2
-    low = float(beta.ppf(tail, below + 0.5, n - below + 0.5)) if below > 0 else 0.0
-    high = float(beta.ppf(1 - tail, below + 0.5, n - below + 0.5)) if below < n else 1.0
+    low = float(betaincinv(below + 0.5, n - below + 0.5, tail)) if below > 0 else 0.0
+    high = float(betaincinv(below + 0.5, n - below + 0.5, 1 - tail)) if below < n else 1.0
     return below / n, low, high
 
 

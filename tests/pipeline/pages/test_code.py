@@ -47,8 +47,8 @@ def test_a_printed_sheet_is_read_by_another_library_even_blurred_and_turned(
 ) -> None:
     summary = sheet_made(read_record(built_camp.root))
     page = make_page(summary)
-    _, inputs = pdf._fitted(page, summary.provenance.made_on, "letter")
-    first = pdf._compiler().compile(pdf._layout(), format="png", ppi=float(PAPER_DPI), sys_inputs=inputs)
+    _, files = pdf._fitted(page, summary.provenance.made_on, "letter")
+    first = pdf._compiler().compile(files, format="png", ppi=float(PAPER_DPI))
     picture = Image.open(io.BytesIO(first if isinstance(first, bytes) else first[0])).convert("L")
     assert picture.width == round(8.5 * PAPER_DPI)
     photo = picture.resize((picture.width * 2, picture.height * 2)).rotate(turned, expand=True, fillcolor=255)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date
 from io import BytesIO
 from pathlib import Path
@@ -17,11 +17,11 @@ from latewood.pipeline.errors import SummaryError
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.ingest.consent.agreed import Consents
 from latewood.pipeline.pages.record import ProgramRecord, ProjectionRow, Value, read_record
-from latewood.pipeline.pages.recruit import make
+from latewood.pipeline.pages.recruit import make, pdf
 from latewood.pipeline.pages.recruit.data import as_data
 from latewood.pipeline.pages.recruit.make import Choice
 from latewood.pipeline.pages.recruit.model import Summary
-from latewood.pipeline.pages.recruit.page import grouped, make_page, page_texts
+from latewood.pipeline.pages.recruit.page import HEAD_CAPTIONS, HEADS, Page, grouped, make_page, page_texts
 from latewood.pipeline.pages.recruit.pdf import pdf_text, render_pdf
 from latewood.pipeline.pages.recruit.standing import share_below
 from latewood.pipeline.pages.recruit.web import render_web, web_text
@@ -83,6 +83,47 @@ def test_few_measures_stay_on_one_sheet(record: ProgramRecord) -> None:
         record, Choice(measures=("exit_speed", "throw_speed", "sprint_60yd", "broad_jump", "bench_press"))
     )
     assert len(PdfReader(BytesIO(render_pdf(make_page(some), date(2032, 8, 20)))).pages) == 1
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_a_page_of_two_sheets_is_set_once_and_in_the_largest_text_or_the_next(
+    record: ProgramRecord, paper: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    compiled, tried = pdf._compiled, list[float]()
+
+    def noted(files: dict[str, bytes], made_on: date) -> bytes:
+        tried.append(json.loads(files["page.json"])["size"])
+        return compiled(files, made_on)
+
+    def sizes(page: Page) -> list[float]:
+        tried.clear()
+        render_pdf(page, date(2032, 8, 20), paper)
+        return list(tried)
+
+    monkeypatch.setattr(pdf, "_compiled", noted)
+    page, every = make_page(sheet_made(record)), [size for size, _ in pdf.SIZES]
+    for rows in range(pdf.FEW_ROWS + 1, len(page.rows) + 1):
+        shorter = replace(page, rows=page.rows[:rows])
+        expected = sizes(shorter)
+        with monkeypatch.context() as blind:
+            blind.setattr(
+                pdf, "_second_sheet", lambda _: 0.0
+            )  # as if the sheet were empty: all sizes are tried
+            largest = sizes(shorter)[-1]
+        assert len(expected) == 1, rows
+        assert every.index(expected[-1]) - every.index(largest) in {0, 1}, rows
+
+
+def test_so_many_rows_are_never_too_few_for_a_second_sheet(record: ProgramRecord) -> None:
+    page = make_page(sheet_made(record))
+    short = replace(
+        page, heads=page.heads[:3], rows=page.rows[: pdf.FEW_ROWS + 1], notes=(), sizes=(), stated=()
+    )
+    size, inset = pdf.SIZES[-1]
+    words = {**asdict(short), "table_heads": HEADS, "captions": HEAD_CAPTIONS, "title": "A"}
+    content = json.dumps({**words, "size": size, "inset": inset, "paper": "a4"}).encode()
+    made = pdf._compiled({"main.typ": pdf._layout(), "page.json": content}, date(2032, 8, 20))
+    assert len(PdfReader(BytesIO(made)).pages) == 2
 
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
