@@ -149,7 +149,7 @@ def _command(address: str, port: int, *flags: str) -> tuple[str, ...]:
     if package is None or package.origin is None:
         raise LatewoodError("the screens are not installed; install the project with its dashboard folder")
     return (
-        sys.executable, "-m", "streamlit", "run", str(Path(package.origin).with_name("app.py")),
+        sys.executable, "-m", "latewood.dashboard.server", "run", str(Path(package.origin).with_name("app.py")),
         "--server.address", address, "--server.port", str(port), "--server.headless", "true", *flags,
     )  # fmt: skip
 

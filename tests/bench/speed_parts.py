@@ -55,9 +55,10 @@ class Ran:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pages:
-    """Seconds of the first page of a server, and the 95th of 100 changes of one person and of ten."""
+    """Seconds of a server's first page, with its start too, and the 95th of 100 changes of one person and of ten."""
 
     first: float
+    started: float
     alone: float
     alone_n: int
     ten: float
@@ -130,16 +131,18 @@ def type_weighin(root: Path) -> None:
 def measure_pages(root: Path) -> Pages:
     """Page changes of one person and of ten on a server of their own, over the screens' protocol."""
     targets = targets_of(root, np.random.default_rng(1))
+    began = time.monotonic()
     with _served(root) as address:
         url = address.replace("http://", "ws://") + "/_stcore/stream"
         with connect(url, max_size=None, subprotocols=[Subprotocol("streamlit")]) as line:
             first = open_screen(line, "", "").seconds
+        started = time.monotonic() - began
         crowd(address, targets, ALONE / 2, 0.0, people=1)  # each screen's first run is told apart
         alone = [one.seconds for one in crowd(address, targets, ALONE, 1.0, people=1)]
         ten = [one.seconds for one in crowd(address, targets, TEN, 10.0)]
     return Pages(
-        first=first, alone=float(np.quantile(alone, 0.95)), alone_n=len(alone), ten=float(np.quantile(ten, 0.95)),
-        ten_n=len(ten),
+        first=first, started=started, alone=float(np.quantile(alone, 0.95)), alone_n=len(alone),
+        ten=float(np.quantile(ten, 0.95)), ten_n=len(ten),
     )  # fmt: skip
 
 

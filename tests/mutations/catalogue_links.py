@@ -220,8 +220,8 @@ CAMPS = mutants(
     (
         "every p-value below the rate kept",
         "engine/multiplicity.py",
-        'kept = multipletests(np.asarray(p_values, dtype=float), alpha=rate, method="fdr_bh")[0]',
-        "kept = np.asarray(p_values, dtype=float) < rate",
+        "below = ordered[ordered <= rate * (np.arange(1, len(given) + 1) / len(given))]",
+        "below = ordered[ordered <= rate]",
         "reference/engine/test_benjamini_hochberg.py",
     ),
 )

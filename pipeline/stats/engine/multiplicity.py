@@ -32,14 +32,10 @@ def keep_discoveries(p_values: Sequence[float], rate: float = 0.10) -> tuple[boo
 
     Benjamini, Hochberg 1995, J R Stat Soc B 57:289-300.
     """
-    if not len(p_values):
-        return ()
-    from statsmodels.stats.multitest import (
-        multipletests,  # here: commands that fit nothing do not wait for it
-    )
-
-    kept = multipletests(np.asarray(p_values, dtype=float), alpha=rate, method="fdr_bh")[0]
-    return tuple(bool(k) for k in kept)
+    given = np.asarray(p_values, dtype=float)
+    ordered = np.sort(given)
+    below = ordered[ordered <= rate * (np.arange(1, len(given) + 1) / len(given))]
+    return tuple((given <= below[-1]).tolist()) if len(below) else (False,) * len(given)
 
 
 def expected_false_flags(tests: int, error_rate: float) -> float:

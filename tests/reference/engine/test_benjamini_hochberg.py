@@ -28,6 +28,16 @@ def test_the_rule_by_hand_largest_k_with_p_below_k_over_m_times_rate():
     assert keep_discoveries(p.tolist(), 0.10) == tuple(np.arange(200) <= below.max())
 
 
+def test_unordered_values_with_ties_are_those_statsmodels_keeps():
+    rng = np.random.default_rng(7)
+    for n in (1, 2, 9, 250):
+        for share in (0.3, 1.0, 4.0):
+            p = np.round(rng.beta(share, 3.0, n), 3)
+            assert keep_discoveries(p.tolist(), 0.10) == tuple(
+                multipletests(p, alpha=0.10, method="fdr_bh")[0]
+            )
+
+
 def test_verdicts_that_stand_are_those_statsmodels_keeps():
     rng = np.random.default_rng(29)
     z = np.concatenate([rng.normal(0, 1, 280), rng.normal(3.2, 1, 40)])
