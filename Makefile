@@ -53,7 +53,7 @@ mutants: setup
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.mutations
 
 reliability: setup
-	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.reliability --runs 200 --files 1000
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.reliability --runs 200 --files 1000 --weighins 300
 
 bench: setup
 	$(BIN)/python -m tests.bench.stages

@@ -17,6 +17,7 @@ import duckdb
 
 from tests.reliability.fuzz import fuzz
 from tests.reliability.killed import kill_runs
+from tests.reliability.many_typed import SEED, type_many
 from tests.reliability.page import page
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -39,6 +40,12 @@ def main() -> None:
     parser.add_argument(
         "--files", type=int, default=1000, help="damaged files; 0 keeps the figures there are"
     )
+    parser.add_argument(
+        "--weighins",
+        type=int,
+        default=300,
+        help="weigh-ins typed while builds run; 0 keeps the figures there are",
+    )
     parser.add_argument("--seed", type=int, default=20320602)
     given = parser.parse_args()
     result = json.loads(RESULTS.read_text(encoding="utf-8")) if RESULTS.exists() else {}
@@ -47,6 +54,8 @@ def main() -> None:
             result["kills"] = _kills(Path(scratch) / "kills", given.runs, given.seed)
         if given.files:
             result["files"] = _files(Path(scratch) / "files", given.files, given.seed)
+        if given.weighins:
+            result["typed"] = _typed(Path(scratch) / "demo", given.weighins)
     RESULTS.write_text(json.dumps(result, indent=1, sort_keys=True) + "\n", encoding="utf-8")
     (DOCS / "reliability.md").write_text(page(result), encoding="utf-8")
     if any(part["wrong"] for part in result.values()):
@@ -70,6 +79,12 @@ def _files(folder: Path, files: int, seed: int) -> dict[str, Any]:
     wrong = [*result.pop("crashes"), *result.pop("losses")]
     seconds = round(time.monotonic() - started)
     return {"machine": machine(), "seed": seed, "seconds": seconds, **result, "wrong": wrong}
+
+
+def _typed(folder: Path, weighins: int) -> dict[str, Any]:
+    started = time.monotonic()
+    result = asdict(type_many(folder, weighins))
+    return {"machine": machine(), "seed": SEED, "seconds": round(time.monotonic() - started), **result}
 
 
 def _tell(text: str) -> None:

@@ -1,21 +1,18 @@
 """Weigh-ins typed one after the other on the demo while builds run without a pause.
 
-`python -m tests.reliability.many_typed --weighins 300`. Ten a day of the demo's calendar; after each the fast lane is
-asked. At the end nothing may be lost or there twice, and the build after the last may not be otherwise than what was
-shown before it.
+Ten a day of the demo's calendar; after each the fast lane is asked. At the end nothing may be lost or there twice, and
+the build after the last may not be otherwise than what was shown before it.
 """
 
 from __future__ import annotations
 
-import argparse
 import multiprocessing
 import re
-import sys
-import tempfile
 import time
 from collections import Counter
+from collections.abc import Sequence
 from contextlib import closing
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from multiprocessing.synchronize import Event
 from pathlib import Path
@@ -87,29 +84,31 @@ def _saved(root: Path) -> Counter[str]:
     )
 
 
-def run(root: Path, weighins: int) -> list[str]:
-    """Type so many on a built demo; return what is wrong, and print what was done."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Typed:
+    """What was done, in seconds where it is a time, and what was found wrong."""
+
+    weighins: int
+    builds: int
+    median: float
+    slowest_twentieth: float
+    built: int
+    shown: int
+    wrong: list[str]
+
+
+def type_many(root: Path, weighins: int) -> Typed:
+    """Make the demo in a folder and type so many."""
+    make_demo(root, SEED_DATA)
     first = load_program(root).today() + timedelta(days=1)
-    text = (root / "program.toml").read_text(encoding="utf-8")
     with closing(open_published(root)) as connection:
-        staying = connection.execute(STAYING, [first + timedelta(days=weighins // A_DAY), A_DAY]).fetchall()
-    rng, known = np.random.default_rng(SEED), _saved(root)
-    context = multiprocessing.get_context("forkserver")
+        until = first + timedelta(days=weighins // A_DAY)
+        staying = connection.execute(STAYING, [until, A_DAY]).fetchall()
+    known, context = _saved(root), multiprocessing.get_context("forkserver")
     stop, count = context.Event(), context.Queue()
     builder = context.Process(target=_until_told, args=(root, stop, count))
     builder.start()
-    seconds, sent = [], []
-    for k in range(weighins):
-        on, (athlete, kg) = first + timedelta(days=k // len(staying)), staying[k % len(staying)]
-        if k % len(staying) == 0:
-            (root / "program.toml").write_text(
-                re.sub(r'clock = "[^"]*"', f'clock = "{on}"', text), encoding="utf-8"
-            )
-        sent.append((f"many {k}", athlete, on))
-        began = time.monotonic()
-        _type(root, athlete, kg + rng.normal(0.0, 0.25), on, sent[-1][0])
-        shown = _shown(root)
-        seconds.append(time.monotonic() - began)
+    sent, seconds = _typed_in_turn(root, first, staying, weighins)
     stop.set()
     builds = count.get(timeout=600.0)
     builder.join()
@@ -121,32 +120,31 @@ def run(root: Path, weighins: int) -> list[str]:
     with closing(open_published(root)) as connection:
         query = "select athlete_id, measured_on from reading where measure = 'body_mass' and measured_on >= ?"
         taken = Counter(connection.execute(query, [first]).fetchall())
-        held = connection.execute("select count(*) from held_row where import_id like 'entered%'").fetchone()
-    sys.stdout.write(
-        f"{weighins} weigh-ins of {len(staying)} athletes while {builds} builds ran; typed and shown in "
-        f"{np.median(seconds):.2f} s (median), {np.quantile(seconds, 0.95):.2f} s (95 of 100); "
-        f"{sum(taken.values())} in the build, {held} of all typed rows held; {len(shown.typed)} were shown before it\n"
-    )
-    wrong = [f"saved {n} times: {one}" for one, n in (_saved(root) - known).items() if n != 1]
-    wrong += [f"not saved: {one}" for one, _, _ in sent if one not in _saved(root)]
-    wrong += [
-        f"in the build {taken[key]} times: {key}" for key in {(a, on) for _, a, on in sent} if taken[key] != 1
-    ]
+    saved = _saved(root) - known
+    wrong = [f"saved {saved[one]} times: {one}" for one in sent if saved[one] != 1]
+    wrong += [f"in the build {taken[key]} times: {key}" for key in sent.values() if taken[key] != 1]
     wrong += [f"shown otherwise: {one}" for one in moved]
-    return wrong + [found.what for found in check_folder(root) if found.wrong]
+    wrong += [found.what for found in check_folder(root) if found.wrong]
+    return Typed(
+        weighins=weighins, builds=builds, median=float(np.median(seconds)), built=sum(taken.values()),
+        slowest_twentieth=float(np.quantile(seconds, 0.95)), shown=len(shown.typed), wrong=wrong,
+    )  # fmt: skip
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(prog="python -m tests.reliability.many_typed", description=__doc__)
-    parser.add_argument("--weighins", type=int, default=300)
-    given = parser.parse_args()
-    with tempfile.TemporaryDirectory(prefix="latewood-typed-") as scratch:
-        root = Path(scratch) / "demo"
-        make_demo(root, SEED_DATA)
-        wrong = run(root, given.weighins)
-    sys.stdout.write(("\n".join(wrong) or "nothing wrong") + "\n")
-    raise SystemExit(bool(wrong))
-
-
-if __name__ == "__main__":
-    main()
+def _typed_in_turn(
+    root: Path, first: date, staying: Sequence[tuple[str, float]], weighins: int
+) -> tuple[dict[str, tuple[str, date]], list[float]]:
+    """What was sent, by its id, and how long each took until it was saved and shown; days go by meanwhile."""
+    rng, text = np.random.default_rng(SEED), (root / "program.toml").read_text(encoding="utf-8")
+    sent, seconds = {}, []
+    for k in range(weighins):
+        on, (athlete, kg) = first + timedelta(days=k // len(staying)), staying[k % len(staying)]
+        if k % len(staying) == 0:
+            now = re.sub(r'clock = "[^"]*"', f'clock = "{on}"', text)
+            (root / "program.toml").write_text(now, encoding="utf-8")
+        began = time.monotonic()
+        _type(root, athlete, kg + rng.normal(0.0, 0.25), on, f"many {k}")
+        _shown(root)
+        seconds.append(time.monotonic() - began)
+        sent[f"many {k}"] = (athlete, on)
+    return sent, seconds

@@ -12,7 +12,11 @@ from tests.reliability.kill import ACTIONS, BEFORE, MOMENT, TORN
 def page(found: Mapping[str, Any]) -> str:
     """The whole page as Markdown."""
     text = Path(__file__).with_name("page.md").read_text(encoding="utf-8")
-    parts = {"kills": _kills(found.get("kills")), "files": _files(found.get("files"))}
+    parts = {
+        "kills": _kills(found.get("kills")),
+        "files": _files(found.get("files")),
+        "typed": _typed(found.get("typed")),
+    }
     for key, paragraphs in parts.items():
         text = text.replace(f"{{{key}}}", "\n\n".join(paragraphs))
     return text
@@ -36,7 +40,7 @@ def _kills(part: Mapping[str, Any] | None) -> tuple[str, ...]:
         cells = " | ".join(str(counts.get((action, way), "")) for way in ways)
         rows.append(f"| {action} | {cells} | {part['ended'].get(action, '')} |")
     words = (
-        f"{part['runs']} runs, {sum(counts.values())} of them killed. {part['acknowledged']} actions were reported as "
+        f"{part['runs']} runs, {sum(counts.values())} of them killed. {part['acknowledged']} actions were told as "
         f"done; after every run all of them were there. The audit log was left with a torn line {part['torn']} times; "
         f"{part['mended']} lines in it say that one was cut off."
     )
@@ -59,6 +63,17 @@ def _files(part: Mapping[str, Any] | None) -> tuple[str, ...]:
         f"| rows rejected | {part['rows_rejected']:,} |",
     ))  # fmt: skip
     return (_machine(part), rows, *_wrong(part))
+
+
+def _typed(part: Mapping[str, Any] | None) -> tuple[str, ...]:
+    if part is None:
+        return ("Not run yet.",)
+    words = (
+        f"{part['weighins']} weigh-ins while {part['builds']} builds ran: saved and shown in {part['median']:.2f} s "
+        f"(median), {part['slowest_twentieth']:.2f} s (95 of 100), with the builds on the same cores. {part['built']} "
+        f"were in the build after the last; {part['shown']} were shown before it."
+    )
+    return (_machine(part), words, *_wrong(part))
 
 
 def _wrong(part: Mapping[str, Any]) -> tuple[str, ...]:
