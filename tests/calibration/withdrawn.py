@@ -41,4 +41,10 @@ WITHDRAWN: Mapping[str, Said] = {
     "interval of the typical error holds it, at least 0.92 (a radar that drifts)": Said(
         METHODS, "the test is learned and the radar drifts: typical error"
     ),
+    "full stalls flagged within six weeks, at least 0.5 (sparse drift and growth)": Said(
+        METHODS, "**.20** where an athlete is weighed once or twice a week"
+    ),
+    "chance of the target half-way, said less came, -0.06 to 0.06 (steps and relapses)": Said(
+        METHODS, "of the body without a day's food .08 to .13 too high"
+    ),
 }
