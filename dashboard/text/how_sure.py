@@ -89,7 +89,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind(
         key="gain", name="What a camp gained", section=8,
-        line="The range held the camp's true gain in 97 of 100 made-up camps, but in under half of those with a radar "
+        line="The range held the camp's true gain in 97 of 100 made-up camps, but in 56 of 100 with a radar "
         "that drifted and a test that was new. Last test less first read too high where all came tired.",
     ),
     Kind(

@@ -363,7 +363,7 @@ def study_of(worlds: Sequence[Found]) -> Study:
         claims=claims,
         notes=(
             "What came *on the scale* was added after a first look: weigh-ins hold the food of a day, .25 kg on "
-            "average, which the truth of the bound leaves out. The rate of the last two weeks holds the body's wander.",
+            "average, which the truth of the bound leaves out. The rate holds the body's wander.",
         ),
     )
 

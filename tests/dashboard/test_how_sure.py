@@ -68,7 +68,7 @@ def test_the_fold_links_each_line_to_its_method() -> None:
 def test_what_cannot_be_told_is_read_from_its_page(tmp_path, monkeypatch) -> None:
     text = how_sure.limits()
     assert text.startswith("- **Whether mass made the difference.**")
-    assert "A rate from a few days" in text
+    assert "The rate of today" in text
     assert "](methods.md)" not in text and "# What" not in text
     monkeypatch.setattr(how_sure, "CANNOT", tmp_path / "cannot.md")
     assert how_sure.limits() == "docs/cannot.md of the project says it."
