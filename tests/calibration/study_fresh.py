@@ -209,7 +209,7 @@ def _plans(looks: pd.DataFrame, people: Mapping[str, Person]) -> tuple[pd.DataFr
         for r, d in zip(table.itertuples(), day, strict=True):
             seen = (pd.Timestamp(r.as_of).date() - BEGINS).days - one.arrives
             if seen >= PACE_DAYS and pd.notna(r.rate_low):
-                true = (one.body[seen] - one.body[seen - PACE_DAYS]) / 3
+                true = (one.body[seen] - one.body[seen - PACE_DAYS]) * 7 / PACE_DAYS
                 now.append({
                     "camp": one.camp,
                     "plan": one.plan,

@@ -81,8 +81,8 @@ def _weighins(rng: np.random.Generator, world: World, mass: np.ndarray) -> pd.Da
     })  # fmt: skip
 
 
-def _camp(rng: np.random.Generator, world: World, k: int, n: int = 40) -> pd.DataFrame:
-    """One row per plan and look: whether the interval held the rate, chance said and seen, course."""
+def camp(rng: np.random.Generator, world: World, k: int, n: int = 40) -> pd.DataFrame:
+    """One row per plan and look: whether the interval held the rate, how wide it had to be, chances, course."""
     mass, rate = grow(rng, world, n)
     weighins = _weighins(rng, world, mass)
     ids = np.array([f"A{at:03d}" for at in range(n)], dtype=object)
@@ -105,11 +105,13 @@ def _camp(rng: np.random.Generator, world: World, k: int, n: int = 40) -> pd.Dat
         now, before = rate[day, np.arange(n)], (rate[: look + 1] == 0).any(axis=0)
         since = mass[day, np.arange(n)] - mass[day - PACE_DAYS, np.arange(n)]
         true = since * DAYS_PER_WEEK / PACE_DAYS
+        off = table["rate"] - true
         course = np.where(now == 0, COURSES[1], np.where(before, COURSES[2], COURSES[0]))
         rows.append(pd.DataFrame({
             "camp": k, "course": course, "said": table["chance_target"].astype(float),
             "seen": mass[LAST] >= target,
             "held": (table["rate_low"] <= true) & (true <= table["rate_high"]),
+            "need": np.maximum(off / (table["rate"] - table["rate_low"]), off / (table["rate"] - table["rate_high"])),
         }))  # fmt: skip
     return pd.concat(rows)
 
@@ -133,7 +135,7 @@ def run_holds(size: float, worlds: Sequence[World] = WORLDS) -> Study:
     rows, claims = [], []
     for at, world in enumerate(worlds):
         camps = max(4, round(world.camps * size))
-        table = pd.concat([_camp(seeded(SEED, at, k), world, k) for k in range(camps)])
+        table = pd.concat([camp(seeded(SEED, at, k), world, k) for k in range(camps)])
         cells = [world.name, f"{camps} / {len(table)}"]
         for course in COURSES:
             part = table[table["course"] == course]

@@ -76,7 +76,7 @@ def judged(at: int, folder: int) -> tuple[pd.DataFrame, pd.DataFrame]:
         seen = (pd.to_datetime(table["as_of"]) - _day(one.arrives)).dt.days.to_numpy()
         for r, s in zip(table.itertuples(), seen, strict=True):
             if s >= PACE_DAYS and pd.notna(r.rate_low):
-                true = (one.body[s] - one.body[s - PACE_DAYS]) / 3
+                true = (one.body[s] - one.body[s - PACE_DAYS]) * 7 / PACE_DAYS
                 looks.append({
                     "camp": camp, "plan": one.plan, "held": r.rate_low <= true <= r.rate_high,
                     "off": r.rate - true, "width": r.rate_high - r.rate_low,

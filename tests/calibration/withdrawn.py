@@ -18,7 +18,7 @@ class Said:
     words: str
 
 
-METHODS, CANNOT = "docs/methods.md", "docs/cannot.md"
+METHODS = "docs/methods.md"
 OF_THE_BODY = Said(METHODS, "of the body without a day's food .08 to .14 too high")
 GAIN_WITH_DRIFT = Said(METHODS, "1.4 mph too large; .56 held")
 

@@ -54,12 +54,14 @@ def _until_told(root: Path, stop: Event, count: multiprocessing.Queue[int]) -> N
     count.put(built)
 
 
-def _shown(root: Path) -> TypedMass:
+def shown(root: Path) -> TypedMass:
+    """What the screens show of what was typed since the build."""
     with closing(open_published(root)) as connection:
         return typed_mass(root, connection, PlanSettings())
 
 
-def _rows(root: Path, table: str, kind: Any) -> list[Any]:
+def rows_of(root: Path, table: str, kind: Any) -> list[Any]:
+    """The rows of a published table as results of a class."""
     with closing(open_published(root)) as connection:
         found = connection.execute(f"select * exclude (build_id) from {table}")
         names = [one[0] for one in found.description]
@@ -77,11 +79,10 @@ def _type(root: Path, athlete: str, kg: float, on: date, sent: str) -> None:
         enter_once(root, replace(entry, confirmed=asked.question))
 
 
-def _saved(root: Path) -> Counter[str]:
+def saved(root: Path) -> list[str]:
+    """What was saved, whatever the day: the sent ids."""
     files = sorted((root / FOLDER).glob("*.jsonl"))
-    return Counter(
-        entry.sent_id for path in files for _, entry in read_lines_of(whole_bytes(path), path.name)
-    )
+    return [entry.sent_id for path in files for _, entry in read_lines_of(whole_bytes(path), path.name)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +105,7 @@ def type_many(root: Path, weighins: int) -> Typed:
     with closing(open_published(root)) as connection:
         until = first + timedelta(days=weighins // A_DAY)
         staying = connection.execute(STAYING, [until, A_DAY]).fetchall()
-    known, context = _saved(root), multiprocessing.get_context("forkserver")
+    context = multiprocessing.get_context("forkserver")
     stop, count = context.Event(), context.Queue()
     builder = context.Process(target=_until_told, args=(root, stop, count))
     builder.start()
@@ -112,22 +113,22 @@ def type_many(root: Path, weighins: int) -> Typed:
     stop.set()
     builds = count.get(timeout=600.0)
     builder.join()
-    shown = _shown(root)
+    before = shown(root)
     build(root)
     moved = differences(
-        shown.rows, _rows(root, "mass_trend", MassTrend), _rows(root, "plan_review", PlanReview)
+        before.rows, rows_of(root, "mass_trend", MassTrend), rows_of(root, "plan_review", PlanReview)
     )
     with closing(open_published(root)) as connection:
         query = "select athlete_id, measured_on from reading where measure = 'body_mass' and measured_on >= ?"
         taken = Counter(connection.execute(query, [first]).fetchall())
-    saved = _saved(root) - known
-    wrong = [f"saved {saved[one]} times: {one}" for one in sent if saved[one] != 1]
+    times = Counter(saved(root))
+    wrong = [f"saved {times[one]} times: {one}" for one in sent if times[one] != 1]
     wrong += [f"in the build {taken[key]} times: {key}" for key in sent.values() if taken[key] != 1]
     wrong += [f"shown otherwise: {one}" for one in moved]
     wrong += [found.what for found in check_folder(root) if found.wrong]
     return Typed(
         weighins=weighins, builds=builds, median=float(np.median(seconds)), built=sum(taken.values()),
-        slowest_twentieth=float(np.quantile(seconds, 0.95)), shown=len(shown.typed), wrong=wrong,
+        slowest_twentieth=float(np.quantile(seconds, 0.95)), shown=len(before.typed), wrong=wrong,
     )  # fmt: skip
 
 
@@ -144,7 +145,7 @@ def _typed_in_turn(
             (root / "program.toml").write_text(now, encoding="utf-8")
         began = time.monotonic()
         _type(root, athlete, kg + rng.normal(0.0, 0.25), on, f"many {k}")
-        _shown(root)
+        shown(root)
         seconds.append(time.monotonic() - began)
         sent[f"many {k}"] = (athlete, on)
     return sent, seconds

@@ -18,14 +18,13 @@ import pytest
 
 from latewood.pipeline.care.check import check_folder
 from latewood.pipeline.ingest.build.run import build
-from latewood.pipeline.ingest.logs.entered import FOLDER, TypedEntry, enter_once, read_lines_of
-from latewood.pipeline.ingest.logs.lines import whole_bytes
-from latewood.pipeline.ingest.plans.typed_mass import NOTHING, TypedMass, typed_mass
+from latewood.pipeline.ingest.logs.entered import TypedEntry, enter_once
+from latewood.pipeline.ingest.plans.typed_mass import NOTHING, TypedMass
 from latewood.pipeline.stats.plans.provisional import BuildDifference, differences
 from latewood.pipeline.stats.plans.results import MassTrend
-from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.connection import open_published
 from tests.reliability.kill import BEFORE, PROGRAM, TORN, Run, arm, prepared
+from tests.reliability.many_typed import rows_of, saved, shown
 from tests.shared import shared
 
 TODAY = date(2032, 6, 14)  # the day after the last weigh-in that is built
@@ -57,24 +56,9 @@ def scale_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return shared(tmp_path_factory, "at-the-scale", _at_scale)
 
 
-def _saved(root: Path) -> list[str]:
-    """What was saved, whatever the day: the sent ids."""
-    files = sorted((root / FOLDER).glob("*.jsonl"))
-    return [entry.sent_id for path in files for _, entry in read_lines_of(whole_bytes(path), path.name)]
-
-
-def _shown(root: Path) -> TypedMass:
-    with closing(open_published(root)) as connection:
-        return typed_mass(root, connection, PlanSettings())
-
-
 def _moved(root: Path, before: TypedMass) -> tuple[BuildDifference, ...]:
     """Where the published build is not what was shown before it."""
-    with closing(open_published(root)) as connection:
-        rows = connection.execute("select * exclude (build_id) from mass_trend")
-        names = [one[0] for one in rows.description]
-        mass = [MassTrend(**dict(zip(names, row, strict=True))) for row in rows.fetchall()]
-    return differences(before.rows, mass, ())
+    return differences(before.rows, rows_of(root, "mass_trend", MassTrend), ())
 
 
 def _built(root: Path, since: date) -> Counter[tuple[str, date]]:
@@ -92,7 +76,7 @@ def _wrong(root: Path) -> list[str]:
 def _type_and_die(root: Path, how: str, at: int, told: Path) -> None:
     arm(root, Run(number=at, action="", how=how, at=at, seconds=0.0))
     told.write_text(enter_once(root, _weighin("a")).entry_id, encoding="utf-8")
-    _shown(root)
+    shown(root)
 
 
 def _processes() -> multiprocessing.context.ForkServerContext:
@@ -107,7 +91,7 @@ def test_a_weigh_in_killed_at_every_change_of_a_file_is_there_once(
 ) -> None:
     full = Path(shutil.copytree(scale_root, tmp_path / "full"))
     enter_once(full, _weighin("a"))
-    expected, ended, at = _shown(full), 1, 0
+    expected, ended, at = shown(full), 1, 0
     assert [one.kg for one in expected.typed] == [60.6]
     while ended:
         root, told = Path(shutil.copytree(scale_root, tmp_path / f"{at}")), tmp_path / f"{at}.told"
@@ -116,17 +100,17 @@ def test_a_weigh_in_killed_at_every_change_of_a_file_is_there_once(
         process.join()
         ended = process.exitcode
         assert ended in {0, -signal.SIGKILL}, at
-        assert _saved(root) == ["a"] or not told.exists(), at
-        assert _shown(root) == (expected if _saved(root) else NOTHING), at
+        assert saved(root) == ["a"] or not told.exists(), at
+        assert shown(root) == (expected if saved(root) else NOTHING), at
         enter_once(root, _weighin("a"))  # the browser heard nothing and sends it again
-        assert _saved(root) == ["a"], at
-        assert _shown(root) == expected, at
+        assert saved(root) == ["a"], at
+        assert shown(root) == expected, at
         assert _wrong(root) == [], at
         at += 1
     assert at > 3  # it was killed more than a few times
     build(root)
     assert _built(root, TODAY) == {("T1", TODAY): 1}
-    assert (_moved(root, expected), _shown(root)) == ((), NOTHING)
+    assert (_moved(root, expected), shown(root)) == ((), NOTHING)
 
 
 def test_a_clock_set_back_while_typing_neither_loses_nor_doubles(scale_root: Path, tmp_path: Path) -> None:
@@ -136,12 +120,12 @@ def test_a_clock_set_back_while_typing_neither_loses_nor_doubles(scale_root: Pat
     _set(root, TODAY)
     enter_once(root, _weighin("a"))  # sent again by a browser that heard nothing
     enter_once(root, _weighin("b", "T2"))
-    assert sorted(_saved(root)) == ["a", "b"]
-    before = _shown(root)
+    assert sorted(saved(root)) == ["a", "b"]
+    before = shown(root)
     assert sorted(one.athlete_id for one in before.typed) == ["T1", "T2"]
     build(root)
     assert _built(root, TODAY) == {("T1", TODAY): 1, ("T2", TODAY): 1}
-    assert (_moved(root, before), _shown(root)) == ((), NOTHING)
+    assert (_moved(root, before), shown(root)) == ((), NOTHING)
     assert _wrong(root) == []
 
 
@@ -149,7 +133,7 @@ def _serve(root: Path, entries: list[TypedEntry], both: Barrier) -> None:
     for entry in entries:
         both.wait(PATIENCE)  # the two are asked at the same moment
         enter_once(root, entry)
-        _shown(root)
+        shown(root)
 
 
 def _rebuild(root: Path) -> None:
@@ -174,9 +158,9 @@ def test_two_servers_take_the_same_weigh_ins_while_a_third_process_builds(
     for process in processes:
         process.join()
         assert process.exitcode == 0
-    assert Counter(_saved(root)) == Counter(one.sent_id for one in entries)
-    before = _shown(root)
+    assert Counter(saved(root)) == Counter(one.sent_id for one in entries)
+    before = shown(root)
     build(root)
     assert _built(root, TODAY) == {(athlete, on): 1 for athlete in ("T1", "T2") for on in days}
-    assert (_moved(root, before), _shown(root)) == ((), NOTHING)
+    assert (_moved(root, before), shown(root)) == ((), NOTHING)
     assert _wrong(root) == []

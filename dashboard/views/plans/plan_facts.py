@@ -116,8 +116,9 @@ def _rate(review: PlanReview, scale: Scale) -> str:
     between = _span(review, scale)
     span = f" ({between})" if between else ""
     share = "" if review.rate_percent is None else f", {signed_number(review.rate_percent, 2)}{THIN}%/wk"
-    weeks = ", last 3 weeks" if review.weeks_in >= PACE_DAYS / 7 else ", since the plan began"
-    return f"{rate}{span}{share}{weeks}"
+    weeks = PACE_DAYS // 7
+    over = f"last {weeks} weeks" if review.weeks_in >= weeks else "since the plan began"
+    return f"{rate}{span}{share}, {over}"
 
 
 def _reachable(review: PlanReview, plan: Plan, scale: Scale) -> str:

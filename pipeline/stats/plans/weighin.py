@@ -40,7 +40,7 @@ COURSE_STAYS: Final = 120
 # model the interval of two weeks held .88 to .93 of the true rates, that of three .93 to .95, and is narrower.
 PACE_DAYS: Final = 21
 # Variances are pooled and each mode is one normal: wider by this, stalled and restarted masses are held in .92 too
-# (simulated camps apart from the studies' own; in steps 1.2 to 1.3 would be needed).
+# (`python -m tests.bench.rate_width`; where gain comes in steps 1.2 to 1.3 would be needed).
 PACE_WIDER: Final = 1.2
 
 TREND_COLUMNS: Final = (
