@@ -19,3 +19,4 @@ class _Later:
 
 stats: Final = _Later("scipy.stats")
 signal: Final = _Later("scipy.signal")  # brings in scipy.stats itself
+transform: Final = _Later("scipy.spatial.transform")

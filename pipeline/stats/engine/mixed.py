@@ -86,7 +86,12 @@ class MixedFit:
     @property
     def pull(self) -> Floats:
         """Covariance of each group's effects given its data, over sigma**2, (G, q, q)."""
-        return np.asarray(self.pull_root @ self.pull_root.swapaxes(1, 2))
+        return _squares(self.pull_root)
+
+    def pull_of(self, group: Hashable) -> Floats:
+        """The same of one group that is in the fit, (q, q): a program's are too many to make for each of its stays."""
+        row = self.index[group]
+        return _squares(self.pull_root[row : row + 1])[0]
 
     def fixed_variance(self, x: ArrayLike) -> Floats:
         """Variance (...) of x b for rows x (..., p), a sum of squares: never below zero."""
@@ -156,6 +161,11 @@ class MixedFit:
             score = np.column_stack([np.bincount(codes, column) for column in score.T])
             names = list(labels)
         return names, np.asarray(bread @ score.T)
+
+
+def _squares(roots: Floats) -> Floats:
+    """Each root times its transpose, (k, q, q)."""
+    return np.asarray(roots @ roots.swapaxes(1, 2))
 
 
 def fit_random_slope(

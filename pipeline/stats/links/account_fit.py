@@ -86,9 +86,8 @@ class AccountFit:
 
         With V = s2 (I + ZLL'Z') it is w'(I - Z P Z')X Var(b) at; w'X is `own`, w'Z is (0, course_weight).
         """
-        row = self.fit.index[stay_id]
-        pull, zx = self.fit.pull[row], self.fit.sums.zx_original(np.array([row]))[0]
-        left = own - np.array([0.0, course_weight]) @ pull @ zx
+        zx = self.fit.sums.zx_original(np.array([self.fit.index[stay_id]]))[0]
+        left = own - np.array([0.0, course_weight]) @ self.fit.pull_of(stay_id) @ zx
         return float(left @ self.fit.beta_cov @ at)
 
 

@@ -65,7 +65,8 @@ class Prepared:
 
 def start_mass(rows: LinkRows, mass_trend: pd.DataFrame) -> Floats:
     """The first smoothed mass (N,) of each row's stay; NaN where there is none."""
-    first = mass_trend.sort_values("on_date", kind="stable").groupby("stay_id")["smoothed_kg"].first()
+    mass = mass_trend[["stay_id", "on_date", "smoothed_kg"]].sort_values("on_date", kind="stable")
+    first = mass.groupby("stay_id")["smoothed_kg"].first()
     return np.asarray(first.reindex(rows.stay).to_numpy(dtype=float))
 
 

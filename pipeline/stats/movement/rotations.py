@@ -12,8 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
+from latewood.pipeline.stats.engine.later import transform
 from latewood.pipeline.stats.engine.mixed_sums import Floats
 
 FEWEST_MARKERS = 3
@@ -76,7 +76,7 @@ def rotations_of_angles(degrees: Floats, order: str) -> Floats:
     result = np.full((len(degrees), 3, 3), np.nan)
     known = np.isfinite(degrees).all(axis=1)
     if known.any():
-        result[known] = Rotation.from_euler(order, degrees[known], degrees=True).as_matrix()
+        result[known] = transform.Rotation.from_euler(order, degrees[known], degrees=True).as_matrix()
     return result
 
 
@@ -91,7 +91,7 @@ def angular_velocity(matrices: Floats, seconds: Floats) -> Floats:
     at = 1 + np.flatnonzero(known[:-2] & known[2:])
     if len(at):
         step = matrices[at + 1] @ np.swapaxes(matrices[at - 1], 1, 2)
-        turned = np.degrees(Rotation.from_matrix(step).as_rotvec())
+        turned = np.degrees(transform.Rotation.from_matrix(step).as_rotvec())
         result[at] = turned / (seconds[at + 1] - seconds[at - 1])[:, None]
     return result
 

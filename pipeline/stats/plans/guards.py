@@ -119,9 +119,10 @@ def plan_guards(
     of MassTrend. The line with most test days is taken.
     """
     roles = {strength: STRENGTH, **dict.fromkeys(SLOWER, SPLIT), **dict.fromkeys(OUTPUTS, OUTPUT)}
-    wanted = sessions[sessions["measure"].isin(list(roles))]
+    stays = plans["stay_id"].unique()
+    wanted = sessions[sessions["measure"].isin(list(roles)) & sessions["stay_id"].isin(stays)]
     by_stay = {str(key): rows for key, rows in wanted.groupby("stay_id")}
-    mass_by_stay = {str(key): rows for key, rows in trend.groupby("stay_id")}
+    mass_by_stay = {str(key): rows for key, rows in trend[trend["stay_id"].isin(stays)].groupby("stay_id")}
     result: list[PlanGuard] = []
     for plan in plans.to_dict("records"):
         stay, start_on = str(plan["stay_id"]), pd.Timestamp(plan["start_on"]).date()

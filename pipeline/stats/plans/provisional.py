@@ -111,9 +111,8 @@ def provisional_mass(typed: pd.DataFrame, last: LastBuild) -> Provisional:
         pooled=fit.pooled,
         course=fit.course,
     )
-    given = last.plans, last.camp, seen, last.settings
-    reviews = plan_reviews(*given, last.power) if len(last.plans) else ()
-    states = plan_states(*given)
+    reviews = plan_reviews(last.plans, last.camp, seen, last.settings, last.power) if len(last.plans) else ()
+    states = plan_states(last.plans, last.camp, fit, last.settings)
     return Provisional(
         mass=tuple(MassTrend(**row) for row in _rows(fit.trend)),
         weighins=tuple(WeighinUse(**row) for row in _rows(fit.use)),

@@ -132,8 +132,9 @@ def _stay_of(frame: pd.DataFrame, stays: pd.DataFrame) -> pd.Series[str]:
 
 def any_weighin(active: pd.DataFrame, mass_fit: MassFit) -> bool:
     """Whether any plan has a used weigh-in since it began."""
-    used = mass_fit.use.loc[mass_fit.use["used"].astype(bool), ["stay_id", "measured_on"]].astype(object)
-    observed = active[["stay_id", "start_on"]].astype(object).merge(used, on="stay_id")
+    use = mass_fit.use
+    own = use.loc[use["used"].astype(bool) & use["stay_id"].isin(active["stay_id"]), ["stay_id", "measured_on"]]
+    observed = active[["stay_id", "start_on"]].astype(object).merge(own.astype(object), on="stay_id")
     return bool(len(observed)) and bool(
         (pd.to_datetime(observed["measured_on"]) >= pd.to_datetime(observed["start_on"])).any()
     )

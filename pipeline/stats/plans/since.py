@@ -53,7 +53,7 @@ def plan_since(
     A decision has event_id, plan_id and decided_on; `stay_of` names the stay of a plan; `use` has the columns of
     WeighinUse. After a decision the rate runs to the next one about the same plan.
     """
-    used = use[use["used"].astype(bool)]
+    used = use[use["used"].astype(bool) & use["stay_id"].isin(set(stay_of.values()))]
     by_stay = {
         str(key): rows.sort_values("measured_on", kind="stable") for key, rows in used.groupby("stay_id")
     }
