@@ -56,7 +56,6 @@ reliability: setup
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m tests.reliability --runs 200 --files 1000 --weighins 300
 
 bench: setup
-	$(BIN)/python -m tests.bench.stages
 	$(BIN)/python -m tests.bench.speed --readings 1000000 --more 10000000 --out docs/speed.md
 
 screens: setup browser

@@ -7,10 +7,17 @@ from collections.abc import Iterable
 from latewood.dashboard.charts.drawing import safe
 from latewood.dashboard.charts.spark import draw_track
 from latewood.dashboard.theme import Palette
+from latewood.dashboard.views.plans.plan_facts import PACE_WEEKS
 from latewood.dashboard.views.plans.plan_table import BoardPart, Group, beside
 from latewood.dashboard.views.plans.plans import Card
 
-HEADS = ("Status", "Rate (range)", "Chance to reach target", "Course and plan", "Last weigh-in")
+HEADS = (
+    "Status",
+    f"Rate, {PACE_WEEKS} weeks (range)",
+    "Chance to reach target",
+    "Course and plan",
+    "Last weigh-in",
+)
 
 
 def card_status(card: Card) -> str:

@@ -1,12 +1,11 @@
 """The fast lane of a typed weigh-in on a built folder: CPU seconds from the value on the disk to trend and plan.
 
-Run as `python -m tests.bench.fast DIR` on a data folder; nothing is written to it.
+Measured on a copy of the folder; `python -m tests.bench.speed_parts fast DIR` prints it.
 """
 
 from __future__ import annotations
 
 import shutil
-import sys
 import tempfile
 import time
 from contextlib import closing
@@ -25,7 +24,6 @@ from latewood.pipeline.ingest.program import load_program
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.warehouse.connection import open_published
 
-AIM = 0.5  # CPU seconds
 REPEATS = 5
 AT_CAMP = """
 select r.athlete_id, r.trend_kg from plan_review r join stay using (stay_id)
@@ -85,21 +83,3 @@ def _seconds(root: Path, connection: duckdb.DuckDBPyConnection) -> float:
         typed_mass(root, connection, PlanSettings())
         result.append(time.process_time() - began)
     return median(result[1:])
-
-
-def fast_lines(made: FastLane, where: str) -> list[str]:
-    """The lines of docs/benchmarks.md."""
-    met = "met" if made.one <= AIM else "not met"
-    return [
-        "## A typed weigh-in before the next build",
-        "",
-        f"Aim: trend and plan of an athlete with a weigh-in just typed in under {AIM:g} CPU seconds: {met}, "
-        f"{made.one:.2f} s {where}; {made.all:.2f} s with {made.typed} typed and none of them built.",
-        "Warm, median of five; from the value on the disk to the rows of every screen "
-        "(`python -m tests.bench.fast DIR`).",
-        "",
-    ]
-
-
-if __name__ == "__main__":
-    print("\n".join(fast_lines(measure_fast(Path(sys.argv[1])), "on this folder")))  # noqa: T201  a report

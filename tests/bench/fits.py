@@ -1,6 +1,6 @@
 """The trend fit from sums beside statsmodels and R's lme4: seconds, and how far apart the coefficients are.
 
-Called by `python -m tests.bench.stages`. The model is the one of a line's trend: level and rate of each athlete
+Called by `python -m tests.bench.speed`. The model is the one of a line's trend: level and rate of each athlete
 random, the intake day with a term of its own, by REML without penalty, so that all three answer the same question.
 """
 
@@ -23,7 +23,6 @@ from statsmodels.tools.sm_exceptions import ConvergenceWarning
 
 from latewood.pipeline.warehouse.stay_sums import TABLE, DuckEngine, line_fits, stay_sums
 
-ATHLETES: Final = (100, 1_000, 10_000, 100_000)
 SESSIONS: Final = 12
 STATSMODELS_UP_TO: Final = 10_000  # athletes; beyond, one fit takes many minutes
 PATIENCE: Final = 600.0  # seconds that R may take
@@ -139,37 +138,3 @@ def _lme4(table: pd.DataFrame) -> tuple[float, np.ndarray] | None:
             return None
     numbers = np.array(words.stdout.split(), dtype=float) if words.returncode == 0 else np.empty(0)
     return (float(numbers[0]), numbers[1:]) if len(numbers) == 4 else None  # no lme4: no figure
-
-
-def fit_lines(found: list[Fitted]) -> list[str]:
-    """The part of docs/benchmarks.md on fits."""
-    lines = [
-        "## Trend fits",
-        "",
-        f"One line, {SESSIONS} sessions an athlete on days of their own, level and rate of each athlete random, an "
-        "intake-day term, REML. Sums: added up in SQL.",
-        "Apart: the largest difference of a coefficient from statsmodels and lme4, in session SD; above "
-        f"{AGREE:.0e} the command fails.",
-        "",
-        "| athletes | sums s | fit s | statsmodels MixedLM s | lme4 s | statsmodels / (sums + fit) | apart |",
-        "|---|---|---|---|---|---|---|",
-    ]
-    for one in found:
-        ratio = one.statsmodels / (one.sums + one.fit) if one.statsmodels else None
-        lines.append(
-            f"| {one.athletes:,} | {one.sums:.2f} | {one.fit:.2f} | {_cell(one.statsmodels, '.1f')} "
-            f"| {_cell(one.lme4, '.1f')} | {_cell(ratio, '.0f')} | {_cell(one.apart, '.0e')} |"
-        )
-    most = found[-1]
-    aim = 5.0 if most.athletes >= 100_000 else None
-    if aim is not None:
-        met = "met" if most.fit < aim else f"not met, by {most.fit - aim:.1f} s"
-        lines += [
-            "",
-            f"Aim: {most.athletes:,} athletes x {SESSIONS} sessions fitted in under {aim:.0f} s: {met}.",
-        ]
-    return [*lines, ""]
-
-
-def _cell(number: float | None, form: str) -> str:
-    return "not tried" if number is None else f"{number:{form}}"

@@ -17,8 +17,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tests.bench import speed_parts as parts
+from tests.bench.growth import exponents
 
-SHEETS, LINES, ATHLETES = 38, 1_000_000, 10_000
+SHEETS, LINES, ATHLETES, MANY = 38, 1_000_000, 10_000, 100_000
 MILLION = 900_000  # readings from which the goals for a million are judged; a smaller folder is only told
 
 
@@ -49,7 +50,10 @@ class Aim:
         )
 
 
-def folder_aims(where: str, root: Path, size: int | None) -> Iterator[Aim]:
+Rows = dict[int, float]  # CPU seconds of reading, checking and storing so many readings
+
+
+def folder_aims(where: str, root: Path, size: int | None, rows: Rows) -> Iterator[Aim]:
     """The lines of one folder, landed and never built: the demo (None), or so many invented readings."""
     is_demo, is_million = size is None, size is not None and size >= MILLION
     first = parts.command("build", "--data", str(root))
@@ -58,10 +62,7 @@ def folder_aims(where: str, root: Path, size: int | None) -> Iterator[Aim]:
               beside=f"{first.cpu:.1f} CPU s, {first.cpu / scan.cpu:,.0f} bare scans")  # fmt: skip
     yield Aim(what="peak memory of it, largest process", where=where, measured=first.peak_gigabytes,
               goal=1 if is_million else None, unit="GB")  # fmt: skip
-    rows = parts.asked("rows", str(root))
-    yield Aim(what="rows read, checked, stored; no models", where=where, measured=rows["cpu"] / scan.cpu,
-              goal=10 if is_million else None, unit="bare scans",
-              beside=f"{rows['cpu']:.2f} CPU s, {rows['taken']:,.0f} rows; one scan {scan.cpu:.2f} CPU s")  # fmt: skip
+    yield _rows_aim(where, root, scan, rows, goal=10 if is_million else None)
     fast = parts.asked("fast", str(root))
     yield Aim(what="weigh-in typed → trend and plan", where=where, measured=fast["one"], goal=None, unit="CPU s",
               beside=f"{fast['all']:.2f} with {fast['typed']:.0f} typed")  # fmt: skip
@@ -80,6 +81,14 @@ def folder_aims(where: str, root: Path, size: int | None) -> Iterator[Aim]:
                   unit="CPU ms", beside=f"PDF alone {sheets['pdf_ms']:.0f}")  # fmt: skip
 
 
+def _rows_aim(where: str, root: Path, scan: parts.Scan, rows: Rows, *, goal: float | None) -> Aim:
+    found = parts.asked("rows", str(root))
+    taken, cpu = int(found["taken"]), float(found["cpu"])
+    rows[taken] = cpu
+    return Aim(what="rows read, checked, stored; no models", where=where, measured=cpu / scan.cpu, goal=goal,
+               unit="bare scans", beside=f"{cpu:.2f} CPU s, {taken:,} rows; one scan {scan.cpu:.2f} CPU s")  # fmt: skip
+
+
 def _page_aims(where: str, root: Path, *, is_million: bool) -> Iterator[Aim]:
     pages = parts.measure_pages(root)
     first, ten = (1.5, 0.8) if is_million else (None, None)
@@ -91,7 +100,7 @@ def _page_aims(where: str, root: Path, *, is_million: bool) -> Iterator[Aim]:
               beside=f"{pages.ten_n} changes")  # fmt: skip
 
 
-def fit_aim(where: str, found: dict[str, float | None]) -> Aim:
+def fit_aim(where: str, found: dict[str, float | None], goal: float | None = None) -> Aim:
     """Sums and fit beside statsmodels and lme4: how many times as long each took."""
     ours = (found["sums"] or 0.0) + (found["fit"] or 0.0)
     words = [
@@ -101,7 +110,7 @@ def fit_aim(where: str, found: dict[str, float | None]) -> Aim:
         "lme4 not installed or too slow" if found["lme4"] is None else f"lme4 {found['lme4'] / ours:.1f} ×",
         "" if found["apart"] is None else f"apart {found['apart']:.0e} SD",
     ]
-    return Aim(what=f"trend fit of a line, {found['athletes']:,.0f} stays", where=where, measured=ours, goal=None,
+    return Aim(what=f"trend fit of a line, {found['athletes']:,.0f} stays", where=where, measured=ours, goal=goal,
                unit="s", beside="; ".join(word for word in words if word))  # fmt: skip
 
 
@@ -111,28 +120,39 @@ def plain_aims() -> Iterator[Aim]:
     yield Aim(what="`latewood --version`", where="", measured=version.clock, goal=0.3, unit="s",
               beside=f"{version.cpu:.2f} CPU s")  # fmt: skip
     yield fit_aim("invented", parts.asked("fit", str(ATHLETES)))
+    yield fit_aim("invented", parts.asked("fit", str(MANY)), goal=5)
     traced = parts.asked("traces", str(LINES))
     yield Aim(what=f"{traced['lines']:,.0f} lines of raw traces, landed and stored", where="invented",
               measured=traced["rate"], goal=1e6, unit="lines a CPU second", more=True,
               beside=f"a bare scan of them {traced['lines'] / traced['scan']:,.0f}")  # fmt: skip
 
 
-def more_aims(readings: int) -> Iterator[Aim]:
-    """A first build of a larger folder, once."""
+def more_aims(readings: int, rows: Rows) -> Iterator[Aim]:
+    """A first build of a larger folder, once, and how the work on rows grew up to it."""
+    where = f"{readings:,}"
     with tempfile.TemporaryDirectory(prefix="latewood-bench-") as scratch:
         root = parts.landed(Path(scratch) / "data", readings)
         ran = parts.command("build", "--data", str(root), may_fail=True)
-        fast = parts.asked("fast", str(root)) if ran.code == 0 else None
-    why = f"{ran.cpu:.0f} CPU s" if ran.code == 0 else f"the build ended with {ran.code}: {ran.words}"
-    done = ran.code == 0
-    where = f"{readings:,}"
-    yield Aim(
-        what="first build", where=where, measured=ran.clock if done else None, goal=180, unit="s", beside=why
-    )
-    yield Aim(what="peak memory of it, largest process", where=where, measured=ran.peak_gigabytes if done else None,
-              goal=4, unit="GB")  # fmt: skip
-    yield Aim(what="weigh-in typed → trend and plan", where=where, measured=fast["one"] if fast else None, goal=0.5,
-              unit="CPU s")  # fmt: skip
+        done = ran.code == 0
+        why = f"{ran.cpu:.0f} CPU s" if done else f"the build ended with {ran.code}: {ran.words}"
+        yield Aim(what="first build", where=where, measured=ran.clock if done else None, goal=180, unit="s",
+                  beside=why)  # fmt: skip
+        yield Aim(what="peak memory of it, largest process", where=where,
+                  measured=ran.peak_gigabytes if done else None, goal=4, unit="GB")  # fmt: skip
+        if done:
+            fast = parts.asked("fast", str(root))
+            yield Aim(what="weigh-in typed → trend and plan", where=where, measured=fast["one"], goal=0.5,
+                      unit="CPU s")  # fmt: skip
+            yield _rows_aim(where, root, parts.bare_scan(root), rows, goal=None)
+            yield growth_aim(rows)
+
+
+def growth_aim(rows: Rows) -> Aim:
+    """The exponent of growth of the work on rows between the two largest sizes."""
+    fewer, more = sorted(rows)[-2:]
+    (power,) = exponents((fewer, more), (rows[fewer], rows[more]))
+    return Aim(what="exponent of growth of rows", where=f"{fewer:,} to {more:,}", measured=power, goal=1, unit="",
+               beside="1 is growth in proportion")  # fmt: skip
 
 
 def table(aims: Sequence[Aim]) -> list[str]:
@@ -161,8 +181,7 @@ def page(aims: Sequence[Aim], load: tuple[float, float]) -> str:
         "# Speed",
         "",
         f"Written by `python -m tests.bench.speed {' '.join(sys.argv[1:])}` (`make bench` takes a million and ten), in "
-        "one run; single runs, read as ± 30 %. Stages, sizes and fits one by one: [benchmarks](benchmarks.md). A goal "
-        "for a size stands at that size alone.",
+        "one run; single runs, read as ± 30 %. A goal for a size stands at that size alone.",
         "",
         *table(aims),
         "",
@@ -170,7 +189,7 @@ def page(aims: Sequence[Aim], load: tuple[float, float]) -> str:
         + (f"; {verdicts['not run']} not run." if verdicts["not run"] else "."),
         "",
         "Bare scan: DuckDB reads the folder's readings from one CSV into a table and averages them by measure; CPU "
-        "seconds beside CPU seconds.",
+        "seconds beside CPU seconds. It neither checks a row nor fits a model.",
         "Fits: one straight line with an intake-day term, sums in SQL; how many times as long the others took, and how "
         "far the coefficients lie apart in session SD.",
         f"Pages: one person for {parts.ALONE:.0f} s, ten for {parts.TEN:.0f} s, over the screens' own protocol, until "
@@ -187,12 +206,13 @@ def page(aims: Sequence[Aim], load: tuple[float, float]) -> str:
 
 def measure_all(readings: int, more: int | None) -> Iterator[Aim]:
     """Every line, in order."""
+    rows: Rows = {}
     with tempfile.TemporaryDirectory(prefix="latewood-bench-") as scratch:
         for where, size in (("demo", None), (f"{readings:,}", readings)):
-            yield from folder_aims(where, parts.landed(Path(scratch) / where, size), size)
+            yield from folder_aims(where, parts.landed(Path(scratch) / where, size), size, rows)
     yield from plain_aims()
     if more:
-        yield from more_aims(more)
+        yield from more_aims(more, rows)
 
 
 def main() -> None:

@@ -23,7 +23,7 @@ from websockets.typing import Subprotocol
 from latewood.pipeline.cli.demo import SEED_DATA
 from latewood.pipeline.ingest.program import FOLLOWS
 from latewood.pipeline.warehouse.connection import open_published
-from tests.bench import fast, stages
+from tests.bench import fast, folders
 from tests.bench.checked import check_rows
 from tests.bench.fits import fit_sessions, measure_fit
 from tests.bench.summaries import measure_sheets
@@ -200,9 +200,9 @@ def _sheets(root: Path, wanted: int) -> dict[str, float]:
 
 def _land(root: Path, readings: int) -> dict[str, float]:
     if readings:
-        stages.land_folder(root, readings)
+        folders.land_folder(root, readings)
     else:
-        stages.land_demo(root, SEED_DATA)
+        folders.land_demo(root, SEED_DATA)
     return {}
 
 

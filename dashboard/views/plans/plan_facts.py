@@ -23,6 +23,7 @@ from latewood.pipeline.stats.plans.results import PlanReview
 from latewood.pipeline.stats.plans.weighin import PACE_DAYS
 
 HIDDEN = "hidden at the athlete's wish"
+PACE_WEEKS = PACE_DAYS // 7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,8 +117,7 @@ def _rate(review: PlanReview, scale: Scale) -> str:
     between = _span(review, scale)
     span = f" ({between})" if between else ""
     share = "" if review.rate_percent is None else f", {signed_number(review.rate_percent, 2)}{THIN}%/wk"
-    weeks = PACE_DAYS // 7
-    over = f"last {weeks} weeks" if review.weeks_in >= weeks else "since the plan began"
+    over = f"last {PACE_WEEKS} weeks" if review.weeks_in >= PACE_WEEKS else "since the plan began"
     return f"{rate}{span}{share}, {over}"
 
 

@@ -91,7 +91,7 @@ class MixedFit:
     def pull_of(self, group: Hashable) -> Floats:
         """The same of one group that is in the fit, (q, q): a program's are too many to make for each of its stays."""
         row = self.index[group]
-        return _squares(self.pull_root[row : row + 1])[0]
+        return np.asarray(_squares(self.pull_root[row : row + 1])[0])
 
     def fixed_variance(self, x: ArrayLike) -> Floats:
         """Variance (...) of x b for rows x (..., p), a sum of squares: never below zero."""

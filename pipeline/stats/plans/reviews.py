@@ -133,7 +133,9 @@ def _stay_of(frame: pd.DataFrame, stays: pd.DataFrame) -> pd.Series[str]:
 def any_weighin(active: pd.DataFrame, mass_fit: MassFit) -> bool:
     """Whether any plan has a used weigh-in since it began."""
     use = mass_fit.use
-    own = use.loc[use["used"].astype(bool) & use["stay_id"].isin(active["stay_id"]), ["stay_id", "measured_on"]]
+    own = use.loc[
+        use["used"].astype(bool) & use["stay_id"].isin(active["stay_id"]), ["stay_id", "measured_on"]
+    ]
     observed = active[["stay_id", "start_on"]].astype(object).merge(own.astype(object), on="stay_id")
     return bool(len(observed)) and bool(
         (pd.to_datetime(observed["measured_on"]) >= pd.to_datetime(observed["start_on"])).any()
