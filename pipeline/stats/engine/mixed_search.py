@@ -73,7 +73,8 @@ def _search(models: list[GroupSums], start: Floats) -> list[Floats | None]:
         left = np.flatnonzero(~done & np.isfinite(state.value))
         if not left.size:
             break
-        open_, sums, state = open_[left], sums.only(left), _kept(state, left)
+        if left.size < open_.size:  # a model of many groups is not copied for nothing
+            open_, sums, state = open_[left], sums.only(left), _kept(state, left)
         tried = _evaluated(sums, state.at + state.step)
         worse = ~(tried.value <= state.value + 1e-10 * np.abs(state.value))
         state = _State(

@@ -86,10 +86,8 @@ class AccountFit:
 
         With V = s2 (I + ZLL'Z') it is w'(I - Z P Z')X Var(b) at; w'X is `own`, w'Z is (0, course_weight).
         """
-        pull, zx = (
-            self.fit.pull_of(stay_id),
-            self.fit.sums.zx_original(np.array([self.fit.index[stay_id]]))[0],
-        )
+        pull = self.fit.pull_of(stay_id)
+        zx = self.fit.sums.zx_original(np.array([self.fit.index[stay_id]]))[0]
         left = own - np.array([0.0, course_weight]) @ pull @ zx
         return float(left @ self.fit.beta_cov @ at)
 

@@ -80,6 +80,18 @@ def test_predictions_are_those_of_the_dense_model():
         assert fit.predict(label, x, z, new_session=True)[1] == pytest.approx(variance + fit.sigma**2)
 
 
+def test_what_a_groups_data_leave_of_its_effects_is_that_of_the_dense_model():
+    g, y, X, Z = small_camp()
+    fit = fit_random_slope(g, y, X, Z)
+    labels, wide, D, inverse = dense(fit, g, y, X, Z)
+    for at, label in enumerate(labels):
+        own = slice(2 * at, 2 * at + 2)
+        cov = D[own] @ wide.T  # between u and y
+        left = D[own, own] - cov @ inverse @ cov.T
+        assert fit.sigma**2 * fit.pull_of(label) == pytest.approx(left, rel=1e-8, abs=1e-10)
+        assert fit.pull_of(label).tolist() == fit.pull[fit.index[label]].tolist()
+
+
 def test_a_new_athlete_is_predicted_from_the_fixed_effects_and_the_whole_spread():
     g, y, X, Z = small_camp()
     fit = fit_random_slope(g, y, X, Z)

@@ -25,6 +25,7 @@ from latewood.pipeline.stats.plans.provisional import (
 from latewood.pipeline.stats.plans.results import MassTrend, PlanReview
 from latewood.pipeline.stats.plans.reviews import CampPeople, plan_reviews
 from latewood.pipeline.stats.plans.rules import PlanSettings
+from latewood.pipeline.stats.plans.states import plan_states
 from latewood.pipeline.stats.plans.weighin import MassFit, mass_trends
 from latewood.pipeline.warehouse.connection import open_published, read_sql
 
@@ -114,6 +115,16 @@ def test_every_plan_of_the_demo_comes_out_as_in_a_whole_build(demo) -> None:
             other.as_of, other.n_weighins, other.weighins_two_weeks
         )  # fmt: skip
         assert one.trend_kg == pytest.approx(other.trend_kg, abs=CLOSE_KG)
+
+
+def test_the_states_are_those_of_a_whole_build_and_of_the_stays_weighed_alone(demo) -> None:
+    whole = {(one.stay_id, one.plan_id): one for one in plan_states(demo.plans, demo.camp, demo.after)}
+    for stay, rows in fast(demo).items():
+        assert {one.stay_id for one in rows.states} == {stay}
+        for one in rows.states:
+            other = whole[one.stay_id, one.plan_id]
+            assert (one.as_of, one.rate_known) == (other.as_of, other.rate_known)
+            assert one.kg == pytest.approx(other.kg, abs=CLOSE_KG)
 
 
 def test_a_new_weigh_in_moves_its_own_trend(demo) -> None:
