@@ -17,13 +17,14 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from queue import SimpleQueue
-from typing import Final
+from typing import Any, Final
 
 import pandas as pd
 
 from latewood.pipeline.catalogue.model import Measure
 from latewood.pipeline.stats.plans.rules import PlanSettings
 from latewood.pipeline.stats.plans.weighin import MassFit
+from latewood.pipeline.warehouse import packed
 from latewood.pipeline.warehouse.memo import Memo
 
 FEWEST_BYTES: Final = (
@@ -103,8 +104,18 @@ def _give(other: Other, known: SimpleQueue[Ahead | Weighed | None]) -> None:
     if other.stdin is not None:
         with suppress(OSError):  # it was ended before it had read all
             while (one := known.get()) is not None:
-                pickle.dump(one, other.stdin)
+                _Pickler(other.stdin).dump(one)
                 other.stdin.flush()
+
+
+class _Pickler(pickle.Pickler):
+    """Hands frames over as packed columns: millions of texts one by one would keep the build waiting."""
+
+    def reducer_override(self, thing: object) -> Any:  # noqa: ANN401  as pickle names it
+        """How a frame without an index of its own is made again; all else goes as ever."""
+        if isinstance(thing, pd.DataFrame) and thing.index.equals(pd.RangeIndex(len(thing))):
+            return packed.to_frame, (packed.of_frame(thing),)
+        return NotImplemented
 
 
 def _plain(ahead: Ahead) -> Ahead:
