@@ -100,8 +100,9 @@ class BuildUnderWay:
 
 def read_frames(connection: duckdb.DuckDBPyConnection, catalogue: Catalogue) -> Frames:
     """What most steps read of a checked warehouse; plans come when it is known which are in force."""
+    sessions = connection.table("session_value").df()  # days stay as they are: every step reckons with them
     return Frames(
-        sessions=_with_dates(connection.table("session_value").df()),
+        sessions=sessions.assign(held_on=sessions["held_on"].dt.as_unit("s")),
         people=_frame(connection, "people"),
         stays=_frame(connection, "stays"),
         plans=pd.DataFrame(),
