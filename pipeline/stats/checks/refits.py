@@ -199,10 +199,13 @@ def _link_by_statsmodels(rows: LinkRows, slope: Slope) -> tuple[float, tuple[flo
 def whitened_by_stay(stays: np.ndarray, effects: Floats, columns: Floats) -> Floats:
     """The columns (N, k), within each stay multiplied by the inverse root of its V = I + E E', E = `effects` (N, q)."""
     codes = pd.factorize(stays)[0]
+    order, counts = np.argsort(codes, kind="stable"), np.bincount(codes)
+    starts = np.cumsum(counts) - counts
     whitened = np.empty_like(columns)
-    for rows in np.split(np.argsort(codes, kind="stable"), np.cumsum(np.bincount(codes))[:-1]):
+    for size in np.unique(counts):  # stays of as many rows at once
+        rows = order[starts[counts == size][:, None] + np.arange(size)]
         part = effects[rows]
-        root = np.linalg.cholesky(np.eye(len(rows)) + part @ part.T)
+        root = np.linalg.cholesky(np.eye(size) + part @ part.swapaxes(1, 2))
         whitened[rows] = np.linalg.solve(root, columns[rows])
     return whitened
 
