@@ -27,13 +27,17 @@ class Inputs:
     imports: Sequence[landing.Manifest]
     decisions: Sequence[decided.Decision]
     draws: Sequence[StartDraw]
-    code_version: str
     decisions_digest: str
 
     @property
     def joins(self) -> Joins:
         """The ids that were joined into another."""
         return joins_in(self.decisions)
+
+    @cached_property
+    def code_version(self) -> str:
+        """The version and the hash of the code, made when it is asked for too."""
+        return code_version()
 
     @cached_property
     def landing_digest(self) -> str:
@@ -64,6 +68,5 @@ def read_inputs(root: Path) -> Inputs:
         imports=imports,
         decisions=made,
         draws=read_log(root),
-        code_version=code_version(),
         decisions_digest=decided.digest(made),
     )

@@ -11,6 +11,8 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+import duckdb
+
 from latewood.pipeline.errors import ConsentError
 from latewood.pipeline.ingest.actions import land_files
 from latewood.pipeline.ingest.build.stage import open_import
@@ -39,8 +41,10 @@ def standing(root: Path, inputs: Inputs | None = None, purpose: str = agreed.REC
     """
     known = inputs or read_inputs(root)
     withdrawn = decided.withdrawn_imports(list(known.decisions))
-    opened, context = _opened(root, known)
-    files, joins = agreed.read_files(opened, context), _joins(root, known)
+    with closing(open_published(root)) as connection:
+        opened, context = _opened(connection, root, known)
+        joins = _joins(connection, known)
+    files = agreed.read_files(opened, context)
     result = agreed.latest(files, context, purpose, withdrawn, joins)
     if purpose != agreed.RECRUITING or not any(row["statement"] for file in files for row in file.good):
         return result
@@ -59,13 +63,14 @@ def unplaced(root: Path) -> tuple[Unplaced, ...]:
         for (held, _), (action, _) in decided.row_decisions(list(known.decisions)).items()
         if action == "reject"
     }
-    return agreed.unplaced(*_opened(root, known), rejected)
-
-
-def _joins(root: Path, known: Inputs) -> Joins:
-    """The joins as they are now, and those that the published build still rests on: the strictest of both holds."""
     with closing(open_published(root)) as connection:
-        rows = connection.execute(read_sql("read/joined_ids.sql")).fetchall()
+        opened, context = _opened(connection, root, known)
+    return agreed.unplaced(opened, context, rejected)
+
+
+def _joins(connection: duckdb.DuckDBPyConnection, known: Inputs) -> Joins:
+    """The joins as they are now, and those that the published build still rests on: the strictest of both holds."""
+    rows = connection.execute(read_sql("read/joined_ids.sql")).fetchall()
     now = known.joins
     built = {
         one: Join(joined_id=one, into=into, landed=_NEVER, at=known.program.now())
@@ -75,13 +80,14 @@ def _joins(root: Path, known: Inputs) -> Joins:
     return Joins(of={**built, **now.of})
 
 
-def _opened(root: Path, known: Inputs) -> tuple[list[tuple[landing.Manifest, TextTable, Mapping]], Context]:
+def _opened(
+    connection: duckdb.DuckDBPyConnection, root: Path, known: Inputs
+) -> tuple[list[tuple[landing.Manifest, TextTable, Mapping]], Context]:
     """Every consents file, also those that were taken out, and the roster."""
-    with closing(open_published(root)) as connection:
-        context = Context(
-            athletes=names_apart(connection, known.joins), camps={}, catalogue=known.catalogue,
-            time_zone=known.program.time_zone,
-        )  # fmt: skip
+    context = Context(
+        athletes=names_apart(connection, known.joins), camps={}, catalogue=known.catalogue,
+        time_zone=known.program.time_zone,
+    )  # fmt: skip
     files = [(m, *open_import(root / "landing", m, known)) for m in known.imports if m.kind == agreed.KIND]
     return files, context
 

@@ -228,14 +228,15 @@ def subject(root: Path, athlete_id: str) -> str:
     return known[athlete_id]
 
 
-def name_subjects(root: Path, athlete_ids: Sequence[str]) -> None:
-    """Give a token to each of these athletes who has none."""
+def name_subjects(root: Path, athlete_ids: Sequence[str]) -> dict[str, str]:
+    """Give a token to each of these athletes who has none; return the token of every athlete who has one."""
     path = root / "landing" / "subjects.json"
     with durable.locked(path.parent / ".subjects.lock"):
         known = subjects(root)
         new = {one: secrets.token_hex(8) for one in athlete_ids if one not in known}
         if new:
             _write_subjects(root, known | new)
+    return known | new
 
 
 def note_erasure(root: Path, token: str) -> None:

@@ -43,10 +43,13 @@ def supersede_changed(root: Path, subjects: Collection[str] | None = None) -> in
     return marked + (supersede_by(read_record(root), signer(root), older) if older else 0)
 
 
-def supersede_stated(root: Path, subjects: Collection[str] | None = None) -> int:
+def supersede_stated(
+    root: Path, subjects: Collection[str] | None = None, known: Consents | None = None
+) -> int:
     """Mark every sheet in force with a printed statement that does not stand today as it was printed; return how many.
 
-    What the family states anew and a sheet does not hold supersedes nothing.
+    What the family states anew and a sheet does not hold supersedes nothing. `known` are the consents of this moment,
+    where they have been read.
     """
     public = known_public(root)
     if public is None:
@@ -61,7 +64,7 @@ def supersede_stated(root: Path, subjects: Collection[str] | None = None) -> int
     ]
     if not printed:
         return 0
-    consents, joins = consent_book.standing(root).by_athlete, joins_of(root)
+    consents, joins = (known or consent_book.standing(root)).by_athlete, joins_of(root)
     athletes = {token: joins.head(athlete) for athlete, token in audit.subjects(root).items()}
     gone = []
     for entry, stated in printed:

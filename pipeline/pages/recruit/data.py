@@ -7,7 +7,7 @@ import hashlib
 import io
 import json
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import is_dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -20,7 +20,7 @@ _STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "
 
 def as_data(summary: Summary) -> dict[str, Any]:
     """The summary as plain values: dates as ISO text, sequences as lists."""
-    return {one.name: _plain(getattr(summary, one.name)) for one in fields(summary)}
+    return {name: _plain(getattr(summary, name)) for name in summary.__dataclass_fields__}
 
 
 def _plain(value: Any) -> Any:  # noqa: ANN401  what a file of data can hold
@@ -31,7 +31,7 @@ def _plain(value: Any) -> Any:  # noqa: ANN401  what a file of data can hold
     if isinstance(value, tuple):
         return [_plain(one) for one in value]
     if is_dataclass(value):
-        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
+        return {name: _plain(getattr(value, name)) for name in value.__dataclass_fields__}
     raise TypeError(f"{type(value).__name__} has no place on a page")
 
 

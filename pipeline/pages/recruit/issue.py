@@ -126,31 +126,33 @@ def issue(
     for at in range(0, len(athlete_ids), CHUNK):
         consents = consent_book.standing(root)
         made = [_prepared(run, consents, a) for a in athlete_ids[at : at + CHUNK]]
-        _note(run, made)
+        _note(run, consents, made)
         for number, (result, _) in enumerate(made, start=at + 1):
             if progress is not None:
                 progress(number, len(athlete_ids))
             yield result
 
 
-def _prepared(run: Run, consents: Consents, athlete_id: str) -> tuple[Issued | Refused, Summary | None]:
+def _prepared(
+    run: Run, consents: Consents, athlete_id: str
+) -> tuple[Issued | Refused, tuple[Summary, Page] | None]:
     known = run.record.athletes.get(athlete_id)
     name = known.display_name if known else athlete_id
     try:
         check_consent(run.record, consents, athlete_id)
         summary = _summary(run, consents, athlete_id, secrets.token_hex(10))
-        files, missing = _files(run, summary)
+        page = make_page(summary)
+        files, missing = _files(run, summary, page)
     except SummaryError as error:
         return Refused(athlete_id=athlete_id, name=name, why=str(error)), None
     page_hash = summary.provenance.page_hash
     made = Issued(athlete_id=athlete_id, name=name, page_hash=page_hash, files=files, missing=missing)
-    return made, summary
+    return made, (summary, page)
 
 
-def _files(run: Run, summary: Summary) -> tuple[dict[str, bytes], dict[str, str]]:
+def _files(run: Run, summary: Summary, page: Page) -> tuple[dict[str, bytes], dict[str, str]]:
     """The files by name, and the forms that cannot be made with their reasons."""
     stem = f"{file_stem(summary.person.name)}_{summary.provenance.page_hash[:8]}"
-    page = make_page(summary)
     makers: dict[str, Callable[[], bytes]] = {
         "pdf": lambda: render_pdf(page, summary.provenance.made_on, run.paper),
         "html": lambda: render_web(page).encode(),
@@ -186,24 +188,29 @@ def _signed_json(run: Run, summary: Summary) -> str:
     return render_json(summary, run.key.public_text, run.key.sign(summary.provenance.page_hash))
 
 
-def _note(run: Run, made: Sequence[tuple[Issued | Refused, Summary | None]]) -> None:
+def _note(
+    run: Run, consents: Consents, made: Sequence[tuple[Issued | Refused, tuple[Summary, Page] | None]]
+) -> None:
     """Register and log pages, refusals too; older pages of the same athlete that read otherwise are replaced."""
     root = run.record.root
     at = run.record.program.now().isoformat()
-    audit.name_subjects(root, [one.athlete_id for one, _ in made if one.athlete_id in run.record.athletes])
+    tokens = audit.name_subjects(
+        root, [one.athlete_id for one, _ in made if one.athlete_id in run.record.athletes]
+    )
     lines = []
-    for result, summary in made:
+    for result, printed in made:
         known = result.athlete_id in run.record.athletes
-        token = audit.subject(root, result.athlete_id) if known else "not on the roster"
-        if isinstance(result, Refused) or summary is None:
+        token = tokens[result.athlete_id] if known else "not on the roster"
+        if isinstance(result, Refused) or printed is None:
             why = result.why if isinstance(result, Refused) else ""
             audit.append(root, "export refused", run.who, {"subject": token, "why": why.split("'")[0]})
             continue
-        page = {
-            "data": as_data(summary), "texts": list(page_texts(make_page(summary))), "paper": run.paper,
+        summary, page = printed
+        kept = {
+            "data": as_data(summary), "texts": list(page_texts(page)), "paper": run.paper,
             "recipient": shown_name(run.recipient, LONGEST_RECIPIENT),
         }  # fmt: skip
-        register.keep_printed(root, result.page_hash, page)
+        register.keep_printed(root, result.page_hash, kept)
         audit.append(
             root, "export", run.who,
             {"subject": token, "page": result.page_hash, "forms": _form_names(result)},
@@ -218,7 +225,7 @@ def _note(run: Run, made: Sequence[tuple[Issued | Refused, Summary | None]]) -> 
     earlier = register.read(root, run.key.public_text).in_force()
     subjects = _with_joined(root, {str(line["subject"]) for line in lines})
     supersede_by(run.record, run.key, [e for e in earlier if e.subject in subjects])
-    supersede_stated(root, subjects)
+    supersede_stated(root, subjects, consents)
     if lines:
         register.add(root, run.key, lines, at)
 

@@ -115,6 +115,16 @@ def test_without_their_own_consent_or_when_left_out_nothing_of_it_is_printed(sta
     assert isinstance(refused, Refused)
 
 
+def test_consents_are_read_once_for_a_page_and_what_it_supersedes(
+    stating: Camp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _issue(stating)
+    standing, reads = consent_book.standing, list[Path]()
+    monkeypatch.setattr(consent_book, "standing", lambda root: reads.append(root) or standing(root))
+    _issue(stating)
+    assert len(reads) == 1
+
+
 def test_a_withdrawn_line_is_gone_and_supersedes_what_printed_it_and_nothing_else(stating: Camp) -> None:
     without, with_film = _issue(stating, Choice(stated=("school",))), _issue(stating)
     assert supersede_stated(stating.root) == 0
