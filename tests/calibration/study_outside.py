@@ -84,12 +84,17 @@ def projections(rng: np.random.Generator, folder: Folder, handed: Handed, camp: 
 
 
 def links(folder: Folder, handed: Handed, camp: int) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """The program's total effect per kg, and each athlete's expected change, beside the planted ones."""
+    """The program's total effect per kg, or that it is refused, and each athlete's expected change, beside the truth."""
     unit = UNITS["exit_speed"]
-    chosen = "measure == 'exit_speed' and scope == 'program' and adjustment == 'time' and per_kg.notna()"
+    chosen = "measure == 'exit_speed' and scope == 'program' and adjustment == 'time'"
     total = folder.read("mass_link").query(chosen)
     one = [
-        (camp, r.low / unit <= TOTAL_PER_KG <= r.high / unit, r.per_kg / unit - TOTAL_PER_KG)
+        (
+            camp,
+            pd.isna(r.per_kg),
+            r.low / unit <= TOTAL_PER_KG <= r.high / unit,
+            r.per_kg / unit - TOTAL_PER_KG,
+        )
         for r in total.itertuples()
     ]
     people = folder.read("athlete_link").query("measure == 'exit_speed' and expected.notna()")
@@ -102,7 +107,8 @@ def links(folder: Folder, handed: Handed, camp: int) -> tuple[pd.DataFrame, pd.D
         mass = handed.truth.mass[handed.truth.athletes.index(r.athlete_id)]
         true = TOTAL_PER_KG * (mass[last] - mass[first])
         each.append((camp, r.expected_low / unit <= true <= r.expected_high / unit))
-    return pd.DataFrame(one, columns=["camp", "held", "error"]), pd.DataFrame(each, columns=["camp", "held"])
+    columns = ["camp", "refused", "held", "error"]
+    return pd.DataFrame(one, columns=columns), pd.DataFrame(each, columns=["camp", "held"])
 
 
 def followed(k: int, n: int = 40, weeks: Sequence[int] = WEEKS) -> dict[str, pd.DataFrame]:
@@ -235,8 +241,12 @@ def _judged(
         -np.inf,
         np.inf,
     )
-    add("outside: link", "total effect per kg within its interval", total, "held", 0.92, 0.98)
-    add("outside: expected", "an athlete's expected change within its interval", each, "held", 0.92, 0.98)
+    text = "total effect per kg refused: mass too close to each athlete's own steady rate"
+    add("outside: refused", text, total.drop(columns="error"), "refused", -np.inf, np.inf)
+    given = total[~total["refused"].astype(bool)]
+    if len(given):
+        add("outside: link", "total effect per kg within its interval", given, "held", 0.92, 0.98)
+        add("outside: expected", "an athlete's expected change within its interval", each, "held", 0.92, 0.98)
     for measure in JUDGED:
         part = ahead[ahead["measure"] == measure]
         add(
