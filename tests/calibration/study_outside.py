@@ -84,7 +84,7 @@ def projections(rng: np.random.Generator, folder: Folder, handed: Handed, camp: 
 
 
 def links(folder: Folder, handed: Handed, camp: int) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """The program's total effect per kg, or that it is refused, and each athlete's expected change, beside the truth."""
+    """The program's total effect per kg, if given, and each athlete's expected change, beside the planted ones."""
     unit = UNITS["exit_speed"]
     chosen = "measure == 'exit_speed' and scope == 'program' and adjustment == 'time'"
     total = folder.read("mass_link").query(chosen)
@@ -241,8 +241,8 @@ def _judged(
         -np.inf,
         np.inf,
     )
-    text = "total effect per kg refused: mass too close to each athlete's own steady rate"
-    add("outside: refused", text, total.drop(columns="error"), "refused", -np.inf, np.inf)
+    whether = total[["camp", "refused"]]
+    add("outside: refused", "total effect per kg refused", whether, "refused", -np.inf, np.inf)
     given = total[~total["refused"].astype(bool)]
     if len(given):
         add("outside: link", "total effect per kg within its interval", given, "held", 0.92, 0.98)
