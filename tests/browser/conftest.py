@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, Page
 from latewood.pipeline.ingest.consent import consent_book
 from latewood.pipeline.warehouse.connection import open_published
 from tests.chromium import mark_browser_tests
+from tests.looks import DESK, Look, Tabs, empty
 from tests.tools.shots import picked_athlete, serving
 
 
@@ -59,8 +60,25 @@ def behind(demo_root: Path) -> tuple[str, str]:
     return result
 
 
+@pytest.fixture(scope="session")
+def tabs(machine_browser: Browser) -> Tabs:
+    return Tabs(machine_browser)
+
+
 @pytest.fixture
-def tab(machine_browser: Browser) -> Iterator[Page]:
-    context = machine_browser.new_context(viewport={"width": 1440, "height": 900})
-    yield context.new_page()
-    context.close()
+def tab_as(tabs: Tabs) -> Iterator[Callable[[Look], Page]]:
+    """A tab as somebody sees it with this screen; after the test nothing is left in it."""
+    given: list[Page] = []
+
+    def of(look: Look) -> Page:
+        given.append(tabs.of(look))
+        return given[-1]
+
+    yield of
+    for page in given:
+        empty(page)
+
+
+@pytest.fixture
+def tab(tab_as: Callable[[Look], Page]) -> Page:
+    return tab_as(DESK)

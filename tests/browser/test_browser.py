@@ -8,14 +8,11 @@ from pathlib import Path
 from urllib.parse import urlencode, urlsplit
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
 from latewood.pipeline.pages.recruit.verify import verify
 
 SCREENS = ("", "cohorts", "athlete", "plans", "data")
-# What Streamlit itself draws and a screen cannot change: its lists, its uploader, its table corners.
-STREAMLITS_OWN = {"list", "listitem", "presentation-role-conflict", "empty-table-header"}
 INVENTED = "Invented data: no person here is real"
 
 
@@ -81,36 +78,6 @@ def test_one_click_leads_from_a_cohort_number_to_its_athletes(tab, address) -> N
     tab.locator("[data-testid=stPageLink] a:visible").nth(1).click()
     tab.get_by_text("What waits:").wait_for(timeout=30_000)
     assert "athlete=" in tab.url
-
-
-@pytest.mark.parametrize("path", SCREENS)
-def test_axe_finds_nothing_serious_of_ours_in_the_dark(machine_browser, address, path) -> None:
-    """In the light test_every_screen.py asks it of every screen, at three sizes."""
-    context = machine_browser.new_context(viewport={"width": 1440, "height": 900}, color_scheme="dark")
-    tab = context.new_page()
-    open_page(tab, f"{address}/{path}")
-    result = Axe().run(tab).response["violations"]
-    context.close()
-    ours = {
-        (one["id"], node["html"][:160])
-        for one in result
-        if one["impact"] in {"serious", "critical"} and one["id"] not in STREAMLITS_OWN
-        for node in one["nodes"]
-    }
-    assert not ours
-
-
-@pytest.mark.parametrize("path", SCREENS)
-def test_nothing_is_wider_than_a_phone(machine_browser, address, path) -> None:
-    context = machine_browser.new_context(viewport={"width": 390, "height": 844})
-    tab = context.new_page()
-    open_page(tab, f"{address}/{path}")
-    wide = tab.evaluate(
-        "[...document.querySelectorAll('.stHtml, .stVegaLiteChart')]"
-        ".filter(e => e.getBoundingClientRect().right > innerWidth + 1).length"
-    )
-    context.close()
-    assert wide == 0
 
 
 def test_a_director_exports_one_athlete_and_a_whole_camp(tab, own_address, tmp_path) -> None:

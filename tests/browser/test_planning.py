@@ -3,35 +3,21 @@
 from __future__ import annotations
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
-from tests.browser.test_every_screen import STREAMLITS_OWN, WIDER, show
+from tests.browser.test_every_screen import LOOKS, WIDER, bad_of, show
 
 DONE = "document.querySelector('[data-testid=stApp]')?.dataset.testScriptState === 'notRunning'"
-SIZES = {"desk": (1440, 900), "tablet": (1024, 768), "phone": (390, 844)}
 SIGHT = 900  # pixels of the first screen of a desk
 
 
-@pytest.fixture(params=[("desk", "light"), ("tablet", "dark"), ("phone", "light")], ids=str)
-def seen_tab(machine_browser, request):
-    size, scheme = request.param
-    width, height = SIZES[size]
-    context = machine_browser.new_context(
-        viewport={"width": width, "height": height}, color_scheme=scheme, has_touch=size != "desk"
-    )
-    yield context.new_page()
-    context.close()
+@pytest.fixture(params=["desk", "tablet, dark", "phone"])
+def seen_tab(tab_as, request):
+    return tab_as(LOOKS[request.param])
 
 
 def is_sound(tab) -> None:
     assert tab.evaluate(WIDER) == []
-    bad = [
-        (one["id"], node["html"][:160])
-        for one in Axe().run(tab).response["violations"]
-        if one["impact"] in {"serious", "critical"} and one["id"] not in STREAMLITS_OWN
-        for node in one["nodes"]
-    ]
-    assert bad == []
+    assert bad_of(tab) == []
 
 
 def test_test_days_are_worked_out_only_at_a_press_and_stand_beside_each_other(seen_tab, address) -> None:

@@ -14,7 +14,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, Page
 
 from latewood.dashboard.screens.registry import SCREENS, Screen
 from latewood.pipeline.warehouse.connection import open_published
@@ -91,8 +91,13 @@ def read_screens(browser: Browser, address: str, known: Mapping[str, str]) -> tu
             page.goto(f"{address}/{screen.address(**of) if screen.query else screen.key}")
             page.wait_for_selector("h2", timeout=60_000)
             _settle(page)
-            result.append(Read(screen=screen, sentences=sentences_of(page.evaluate(SEEN))))
+            result.append(read_page(page, screen))
     return tuple(result)
+
+
+def read_page(page: Page, screen: Screen) -> Read:
+    """The sentences that stand on an open page now."""
+    return Read(screen=screen, sentences=sentences_of(page.evaluate(SEEN)))
 
 
 def one_of_each(folder: Path) -> dict[str, str]:
