@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,9 @@ from playwright.sync_api import Browser
 from latewood.pipeline.cli.demo import make_demo
 from latewood.pipeline.ingest.actions import ImportOutcome, import_files, land_files
 from latewood.pipeline.ingest.program import prepare_folder
+from latewood.pipeline.stats.engine.kalman import TYPICAL
+from latewood.pipeline.stats.plans.massvariance import USUAL_COURSE
+from latewood.pipeline.stats.plans.weighin import mass_trends
 from latewood.pipeline.warehouse.connection import open_published
 from tests.shared import shared
 from tests.tools.shots import chromium
@@ -140,9 +144,14 @@ def small_camp(folder: Path) -> Camp:
 
 @contextmanager
 def without_fits() -> Iterator[None]:
-    """Builds end before anything is fitted: rows are read, checked, held or stored as ever, and body mass smoothed."""
+    """Builds end before anything is fitted: rows are read, checked, held or stored as ever.
+
+    Body mass is smoothed, with the variances of people in general instead of those found among these.
+    """
+    smoothed = partial(mass_trends, variances=TYPICAL, course=USUAL_COURSE)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("latewood.pipeline.ingest.build.run.run_results", lambda *_: None)
+        patch.setattr("latewood.pipeline.warehouse.results.mass_trends", smoothed)
         yield
 
 
