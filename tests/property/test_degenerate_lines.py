@@ -126,6 +126,7 @@ def everything(asked: Asked) -> list[Sequence[Any] | pd.DataFrame]:
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("asked", CASES.values(), ids=CASES)
 def test_every_estimate_is_a_number_or_a_refusal(asked: Asked) -> None:
     for table in everything(asked):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from io import BytesIO
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
@@ -74,6 +75,7 @@ def iso(text: str) -> str:
     return "-".join(reversed(text.split("."))) if "." in text else text
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(tables())
 def test_a_workbook_comes_back_as_it_was_written(table):
@@ -110,6 +112,7 @@ def test_any_bytes_are_a_proposal_or_a_reason(content, name):
         assert proposal.problem or proposal.kind
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(st.lists(st.lists(st.text(alphabet="ab1,.-/ \"'%", max_size=5), max_size=5), max_size=8))
 def test_any_table_is_a_proposal_or_a_reason(rows):

@@ -72,7 +72,7 @@ def by_statsmodels(model: sm.MixedLM) -> Any:
     raise AssertionError("no search of statsmodels converged")
 
 
-@pytest.mark.parametrize("stays", [20, 120, 400])
+@pytest.mark.parametrize("stays", [20, 120, pytest.param(400, marks=pytest.mark.slow)])
 def test_fixed_effects_and_criterion_are_those_of_statsmodels(stays: int) -> None:
     frame = trial_values(stays, 12, seed=stays)
     ours = fits_of(frame, penalised=False)[0].fit

@@ -63,6 +63,7 @@ def errors(*, twice: bool, lacking: float, prior: tuple[float, float] | None = N
     return np.array(result)
 
 
+@pytest.mark.slow
 def test_fast_gain_is_not_taken_for_a_poor_first_day_where_nobody_was_tested_twice() -> None:
     # 30 camps: bias -.40 and root mean square error .54 of the noise of a session; with a free term -.85 and .96
     held = errors(twice=False, lacking=0.0)
@@ -71,12 +72,14 @@ def test_fast_gain_is_not_taken_for_a_poor_first_day_where_nobody_was_tested_twi
     assert (held**2).mean() < 0.65**2 * (free**2).mean()
 
 
+@pytest.mark.slow
 def test_a_poor_first_day_is_taken_off_where_they_were_tested_twice() -> None:
     off = errors(twice=True, lacking=1.0)
     assert abs(off.mean()) < 0.3
     assert float(np.sqrt((off**2).mean())) < 0.35
 
 
+@pytest.mark.slow
 def test_a_camp_tested_once_learns_from_the_camps_that_were_tested_twice() -> None:
     """A first day that lacks 1 of the noise in every camp: with a prior near zero nearly half of it reads as gain."""
     near_zero, learned = [], []

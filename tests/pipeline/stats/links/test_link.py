@@ -271,6 +271,7 @@ def test_time_form_follows_the_data():
     assert pick(links(bent, sessions=output(bent)), "exit_speed").time_form == "log"
 
 
+@pytest.mark.slow
 def test_the_real_mass_filter_does_not_shrink_the_slope():
     rng, gaps = np.random.default_rng(77), []
     for _ in range(2):

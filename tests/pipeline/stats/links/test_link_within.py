@@ -8,6 +8,7 @@ from latewood.pipeline.stats.engine.mixed import fit_random_slope
 from latewood.pipeline.stats.links.link_design import LinkRows, fixed_columns, independent, time_columns
 
 
+@pytest.mark.slow
 def test_athletes_who_gain_more_and_are_better_anyway_do_not_lend_the_slope_their_difference():
     rng = np.random.default_rng(515)
     result, without = [], []

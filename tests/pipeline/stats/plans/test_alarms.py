@@ -37,6 +37,7 @@ def test_off_plan_alarm_of_a_steep_plan_finds_full_stalls():
     assert study.stall_found[8] >= 0.85
 
 
+@pytest.mark.slow
 def test_gentle_plans_hide_a_stall_for_long():
     study = alarm_study(StudiedPlan(weeks=12), n_camps=4, stays_per_camp=300, seed=79)
     assert study.stall_found[4] < 0.2
