@@ -4,6 +4,11 @@ BIN := $(VENV)/bin
 DATA ?= var/demo
 PORT ?= 8501
 CHECKED := tests/architecture tests/property tests/reference tests/dashboard tests/pipeline
+# tests make thousands of small folders, and each waits for a disk: in memory where 8 GB are free, else where others do
+SCRATCH := $(shell df -Pk /dev/shm 2>/dev/null | awk 'NR == 2 && $$4 > 8000000 {print "/dev/shm"}')
+ifeq ($(SCRATCH),)
+SCRATCH := $(or $(TMPDIR),/tmp)
+endif
 # tests and screens start hundreds of Python processes: without bytecode files each compiles all it imports, for 8 s
 export PYTHONDONTWRITEBYTECODE :=
 
@@ -34,10 +39,10 @@ java:
 	@sh .ci/java
 
 test: setup browser lme4 nginx java
-	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
+	OPENBLAS_NUM_THREADS=1 TMPDIR=$(SCRATCH) $(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder
 
 check: lint
-	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist worksteal -m "not slow and not builds" $(CHECKED)
+	OPENBLAS_NUM_THREADS=1 TMPDIR=$(SCRATCH) $(BIN)/python -m pytest -n 2 --dist worksteal -m "not slow and not builds" $(CHECKED)
 
 lint: setup
 	$(BIN)/python -m tests.tools.links build/links
