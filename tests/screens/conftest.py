@@ -93,14 +93,25 @@ def one_athlete(folder: Path) -> Path:
     return root
 
 
-@pytest.fixture
-def camp_root(own_root: Path, tmp_path: Path) -> Path:
+@pytest.fixture(scope="session")
+def three_root(one_root: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """With one athlete under 14 and one of 17 without a plan, who has weigh-ins."""
+    return shared(tmp_path_factory, "three-athletes", lambda folder: three_athletes(one_root, folder))
+
+
+@pytest.fixture
+def camp_root(three_root: Path, tmp_path: Path) -> Path:
+    """A copy of the three athletes' folder, to be written to."""
+    return Path(shutil.copytree(three_root, tmp_path / "camp"))
+
+
+def three_athletes(one_root: Path, folder: Path) -> Path:
+    root = Path(shutil.copytree(one_root, folder / "data"))
     mass = "athlete,measured_on,measure,value,unit,trial\n" + "".join(
         f"T8,2032-07-{day:02d},body_mass,{70 + 0.02 * day:.1f},kg,1\n" for day in range(1, 31)
     )
     for name, text in (("young.csv", YOUNG + OLDER), ("more_stays.csv", STAYS), ("mass.csv", mass)):
-        (tmp_path / name).write_text(text)
-        land_files(own_root, [tmp_path / name], "tester")
-    build(own_root)
-    return own_root
+        (folder / name).write_text(text)
+        land_files(root, [folder / name], "tester")
+    build(root)
+    return root

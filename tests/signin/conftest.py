@@ -18,6 +18,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Route
 
 from tests.chromium import mark_browser_tests
+from tests.looks import empty
 from tests.tools.shots import free_port
 
 ROOT = Path(__file__).parents[2]
@@ -127,12 +128,22 @@ def served(own_camps: Path, provider: str) -> Iterator[Served]:
         yield Served(address=address, root=own_camps)
 
 
-@pytest.fixture
-def visit(machine_browser: Browser) -> Iterator[BrowserContext]:
+@pytest.fixture(scope="session")
+def kept_visit(machine_browser: Browser) -> Iterator[BrowserContext]:
     context = machine_browser.new_context(viewport={"width": 1440, "height": 900}, ignore_https_errors=True)
     context.route("**/*", _only_here)
+    context.new_page()
     yield context
     context.close()
+
+
+@pytest.fixture
+def visit(kept_visit: BrowserContext) -> Iterator[BrowserContext]:
+    """Somebody at a browser with one tab open, who was never here: no cookie, nothing kept."""
+    assert kept_visit.cookies() == []
+    yield kept_visit
+    kept_visit.set_extra_http_headers({})
+    empty(kept_visit.pages[0])
 
 
 def _only_here(route: Route) -> None:
@@ -154,8 +165,8 @@ def settle(page: Page) -> str:
 
 
 def sign_in(context: BrowserContext, address: str, who: str) -> Page:
-    """Go through the provider as one of its users; the page one comes back to."""
-    page = context.new_page()
+    """Go through the provider as one of its users, in the tab opened last; the page one comes back to."""
+    page = context.pages[-1]
     page.goto(f"{address}/")
     settle(page)
     page.get_by_role("button", name="Sign in").click()

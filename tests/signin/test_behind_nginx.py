@@ -108,7 +108,7 @@ def test_sign_in_screens_charts_and_uploads_work_through_the_proxy(visit, behind
     complaints: list[str] = []
     sockets: list[str] = []
     visit.on("console", lambda message: complaints.append(message.text))
-    visit.on("page", lambda page: page.on("websocket", lambda socket: sockets.append(socket.url)))
+    visit.pages[0].on("websocket", lambda socket: sockets.append(socket.url))
     page = sign_in(visit, behind.address, "cole")
     page.goto(f"{behind.address}/athlete?athlete=T2&section=time")
     assert "Bram Siltwood" in settle(page)
@@ -153,7 +153,7 @@ def test_plain_http_is_sent_to_tls_and_another_name_gets_no_answer(behind, ports
 
 
 def test_the_server_behind_takes_no_page_under_its_own_address(visit, behind, ports) -> None:
-    page = visit.new_page()
+    page = visit.pages[0]
     refused: list[str] = []
     page.on("websocket", lambda socket: socket.on("close", lambda _: refused.append(socket.url)))
     page.goto(f"http://127.0.0.1:{ports[2]}/")
@@ -168,7 +168,7 @@ def test_a_proxy_before_a_program_without_sign_in_is_refused(visit, two_camps, t
     assert prepare(root, "127.0.0.1", port).warnings == ()
     visit.set_extra_http_headers({"X-Forwarded-For": "192.0.2.7"})
     with latewood(root, port):
-        page = visit.new_page()
+        page = visit.pages[0]
         page.goto(f"http://127.0.0.1:{port}/athlete?athlete=T1")
         text = settle(page)
     assert "served to other machines without a sign-in" in text

@@ -48,7 +48,7 @@ def is_outside(said: str) -> bool:
 
 
 def test_before_the_sign_in_there_is_nothing_but_a_way_in(visit, served) -> None:
-    page = visit.new_page()
+    page = visit.pages[0]
     for path in ("", "cohorts", "athlete?athlete=T1", "plans", "data", "behind?camp=K&measure=exit_speed|x"):
         text = reloaded(page, f"{served.address}/{path}")
         assert "Sign in to see the program's data." in text
@@ -209,7 +209,7 @@ def test_a_cookie_planted_before_the_sign_in_is_not_the_one_after_it(visit, serv
     host = {"domain": "127.0.0.1", "path": "/"}
     planted = create_signed_value("another-secret-0123456789-0123456789", COOKIE, "{}").decode()
     visit.add_cookies([{"name": COOKIE, "value": planted, **host}])
-    assert is_outside(reloaded(visit.new_page(), f"{served.address}/"))
+    assert is_outside(reloaded(visit.pages[0], f"{served.address}/"))
     sign_in(visit, served.address, "dana")
     assert cookie_of(visit)["value"] != planted
     with closing(machine_browser.new_context()) as other:
