@@ -80,8 +80,8 @@ SLED_READINGS = LONG + "".join(
 
 # fixtures that build a data folder or start an engine
 BUILT = {
-    "all_at_once", "built", "built_camp", "camp", "demo_root", "lived_root", "one_root", "spark", "three_root", "two_camps",
-    "weighed",
+    "all_at_once", "built", "built_camp", "camp", "demo_root", "lived_root", "one_root", "spark", "three_root",
+    "two_camps", "weighed",
 }  # fmt: skip
 # the processes of a run share its files one by one: those that take minutes come first, so that none waits at the end
 FIRST = ("reliability", "browser", "signin", "end_to_end", "screens", "access")
