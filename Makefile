@@ -9,6 +9,8 @@ SCRATCH := $(shell df -Pk /dev/shm 2>/dev/null | awk 'NR == 2 && $$4 > 8000000 {
 ifeq ($(SCRATCH),)
 SCRATCH := $(or $(TMPDIR),/tmp)
 endif
+# what processes leave that tests kill goes with the folder
+IN_SCRATCH = at=$$(mktemp -d $(SCRATCH)/latewood-XXXXXX) && trap 'rm -rf "$$at"' EXIT && OPENBLAS_NUM_THREADS=1 TMPDIR=$$at
 # tests and screens start hundreds of Python processes: without bytecode files each compiles all it imports, for 8 s
 export PYTHONDONTWRITEBYTECODE :=
 
@@ -39,10 +41,10 @@ java:
 	@sh .ci/java
 
 test: setup browser lme4 nginx java
-	OPENBLAS_NUM_THREADS=1 TMPDIR=$(SCRATCH) $(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder
+	$(IN_SCRATCH) $(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder
 
 check: lint
-	OPENBLAS_NUM_THREADS=1 TMPDIR=$(SCRATCH) $(BIN)/python -m pytest -n 2 --dist worksteal -m "not slow and not builds" $(CHECKED)
+	$(IN_SCRATCH) $(BIN)/python -m pytest -n 2 --dist worksteal -m "not slow and not builds" $(CHECKED)
 
 lint: setup
 	$(BIN)/python -m tests.tools.links build/links

@@ -30,6 +30,7 @@ from tests.typed import type_in, typed_value
 
 TODAY = date(2032, 8, 20)
 FIRST = date(2032, 6, 2)
+rows_only = pytest.mark.usefixtures("rows_only")
 MASS = LONG + "".join(
     f"T1,{FIRST + timedelta(days=day)},body_mass,{72 + 0.02 * day:.1f},kg,1\n" for day in range(70)
 )
@@ -63,6 +64,7 @@ def masses(camp: Camp, day: str = "2032-08-14") -> list[tuple]:
     return camp.rows(f"select value from reading where measure = 'body_mass' and measured_on = date '{day}'")
 
 
+@rows_only
 def test_a_typed_value_is_an_import_with_who_and_when(weighed: Camp) -> None:
     weigh(weighed, "73.4")
     before = read_inputs(weighed.root).build_id
@@ -77,6 +79,7 @@ def test_a_typed_value_is_an_import_with_who_and_when(weighed: Camp) -> None:
     assert read_inputs(weighed.root).build_id != before
 
 
+@rows_only
 def test_a_slip_is_held_by_the_build_even_where_it_was_confirmed(weighed: Camp) -> None:
     weigh(weighed, "83.4")
     build(weighed.root)
@@ -89,6 +92,7 @@ def test_a_slip_is_held_by_the_build_even_where_it_was_confirmed(weighed: Camp) 
     assert masses(weighed) == [(73.4,)]
 
 
+@rows_only
 def test_taken_back_a_value_no_longer_counts_and_stays_on_record(weighed: Camp) -> None:
     entry = weigh(weighed, "73.4")
     weigh(weighed, "70.2", athlete="T2")
@@ -99,6 +103,7 @@ def test_taken_back_a_value_no_longer_counts_and_stays_on_record(weighed: Camp) 
     assert (weighed.root / "entries" / "2032-08-20.jsonl").read_text().count("\n") == 3
 
 
+@rows_only
 def test_a_day_of_entries_can_be_withdrawn(weighed: Camp) -> None:
     weigh(weighed, "73.4")
     import_id = next(one.import_id for one in all_imports(weighed.root) if one.file_name.startswith("Typed"))
@@ -157,6 +162,7 @@ def test_a_plan_that_may_not_be_made_is_not_written(weighed: Camp, changed, said
     assert read_log(weighed.root) == ()
 
 
+@rows_only
 def test_no_plan_for_an_athlete_under_fourteen(camp: Camp) -> None:
     roster = "athlete_id,name,birth_date,sex,sport\nT9,Noor Sandfen,2019-03-01,female,softball\n"
     camp.take("more.csv", roster)
@@ -263,6 +269,7 @@ def test_a_plan_of_a_file_that_starts_far_from_the_trend_is_a_question(weighed: 
         decide(weighed.root, [held], Answer(action="assign", who="Sage", why="other", argument="T2"))
 
 
+@rows_only
 def test_an_athlete_has_one_plan_at_a_time(weighed: Camp) -> None:
     first = save_plan(weighed.root, DRAFT, "Fen")
     second = replace(DRAFT, target_kg=74.0)
@@ -278,6 +285,7 @@ def test_an_athlete_has_one_plan_at_a_time(weighed: Camp) -> None:
     assert save_plan(weighed.root, second, "Fen").plan_id != first.plan_id
 
 
+@rows_only
 def test_a_second_plan_in_a_file_is_held(weighed: Camp) -> None:
     weighed.take(
         "plans.csv",

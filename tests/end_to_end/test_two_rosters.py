@@ -27,6 +27,9 @@ SECOND_PERRIN = made_id("Perrin Vance", 1)
 NAMES = "select athlete_id, display_name, birth_date::varchar from athlete order by display_name, birth_date"
 
 
+pytestmark = pytest.mark.usefixtures("rows_only")
+
+
 @pytest.fixture
 def camp(tmp_path: Path) -> Camp:
     one = Camp(root=tmp_path / "data", inbox=tmp_path / "inbox")

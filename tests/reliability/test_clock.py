@@ -28,6 +28,7 @@ def _take(root: Path, inbox: Path, name: str, text: str, *, build_after: bool = 
     return take(root, [path], "Ira")[0].import_id
 
 
+@pytest.mark.usefixtures("rows_only")
 @pytest.mark.parametrize("day", ["2032-08-20", "2032-08-02", "2032-08-30"])
 def test_the_latest_roster_wins_whatever_the_clock_said(lived: Path, tmp_path: Path, day: str) -> None:
     head = "athlete_id,name\n"
