@@ -31,7 +31,7 @@ class Tabs:
         self._kept: dict[bool, Page] = {}
 
     def of(self, look: Look) -> Page:
-        """The tab in this look, empty as a new one."""
+        """The tab in this look; who goes to a page in it empties it afterwards."""
         if look.touch not in self._kept:
             self._kept[look.touch] = self._browser.new_context(has_touch=look.touch).new_page()
         page = self._kept[look.touch]
