@@ -82,9 +82,11 @@ def open_new(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     try:
         connection.execute("set preserve_insertion_order = true")
         connection.execute("set TimeZone = 'UTC'")
+        connection.execute("begin")  # one wait for the disk, not one a table
         for text in schema_statements():
             connection.execute(text)
         stamp(connection)
+        connection.execute("commit")
         yield connection
     finally:
         connection.close()
