@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from typing import Annotated
 
@@ -38,3 +39,5 @@ def main() -> None:
     except LatewoodError as error:
         Console(stderr=True, highlight=False, soft_wrap=True).print(f"latewood: {error}", markup=False)
         sys.exit(2)
+    finally:
+        gc.freeze()  # what a command leaves is not gone through once more on the way out
