@@ -161,7 +161,8 @@ def table(aims: Sequence[Aim]) -> list[str]:
         "| what | folder | measured | goal | | beside |",
         "|---|---|---|---|---|---|",
         *(
-            f"| {a.what} | {a.where} | {_number(a.measured)} {a.unit} | {_number(a.goal)} | {a.verdict} | {a.beside} |"
+            f"| {a.what} | {a.where} | {f'{_number(a.measured)} {a.unit}'.strip()} | {_number(a.goal)} | {a.verdict} "
+            f"| {a.beside} |"
             for a in aims
         ),
     ]
