@@ -272,6 +272,21 @@ def test_swapped_tokens_and_ids_are_seen(written: Path) -> None:
     assert "tokens of athletes" in _collected(written)
 
 
+def test_first_tokens_that_crash_after_crash_kept_from_being_written_were_not_changed(written: Path) -> None:
+    (written / content.SUBJECTS).unlink()
+    with content.held(written):
+        content.begin(written, begun=True)
+    for text in (b'{"T1": "first"}', b'{"T1": "second"}', b'{"T1": "third"}'):
+        with content.held(written):
+            content.mark_subjects(written, text)
+        assert "tokens of athletes" not in _collected(written)
+        assert "a crash came before it was written" in _collected(written, wrong=False)
+    (written / content.SUBJECTS).write_bytes(text)
+    assert "tokens" not in _collected(written, wrong=False)
+    (written / content.SUBJECTS).write_bytes(b'{"T1": "fourth"}')
+    assert "tokens of athletes" in _collected(written)
+
+
 def test_a_clock_changed_by_hand_is_told_until_a_command_notes_it(written: Path) -> None:
     path = written / "program.toml"
     path.write_text(path.read_text().replace("2032-08-20", "2032-08-19"), encoding="utf-8")

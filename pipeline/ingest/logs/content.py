@@ -261,7 +261,7 @@ def _of_subjects(root: Path, hashes: Sequence[str], salt: str) -> Iterator[tuple
     now = _hashed(salt, path.read_bytes()) if path.exists() else GONE
     if now == hashes[-1]:
         return
-    if now == _before(hashes) and (path.exists() or len(hashes) == 1):
+    if now == _before(hashes):
         yield False, f"{SUBJECTS}: a crash came before it was written again"
     else:
         yield True, f"{SUBJECTS}: the tokens of athletes are not those that were written"
