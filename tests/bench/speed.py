@@ -139,19 +139,20 @@ def more_aims(readings: int, rows: Rows) -> Iterator[Aim]:
                   beside=why)  # fmt: skip
         yield Aim(what="peak memory of it, largest process", where=where,
                   measured=ran.peak_gigabytes if done else None, goal=4, unit="GB")  # fmt: skip
+        fast = parts.asked("fast", str(root)) if done else {"one": None}
+        yield Aim(what="weigh-in typed → trend and plan", where=where, measured=fast["one"], goal=0.5,
+                  unit="CPU s")  # fmt: skip
         if done:
-            fast = parts.asked("fast", str(root))
-            yield Aim(what="weigh-in typed → trend and plan", where=where, measured=fast["one"], goal=0.5,
-                      unit="CPU s")  # fmt: skip
             yield _rows_aim(where, root, parts.bare_scan(root), rows, goal=None)
-            yield growth_aim(rows)
+    yield growth_aim(rows, readings)
 
 
-def growth_aim(rows: Rows) -> Aim:
-    """The exponent of growth of the work on rows between the two largest sizes."""
+def growth_aim(rows: Rows, readings: int) -> Aim:
+    """The exponent of growth of the work on rows between the two largest sizes; not run without that of `readings`."""
     fewer, more = sorted(rows)[-2:]
-    (power,) = exponents((fewer, more), (rows[fewer], rows[more]))
-    return Aim(what="exponent of growth of rows", where=f"{fewer:,} to {more:,}", measured=power, goal=1, unit="",
+    power = None if more < 0.9 * readings else exponents((fewer, more), (rows[fewer], rows[more]))[0]
+    where = f"to {readings:,}" if power is None else f"{fewer:,} to {more:,}"
+    return Aim(what="exponent of growth of rows", where=where, measured=power, goal=1, unit="",
                beside="1 is growth in proportion")  # fmt: skip
 
 

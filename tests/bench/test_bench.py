@@ -8,7 +8,7 @@ import pytest
 
 from tests.bench import fits, speed_parts
 from tests.bench.fits import measure_fit
-from tests.bench.speed import Aim, fit_aim, growth_aim, page, table
+from tests.bench.speed import Aim, fit_aim, growth_aim, more_aims, page, table
 from tests.reliability.kill import prepared
 from tests.tools.load import Memory, Opened, Setting
 from tests.tools.load import page as load_page
@@ -74,9 +74,19 @@ def test_a_fit_says_what_was_not_tried_and_what_is_not_installed() -> None:
 
 
 def test_growth_is_judged_between_the_two_largest_sizes() -> None:
-    aim = growth_aim({1_000_000: 2.0, 55_000: 1.9, 10_000_000: 40.0})
+    aim = growth_aim({1_000_000: 2.0, 55_000: 1.9, 10_000_000: 40.0}, 10_000_000)
     assert aim.measured == pytest.approx(1.301, abs=0.001)
     assert (aim.where, aim.verdict) == ("1,000,000 to 10,000,000", "not met")
+
+
+def test_goals_of_a_large_folder_that_did_not_build_are_told_as_not_run(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    failed = speed_parts.Ran(clock=9.0, cpu=8.0, peak_gigabytes=1.0, code=1, words="no memory")
+    monkeypatch.setattr(speed_parts, "landed", lambda root, _: root)
+    monkeypatch.setattr(speed_parts, "command", lambda *_, **__: failed)
+    aims = list(more_aims(10_000_000, {1_000_000: 2.0, 55_000: 1.9}))
+    assert [aim.verdict for aim in aims] == ["not run"] * 4
 
 
 def test_a_command_is_timed_with_its_memory_and_one_that_fails_is_told() -> None:
